@@ -1,0 +1,123 @@
+"""What a user can put right: one tree of exceptions, each a sentence that says how.
+
+::
+
+    LayersimError
+    ├── InputFileError      a file could not be read or does not say what it should
+    │   ├── SchemeError     ... a scheme
+    │   └── PaintFileError  ... a paint
+    ├── UnknownNameError    a paint, light, area or stage that is not there
+    └── OutputError         a picture or table could not be written
+
+Anything outside this tree is a fault of the program, not of its user.
+"""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable
+from dataclasses import dataclass
+from pathlib import Path
+
+
+class LayersimError(Exception):
+    """Base of everything that a user can put right."""
+
+
+@dataclass(frozen=True)
+class Problem:
+    """One thing wrong in a file: where it is, what was found, what was expected.
+
+    Parameters
+    ----------
+    where : str
+        The key or row in words a reader can find, such as ``area 1 "cloth", coat 2, parts``.
+    found : str
+        What stands there.
+    expected : str
+        What should stand there.
+    line : int or None
+        Line in the file, counted from 1, where it is known.
+    hint : str
+        A last sentence of help, such as the nearest valid name; may be empty.
+    """
+
+    where: str
+    found: str
+    expected: str
+    line: int | None = None
+    hint: str = ""
+
+    def __str__(self) -> str:
+        place = f"line {self.line}, {self.where}" if self.line is not None else self.where
+        text = f"{place}: found {self.found}; expected {self.expected}."
+        return f"{text} {self.hint}" if self.hint else text
+
+
+class InputFileError(LayersimError):
+    """A file could not be read, or one or more of its entries are not what they should be."""
+
+    def __init__(self, path: str | Path, problems: Iterable[Problem] | str) -> None:
+        self.path = Path(path)
+        self.problems: tuple[Problem, ...] = () if isinstance(problems, str) else tuple(problems)
+        if isinstance(problems, str):
+            text = f"{path}: {problems}"
+        elif len(self.problems) == 1:
+            text = f"{path}: {self.problems[0]}"
+        else:
+            rows = "\n".join(f"  - {problem}" for problem in self.problems)
+            text = f"{path}: {len(self.problems)} things to put right:\n{rows}"
+        super().__init__(text)
+
+
+class SchemeError(InputFileError):
+    """A scheme file that cannot be used as it stands."""
+
+
+class PaintFileError(InputFileError):
+    """A paint file that cannot be used as it stands."""
+
+
+class UnknownNameError(LayersimError):
+    """A name that nothing here bears."""
+
+
+class OutputError(LayersimError):
+    """A result could not be written where it was asked for."""
+
+
+def nearest_hint(name: str, known: Iterable[str], *, kind: str = "", most: int = 12) -> str:
+    """Return a sentence that names the nearest known name, or lists the known ones.
+
+    Parameters
+    ----------
+    name : str
+        What was written.
+    known : iterable of str
+        The names that would have been right.
+    kind : str
+        What the names are, for the list ("lights"); may be empty.
+    most : int
+        A longer list than this is cut.
+
+    Returns
+    -------
+    str
+        Such as ``Did you mean "carbon black"?``; empty where nothing is known.
+
+    Examples
+    --------
+    >>> nearest_hint("carbn black", ["carbon black", "titanium white"])
+    'Did you mean "carbon black"?'
+    >>> nearest_hint("zzz", ["D50", "D65"], kind="lights")
+    'The lights here are: D50, D65.'
+    """
+    names = sorted(set(known))
+    if not names:
+        return ""
+    lowered = {entry.lower(): entry for entry in names}
+    close = difflib.get_close_matches(name.lower(), lowered, n=1, cutoff=0.6)
+    if close:
+        return f'Did you mean "{lowered[close[0]]}"?'
+    listed = ", ".join(names[:most]) + (", ..." if len(names) > most else "")
+    return f"The {kind or 'names'} here are: {listed}."

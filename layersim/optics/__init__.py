@@ -1,0 +1,1 @@
+"""What light does in films of paint: pure functions on arrays, wavelengths on the last axis."""

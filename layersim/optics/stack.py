@@ -1,0 +1,191 @@
+"""Films laid over each other and over a ground.
+
+A film with reflectance R₁ and transmittance T₁ over a ground that reflects R shows
+
+    R' = R₁ + T₁² R / (1 − R₁ R)                                                          (L1)
+
+and two films, 1 above 2, act together as
+
+    T₁₂ = T₁ T₂ / (1 − R₁ R₂)
+    R₁₂ = R₁ + T₁² R₂ / (1 − R₁ R₂)     seen from above
+    R₂₁ = R₂ + T₂² R₁ / (1 − R₁ R₂)     seen from below                                   (L2)
+
+where the inner R₁ is that seen from below and R₂ that from above (P. Kubelka, J. Opt. Soc. Am.
+44 (1954) 330). All in the binder: paint binders share a refractive index near 1.5, so nothing is
+reflected where two films meet, and only the topmost surface counts.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from layersim.optics import kernel
+from layersim.optics.film import Film, film
+from layersim.spectra import BANDS, FloatArray, as_bands
+
+_TINY: Final = float(np.finfo(np.float64).tiny)
+
+
+@dataclass(frozen=True)
+class FilmCoat:
+    """One coat's constants and how thick it lies at each tone.
+
+    Parameters
+    ----------
+    K_per_um, S_per_um : ndarray, shape (31,), 1/µm
+    thickness_um : ndarray, shape () or (tones,), µm
+    """
+
+    K_per_um: FloatArray
+    S_per_um: FloatArray
+    thickness_um: FloatArray
+
+
+def over_ground(top: Film, ground: npt.ArrayLike) -> FloatArray:
+    """Return the reflectance of a film over a ground, equation (L1).
+
+    Parameters
+    ----------
+    top : Film
+    ground : array_like, 0..1, broadcasting against the film's arrays
+
+    Returns
+    -------
+    ndarray
+
+    Examples
+    --------
+    >>> lossless = film(K_per_um=0.0, S_per_um=1.0, thickness_um=3.0)
+    >>> over_ground(lossless, [0.0, 1.0])
+    array([0.75, 1.  ])
+    """
+    R = np.asarray(ground, dtype=np.float64)
+    # A perfect white over a perfect white lets nothing through, so nothing is divided by zero.
+    return np.asarray(top.R + top.T**2 * R / np.maximum(1.0 - top.R_below * R, _TINY))
+
+
+def pile(*films: Film) -> Film:
+    """Return several films, the first lowest, acting as one, equations (L2).
+
+    Parameters
+    ----------
+    *films : Film
+        Bottom up; arrays must broadcast against each other.
+
+    Returns
+    -------
+    Film
+        With `R_below` seen from below.
+
+    Raises
+    ------
+    ValueError
+        If no film is given.
+
+    Examples
+    --------
+    >>> half = film(K_per_um=0.1, S_per_um=0.4, thickness_um=2.0)
+    >>> whole = film(K_per_um=0.1, S_per_um=0.4, thickness_um=4.0)
+    >>> bool(np.isclose(pile(half, half).R, whole.R))
+    True
+    """
+    if not films:
+        raise ValueError("a pile needs at least one film")
+    whole = films[0]
+    for top in films[1:]:
+        between = np.maximum(1.0 - top.R_below * whole.R, _TINY)
+        whole = Film(
+            R=np.asarray(top.R + top.T**2 * whole.R / between),
+            T=np.asarray(top.T * whole.T / between),
+            R_below=np.asarray(whole.R_below + whole.T**2 * top.R_below / between),
+        )
+    return whole
+
+
+def stacked_reflectance(
+    coats: Sequence[FilmCoat],
+    *,
+    ground: npt.ArrayLike,
+    tones: int,
+    then: Callable[[FloatArray], FloatArray] | None = None,
+    threads: int = 1,
+) -> FloatArray:
+    """Return the reflectance of many tones under the same coats, block by block in cache.
+
+    The whole stack is worked out for a few hundred tones at a time, and `then` (the surface, a
+    colour conversion) is applied before the next: a million tones never stand in memory as
+    spectra unless they are asked for.
+
+    Parameters
+    ----------
+    coats : sequence of FilmCoat, bottom up
+    ground : array_like, shape (31,) or (tones, 31), 0..1
+    tones : int
+    then : callable of (n, 31) giving (n, m), optional
+        Applied to each block; by default the reflectance itself is returned.
+    threads : int
+
+    Returns
+    -------
+    ndarray, shape (tones, 31) or (tones, m)
+
+    Raises
+    ------
+    ValueError
+        If a shape does not fit.
+
+    Examples
+    --------
+    >>> coat = FilmCoat(np.full(31, 0.1), np.full(31, 0.4), np.array([1.0, 2.0]))
+    >>> stacked_reflectance([coat, coat], ground=0.5, tones=2).shape
+    (2, 31)
+    """
+    below = as_bands(ground, name="ground")
+    if below.ndim > 1 and below.shape != (tones, BANDS):
+        raise ValueError(f"ground has shape {below.shape}; expected (31,) or ({tones}, 31)")
+    for coat in coats:
+        if coat.thickness_um.shape not in ((), (tones,)):
+            raise ValueError(f"thickness_um has shape {coat.thickness_um.shape}; expected () or ({tones},)")
+    # Coats even over all tones are films once and for all; the others are made in each block.
+    even = [
+        film(K_per_um=c.K_per_um, S_per_um=c.S_per_um, thickness_um=c.thickness_um)
+        if c.thickness_um.ndim == 0
+        else None
+        for c in coats
+    ]
+    width = kernel.BLOCK // BANDS
+
+    def block(first: int, last: int, workspace: kernel.Workspace) -> FloatArray:
+        n = last - first
+        # Wavelengths run down the rows here, so that each coat's constants repeat along a row.
+        R = np.empty((BANDS, n))
+        R[:] = below[:, np.newaxis] if below.ndim == 1 else below[first:last].T
+        flat = R.reshape(-1)
+        for coat, once in zip(coats, even, strict=True):
+            if once is not None:
+                workspace.lay(once.R[:, np.newaxis], once.T[:, np.newaxis], R)
+            else:
+                workspace.film_over(
+                    np.repeat(coat.K_per_um, n),
+                    np.repeat(coat.S_per_um, n),
+                    np.tile(coat.thickness_um[first:last], BANDS),
+                    flat,
+                )
+        return R.T if then is None else then(R.T)
+
+    shape = block(0, min(1, tones), kernel.Workspace()).shape
+    result = np.empty((tones, *shape[1:]))
+
+    def work(span: tuple[int, int]) -> None:
+        workspace = kernel.Workspace()
+        for first in range(span[0], span[1], width):
+            last = min(first + width, span[1])
+            result[first:last] = block(first, last, workspace)
+
+    kernel.share_out(work, tones, threads)
+    return result
