@@ -1,0 +1,259 @@
+"""The painted surface: what happens where binder meets air.
+
+Fresnel's equations give the reflection of one ray (M. Born and E. Wolf, Principles of Optics,
+section 1.5); averaged over a perfectly diffuse field from outside they give, with n the
+refractive index of the binder (J. W. T. Walsh, Dept. Sci. Ind. Res. Illum. Res. Tech. Paper 2
+(1926) 10, as quoted by S. Q. Duntley, J. Opt. Soc. Am. 32 (1942) 61),
+
+    r = ½ + (n−1)(3n+1) / 6(n+1)² + n²(n²−1)² / (n²+1)³ · ln((n−1)/(n+1))
+          − 2n³(n²+2n−1) / (n²+1)(n⁴−1) + 8n⁴(n⁴+1) / (n²+1)(n⁴−1)² · ln n               (S1)
+
+and from inside, where most of the light meets the surface too flat to leave,
+
+    r' = 1 − (1 − r) / n²                                                                 (S2)
+
+J. L. Saunderson (J. Opt. Soc. Am. 32 (1942) 727) joins the film's own reflectance Rᵢ to what is
+seen, with k₁ the first reflection from outside, k₂ the one from inside, and, written out here, σ
+the share of that first reflection that reaches the eye or the instrument:
+
+    R = σ k₁ + (1 − k₁)(1 − k₂) Rᵢ / (1 − k₂ Rᵢ)                                          (S3)
+
+σ is what painters call sheen. A glossy varnish sends its reflection one way, like a mirror, and
+the model is tilted until it misses the eye (σ near 0; what an instrument calls specular
+excluded). A matt one scatters the same reflection all round, so all of it greys the colour
+whichever way the model is turned (σ = 1; specular included). The dark tones move the most, since
+they return little else.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from layersim.spectra import FloatArray
+
+BINDER_INDEX: Final = 1.5
+"""Refractive index of dry paint binders, near 1.5 for acrylics, alkyds and oils alike (handbook value)."""
+
+SHEENS: Final[dict[str, float]] = {"gloss": 0.05, "satin": 0.40, "matt": 1.0}
+"""Share σ of the first reflection that reaches the eye, by the trade's three words.
+
+The ends follow from what the words mean; how much of a satin surface's reflection is seen depends
+on the room, and 0.40 is a convention of this package, to be changed in the scheme.
+"""
+
+SHEEN_DEPTH_UM: Final = 1.0
+"""Dry film over which a new coat takes over the sheen of what lies below (an assumption).
+
+A film hides the roughness under it once it is about as thick as that roughness is deep, some
+micrometres or less on a sprayed matt coat. See :func:`blended_sheen`.
+"""
+
+
+@dataclass(frozen=True)
+class Surface:
+    """How a surface between air and binder reflects.
+
+    Parameters
+    ----------
+    k1 : float
+        Reflection of the light that arrives from outside, 0..1.
+    k2 : float
+        Reflection of the light that arrives from inside, 0..1.
+
+    Examples
+    --------
+    >>> smooth_surface()
+    Surface(k1=0.04..., k2=0.596...)
+    """
+
+    k1: float
+    k2: float
+
+
+def fresnel(cos_incidence: npt.ArrayLike, *, index: float) -> FloatArray:
+    """Return the reflection of unpolarised light, Fresnel's equations.
+
+    Parameters
+    ----------
+    cos_incidence : array_like, 0..1
+        Cosine of the angle between the ray and the surface's normal.
+    index : float
+        Refractive index beyond the surface divided by that before it: 1.5 from air into binder,
+        1/1.5 from binder into air (with total reflection beyond the critical angle).
+
+    Returns
+    -------
+    ndarray, 0..1
+
+    Examples
+    --------
+    >>> float(fresnel(1.0, index=1.5).round(6))
+    0.04
+    >>> float(fresnel(0.1, index=1 / 1.5))
+    1.0
+    """
+    mu = np.asarray(cos_incidence, dtype=np.float64)
+    sin_beyond_squared = (1.0 - mu**2) / index**2
+    mu_beyond = np.sqrt(np.maximum(1.0 - sin_beyond_squared, 0.0))
+    across = (mu - index * mu_beyond) / (mu + index * mu_beyond)
+    along = (index * mu - mu_beyond) / (index * mu + mu_beyond)
+    return np.asarray(np.where(sin_beyond_squared >= 1.0, 1.0, 0.5 * (across**2 + along**2)))
+
+
+def diffuse_reflection_outside(index: float = BINDER_INDEX) -> float:
+    """Return the reflection of a perfectly diffuse field from air, equation (S1).
+
+    Parameters
+    ----------
+    index : float, > 1
+
+    Returns
+    -------
+    float
+
+    Raises
+    ------
+    ValueError
+        If the index is not above 1.
+
+    Examples
+    --------
+    >>> round(diffuse_reflection_outside(1.5), 6)
+    0.091778
+    """
+    n = index
+    if not n > 1.0:
+        raise ValueError("the refractive index of a binder is above 1")
+    return float(
+        0.5
+        + (n - 1) * (3 * n + 1) / (6 * (n + 1) ** 2)
+        + n**2 * (n**2 - 1) ** 2 / (n**2 + 1) ** 3 * np.log((n - 1) / (n + 1))
+        - 2 * n**3 * (n**2 + 2 * n - 1) / ((n**2 + 1) * (n**4 - 1))
+        + 8 * n**4 * (n**4 + 1) / ((n**2 + 1) * (n**4 - 1) ** 2) * np.log(n)
+    )
+
+
+def diffuse_reflection_inside(index: float = BINDER_INDEX) -> float:
+    """Return the reflection of a perfectly diffuse field from inside the binder, equation (S2).
+
+    Parameters
+    ----------
+    index : float, > 1
+
+    Returns
+    -------
+    float
+
+    Raises
+    ------
+    ValueError
+        If the index is not above 1.
+
+    Examples
+    --------
+    >>> round(diffuse_reflection_inside(1.5), 6)
+    0.596346
+    """
+    return 1.0 - (1.0 - diffuse_reflection_outside(index)) / index**2
+
+
+def smooth_surface(index: float = BINDER_INDEX) -> Surface:
+    """Return the surface for light that arrives near the normal and is diffuse inside.
+
+    k₁ from Fresnel at normal incidence (0.04 at n = 1.5; it stays below 0.05 up to 45°), k₂ from (S2).
+
+    Parameters
+    ----------
+    index : float, > 1
+
+    Returns
+    -------
+    Surface
+    """
+    return Surface(k1=float(fresnel(1.0, index=index)), k2=diffuse_reflection_inside(index))
+
+
+def seen(internal: npt.ArrayLike, *, sheen: npt.ArrayLike, surface: Surface | None = None) -> FloatArray:
+    """Return the reflectance that is seen from outside, equation (S3).
+
+    Parameters
+    ----------
+    internal : array_like
+        The stack's own reflectance Rᵢ, 0..1.
+    sheen : array_like
+        Share σ of the first reflection that reaches the eye, 0 (gloss) to 1 (matt).
+    surface : Surface, optional
+        :func:`smooth_surface` by default.
+
+    Returns
+    -------
+    ndarray
+
+    Examples
+    --------
+    >>> seen([0.0, 1.0], sheen=1.0).round(6)
+    array([0.04, 1.  ])
+    """
+    s = surface or _DEFAULT
+    R = np.asarray(internal, dtype=np.float64)
+    return np.asarray(np.asarray(sheen) * s.k1 + (1.0 - s.k1) * (1.0 - s.k2) * R / (1.0 - s.k2 * R))
+
+
+def internal_from_seen(
+    reflectance: npt.ArrayLike, *, sheen: npt.ArrayLike, surface: Surface | None = None
+) -> FloatArray:
+    """Return the stack's own reflectance from what is seen: the inverse of :func:`seen`.
+
+    Parameters
+    ----------
+    reflectance : array_like
+        As seen; may leave the range that any stack can show, and the result then leaves 0..1.
+    sheen : array_like
+    surface : Surface, optional
+
+    Returns
+    -------
+    ndarray
+
+    Examples
+    --------
+    >>> float(internal_from_seen(seen(0.3, sheen=0.4), sheen=0.4).round(12))
+    0.3
+    """
+    s = surface or _DEFAULT
+    through = np.asarray(reflectance, dtype=np.float64) - np.asarray(sheen) * s.k1
+    return np.asarray(through / ((1.0 - s.k1) * (1.0 - s.k2) + s.k2 * through))
+
+
+def blended_sheen(below: npt.ArrayLike, *, coat_sheen: float, thickness_um: npt.ArrayLike) -> FloatArray:
+    """Return the sheen after a coat: σ ← σ_coat + (σ_below − σ_coat) exp(−X / 1 µm).
+
+    An interpolation, not a law of optics: no film leaves the sheen as it was, a film thicker than
+    the roughness it covers sets it (see :data:`SHEEN_DEPTH_UM`).
+
+    Parameters
+    ----------
+    below : array_like
+        Sheen before the coat.
+    coat_sheen : float
+    thickness_um : array_like, µm
+        Dry film of the coat.
+
+    Returns
+    -------
+    ndarray
+
+    Examples
+    --------
+    >>> float(blended_sheen(1.0, coat_sheen=0.05, thickness_um=0.0))
+    1.0
+    """
+    kept = np.exp(-np.asarray(thickness_um, dtype=np.float64) / SHEEN_DEPTH_UM)
+    return np.asarray(coat_sheen + (np.asarray(below) - coat_sheen) * kept)
+
+
+_DEFAULT: Final = smooth_surface()

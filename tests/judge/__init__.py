@@ -1,0 +1,1 @@
+"""The judge: radiative transfer whose stacks of films are treated as measurements."""
