@@ -45,7 +45,7 @@ def main() -> None:
     rows = np.column_stack([np.arange(400, 701, 10), *columns.values()])
     lines = [
         "# Generated from colour-science by data/generate/colour_table.py; do not edit.",
-        "# ASTM E308 weights, light/observer in degrees/axis; a white reflectance of 1 sums to its white point.",
+        "# ASTM E308 weights, light/observer in degrees/axis; each column sums to the white point.",
         header,
         *(",".join([f"{row[0]:.0f}", *(f"{value:.6f}" for value in row[1:])]) for row in rows),
     ]

@@ -125,7 +125,7 @@ class Film(NamedTuple):
     """A pigmentation and its dry thickness [um]; a sequence of thicknesses makes tones."""
 
     pigmentation: Pigmentation
-    thickness_um: float | Sequence[float]
+    thickness_um: float | Sequence[float] | FloatArray
 
 
 def mix(name: str, parts: Sequence[tuple[Pigmentation, float]]) -> Pigmentation:
@@ -383,15 +383,15 @@ def film_operators(
     Raises
     ------
     ValueError
-        A thickness is negative or not a number.
+        A thickness is negative or not a number, or infinite where the film is clear.
     """
     thickness = np.asarray(thickness_um, dtype=np.float64)
     if not np.all(thickness >= 0.0):
         raise ValueError(f"{pigmentation.name}: thickness must be >= 0 um, found {thickness_um}")
     extinction, modes = _pigment_modes(pigmentation, directions or quadrature())
-    unbounded = np.isinf(thickness)[..., None] & (extinction > 0.0)
-    depth = np.where(np.isinf(thickness), 0.0, thickness)[..., None] * extinction
-    return _slab(modes, np.where(unbounded, np.inf, depth))
+    if np.any(np.isinf(thickness)) and np.any(extinction == 0.0):
+        raise ValueError(f"{pigmentation.name}: an endless film must absorb or scatter everywhere")
+    return _slab(modes, thickness[..., None] * extinction)
 
 
 # ---------------------------------------------------------------------------------------
@@ -861,7 +861,7 @@ def preshade(
     white: Pigmentation = TUNING["titanium white"],
     thickness_um: Sequence[float] = PRESHADE_UM,
 ) -> Film:
-    """A white film of varying thickness; laid over black it makes one tone a thickness.
+    """Make a white film of varying thickness; over black each thickness is one tone.
 
     Parameters
     ----------
