@@ -52,7 +52,7 @@ Geometry = Literal[
 
 WAVELENGTHS_NM: FloatArray = np.arange(400.0, 701.0, 10.0)
 BINDER_INDEX = 1.5
-# 24 cosines leave reflectances within 1e-4 of the limit of many (16 leave 3e-4); above about
+# 24 cosines leave reflectances within 2e-4 of the limit of many (16 leave 5e-4); above about
 # 48 the quadrature of iadpython 0.5.3 loses its accuracy.
 QUADRATURE_POINTS = 24
 
@@ -112,8 +112,8 @@ class Pigmentation:
     def kubelka_munk_per_um(self) -> tuple[FloatArray, FloatArray]:
         """Two-flux coefficients ``K = 2 mu_a`` and ``S = 3/4 mu_s (1 - g)``, each (31,) [1/um].
 
-        Gate 1974, Appl. Opt. 13:236; preferred to forms with absorption in S by Thennadil
-        2008, JOSA A 25:1480.
+        Gate 1974, Appl. Opt. 13:236 (volume from memory); preferred to forms with absorption in S by
+        Thennadil 2008, JOSA A 25:1480.
         """
         return (
             2.0 * self.mu_a_per_um,

@@ -31,7 +31,7 @@ from tests.judge.radiative_transfer import (
 
 # Mean Fresnel reflection at n = 1.5 of diffuse light from inside (Prahl 1988, thesis, table B.4).
 INTERNAL_DIFFUSE = 0.596346
-FULL_RANGE = np.ones(WAVELENGTHS_NM.size)
+FLAT = np.ones(WAVELENGTHS_NM.size)
 
 
 def flux(operator: FloatArray, directions: Quadrature) -> FloatArray:
@@ -42,15 +42,15 @@ def flux(operator: FloatArray, directions: Quadrature) -> FloatArray:
 
 
 def grey(mu_a_per_um: float, mu_s_per_um: float, g: float) -> Pigmentation:
-    return Pigmentation("grey", mu_a_per_um * FULL_RANGE, mu_s_per_um * FULL_RANGE, g)
+    return Pigmentation("grey", mu_a_per_um * FLAT, mu_s_per_um * FLAT, g)
 
 
 # --- published values --------------------------------------------------------------------
 
 
 def test_slab_of_van_de_hulst_at_normal_incidence() -> None:
-    # van de Hulst 1980, Multiple Light Scattering, table 35, as tabulated by Prahl: matched
-    # surfaces, a = .9, b = 2, g = .75
+    # van de Hulst 1980, Multiple Light Scattering (table number not checked): matched surfaces,
+    # a = .9, b = 2, g = .75
     directions = quadrature(refractive_index=1.0)
     reflection, transmission = layer_operators(
         albedo=0.9, optical_depth=2.0, anisotropy=0.75, directions=directions
@@ -72,7 +72,8 @@ def test_slab_of_van_de_hulst_at_sixty_degrees() -> None:
 
 
 def test_endless_isotropic_medium_of_giovanelli() -> None:
-    # Giovanelli 1955, Optica Acta 2:153: a = .9, n = 1.5, normal incidence, total reflection
+    # Giovanelli 1955, Optica Acta 2:153 (page from memory): a = .9, n = 1.5, normal incidence, total
+    # reflection
     total = emergent_reflectance(opaque(grey(0.1, 0.9, 0.0)), geometry="collimated_included")
     assert total == pytest.approx(0.2600, abs=1e-4)
 
@@ -318,10 +319,10 @@ def test_pigments_are_many_and_the_sets_share_none() -> None:
 @pytest.mark.parametrize(
     ("mu_a", "mu_s", "g", "message"),
     [
-        (-0.1 * FULL_RANGE, FULL_RANGE, 0.0, "mu_a_per_um is negative"),
-        (FULL_RANGE, np.nan * FULL_RANGE, 0.0, "mu_s_per_um is not finite"),
-        (FULL_RANGE, FULL_RANGE, 1.0, "g must lie"),
-        (FULL_RANGE[:5], FULL_RANGE, 0.0, "mu_a_per_um has shape"),
+        (-0.1 * FLAT, FLAT, 0.0, "mu_a_per_um is negative"),
+        (FLAT, np.nan * FLAT, 0.0, "mu_s_per_um is not finite"),
+        (FLAT, FLAT, 1.0, "g must lie"),
+        (FLAT[:5], FLAT, 0.0, "mu_a_per_um has shape"),
     ],
 )
 def test_impossible_pigmentations_are_refused(

@@ -1,0 +1,115 @@
+"""The record of one paint: what its dry film does to light, and how it comes out of the bottle."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Final
+
+import numpy as np
+
+from layersim.spectra import FloatArray, as_bands
+
+KINDS: Final = ("paint", "ink", "wash", "medium", "varnish", "primer")
+"""Kinds of material; thinner needs no record, since it leaves nothing behind."""
+
+
+@dataclass(frozen=True, eq=False)
+class Doubt:
+    """One independent way in which a paint may differ from its record, by one standard deviation.
+
+    Doubts are shifts of the logarithms of K and S, so that no doubt makes a constant negative; a
+    set of them is a low-rank covariance over all wavelengths and both constants.
+
+    Parameters
+    ----------
+    cause : str
+        In words ("pigment load from bottle to bottle"), to tell what would narrow the range.
+    log_K, log_S : ndarray, shape (31,)
+        Shift of ln K and ln S for one standard deviation.
+    """
+
+    cause: str
+    log_K: FloatArray
+    log_S: FloatArray
+
+    def __post_init__(self) -> None:
+        _freeze(self, ("log_K", "log_S"), least=None)
+
+
+@dataclass(frozen=True, eq=False)
+class Paint:
+    """One paint, ink, wash, medium, varnish or primer.
+
+    Parameters
+    ----------
+    name : str
+    kind : str
+        One of :data:`KINDS`.
+    K_per_um, S_per_um : ndarray, shape (31,), 1/µm of dry film
+        Absorption and scattering.
+    volume_solids : float, 0 < v ≤ 1
+        Share of the liquid's volume that stays when it dries, as supplied.
+    wet_film_um : float, µm
+        Suggested wet film of one coat.
+    sheen : float
+        Share of the surface's reflection that reaches the eye, 0 (gloss) to 1 (matt).
+    provenance : str
+        Where the constants come from.
+    invented : bool
+        True for a plausible paint that nobody measured.
+    note : str
+        Anything to know when using it; may be empty.
+    doubts : tuple of Doubt
+        Empty where nothing is known.
+
+    Raises
+    ------
+    ValueError
+        If a value is out of its range.
+
+    Examples
+    --------
+    >>> grey = Paint(name="test grey", kind="paint", K_per_um=np.full(31, 0.02), S_per_um=np.full(31, 0.3),
+    ...              volume_solids=0.3, wet_film_um=15.0, sheen=1.0, provenance="an example", invented=True)
+    >>> grey.dry_film_um
+    4.5
+    """
+
+    name: str
+    kind: str
+    K_per_um: FloatArray
+    S_per_um: FloatArray
+    volume_solids: float
+    wet_film_um: float
+    sheen: float
+    provenance: str
+    invented: bool
+    note: str = ""
+    doubts: tuple[Doubt, ...] = field(default=())
+
+    def __post_init__(self) -> None:
+        if self.kind not in KINDS:
+            raise ValueError(f"kind must be one of {', '.join(KINDS)}")
+        if not 0.0 < self.volume_solids <= 1.0:
+            raise ValueError("volume_solids must be above 0 and at most 1")
+        if not 0.0 < self.wet_film_um < np.inf:
+            raise ValueError("wet_film_um must be above 0")
+        if not 0.0 <= self.sheen <= 1.0:
+            raise ValueError("sheen must lie within 0..1")
+        _freeze(self, ("K_per_um", "S_per_um"), least=0.0)
+
+    @property
+    def dry_film_um(self) -> float:
+        """Dry film that one unthinned coat leaves, µm."""
+        return self.wet_film_um * self.volume_solids
+
+
+def _freeze(record: object, names: tuple[str, ...], *, least: float | None) -> None:
+    for name in names:
+        array = as_bands(getattr(record, name), name=name).copy()
+        if array.ndim != 1:
+            raise ValueError(f"{name} must be one spectrum")
+        if least is not None and (array < least).any():
+            raise ValueError(f"{name} must be {least:g} or more")
+        array.setflags(write=False)
+        object.__setattr__(record, name, array)
