@@ -3,11 +3,13 @@
 ::
 
     LayersimError
-    ├── InputFileError      a file could not be read or does not say what it should
-    │   ├── SchemeError     ... a scheme
-    │   └── PaintFileError  ... a paint
-    ├── UnknownNameError    a paint, light, area or stage that is not there
-    └── OutputError         a picture or table could not be written
+    ├── InputFileError          a file could not be read or does not say what it should
+    │   ├── SchemeError         ... a scheme
+    │   ├── PaintFileError      ... a paint
+    │   ├── SpectralFileError   ... measured spectra
+    │   └── SwatchFileError     ... the swatches of a paint
+    ├── UnknownNameError        a paint, light, area or stage that is not there
+    └── OutputError             a picture or table could not be written
 
 Anything outside this tree is a fault of the program, not of its user.
 """
@@ -76,6 +78,22 @@ class SchemeError(InputFileError):
 
 class PaintFileError(InputFileError):
     """A paint file that cannot be used as it stands."""
+
+
+class SpectralFileError(InputFileError):
+    """A file of measured spectra that cannot be used as it stands."""
+
+
+class SwatchFileError(InputFileError):
+    """A swatches file that cannot be used as it stands."""
+
+
+class CardFileError(InputFileError):
+    """The layout of a test card that cannot be used as it stands."""
+
+
+class PhotographError(InputFileError):
+    """A photograph that cannot be read, or in which the card cannot be found or trusted."""
 
 
 class UnknownNameError(LayersimError):

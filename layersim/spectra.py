@@ -86,8 +86,8 @@ def resample(values: npt.ArrayLike, *, from_nm: npt.ArrayLike) -> FloatArray:
     Raises
     ------
     ValueError
-        If the shapes disagree, the wavelengths do not rise or reach 400-700 nm by less than
-        half (a spectrum mostly held constant is not a measurement).
+        If the shapes disagree, a number is not finite, the wavelengths do not rise, or they cover
+        less than half of 400-700 nm (a spectrum mostly held constant is not a measurement).
 
     Examples
     --------
@@ -98,6 +98,8 @@ def resample(values: npt.ArrayLike, *, from_nm: npt.ArrayLike) -> FloatArray:
     given = np.asarray(from_nm, dtype=np.float64)
     if given.ndim != 1 or array.shape[-1:] != given.shape:
         raise ValueError(f"{array.shape[-1:]} values for {given.shape} wavelengths")
+    if not (np.isfinite(given).all() and np.isfinite(array).all()):
+        raise ValueError("a wavelength or a value is not a finite number")
     if given.size < 2 or not (np.diff(given) > 0).all():
         raise ValueError("wavelengths must rise from the first to the last")
     if min(given[-1], LAST_NM) - max(given[0], FIRST_NM) < (LAST_NM - FIRST_NM) / 2:

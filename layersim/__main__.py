@@ -1,0 +1,5 @@
+"""Run as ``python -m layersim``."""
+
+from layersim.cli import run
+
+run()

@@ -1,0 +1,42 @@
+"""Arguments that several commands share."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from layersim.errors import LayersimError, UnknownNameError
+
+if TYPE_CHECKING:
+    from layersim.shelf import Shelf
+
+
+def add_shelf(parser: argparse.ArgumentParser) -> None:
+    """Add ``--paints FOLDER``."""
+    parser.add_argument(
+        "--paints", action="append", type=Path, metavar="FOLDER", help="search this folder of paints first"
+    )
+
+
+def extra_folders(asked: argparse.Namespace) -> list[Path]:
+    """Return the folders given with ``--paints``; raise if one is not there."""
+    folders: list[Path] = asked.paints or []
+    for folder in folders:
+        if not folder.is_dir():
+            raise UnknownNameError(f"--paints {folder}: there is no such folder")
+    return folders
+
+
+def shelf_from(asked: argparse.Namespace, scheme: Path | None = None) -> Shelf | None:
+    """Return the shelf that the arguments ask for; None where the scheme itself decides."""
+    from layersim.shelf import Shelf
+
+    folders = extra_folders(asked)
+    return Shelf.usual(*folders) if folders or scheme is None else None
+
+
+def check_range(name: str, value: int, low: int, high: int) -> None:
+    """Raise if a whole number is out of its range."""
+    if not low <= value <= high:
+        raise LayersimError(f"{name}: found {value}; expected a whole number from {low} to {high}")

@@ -1,0 +1,443 @@
+"""The swatch strip: stages down, shade axis across, before and after the filter side by side.
+
+Each tone is a block in its predicted colour with its lightness written on it, so that nothing
+rests on colour alone. The narrow bar under a block runs through the 90 % range from its darkest
+to its lightest. A dog-ear marks a colour that the screen cannot show.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import io
+import textwrap
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from layersim import colour
+from layersim.errors import OutputError, nearest_hint
+from layersim.files import write_whole
+from layersim.scheme.prediction import COVERED, AreaPrediction, Prediction
+from layersim.spectra import FloatArray
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+FORMATS: Final = ("png", "pdf", "svg")
+DPI: Final = 150
+
+# Inches; the page is as wide as A4 is long, less a margin that every printer can keep.
+_WIDTH: Final = 11.0
+_MARGIN: Final = 0.30
+_LABELS: Final = 3.15
+_RIGHT: Final = 0.95
+_BLOCK: Final = 0.40
+_BAR: Final = 0.09
+_ROW: Final = 0.60
+_INK: Final = "#222222"
+_FAINT: Final = "#666666"
+# A hairline of the page would show between blocks whose edges fall between pixels.
+_OVERLAP: Final = 0.006
+
+
+def strip_figure(predictions: Sequence[Prediction]) -> Figure:
+    """Return the strip of a prediction, or of one scheme under several lights, as a figure.
+
+    The stages are drawn for the first light; the finish is then shown under each.
+
+    Parameters
+    ----------
+    predictions : sequence of Prediction
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+    """
+    first = predictions[0]
+    lights = _lights_height(predictions)
+    height = 0.62 + 2 * _MARGIN + _foot_height(first)
+    height += sum(_area_height(area) + lights for area in first.areas)
+    sheet = Sheet(_WIDTH, height, first.viewing)
+    y = _MARGIN
+    sheet.text(_MARGIN, y + 0.16, first.scheme.name, size=15, weight="bold")
+    light = f"{first.viewing.light} ({colour.LIGHTS[first.viewing.light].split(';')[0]})"
+    words = f"Predicted tones under {light}, {first.viewing.observer}° observer. Not measured."
+    sheet.text(_MARGIN, y + 0.42, words, size=8, ink=_FAINT)
+    y += 0.62
+    for index, area in enumerate(first.areas):
+        _draw_area(sheet, area, y)
+        y += _area_height(area)
+        if lights:
+            _draw_lights(sheet, [prediction.areas[index] for prediction in predictions], predictions, y)
+            y += lights
+    _draw_foot(sheet, first, y)
+    return sheet.finish()
+
+
+def save_strips(predictions: Sequence[Prediction], path: Path) -> None:
+    """Write the strip as PNG or SVG, or as PDF with a page an area, by the ending of the path.
+
+    Parameters
+    ----------
+    predictions : sequence of Prediction
+        One a light.
+    path : Path
+
+    Raises
+    ------
+    OutputError
+        If the ending is none of these or the file cannot be written.
+    """
+    if path.suffix.lower() != ".pdf":
+        save_figures([strip_figure(predictions)], path)
+        return
+    pages = []
+    for index in range(len(predictions[0].areas)):
+        alone = [dataclasses.replace(p, areas=(p.areas[index],)) for p in predictions]
+        pages.append(strip_figure(alone))
+    save_figures(pages, path)
+
+
+def check_picture_path(path: Path) -> None:
+    """Raise :class:`OutputError` if no picture can be written under this name."""
+    ending = path.suffix.lower().lstrip(".")
+    if ending not in FORMATS:
+        hint = nearest_hint(ending, FORMATS, kind="endings")
+        raise OutputError(f"{path}: a picture is written as png, pdf or svg, by the name's ending. {hint}")
+    if path.is_dir() or not path.parent.is_dir():
+        write_whole(path, b"")  # says which of the two it is
+
+
+def save_figures(figures: Sequence[Figure], path: Path) -> None:
+    """Write figures whole or not at all: one as a picture, or several as the pages of a PDF.
+
+    PNG is tagged as sRGB, so that programs that manage colour show the blocks as meant.
+
+    Parameters
+    ----------
+    figures : sequence of matplotlib.figure.Figure
+    path : Path
+
+    Raises
+    ------
+    OutputError
+        If the ending is not a picture's or the file cannot be written.
+    """
+    check_picture_path(path)
+    ending = path.suffix.lower().lstrip(".")
+    picture = io.BytesIO()
+    if ending == "pdf":
+        from matplotlib.backends.backend_pdf import PdfPages
+
+        with PdfPages(picture) as pages:
+            for figure in figures:
+                pages.savefig(figure)
+    elif ending == "png":
+        from PIL import ImageCms
+
+        profile = ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes()
+        options = {"icc_profile": profile, "compress_level": 3}
+        figures[0].savefig(picture, format=ending, dpi=DPI, pil_kwargs=options)
+    else:
+        figures[0].savefig(picture, format=ending)
+    write_whole(path, picture.getvalue())
+
+
+class Sheet:
+    """A page of blocks, marks and words in inches from the top left; blocks are drawn at the end.
+
+    Parameters
+    ----------
+    width, height : float, inches
+    viewing : Viewing
+        The light that Lab values stand for.
+    """
+
+    def __init__(self, width: float, height: float, viewing: colour.Viewing) -> None:
+        from matplotlib.backends.backend_agg import FigureCanvasAgg
+        from matplotlib.figure import Figure
+
+        self.viewing = viewing
+        self._figure = Figure(figsize=(width, height), dpi=DPI, facecolor="white")
+        FigureCanvasAgg(self._figure)
+        self._axes = self._figure.add_axes((0.0, 0.0, 1.0, 1.0))
+        self._axes.set_xlim(0.0, width)
+        self._axes.set_ylim(height, 0.0)
+        self._axes.set_axis_off()
+        self._corners: list[list[tuple[float, float]]] = []
+        self._fills: list[str | tuple[float, ...]] = []
+
+    def text(
+        self,
+        x: float,
+        y: float,
+        words: str,
+        *,
+        size: float = 8,
+        ink: str = _INK,
+        weight: str = "normal",
+        align: str = "left",
+    ) -> None:
+        """Write words with their middle at a height."""
+        self._axes.text(
+            x, y, words, fontsize=size, color=ink, fontweight=weight, ha=align, va="center", parse_math=False
+        )
+
+    def line(self, x0: float, x1: float, y: float, *, ink: str = "#bbbbbb") -> None:
+        """Draw a thin level line."""
+        self.block(x0, y, x1 - x0, 0.008, ink)
+
+    def block(self, x: float, y: float, width: float, height: float, fill: str | Sequence[float]) -> None:
+        """Draw a rectangle from its top left corner."""
+        self._corners.append([(x, y), (x + width, y), (x + width, y + height), (x, y + height)])
+        self._fills.append(fill if isinstance(fill, str) else tuple(fill))
+
+    def tone(
+        self,
+        x: float,
+        y: float,
+        width: float,
+        height: float,
+        lab: FloatArray,
+        words: str = "",
+        small: str = "",
+    ) -> None:
+        """Draw one colour, with words on it and a dog-ear where the screen cannot show it."""
+        shown = self.screen(lab)
+        self.block(x, y, width + _OVERLAP, height, shown.rgb.tolist())
+        on_it = "#000000" if lab[0] > 55.0 else "#ffffff"
+        if not shown.shown:
+            ear = min(0.13, height * 0.5)
+            self._corners.append([(x + width - ear, y), (x + width, y), (x + width, y + ear)])
+            self._fills.append("white")
+            self._corners.append([(x + width - ear, y), (x + width, y + ear), (x + width - ear, y + ear)])
+            self._fills.append("black")
+        middle = y + height * (0.36 if small else 0.5)
+        if words:
+            self.text(x + width / 2, middle, words, size=7.5, ink=on_it, align="center")
+        if small:
+            self.text(x + width / 2, y + height * 0.76, small, size=5.5, ink=on_it, align="center")
+
+    def screen(self, lab: FloatArray) -> colour.ScreenColour:
+        """Return what the screen shows of some L*a*b* under the sheet's light."""
+        white = self.viewing.white
+        return colour.on_screen(colour.xyz_from_lab(lab, white), white)
+
+    def finish(self) -> Figure:
+        """Draw the blocks and return the figure."""
+        from matplotlib.collections import PolyCollection
+
+        self._axes.add_collection(
+            PolyCollection(self._corners, facecolors=self._fills, edgecolors="none", antialiaseds=False)
+        )
+        return self._figure
+
+
+def _area_height(area: AreaPrediction) -> float:
+    panels = 0.0
+    if area.filter_span is not None:
+        panels = 1.40
+    if area.target_misses():
+        panels = 1.40
+    return 0.66 + _ROW * len(area.stages) + panels + 0.25
+
+
+def _tone_width(area: AreaPrediction) -> float:
+    return (_WIDTH - 2 * _MARGIN - _LABELS - _RIGHT) / len(area.shade)
+
+
+def _draw_area(sheet: Sheet, area: AreaPrediction, y: float) -> None:
+    left, width, tones = _MARGIN + _LABELS, _tone_width(area), len(area.shade)
+    right = left + width * tones
+    sheet.line(_MARGIN, _WIDTH - _MARGIN, y)
+    sheet.text(_MARGIN, y + 0.22, area.name, size=12, weight="bold")
+    sheet.text(left, y + 0.20, "◀ deepest shadow", size=7.5)
+    sheet.text(right, y + 0.20, "full highlight ▶", size=7.5, align="right")
+    axis = "pre-shade L*" if area.has_preshade else "facing the light, %"
+    sheet.text(left - 0.08, y + 0.42, axis, size=6.5, ink=_FAINT, align="right")
+    every = max(1, int(np.ceil(0.32 / width)))
+    for tone in range(0, tones, every):
+        sheet.text(
+            left + width * (tone + 0.5),
+            y + 0.42,
+            f"{area.shade[tone]:.0f}",
+            size=6.5,
+            ink=_FAINT,
+            align="center",
+        )
+    sheet.text(right + 0.12, y + 0.42, "90 % within", size=6.5, ink=_FAINT)
+    y += 0.54
+    for index, stage in enumerate(area.stages):
+        top = y + _ROW * index
+        _draw_labels(sheet, stage.name, stage.recipe, top)
+        _draw_tones(sheet, area, index, left, top, width)
+        if area.reach[index].max() > 0.05:
+            _draw_ranges(sheet, area, index, left, top + _BLOCK, width)
+            sheet.text(right + 0.12, top + 0.15, f"ΔE00 {area.reach[index].mean():.1f}", size=7.5)
+            sheet.text(
+                right + 0.12, top + 0.34, f"mottle {area.mottle[index].mean():.1f}", size=6.5, ink=_FAINT
+            )
+    y += _ROW * len(area.stages) + 0.14
+    if area.filter_span is not None:
+        _draw_filter(sheet, area, left, y, width)
+    if area.target_misses():
+        _draw_targets(sheet, area, y)
+
+
+def _draw_labels(sheet: Sheet, name: str, recipe: str, top: float) -> None:
+    sheet.text(_MARGIN, top + 0.10, name, size=9, weight="bold")
+    lines = textwrap.wrap(recipe, 58)
+    if len(lines) > 2:
+        lines = [lines[0], textwrap.shorten(" ".join(lines[1:]), 58, placeholder=" …")]
+    for row, line in enumerate(lines):
+        sheet.text(_MARGIN, top + 0.26 + 0.14 * row, line, size=6.5, ink=_FAINT)
+
+
+def _draw_tones(
+    sheet: Sheet, area: AreaPrediction, index: int, left: float, top: float, width: float
+) -> None:
+    for tone, value in enumerate(area.lab[index]):
+        low, high = area.lab_low[index, tone, 0], area.lab_high[index, tone, 0]
+        words = f"{value[0]:.0f}" if width > 0.25 else ""
+        small = f"{low:.0f}–{high:.0f}" if width > 0.4 and high - low >= 0.5 else ""
+        sheet.tone(left + width * tone, top, width, _BLOCK, value, words, small)
+        if index == len(area.stages) - 1 and width > 0.5:
+            name = colour.hex_of(sheet.screen(value).rgb)
+            sheet.text(left + width * (tone + 0.5), top + _ROW - 0.01, name, size=6.5, align="center")
+
+
+def _draw_ranges(
+    sheet: Sheet, area: AreaPrediction, index: int, left: float, top: float, width: float
+) -> None:
+    for tone in range(len(area.shade)):
+        # Lightness runs through its range; hue and chroma stay the prediction's.
+        ends = np.repeat(area.lab[index, tone][np.newaxis], 3, axis=0)
+        ends[0, 0], ends[2, 0] = area.lab_low[index, tone, 0], area.lab_high[index, tone, 0]
+        third = (width - 0.06) / 3
+        for i, fill in enumerate(sheet.screen(ends).rgb):
+            sheet.block(
+                left + width * tone + 0.03 + third * i, top + 0.03, third + _OVERLAP, _BAR, fill.tolist()
+            )
+
+
+def _draw_filter(sheet: Sheet, area: AreaPrediction, left: float, y: float, width: float) -> None:
+    span, shift = area.filter_span, area.filter_shift()
+    if span is None or shift is None:
+        return
+    before, after = area.lab[span[0]], area.lab[span[1]]
+    sheet.text(left, y + 0.10, "The filter, before and after", size=8.5, weight="bold")
+    for row, (lab, word) in enumerate(((before, "before"), (after, "after"))):
+        for tone, value in enumerate(lab):
+            sheet.tone(left + width * tone, y + 0.24 + 0.36 * row, width, 0.36, value)
+        sheet.text(left - 0.08, y + 0.42 + 0.36 * row, word, size=7.5, align="right")
+    every = max(1, int(np.ceil(0.32 / width)))
+    for tone in range(0, len(shift), every):
+        sheet.text(left + width * (tone + 0.5), y + 1.05, f"{shift[tone]:.1f}", size=7, align="center")
+    sheet.text(left - 0.08, y + 1.05, "ΔE00", size=7, ink=_FAINT, align="right")
+    sheet.text(left, y + 1.23, shift_words(before, after), size=7.5)
+
+
+def shift_words(before: FloatArray, after: FloatArray) -> str:
+    """Return in words what a step does to the tones' mean lightness, chroma and hue.
+
+    Parameters
+    ----------
+    before, after : ndarray, shape (tones, 3)
+        L*a*b*.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> shift_words(np.array([[50.0, 0.0, 10.0]]), np.array([[45.0, 0.0, 20.0]]))
+    'On the whole: 5.0 L* darker, chroma up 10.0.'
+    """
+    one, two = colour.lch(before), colour.lch(after)
+    dL, dC = (two - one)[..., :2].mean(axis=0)
+    turn = (two[..., 2] - one[..., 2] + 180.0) % 360.0 - 180.0
+    weight = np.sqrt(one[..., 1] * two[..., 1])
+    words = [
+        f"{abs(dL):.1f} L* {'darker' if dL < 0 else 'lighter'}"
+        if abs(dL) >= 0.05
+        else "no change of lightness",
+        f"chroma {'up' if dC > 0 else 'down'} {abs(dC):.1f}" if abs(dC) >= 0.05 else "chroma unchanged",
+    ]
+    # The hue of a grey means nothing; of colours it is weighted by how much colour there is.
+    if weight.mean() > 5.0:
+        degrees = float((turn * weight).sum() / weight.sum())
+        mean_hue = float(np.degrees(np.arctan2(after[..., 2].mean(), after[..., 1].mean())) % 360.0)
+        if abs(degrees) >= 1.0:
+            words.append(f"hue turned {abs(degrees):.0f}° towards {_neighbour(mean_hue, degrees)}")
+    return "On the whole: " + ", ".join(words) + "."
+
+
+def _neighbour(hue: float, turn: float) -> str:
+    """Return the next of red, yellow, green and blue in the direction of the turn."""
+    # Unique hues in CIELAB, rounded (R. W. G. Hunt, Measuring Colour; from memory).
+    names = ((27.0, "red"), (95.0, "yellow"), (162.0, "green"), (260.0, "blue"))
+    if turn > 0:
+        return min(names, key=lambda entry: (entry[0] - hue) % 360.0)[1]
+    return min(names, key=lambda entry: (hue - entry[0]) % 360.0)[1]
+
+
+def _draw_targets(sheet: Sheet, area: AreaPrediction, y: float) -> None:
+    sheet.text(_MARGIN, y + 0.10, "Finished tones against the targets", size=8.5, weight="bold")
+    for column, (key, (tone, wanted, miss)) in enumerate(area.target_misses().items()):
+        x = _MARGIN + 0.82 * column
+        sheet.tone(x, y + 0.24, 0.72, 0.36, area.lab[-1, tone], "finish")
+        sheet.tone(x, y + 0.60, 0.72, 0.36, wanted, "target")
+        sheet.text(x + 0.36, y + 1.05, f"ΔE00 {miss:.1f}", size=7, align="center")
+        sheet.text(x + 0.36, y + 1.23, key, size=7.5, align="center")
+
+
+def _lights_height(predictions: Sequence[Prediction]) -> float:
+    return 0.0 if len(predictions) == 1 else 0.52 + 0.36 * len(predictions)
+
+
+def _draw_lights(
+    sheet: Sheet, areas: Sequence[AreaPrediction], predictions: Sequence[Prediction], y: float
+) -> None:
+    left, width = _MARGIN + _LABELS, _tone_width(areas[0])
+    sheet.text(left, y + 0.10, "The finish under each light, for an eye used to it", size=8.5, weight="bold")
+    for row, (area, prediction) in enumerate(zip(areas, predictions, strict=True)):
+        light, top = prediction.viewing.light, y + 0.24 + 0.36 * row
+        shift = colour.delta_e_2000(areas[0].lab[-1], area.lab[-1])
+        for tone, value in enumerate(area.lab[-1]):
+            words = f"{shift[tone]:.1f}" if row and width > 0.25 else ""
+            sheet.tone(left + width * tone, top, width, 0.36, value, words)
+        words = f"{light}: {colour.LIGHTS[light].split(';')[0]}"
+        sheet.text(left - 0.08, top + 0.18, words, size=7.5, align="right")
+    words = f"Numbers: ΔE00 from the same tone under {predictions[0].viewing.light}."
+    sheet.text(left, y + 0.36 + 0.36 * len(areas), words, size=6.5, ink=_FAINT)
+
+
+def _foot_lines(prediction: Prediction) -> list[str]:
+    lines = [
+        f"Small numbers, and the bars below them (darkest, predicted, lightest), give the range of lightness "
+        f"that holds {COVERED:.0%} of outcomes; "
+        "“90 % within” is the mean colour difference that holds as many. "
+        "Mottle: how far sprayed sites differ from their average, close up.",
+        "A dog-ear marks a colour outside what screens can show (drawn with less chroma). "
+        "ΔE00: about 1 is just visible side by side, 2-3 plain at a glance (common practice, no source).",
+    ]
+    for area in prediction.areas:
+        worst = [cause for cause in area.causes[:3] if cause.delta_e >= 0.05]
+        if worst:
+            parts = "; ".join(f"{cause.what} (ΔE00 {cause.delta_e:.1f}: {cause.advice})" for cause in worst)
+            lines.append(f"{area.name}, what leaves it most in doubt: {parts}.")
+    lines += [f"Note: {notice}." for notice in prediction.notices]
+    return [piece for line in lines for piece in textwrap.wrap(line, 178)]
+
+
+def _foot_height(prediction: Prediction) -> float:
+    return 0.15 + 0.15 * len(_foot_lines(prediction))
+
+
+def _draw_foot(sheet: Sheet, prediction: Prediction, y: float) -> None:
+    sheet.line(_MARGIN, _WIDTH - _MARGIN, y)
+    for row, line in enumerate(_foot_lines(prediction)):
+        sheet.text(_MARGIN, y + 0.14 + 0.15 * row, line, size=6.8, ink=_FAINT)

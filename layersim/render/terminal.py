@@ -1,0 +1,255 @@
+"""Predictions and paints as text for a terminal, in colour where it can show it."""
+
+from __future__ import annotations
+
+import math
+import os
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TextIO
+
+import numpy as np
+
+from layersim import colour
+from layersim.optics.surface import SHEENS
+from layersim.scheme.prediction import COVERED, AreaPrediction, Prediction
+from layersim.shelf import Place
+from layersim.spectra import FloatArray
+from layersim.swatchcard import SwatchCard, masstone
+
+_CELL = 6
+
+
+def shows_colour(stream: TextIO) -> bool:
+    """Return whether a stream is a terminal that shows colours.
+
+    Honours the environment variables NO_COLOR (no-color.org) and FORCE_COLOR.
+
+    Parameters
+    ----------
+    stream : text stream
+
+    Returns
+    -------
+    bool
+    """
+    if os.environ.get("NO_COLOR"):
+        return False
+    if os.environ.get("FORCE_COLOR"):
+        return True
+    return stream.isatty() and os.environ.get("TERM", "") not in ("", "dumb")
+
+
+def swatch(lab: FloatArray, viewing: colour.Viewing, words: str, *, in_colour: bool) -> str:
+    """Return some words on the background of a colour.
+
+    Parameters
+    ----------
+    lab : ndarray, shape (3,)
+    viewing : Viewing
+    words : str
+    in_colour : bool
+        Without colour the words come back as they are.
+
+    Returns
+    -------
+    str
+    """
+    if not in_colour:
+        return words
+    shown = colour.on_screen(colour.xyz_from_lab(lab, viewing.white), viewing.white)
+    r, g, b = (round(float(v) * 255) for v in shown.rgb)
+    ink = "30" if lab[0] > 55.0 else "97"
+    return f"\x1b[48;2;{r};{g};{b}m\x1b[{ink}m{words}\x1b[0m"
+
+
+def prediction_text(prediction: Prediction, *, in_colour: bool) -> str:
+    """Return a prediction as a table of stages and tones, with what it says in words.
+
+    Parameters
+    ----------
+    prediction : Prediction
+    in_colour : bool
+
+    Returns
+    -------
+    str
+    """
+    view = prediction.viewing
+    rows = [
+        f"{prediction.scheme.name}: predicted under {view.light} ({colour.LIGHTS[view.light]})",
+        "Numbers in the blocks are lightness L*; ± is the colour difference ΔE00 that holds "
+        f"{COVERED:.0%} of outcomes.",
+    ]
+    for area in prediction.areas:
+        rows += ["", *_area_rows(area, view, in_colour)]
+    return "\n".join(rows)
+
+
+def _area_rows(area: AreaPrediction, view: colour.Viewing, in_colour: bool) -> list[str]:
+    wide = max(14, *(len(stage.name) for stage in area.stages))
+    axis = "pre-shade L*" if area.has_preshade else "facing light %"
+    rows = [
+        f"{area.name}    (deepest shadow on the left, full highlight on the right)",
+        f"  {axis:<{wide}} " + "".join(f"{shade:^{_CELL}.0f}" for shade in area.shade),
+    ]
+    for index, stage in enumerate(area.stages):
+        blocks = "".join(
+            swatch(lab, view, f"{lab[0]:^{_CELL}.0f}", in_colour=in_colour) for lab in area.lab[index]
+        )
+        rows.append(f"  {stage.name:<{wide}} {blocks}  ±{area.reach[index].mean():.1f}  {stage.recipe}")
+    rows += _finish_rows(area, view, in_colour)
+    shift = area.filter_shift()
+    if shift is not None:
+        rows.append("  The filter moves the tones by ΔE00 " + ", ".join(f"{d:.1f}" for d in shift) + ".")
+    for key, (_, wanted, miss) in area.target_misses().items():
+        block = swatch(wanted, view, "      ", in_colour=in_colour)
+        rows.append(f"  Target for {key}: ΔE00 {miss:.1f} away {block}".rstrip())
+    worst = [cause for cause in area.causes[:2] if cause.delta_e >= 0.05]
+    if worst:
+        rows.append(
+            "  Most in doubt: "
+            + "; ".join(f"{c.what} (ΔE00 {c.delta_e:.1f}): {c.advice}" for c in worst)
+            + "."
+        )
+    return rows
+
+
+def _finish_rows(area: AreaPrediction, view: colour.Viewing, in_colour: bool) -> list[str]:
+    last = len(area.shade) - 1
+    rows = []
+    for word, tone in dict.fromkeys((("shadow", 0), ("mid", last // 2), ("light", last))):
+        lab = area.lab[-1, tone]
+        shown = colour.on_screen(colour.xyz_from_lab(lab, view.white), view.white)
+        block = swatch(lab, view, "      ", in_colour=in_colour)
+        beyond = "" if shown.shown else "  (outside what screens show; nearest given)"
+        low, high = area.lab_low[-1, tone, 0], area.lab_high[-1, tone, 0]
+        rows.append(
+            f"  Finished {word:<6} {block} {colour.hex_of(shown.rgb)}  Lab "
+            f"{lab[0]:5.1f} {lab[1]:6.1f} {lab[2]:6.1f}  L* {low:.0f} to {high:.0f}{beyond}"
+        )
+    return rows
+
+
+def lights_text(predictions: Sequence[Prediction]) -> str:
+    """Return how far the finished tones under each light look from those under the first.
+
+    Each Lab is relative to its own light's white, as an eye used to that light sees it.
+
+    Parameters
+    ----------
+    predictions : sequence of Prediction, one a light
+
+    Returns
+    -------
+    str
+    """
+    first = predictions[0]
+    rows = [f"Finished tones beside those under {first.viewing.light}, for an eye used to each light (ΔE00):"]
+    for other in predictions[1:]:
+        for one, two in zip(first.areas, other.areas, strict=True):
+            shift = colour.delta_e_2000(one.lab[-1], two.lab[-1])
+            rows.append(f"  {other.viewing.light:<7} {one.name:<16} " + " ".join(f"{d:5.1f}" for d in shift))
+    return "\n".join(rows)
+
+
+def shelf_text(places: list[Place], *, in_colour: bool) -> str:
+    """Return the paints of a shelf as a table.
+
+    Parameters
+    ----------
+    places : list of Place
+    in_colour : bool
+
+    Returns
+    -------
+    str
+    """
+    view = colour.Viewing()
+    if not places:
+        return "The shelf is empty."
+    wide = max(len(place.paint.name) for place in places)
+    rows = [f"{'':8}{'name':<{wide}}  {'kind':<8} {'solids':>6}  {'one coat':>8}  from"]
+    for place in places:
+        paint = place.paint
+        lab = colour.lab(masstone(paint), view)
+        source = (
+            "starter, invented" if place.starter else f"{place.path}{', invented' if paint.invented else ''}"
+        )
+        rows.append(
+            f"{swatch(lab, view, '      ', in_colour=in_colour)}  {paint.name:<{wide}}  {paint.kind:<8} "
+            f"{paint.volume_solids:>6.0%}  {paint.dry_film_um:>5.1f} µm  {source}"
+        )
+    return "\n".join(rows)
+
+
+def card_text(card: SwatchCard, path: Path, *, in_colour: bool) -> str:
+    """Return what one paint looks like by itself.
+
+    Parameters
+    ----------
+    card : SwatchCard
+    path : Path
+        The file it comes from.
+    in_colour : bool
+
+    Returns
+    -------
+    str
+    """
+    paint, view = card.paint, colour.Viewing()
+    invented = "invented: plausible, measured by nobody" if paint.invented else paint.provenance
+    rows = [
+        f"{paint.name} ({paint.kind}; {invented})",
+        f"  volume solids {paint.volume_solids:.0%}, one unthinned coat {paint.dry_film_um:.2g} µm dry "
+        f"({paint.wet_film_um:g} µm wet), sheen {sheen_words(paint.sheen)}",
+    ]
+    if paint.note:
+        rows.append(f"  {paint.note}")
+
+    def row(words: str, reflectance: FloatArray, tail: str = "") -> str:
+        lab = colour.lab(reflectance, view)
+        shown = colour.on_screen(colour.xyz_from_lab(lab, view.white), view.white)
+        block = swatch(lab, view, "      ", in_colour=in_colour)
+        numbers = f"Lab {lab[0]:5.1f} {lab[1]:6.1f} {lab[2]:6.1f}"
+        return f"  {words:<22} {block} {colour.hex_of(shown.rgb)}  {numbers}{tail}"
+
+    rows.append(row("masstone (opaque)", card.masstone))
+    for name, over in (("white", card.over_white), ("black", card.over_black)):
+        for i, coats in enumerate(card.coats):
+            tail = f"   contrast ratio {card.contrast[i]:.2f}" if name == "black" else ""
+            word = "coat" if coats == 1 else "coats"
+            rows.append(row(f"{coats} {word} over {name}", over[i], tail))
+    if card.hides_at_um < 1000.0:
+        count = math.ceil(card.hides_at_um / paint.dry_film_um)
+        rows.append(
+            f"  Hides (contrast ratio 0.98) at {card.hides_at_um:.2g} µm dry: about {count} such coats."
+        )
+    else:
+        rows.append("  Never hides: a clear material.")
+    if not paint.doubts:
+        rows.append("  How sure this is: not known.")
+    for doubt in paint.doubts:
+        K, S = (100.0 * np.expm1(np.abs(shift)).mean() for shift in (doubt.log_K, doubt.log_S))
+        rows.append(f"  In doubt: {doubt.cause} (absorption ±{K:.0f} %, scattering ±{S:.0f} %)")
+    rows.append(f"  From {path}")
+    return "\n".join(rows)
+
+
+def sheen_words(sheen: float) -> str:
+    """Return the trade's word for a sheen, or its number.
+
+    Parameters
+    ----------
+    sheen : float
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> sheen_words(1.0), sheen_words(0.6)
+    ('matt', '0.6 (0 gloss, 1 matt)')
+    """
+    return next((word for word, share in SHEENS.items() if share == sheen), f"{sheen:g} (0 gloss, 1 matt)")

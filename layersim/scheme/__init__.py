@@ -1,0 +1,1 @@
+"""The scheme document and what it predicts."""

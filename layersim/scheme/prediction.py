@@ -1,0 +1,157 @@
+"""What a scheme predicts: the colour of every stage and tone, and how sure that is."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from layersim import colour
+from layersim.scheme.records import Scheme, Targets
+from layersim.spectra import FloatArray
+
+COVERED: Final = 0.90
+"""The ranges hold this share of what a painter's hand and bottles would give."""
+
+
+@dataclass(frozen=True)
+class Stage:
+    """One row of the strip: what was just done.
+
+    Parameters
+    ----------
+    name : str
+    recipe : str
+        In words.
+    is_filter : bool
+    """
+
+    name: str
+    recipe: str
+    is_filter: bool = False
+
+
+@dataclass(frozen=True)
+class Cause:
+    """One reason why the finished tones may turn out otherwise.
+
+    Parameters
+    ----------
+    what : str
+        In words, such as ``film of "base"``.
+    advice : str
+        What would narrow it.
+    delta_e : float
+        Mean ΔE00 over the finished tones for one standard deviation.
+    """
+
+    what: str
+    advice: str
+    delta_e: float
+
+
+@dataclass(frozen=True, eq=False)
+class AreaPrediction:
+    """The stages and tones of one area.
+
+    Parameters
+    ----------
+    name : str
+    stages : tuple of Stage
+    shade : ndarray, shape (tones,)
+        Lightness of the bare pre-shade at each tone; 0..100 where there is none.
+    has_preshade : bool
+    reflectance : ndarray, shape (stages, tones, 31)
+        As seen, specular share of the sheen included.
+    xyz, lab : ndarray, shape (stages, tones, 3)
+    lab_low, lab_high : ndarray, shape (stages, tones, 3)
+        Ends of the 90 % range of each coordinate by itself.
+    reach : ndarray, shape (stages, tones)
+        ΔE00 within which 90 % of outcomes lie around `lab`.
+    mottle : ndarray, shape (stages, tones)
+        Mean ΔE00 of sites around their average: how blotchy the sprayed films are close up.
+    sheen : ndarray, shape (stages, tones)
+        Share of the surface's reflection that reaches the eye.
+    causes : tuple of Cause
+        Largest first.
+    targets : Targets
+    """
+
+    name: str
+    stages: tuple[Stage, ...]
+    shade: FloatArray
+    has_preshade: bool
+    reflectance: FloatArray
+    xyz: FloatArray
+    lab: FloatArray
+    lab_low: FloatArray
+    lab_high: FloatArray
+    reach: FloatArray
+    mottle: FloatArray
+    sheen: FloatArray
+    causes: tuple[Cause, ...]
+    targets: Targets
+
+    @property
+    def filter_span(self) -> tuple[int, int] | None:
+        """Stages just before the first and just after the last filter; None where there is none."""
+        marked = [i for i, stage in enumerate(self.stages) if stage.is_filter]
+        return (marked[0] - 1, marked[-1]) if marked else None
+
+    def filter_shift(self) -> FloatArray | None:
+        """Return ΔE00 between before and after the filter, shape (tones,); None without a filter."""
+        span = self.filter_span
+        return None if span is None else colour.delta_e_2000(self.lab[span[0]], self.lab[span[1]])
+
+    def target_misses(self) -> dict[str, tuple[int, FloatArray, float]]:
+        """Return, for each target given, its tone, its L*a*b* and ΔE00 of the finished tone from it."""
+        last = len(self.shade) - 1
+        places = {"shadow": 0, "mid": last // 2, "light": last}
+        misses = {}
+        for key, tone in places.items():
+            wanted = getattr(self.targets, key)
+            if wanted is not None:
+                misses[key] = (tone, wanted, float(colour.delta_e_2000(self.lab[-1, tone], wanted)))
+        return misses
+
+    def only(self, keep: npt.ArrayLike) -> AreaPrediction:
+        """Return the same area with some of its stages.
+
+        Parameters
+        ----------
+        keep : array_like of int
+            Indices of the stages, in order.
+        """
+        rows = np.asarray(keep, dtype=int)
+        per_stage = ("reflectance", "xyz", "lab", "lab_low", "lab_high", "reach", "mottle", "sheen")
+        fields = {name: getattr(self, name)[rows] for name in per_stage}
+        return AreaPrediction(
+            name=self.name,
+            stages=tuple(self.stages[i] for i in rows),
+            shade=self.shade,
+            has_preshade=self.has_preshade,
+            causes=self.causes,
+            targets=self.targets,
+            **fields,
+        )
+
+
+@dataclass(frozen=True)
+class Prediction:
+    """Everything a scheme predicts under one light.
+
+    Parameters
+    ----------
+    scheme : Scheme
+    viewing : Viewing
+    areas : tuple of AreaPrediction
+    notices : tuple of str
+        What the user should know.
+    """
+
+    scheme: Scheme
+    viewing: colour.Viewing
+    areas: tuple[AreaPrediction, ...]
+    notices: tuple[str, ...] = ()

@@ -1,0 +1,321 @@
+"""What a scheme says: areas of a model, each with a ground, a pre-shade and coats in order."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from layersim.colour import Viewing
+from layersim.optics import mixing
+from layersim.paint import Paint
+from layersim.spectra import FloatArray
+
+EDGE_SIGMAS: Final = 2.0 * 1.2815515655446004
+"""Standard deviations between the 10 % and 90 % points of a Gaussian edge."""
+
+
+@dataclass(frozen=True)
+class Where:
+    """Where along the shade axis a coat lands.
+
+    The axis is the lightness L* of the bare pre-shade, so a painter can read it off a photograph
+    of the model. The coat thins out across the edge as the edge of a spray cone does: the film is
+    a Gaussian's integral, from 90 % to 10 % over `edge` (a Gaussian deposit is the usual model of
+    a spray cone; the width is the painter's).
+
+    Parameters
+    ----------
+    lightest_from : float or None
+        Lands on tones lighter than this.
+    darkest_up_to : float or None
+        Lands on tones darker than this.
+    edge : float
+        Width in L* over which the film falls from 90 % to 10 %; 0 is a mask's hard edge.
+    """
+
+    lightest_from: float | None = None
+    darkest_up_to: float | None = None
+    edge: float = 20.0
+
+    @property
+    def everywhere(self) -> bool:
+        """Whether the coat lands on every tone alike."""
+        return self.lightest_from is None and self.darkest_up_to is None
+
+    def film_share(self, lightness: npt.ArrayLike) -> FloatArray:
+        """Return the share of the full film that lands on tones of some lightness.
+
+        Parameters
+        ----------
+        lightness : array_like, L*
+
+        Returns
+        -------
+        ndarray, 0..1
+
+        Examples
+        --------
+        >>> Where(lightest_from=60.0, edge=20.0).film_share([50.0, 60.0, 70.0]).round(3)
+        array([0.1, 0.5, 0.9])
+        """
+        L = np.asarray(lightness, dtype=np.float64)
+        share = np.ones_like(L)
+        if self.lightest_from is not None:
+            share = share * self._rise(L - self.lightest_from)
+        if self.darkest_up_to is not None:
+            share = share * self._rise(self.darkest_up_to - L)
+        return share
+
+    def words(self) -> str:
+        """Return the place in words: "everywhere", "from L* 60 up", "up to L* 40"."""
+        if self.everywhere:
+            return "everywhere"
+        if self.lightest_from is None:
+            return f"up to L* {self.darkest_up_to:g}"
+        if self.darkest_up_to is None:
+            return f"from L* {self.lightest_from:g} up"
+        return f"L* {self.lightest_from:g} to {self.darkest_up_to:g}"
+
+    def _rise(self, distance: FloatArray) -> FloatArray:
+        if self.edge == 0.0:
+            return np.where(distance >= 0.0, 1.0, 0.0)
+        sigma = self.edge / EDGE_SIGMAS
+        erf = np.vectorize(math.erf, otypes=[np.float64])
+        return np.asarray(0.5 * (1.0 + erf(distance / (sigma * math.sqrt(2.0)))))
+
+
+@dataclass(frozen=True)
+class Mix:
+    """Paints in parts by volume, and thinner.
+
+    Parameters
+    ----------
+    ingredients : tuple of (Paint, float)
+        Paints and their parts (drops).
+    thinning : float
+        Drops of thinner to one drop of the paints together.
+    """
+
+    ingredients: tuple[tuple[Paint, float], ...]
+    thinning: float = 0.0
+
+    @property
+    def parts(self) -> FloatArray:
+        """Parts of the paints, shape (m,)."""
+        return np.array([parts for _, parts in self.ingredients])
+
+    @property
+    def solids(self) -> FloatArray:
+        """Volume solids of the paints as supplied, shape (m,)."""
+        return np.array([paint.volume_solids for paint, _ in self.ingredients])
+
+    @property
+    def volume_solids(self) -> float:
+        """Volume solids of the mix as sprayed, thinner included."""
+        return float(mixing.mixed_volume_solids(parts=self.parts, volume_solids=self.solids)) / (
+            1.0 + self.thinning
+        )
+
+    @property
+    def wet_film_um(self) -> float:
+        """Suggested wet film of one coat: the ingredients' own, by their parts, µm."""
+        films = np.array([paint.wet_film_um for paint, _ in self.ingredients])
+        return float(self.parts @ films / self.parts.sum())
+
+    @property
+    def sheen(self) -> float:
+        """Sheen of the dry mix: the ingredients' own, by their share of the dry film."""
+        shares = mixing.dry_shares(parts=self.parts, volume_solids=self.solids)
+        return float(shares @ np.array([paint.sheen for paint, _ in self.ingredients]))
+
+    def words(self) -> str:
+        """Return the recipe in words: "5 navy blue : 1 blue ink, 1 thinner to 1"."""
+        if len(self.ingredients) == 1:
+            text = self.ingredients[0][0].name
+        else:
+            text = " : ".join(f"{parts:g} {paint.name}" for paint, parts in self.ingredients)
+        return f"{text}, thinned {self.thinning:g}:1" if self.thinning else text
+
+
+@dataclass(frozen=True)
+class Coat:
+    """One step with brush or airbrush: a mix, how often, how thick and where.
+
+    Parameters
+    ----------
+    name : str
+    mix : Mix
+    coats : int
+    dry_film_um : float, µm
+        Dry film of one coat, where it lands in full.
+    spread : float, 0..1
+        Relative spread of one coat's film from site to site.
+    where : Where
+    is_filter : bool
+        Whether this is the filter (glaze over everything) whose effect is shown before and after.
+    patch : str or None
+        Name of a local effect (chips, streaks, a pin wash): the coat lies on this part alone.
+    coverage : float
+        Share of the area under the patch, 0..1; 1 where there is no patch.
+    sheen : float or None
+        Instead of the mix's own.
+    """
+
+    name: str
+    mix: Mix
+    coats: int
+    dry_film_um: float
+    spread: float
+    where: Where = field(default_factory=Where)
+    is_filter: bool = False
+    patch: str | None = None
+    coverage: float = 1.0
+    sheen: float | None = None
+
+    @property
+    def total_film_um(self) -> float:
+        """Dry film of all its coats, µm."""
+        return self.coats * self.dry_film_um
+
+    @property
+    def dry_sheen(self) -> float:
+        """Sheen of the dry coat, 0 (gloss) to 1 (matt)."""
+        return self.mix.sheen if self.sheen is None else self.sheen
+
+    def words(self) -> str:
+        """Return the step in words, for a label."""
+        coats = f"{self.coats} coat" + ("" if self.coats == 1 else "s")
+        film = f"{self.total_film_um:.2g} µm dry"
+        local = "" if self.patch is None else f", on {self.coverage * 100:g} % of the area"
+        place = "" if self.where.everywhere else f", {self.where.words()}"
+        return f"{self.mix.words()}, {coats}, {film}{place}{local}"
+
+
+@dataclass(frozen=True)
+class GreysGiven:
+    """A pre-shade whose greys are known: read off a photograph, or measured.
+
+    Parameters
+    ----------
+    darkest, lightest : float
+        L* in the deepest shadow and at the full highlight, as seen.
+    sheen : float
+    """
+
+    darkest: float
+    lightest: float
+    sheen: float
+
+
+@dataclass(frozen=True)
+class GreysSprayed:
+    """A pre-shade worked out from passes of thinned white over the primer.
+
+    Parameters
+    ----------
+    mix : Mix
+    passes : int
+    dry_film_um : float, µm
+        Dry film of one pass where the surface faces the spray.
+    spread : float, 0..1
+        Relative spread of one pass.
+    reach : float, 0..1
+        Share of that film that drifts into the deepest shadow.
+    """
+
+    mix: Mix
+    passes: int
+    dry_film_um: float
+    spread: float
+    reach: float
+
+    @property
+    def total_film_um(self) -> float:
+        """Dry film of all passes where the surface faces the spray, µm."""
+        return self.passes * self.dry_film_um
+
+
+@dataclass(frozen=True)
+class Targets:
+    """Colours to reach, as L*a*b* relative to the light's white; None where not asked.
+
+    Parameters
+    ----------
+    shadow, mid, light : ndarray, shape (3,), or None
+    """
+
+    shadow: FloatArray | None = None
+    mid: FloatArray | None = None
+    light: FloatArray | None = None
+
+
+@dataclass(frozen=True)
+class Area:
+    """One part of the model that is painted alike: cloth, straps, lenses.
+
+    Parameters
+    ----------
+    name : str
+    ground : Paint
+        The primer, taken as opaque.
+    preshade : GreysGiven, GreysSprayed or None
+    coats : tuple of Coat
+        In order of work.
+    targets : Targets
+    """
+
+    name: str
+    ground: Paint
+    preshade: GreysGiven | GreysSprayed | None
+    coats: tuple[Coat, ...]
+    targets: Targets = field(default_factory=Targets)
+
+
+@dataclass(frozen=True)
+class Hand:
+    """How exactly the painter works, each one standard deviation.
+
+    Parameters
+    ----------
+    film : float
+        Relative error of a coat's film from one session to the next.
+    parts : float
+        Relative error of one ingredient's part in a mix.
+    greys : float
+        Error of given greys, in L*.
+    """
+
+    film: float = 0.15
+    parts: float = 0.05
+    greys: float = 2.0
+
+
+@dataclass(frozen=True)
+class Scheme:
+    """Everything a scheme file says, with its paints found.
+
+    Parameters
+    ----------
+    name : str
+    areas : tuple of Area
+    viewing : Viewing
+    hand : Hand
+    note : str
+    path : Path or None
+        The file it came from.
+    notices : tuple of str
+        What the user should know about how it was read.
+    """
+
+    name: str
+    areas: tuple[Area, ...]
+    viewing: Viewing = field(default_factory=Viewing)
+    hand: Hand = field(default_factory=Hand)
+    note: str = ""
+    path: Path | None = None
+    notices: tuple[str, ...] = ()
