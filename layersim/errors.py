@@ -7,7 +7,9 @@
     │   ├── SchemeError         ... a scheme
     │   ├── PaintFileError      ... a paint
     │   ├── SpectralFileError   ... measured spectra
-    │   └── SwatchFileError     ... the swatches of a paint
+    │   ├── SwatchFileError     ... the swatches of a paint
+    │   ├── CardFileError       ... the layout of a test card
+    │   └── PhotographError     ... a photograph of a test card
     ├── UnknownNameError        a paint, light, area or stage that is not there
     └── OutputError             a picture or table could not be written
 
@@ -20,6 +22,10 @@ import difflib
 from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Final
+
+MOST_SHOWN: Final = 20
+"""More problems than this in one file are counted, not listed: nobody reads on."""
 
 
 class LayersimError(Exception):
@@ -67,8 +73,10 @@ class InputFileError(LayersimError):
         elif len(self.problems) == 1:
             text = f"{path}: {self.problems[0]}"
         else:
-            rows = "\n".join(f"  - {problem}" for problem in self.problems)
-            text = f"{path}: {len(self.problems)} things to put right:\n{rows}"
+            rows = [f"  - {problem}" for problem in self.problems[:MOST_SHOWN]]
+            if len(self.problems) > MOST_SHOWN:
+                rows.append(f"  ... and {len(self.problems) - MOST_SHOWN} more")
+            text = f"{path}: {len(self.problems)} things to put right:\n" + "\n".join(rows)
         super().__init__(text)
 
 
@@ -104,7 +112,31 @@ class OutputError(LayersimError):
     """A result could not be written where it was asked for."""
 
 
-def nearest_hint(name: str, known: Iterable[str], *, kind: str = "", most: int = 12) -> str:
+def quoted(text: str, *, most: int = 60) -> str:
+    r"""Return a text in quotes, fit for a message: shortened, and harmless to a terminal.
+
+    Parameters
+    ----------
+    text : str
+    most : int
+        A longer text is cut.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> quoted("navy blue"), quoted("\x1b[2J")
+    ('"navy blue"', '"\\x1b[2J"')
+    """
+    cut = text if len(text) <= most else text[: most - 3] + "..."
+    return '"' + "".join(c if c.isprintable() else ascii(c)[1:-1] for c in cut) + '"'
+
+
+def nearest_hint(
+    name: str, known: Iterable[str], *, kind: str = "", most: int = 20, listed: bool = True
+) -> str:
     """Return a sentence that names the nearest known name, or lists the known ones.
 
     Parameters
@@ -117,6 +149,8 @@ def nearest_hint(name: str, known: Iterable[str], *, kind: str = "", most: int =
         What the names are, for the list ("lights"); may be empty.
     most : int
         A longer list than this is cut.
+    listed : bool
+        Whether to list the names where none is near.
 
     Returns
     -------
@@ -134,8 +168,11 @@ def nearest_hint(name: str, known: Iterable[str], *, kind: str = "", most: int =
     if not names:
         return ""
     lowered = {entry.lower(): entry for entry in names}
-    close = difflib.get_close_matches(name.lower(), lowered, n=1, cutoff=0.6)
+    # No name is as long as this; a longer one would only take long to compare.
+    close = difflib.get_close_matches(name[:200].lower(), lowered, n=1, cutoff=0.6)
     if close:
-        return f'Did you mean "{lowered[close[0]]}"?'
-    listed = ", ".join(names[:most]) + (", ..." if len(names) > most else "")
-    return f"The {kind or 'names'} here are: {listed}."
+        return f"Did you mean {quoted(lowered[close[0]])}?"
+    if not listed:
+        return ""
+    row = ", ".join(names[:most]) + (", ..." if len(names) > most else "")
+    return f"The {kind or 'names'} here are: {row}."

@@ -7,7 +7,7 @@ import tempfile
 from pathlib import Path
 from typing import Final
 
-from layersim.errors import InputFileError, OutputError
+from layersim.errors import InputFileError, OutputError, nearest_hint
 
 LARGEST_TEXT_BYTES: Final = 4 * 2**20
 """A scheme or paint is a few kilobytes; beyond this the wrong file was named."""
@@ -38,18 +38,19 @@ def read_text(path: Path, *, what: str, error: type[InputFileError] = InputFileE
             raise error(path, f"this is a folder; expected a {what} file")
         if path.exists() and not path.is_file():
             raise error(path, f"this is not an ordinary file; expected a {what} file")
-        size = path.stat().st_size
-        if size > LARGEST_TEXT_BYTES:
-            raise error(
-                path, f"{size / 2**20:.0f} MB is too large for a {what} file; was another file meant?"
-            )
-        raw = path.read_bytes()
+        with path.open("rb") as file:
+            raw = file.read(LARGEST_TEXT_BYTES + 1)
     except FileNotFoundError:
         raise error(path, f"there is no such file; expected a {what} file{_neighbours(path)}") from None
     except PermissionError:
         raise error(path, "you have no permission to read this file") from None
     except (OSError, ValueError) as fault:
         raise error(path, f"this file cannot be read ({_plain(fault)})") from None
+    if len(raw) > LARGEST_TEXT_BYTES:
+        most = f"at most {LARGEST_TEXT_BYTES // 2**20} MB"
+        raise error(
+            path, f"this file is too large; expected a {what} file of {most}. Was another file meant?"
+        )
     if not raw.strip():
         raise error(path, f"this file is empty; expected a {what}")
     try:
@@ -64,6 +65,8 @@ def read_text(path: Path, *, what: str, error: type[InputFileError] = InputFileE
 def write_whole(path: Path, content: str | bytes) -> None:
     """Write a file whole or not at all: beside its place first, then moved over it.
 
+    A link is followed, and a device or pipe is written straight into: neither is replaced by a file.
+
     Parameters
     ----------
     path : Path
@@ -75,24 +78,51 @@ def write_whole(path: Path, content: str | bytes) -> None:
     OutputError
         If the folder is missing or may not be written; what stood at `path` is then untouched.
     """
-    raw = content.encode("utf-8") if isinstance(content, str) else content
-    if path.is_dir():
-        raise OutputError(f"{path}: this is a folder; give the name of a file to write")
-    if not path.parent.is_dir():
-        raise OutputError(f"{path}: there is no folder {path.parent} to write into")
+    raw = content.encode("utf-8", "replace") if isinstance(content, str) else content
+    check_writable(path)
     beside: str | None = None
     try:
-        handle, beside = tempfile.mkstemp(prefix=f".{path.name}.", suffix=".part", dir=path.parent)
+        if path.exists() and not path.is_file():
+            path.write_bytes(raw)
+            return
+        target = path.resolve()
+        # A short prefix: the name beside must not be too long where the name itself is not.
+        handle, beside = tempfile.mkstemp(prefix=".layersim-", suffix=".part", dir=target.parent)
         with os.fdopen(handle, "wb") as out:
             out.write(raw)
             out.flush()
             os.fsync(out.fileno())
-        Path(beside).chmod(_mode_for(path))
-        Path(beside).replace(path)
-    except OSError as fault:
+        Path(beside).chmod(_mode_for(target))
+        Path(beside).replace(target)
+        beside = None
+    except (OSError, RuntimeError) as fault:
+        raise OutputError(f"{path}: this file cannot be written ({_plain(fault)})") from None
+    finally:
+        # Whatever stopped us, be it the reader's Ctrl-C, no part of a file stays behind.
         if beside is not None:
             Path(beside).unlink(missing_ok=True)
-        raise OutputError(f"{path}: this file cannot be written ({_plain(fault)})") from None
+
+
+def check_writable(path: Path) -> None:
+    """Raise if no file can be written at a path, as far as can be told without writing it.
+
+    Parameters
+    ----------
+    path : Path
+
+    Raises
+    ------
+    OutputError
+        If it is a folder, or there is no folder to write it into.
+    """
+    try:
+        if path.is_dir():
+            raise OutputError(f"{path}: this is a folder; give the name of a file to write")
+        if not path.parent.is_dir():
+            raise OutputError(f"{path}: there is no folder {path.parent} to write into; make it first")
+        path.exists()
+    except (OSError, ValueError) as fault:
+        raise OutputError(f"{path}: no file can be written here ({_plain(fault)})") from None
 
 
 def inside_folder(name: str, folder: Path) -> Path | None:
@@ -118,7 +148,10 @@ def inside_folder(name: str, folder: Path) -> Path | None:
     if not name.strip() or "\0" in name:
         return None
     target = folder / name
-    return target if target.resolve().is_relative_to(folder.resolve()) else None
+    try:
+        return target if target.resolve().is_relative_to(folder.resolve()) else None
+    except (OSError, RuntimeError):  # a link that leads back to itself leads nowhere
+        return None
 
 
 def _mode_for(path: Path) -> int:
@@ -134,8 +167,13 @@ def _plain(fault: Exception) -> str:
 
 
 def _neighbours(path: Path) -> str:
+    """Return what stands where a file was looked for: the nearest name, or some of its kind."""
     folder = path.parent
-    if not folder.is_dir():
-        return f" (nor is there a folder {folder})"
-    same = sorted(p.name for p in folder.glob(f"*{path.suffix or '.toml'}"))[:5]
-    return f". In that folder: {', '.join(same)}" if same else ""
+    try:
+        if not folder.is_dir():
+            return f" (nor is there a folder {folder})"
+        ending = path.suffix or ".toml"
+        same = [entry.name for entry in folder.iterdir() if entry.suffix == ending and entry.is_file()]
+    except OSError:
+        return ""
+    return f". {nearest_hint(path.name, same, kind='files', most=5)}" if same else ""

@@ -17,3 +17,13 @@ def data_folder() -> Path:
     package = Path(__file__).resolve().parent
     inside = package / "data"
     return inside if inside.is_dir() else package.parent / "data"
+
+
+def demo_scheme() -> Path:
+    """Return the file of the demo scheme, an invented one.
+
+    Returns
+    -------
+    Path
+    """
+    return data_folder() / "schemes" / "tide-lamplighters.toml"

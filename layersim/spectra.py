@@ -69,10 +69,13 @@ def as_bands(values: npt.ArrayLike, *, name: str) -> FloatArray:
 
 
 def resample(values: npt.ArrayLike, *, from_nm: npt.ArrayLike) -> FloatArray:
-    """Return a spectrum given at other wavelengths on the package's grid, by straight lines.
+    """Return a spectrum given at other wavelengths on the package's grid, by a smooth curve.
 
-    Measured reflectances are smooth beside 10 nm bands, so lines between samples serve; outside
-    the given range the end values are held, as ASTM E308 section 7.3 does for missing ends.
+    A piecewise cubic through every sample (F. N. Fritsch and J. Butland, SIAM J. Sci. Stat. Comput. 5
+    (1984) 300) that rises and falls only where the samples do, so no reflectance leaves the range of
+    its two neighbours. Straight lines through measured spectra err three times as much in colour (the
+    tests give the differences). Outside the given range the end values are held, as ASTM E308 section
+    7.3 does for missing ends.
 
     Parameters
     ----------
@@ -104,7 +107,37 @@ def resample(values: npt.ArrayLike, *, from_nm: npt.ArrayLike) -> FloatArray:
         raise ValueError("wavelengths must rise from the first to the last")
     if min(given[-1], LAST_NM) - max(given[0], FIRST_NM) < (LAST_NM - FIRST_NM) / 2:
         raise ValueError(f"wavelengths {given[0]:g}-{given[-1]:g} nm cover less than half of 400-700 nm")
+    gap = np.diff(given)
+    slope = _slopes(np.diff(array) / gap, gap)
     grid = wavelengths_nm()
-    right = np.clip(np.searchsorted(given, grid), 1, given.size - 1)
-    share = np.clip((grid - given[right - 1]) / (given[right] - given[right - 1]), 0.0, 1.0)
-    return np.asarray(array[..., right - 1] * (1.0 - share) + array[..., right] * share)
+    left = np.clip(np.searchsorted(given, grid, "right") - 1, 0, gap.size - 1)
+    t = np.clip((grid - given[left]) / gap[left], 0.0, 1.0)
+    from_left = (1.0 + 2.0 * t) * array[..., left] + t * gap[left] * slope[..., left]
+    from_right = (3.0 - 2.0 * t) * array[..., left + 1] - (1.0 - t) * gap[left] * slope[..., left + 1]
+    return np.asarray((1.0 - t) ** 2 * from_left + t**2 * from_right)
+
+
+def _slopes(secant: FloatArray, gap: FloatArray) -> FloatArray:
+    """Slopes of the curve at the samples: harmonic means of the two secants, 0 at a peak or a trough."""
+    if gap.size == 1:
+        return np.repeat(secant, 2, axis=-1)
+    before, after = secant[..., :-1], secant[..., 1:]
+    near, far = gap[:-1] + 2.0 * gap[1:], 2.0 * gap[:-1] + gap[1:]
+    slope = np.zeros((*secant.shape[:-1], gap.size + 1))
+    np.divide(
+        (near + far) * before * after,
+        near * after + far * before,
+        out=slope[..., 1:-1],
+        where=before * after > 0.0,
+    )
+    slope[..., 0] = _end_slope(secant[..., 0], secant[..., 1], gap[0], gap[1])
+    slope[..., -1] = _end_slope(secant[..., -1], secant[..., -2], gap[-1], gap[-2])
+    return slope
+
+
+def _end_slope(secant: FloatArray, next_secant: FloatArray, gap: float, next_gap: float) -> FloatArray:
+    """Slope at an end: of the parabola through three samples, unless the curve would overshoot."""
+    parabola = ((2.0 * gap + next_gap) * secant - gap * next_secant) / (gap + next_gap)
+    slope = np.where(parabola * secant > 0.0, parabola, 0.0)
+    steep = (secant * next_secant < 0.0) & (np.abs(slope) > 3.0 * np.abs(secant))
+    return np.asarray(np.where(steep, 3.0 * secant, slope))

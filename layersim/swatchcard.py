@@ -6,18 +6,20 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
+import numpy.typing as npt
 
 from layersim import colour
-from layersim.optics.film import contrast_ratio, film, opaque_reflectance, thickness_to_hide_um
-from layersim.optics.stack import over_ground
-from layersim.optics.surface import internal_from_seen, seen
+from layersim.optics import cones
+from layersim.optics.hiding import least_film_um
 from layersim.paint import Paint
-from layersim.spectra import FloatArray
+from layersim.spectra import BANDS, FloatArray
 
 BLACK: Final = 0.01
 """Reflectance, as seen without gloss, of the card's black band (a printed or primed black; convention)."""
 WHITE: Final = 0.80
 """Reflectance of the card's white band: the white of ISO 6504-1 and ASTM D2805."""
+HIDING: Final = 0.98
+"""Contrast ratio at which a film hides (ISO 6504-1, ASTM D2805)."""
 COATS: Final = (1, 2, 4, 8)
 
 
@@ -59,7 +61,7 @@ def masstone(paint: Paint) -> FloatArray:
     -------
     ndarray, shape (31,)
     """
-    return seen(opaque_reflectance(K_per_um=paint.K_per_um, S_per_um=paint.S_per_um), sheen=paint.sheen)
+    return cones.seen(cones.endless(_medium(paint)), sheen=paint.sheen)
 
 
 def swatch_card(paint: Paint, coats: tuple[int, ...] = COATS) -> SwatchCard:
@@ -75,19 +77,37 @@ def swatch_card(paint: Paint, coats: tuple[int, ...] = COATS) -> SwatchCard:
     SwatchCard
     """
     X = paint.dry_film_um * np.array(coats, dtype=np.float64)
-    one = film(K_per_um=paint.K_per_um, S_per_um=paint.S_per_um, thickness_um=X[:, np.newaxis])
-    grounds = internal_from_seen([BLACK, WHITE], sheen=0.0)
-    weights = colour.luminance_weights()
+    over_black, over_white = (_over(paint, X, ground, sheen=paint.sheen) for ground in (BLACK, WHITE))
+
+    def hides(thickness_um: FloatArray) -> npt.NDArray[np.bool_]:
+        return np.asarray(_contrast(paint, thickness_um) >= HIDING)
+
     return SwatchCard(
         paint=paint,
         coats=coats,
         masstone=masstone(paint),
-        over_black=seen(over_ground(one, grounds[0]), sheen=paint.sheen),
-        over_white=seen(over_ground(one, grounds[1]), sheen=paint.sheen),
-        contrast=contrast_ratio(
-            K_per_um=paint.K_per_um, S_per_um=paint.S_per_um, thickness_um=X, luminance_weights=weights
-        ),
-        hides_at_um=float(
-            thickness_to_hide_um(K_per_um=paint.K_per_um, S_per_um=paint.S_per_um, luminance_weights=weights)
-        ),
+        over_black=over_black,
+        over_white=over_white,
+        contrast=_contrast(paint, X),
+        hides_at_um=float(least_film_um(hides, shape=())),
     )
+
+
+def _medium(paint: Paint) -> cones.Medium:
+    return cones.medium(K_per_um=paint.K_per_um, S_per_um=paint.S_per_um)
+
+
+def _over(paint: Paint, thickness_um: FloatArray, ground: float, *, sheen: float) -> FloatArray:
+    """Return reflectances as seen, shape (..., 31), over a ground of some reflectance without gloss."""
+    below = cones.ground_from_seen(np.full(BANDS, ground), sheen=0.0)
+    return cones.seen(
+        cones.lay(_medium(paint), thickness_um=thickness_um[..., np.newaxis], over=below), sheen=sheen
+    )
+
+
+def _contrast(paint: Paint, thickness_um: FloatArray) -> FloatArray:
+    """Return Y over black ÷ Y over white, measured without gloss over the standards' white."""
+    weights = colour.luminance_weights()
+    Y_black, Y_white = (_over(paint, thickness_um, ground, sheen=0.0) @ weights for ground in (0.0, WHITE))
+    # A paint that returns nothing over either is as opaque as can be.
+    return np.asarray(np.divide(Y_black, Y_white, out=np.ones_like(Y_white), where=Y_white > 0.0))

@@ -6,14 +6,12 @@ that was asked for is imported, so that help comes at once.
 
 from __future__ import annotations
 
-import argparse
-import importlib
-import os
 import sys
-from collections.abc import Sequence
-from typing import Final, NoReturn
 
-from layersim.errors import LayersimError, nearest_hint
+TYPE_CHECKING = False
+if TYPE_CHECKING:  # `typing` itself would cost half of what `--help` takes
+    from collections.abc import Sequence
+    from typing import Final, NoReturn
 
 COMMANDS: Final = {
     "preview": "show what a scheme will look like, stage by stage",
@@ -25,13 +23,6 @@ COMMANDS: Final = {
 
 USER_FAULT: Final = 2
 """Exit code for anything that the user can put right."""
-
-
-class _Parser(argparse.ArgumentParser):
-    """A parser whose complaints end with what to do next."""
-
-    def error(self, message: str) -> NoReturn:
-        self.exit(USER_FAULT, f"layersim: {message}\nSee: {self.prog} --help\n")
 
 
 def run(arguments: Sequence[str] | None = None) -> NoReturn:
@@ -63,18 +54,28 @@ def main(arguments: Sequence[str]) -> int:
 
         print(f"layersim {VERSION}")
         return 0
-    name = words[0]
+    return _run_command(words[0], words[1:], debug=debug)
+
+
+def _run_command(name: str, words: list[str], *, debug: bool) -> int:
+    import importlib
+    import os
+
+    from layersim.errors import LayersimError, nearest_hint
+
     if name not in COMMANDS:
         print(
             f'layersim: no command "{name}". {nearest_hint(name, COMMANDS, kind="commands")}', file=sys.stderr
         )
         return USER_FAULT
+    from layersim.cli.arguments import Parser
+
     command = importlib.import_module(f"layersim.cli.{name}")
-    parser = _Parser(prog=f"layersim {name}", description=command.__doc__, allow_abbrev=False)
+    parser = Parser(prog=f"layersim {name}", description=command.__doc__, allow_abbrev=False)
     command.add_arguments(parser)
     parser.add_argument("--debug", action="store_true", help="show where in the program a fault arose")
     try:
-        asked = parser.parse_args(words[1:])
+        asked = parser.parse_args(words)
         code: int = command.run(asked)
         sys.stdout.flush()
     except SystemExit as leaving:

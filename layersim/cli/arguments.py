@@ -4,12 +4,21 @@ from __future__ import annotations
 
 import argparse
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NoReturn
 
+from layersim.cli import USER_FAULT
 from layersim.errors import LayersimError, UnknownNameError
 
 if TYPE_CHECKING:
     from layersim.shelf import Shelf
+
+
+class Parser(argparse.ArgumentParser):
+    """A parser whose complaints end with what to do next."""
+
+    def error(self, message: str) -> NoReturn:
+        """Say what is wrong and where to read on, and exit."""
+        self.exit(USER_FAULT, f"layersim: {message}\nSee: {self.prog} --help\n")
 
 
 def add_shelf(parser: argparse.ArgumentParser) -> None:

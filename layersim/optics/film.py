@@ -28,6 +28,7 @@ import numpy as np
 import numpy.typing as npt
 
 from layersim.optics import kernel
+from layersim.optics.hiding import least_film_um
 from layersim.spectra import FloatArray
 
 
@@ -132,7 +133,8 @@ def absorption_over_scattering(reflectance: npt.ArrayLike) -> FloatArray:
     Raises
     ------
     ValueError
-        If a reflectance is outside 0..1 or zero (nothing comes back: K/S has no bound).
+        If a reflectance is outside 0..1 or zero, subnormal numbers included (nothing comes back:
+        K/S has no bound).
 
     Examples
     --------
@@ -140,7 +142,8 @@ def absorption_over_scattering(reflectance: npt.ArrayLike) -> FloatArray:
     array([4.05 , 1.125, 0.25 ])
     """
     R = np.asarray(reflectance, dtype=np.float64)
-    if not ((R > 0.0) & (R <= 1.0)).all():
+    least = np.finfo(np.float64).tiny
+    if not ((least <= R) & (R <= 1.0)).all():
         raise ValueError("reflectance must be above 0 and at most 1")
     return np.asarray((1.0 - R) ** 2 / (2.0 * R))
 
@@ -177,31 +180,38 @@ def constants_over_two_grounds(
     Raises
     ------
     ValueError
-        If the film looks the same over both grounds (opaque: the two constants cannot be told
-        apart) or the four reflectances fit no film at all.
+        If a number is not finite, the film looks the same over both grounds (opaque: the two
+        constants cannot be told apart) or the four reflectances fit no film at all.
 
     Examples
     --------
     >>> K, S = constants_over_two_grounds(
-    ...     over_dark=0.343822, over_light=0.343822 + 1e-3, dark=0.0, light=1.0, thickness_um=5.0)
-    >>> bool(S > K > 0)
-    True
+    ...     over_dark=0.75, over_light=1.0, dark=0.0, light=1.0, thickness_um=3.0)
+    >>> (float(K.round(6)), float(S.round(6)))
+    (0.0, 1.0)
     """
     Rb, Rw, gb, gw, X = np.broadcast_arrays(
         *(np.asarray(v, dtype=np.float64) for v in (over_dark, over_light, dark, light, thickness_um))
     )
-    if not (X > 0.0).all():
-        raise ValueError("thickness_um must be above zero")
+    if not (X > 0.0).all() or not np.isfinite(X).all():
+        raise ValueError("thickness_um must be above zero, and finite")
+    if not (np.isfinite(Rb).all() and np.isfinite(Rw).all()):
+        raise ValueError("over_dark and over_light must be finite numbers")
     if not ((gb >= 0.0) & (gw <= 1.0) & (gb < gw)).all():
         raise ValueError("the dark ground must be darker than the light one, both within 0..1")
     if not (Rw > Rb).all():
         raise ValueError("the film looks the same over both grounds: opaque, or the two were swapped")
-    R = (gw * Rb - gb * Rw) / (gw * (1.0 + Rb * gb) - gb * (1.0 + Rw * gw))
+    no_film = "these reflectances fit no film: R + T would pass 1, or R is below 0"
+    # No film widens the gap between its grounds, so this is at least (gw − gb)(1 − gb gw).
+    divisor = gw * (1.0 + Rb * gb) - gb * (1.0 + Rw * gw)
+    if not (divisor > 0.0).all():
+        raise ValueError(no_film)
+    R = (gw * Rb - gb * Rw) / divisor
     T_squared = (Rw - R) * (1.0 - R * gw) / gw
     loss = (1.0 - R) ** 2 - T_squared
     # Rounding may leave a lossless film a few ulp on the wrong side.
-    if not ((R > -1e-9) & (T_squared > 0.0) & (loss > -1e-9)).all():
-        raise ValueError("these reflectances fit no film: R + T would pass 1, or R is below 0")
+    if not ((R > -1e-9) & (R < 1.0) & (T_squared > 0.0) & (loss > -1e-9)).all():
+        raise ValueError(no_film)
     R, loss = np.maximum(R, 0.0), np.maximum(loss, 0.0)
     T = np.sqrt(T_squared)
     z = 0.5 * np.sqrt(loss * ((1.0 + R) ** 2 - T_squared)) / T
@@ -227,17 +237,18 @@ def contrast_ratio(
     thickness_um : array_like, shape (...), µm
     luminance_weights : array_like, shape (31,)
         Any multiple of the weights that turn a reflectance into Y.
-    white : float
+    white : float, above 0 and at most 1
         Reflectance of the white ground.
 
     Returns
     -------
     ndarray, shape (...), 0..1
+        0 for a clear film (S = 0) at any thickness.
 
     Raises
     ------
     ValueError
-        As :func:`film`.
+        If `white` is out of its range, or as :func:`film`.
 
     Examples
     --------
@@ -246,13 +257,15 @@ def contrast_ratio(
     >>> round(float(lossless), 12)
     0.98
     """
+    if not 0.0 < white <= 1.0:
+        raise ValueError("white must lie above 0 and at most at 1")
     X = np.asarray(thickness_um, dtype=np.float64)[..., np.newaxis]
     one = film(K_per_um=K_per_um, S_per_um=S_per_um, thickness_um=X)
     weights = np.asarray(luminance_weights, dtype=np.float64)
-    over_white = one.R + one.T**2 * white / np.maximum(1.0 - one.R * white, np.finfo(float).tiny)
+    over_white = one.R + one.T**2 * white / np.maximum(1.0 - one.R * white, kernel.LEAST_GAP)
     Y_black, Y_white = one.R @ weights, over_white @ weights
-    # Nothing returned over either ground: as opaque as can be.
-    return np.asarray(np.divide(Y_black, Y_white, out=np.ones_like(Y_white), where=Y_white > 0.0))
+    # A clear dye sends nothing back over black, however thick: 0 is the limit that 0/0 stands for.
+    return np.asarray(np.divide(Y_black, Y_white, out=np.zeros_like(Y_white), where=Y_white > 0.0))
 
 
 def thickness_to_hide_um(
@@ -271,7 +284,7 @@ def thickness_to_hide_um(
     luminance_weights : array_like, shape (31,)
     contrast : float
         0.98 is the standards' "hides" (ISO 6504-1, ASTM D2805).
-    white : float
+    white : float, above 0 and at most 1
         Reflectance of the white ground.
 
     Returns
@@ -282,7 +295,7 @@ def thickness_to_hide_um(
     Raises
     ------
     ValueError
-        If `contrast` is not between 0 and 1, or as :func:`film`.
+        If `contrast` is not between 0 and 1, or as :func:`contrast_ratio`.
 
     Examples
     --------
@@ -294,24 +307,17 @@ def thickness_to_hide_um(
         raise ValueError("contrast must lie between 0 and 1")
     K, S = np.broadcast_arrays(_constants(K_per_um, "K_per_um"), _constants(S_per_um, "S_per_um"))
 
-    def reached(log_um: FloatArray) -> npt.NDArray[np.bool_]:
+    def hides(thickness_um: FloatArray) -> npt.NDArray[np.bool_]:
         ratio = contrast_ratio(
             K_per_um=K,
             S_per_um=S,
-            thickness_um=10.0**log_um,
+            thickness_um=thickness_um,
             luminance_weights=luminance_weights,
             white=white,
         )
         return np.asarray(ratio >= contrast)
 
-    low = np.full(K.shape[:-1], -6.0)
-    high = np.full(K.shape[:-1], 6.0)
-    never = ~reached(high)
-    for _ in range(60):  # 12 decades halved 60 times: to the last bit
-        middle = 0.5 * (low + high)
-        enough = reached(middle)
-        low, high = np.where(enough, low, middle), np.where(enough, middle, high)
-    return np.asarray(np.where(never, np.inf, 10.0**high))
+    return least_film_um(hides, shape=K.shape[:-1])
 
 
 def _constants(values: npt.ArrayLike, name: str) -> FloatArray:

@@ -21,6 +21,12 @@ BLOCK: Final = 8192
 # Below this optical depth 1 − exp(−2u) loses digits, and the slower careful form is used.
 _CAREFUL_BELOW: Final = 2.0**-10
 _WITHOUT_BOUND: Final = 1e150
+LEAST_GAP: Final = 2.0**-53
+"""Floor of 1 − R₁ R, which rounds to 0 only when it is below this.
+
+Since T ≤ 1 − R, a film so white lets T² ≤ 2⁻¹⁰⁶ through and back: over this floor it adds less than
+the last bit, where the true T² / (1 − R₁ R) ≤ T does too.
+"""
 
 
 def lenient() -> np.errstate:
@@ -62,8 +68,9 @@ class Workspace:
         np.multiply(E, c, out=T)
         np.add(T, T, out=T)
         np.divide(T, den, out=T)
-        if not (u.min() >= _CAREFUL_BELOW and u.max() < _WITHOUT_BOUND):
-            few = ~((u >= _CAREFUL_BELOW) & (u < _WITHOUT_BOUND))  # where u is nan, too
+        # A thickness without bound makes u an ordinary number only where K (K + 2S) has lost digits.
+        if not (u.min() >= _CAREFUL_BELOW and u.max() < _WITHOUT_BOUND and X.max() < _WITHOUT_BOUND):
+            few = ~((u >= _CAREFUL_BELOW) & (u < _WITHOUT_BOUND) & (X < _WITHOUT_BOUND))  # nan, too
             R[few], T[few] = _careful(K[few], S[few], X[few])
 
     def film_over(self, K: FloatArray, S: FloatArray, X: FloatArray, ground: FloatArray) -> None:
@@ -84,26 +91,27 @@ class Workspace:
         np.subtract(1.0, between, out=between)
         np.multiply(ground, T, out=ground)
         np.multiply(ground, T, out=ground)
-        # A perfect white over a perfect white: nothing gets through, so nothing is divided by 0.
-        np.maximum(between, np.finfo(np.float64).tiny, out=between)
+        np.maximum(between, LEAST_GAP, out=between)
         np.divide(ground, between, out=ground)
         np.add(ground, R, out=ground)
 
 
 def _careful(K: FloatArray, S: FloatArray, X: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Equations (F2) to (F4) where a factor may vanish or be without bound."""
-    opaque = ~(X * (K + S) < _WITHOUT_BOUND)  # counts 0 · inf, which is not a number, too
-    X = np.where(opaque, 0.0, X)
     kx, sx = K * X, S * X
+    opaque = ~(kx + sx < _WITHOUT_BOUND)  # counts 0 · inf, which is not a number, too
+    kx, sx = np.where(opaque, 0.0, kx), np.where(opaque, 0.0, sx)
     u = np.sqrt(kx) * np.sqrt(kx + 2.0 * sx)
     tau = np.divide(np.tanh(u), u, out=np.ones_like(u), where=u > 0.0)
     E = np.exp(-u)
     den = 1.0 + (kx + sx) * tau
     R, T = sx * tau / den, 2.0 * E / (1.0 + E * E) / den
-    total = K + S + np.sqrt(K) * np.sqrt(K + 2.0 * S)
-    empty = total == 0.0
-    R = np.where(opaque, S / np.where(empty, 1.0, total), R)
-    return R, np.where(opaque, np.where(empty, 1.0, 0.0), T)
+    greater = np.maximum(K, S)
+    empty = greater == 0.0
+    greater = np.where(empty, 1.0, greater)
+    k, s = K / greater, S / greater  # R∞ hangs on their ratio alone, and their sum may overflow
+    total = np.where(empty, 1.0, k + s + np.sqrt(k) * np.sqrt(k + 2.0 * s))
+    return np.where(opaque, s / total, R), np.where(opaque, np.where(empty, 1.0, 0.0), T)
 
 
 def films(K: FloatArray, S: FloatArray, X: FloatArray, *, threads: int = 1) -> tuple[FloatArray, FloatArray]:

@@ -109,14 +109,22 @@ def dry_film_um(
     -------
     ndarray, µm
 
+    Raises
+    ------
+    ValueError
+        If a film or a number of coats is negative or not finite, or volume solids are outside 0..1.
+
     Examples
     --------
     >>> float(dry_film_um(wet_film_um=20.0, volume_solids=0.15, coats=3).round(9))
     9.0
     """
-    return np.asarray(
-        np.asarray(wet_film_um, dtype=np.float64) * np.asarray(volume_solids) * np.asarray(coats)
-    )
+    wet, v, n = (np.asarray(a, dtype=np.float64) for a in (wet_film_um, volume_solids, coats))
+    for values, name in ((wet, "wet_film_um"), (n, "coats")):
+        if not (values >= 0.0).all() or not np.isfinite(values).all():
+            raise ValueError(f"{name} must be zero or more, and finite")
+    _within_0_to_1(v)
+    return np.asarray(wet * v * n)
 
 
 def _checked(parts: npt.ArrayLike, volume_solids: npt.ArrayLike) -> tuple[FloatArray, FloatArray]:
@@ -125,8 +133,15 @@ def _checked(parts: npt.ArrayLike, volume_solids: npt.ArrayLike) -> tuple[FloatA
     )
     if not (p >= 0.0).all() or not np.isfinite(p).all():
         raise ValueError("parts must be zero or more, and finite")
-    if not (p.sum(axis=-1) > 0.0).all():
+    greatest = p.max(axis=-1, keepdims=True, initial=0.0)
+    if not (greatest > 0.0).all():
         raise ValueError("the parts of a mix are all zero")
-    if not ((v >= 0.0) & (v <= 1.0)).all():
-        raise ValueError("volume solids must lie within 0..1")
+    # Only ratios count. A power of two is exact, and keeps sums and products from over- and underflow.
+    p = np.ldexp(p, -np.frexp(greatest)[1])
+    _within_0_to_1(v)
     return p, v
+
+
+def _within_0_to_1(volume_solids: FloatArray) -> None:
+    if not ((volume_solids >= 0.0) & (volume_solids <= 1.0)).all():
+        raise ValueError("volume solids must lie within 0..1")

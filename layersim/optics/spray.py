@@ -47,14 +47,14 @@ def spread_of_spots(*, spot_um: float, film_um: float) -> float:
     Raises
     ------
     ValueError
-        If the film is not above zero.
+        If the film is not above zero, or a number is not finite.
 
     Examples
     --------
     >>> round(spread_of_spots(spot_um=0.1, film_um=2.5), 6)
     0.2
     """
-    if not film_um > 0.0 or not spot_um >= 0.0:
+    if not (0.0 < film_um < math.inf and 0.0 <= spot_um < math.inf):
         raise ValueError("a film above zero and a spot of zero or more are needed")
     return math.sqrt(spot_um / film_um)
 
@@ -64,7 +64,7 @@ def spread_of_coats(*, spread: float, coats: float) -> float:
 
     Parameters
     ----------
-    spread : float
+    spread : float, ≥ 0
         Of one coat.
     coats : float, > 0
 
@@ -72,11 +72,18 @@ def spread_of_coats(*, spread: float, coats: float) -> float:
     -------
     float
 
+    Raises
+    ------
+    ValueError
+        If there is no coat or the spread is negative.
+
     Examples
     --------
     >>> spread_of_coats(spread=0.4, coats=4)
     0.2
     """
+    if not (spread >= 0.0 and coats > 0.0):
+        raise ValueError("a spread of zero or more and coats above zero are needed")
     return spread / math.sqrt(coats)
 
 
@@ -84,7 +91,8 @@ def site_films(*, spread: float, sites: int) -> FloatArray:
     """Return films at sites that stand for equal areas, as multiples of the mean film.
 
     The gamma distribution is cut into slices of equal probability and each stands for its own
-    mean, so the mean over the sites is 1 to rounding.
+    mean, so the mean over the sites is 1 to rounding. Slices hide what varies within them: 8 sites
+    keep 93 to 97 % of the spread, 64 more than 99 %.
 
     Parameters
     ----------
@@ -116,14 +124,16 @@ def site_films(*, spread: float, sites: int) -> FloatArray:
     if spread < 1e-6 or sites == 1:
         return np.ones(sites)
     shape = 1.0 / spread**2
-    # The density around its mean, far enough out that what is left over is below 1e-12.
-    x = np.linspace(max(0.0, 1.0 - 8.0 * spread), 1.0 + 8.0 * spread + 24.0 * spread**2, 4001)
+    # The density around its mean, far enough out that what is left over is below 1e-12. Steps of the
+    # root of the film keep it smooth where it starts at no film: x^(shape-1) dx is 2 t^(2 shape-1) dt.
+    root = np.linspace(
+        math.sqrt(max(0.0, 1.0 - 8.0 * spread)), math.sqrt(1.0 + 8.0 * spread + 24.0 * spread**2), 4001
+    )
+    x = root**2
     with np.errstate(divide="ignore"):
-        log_density = (shape - 1.0) * np.log(x) if shape > 1.0 else np.zeros_like(x)
-    density = np.exp(log_density - shape * (x - 1.0))
-    step = 0.5 * (x[1] - x[0])
-    below = np.concatenate([[0.0], np.cumsum(density[1:] + density[:-1]) * step])
-    moment = np.concatenate([[0.0], np.cumsum(x[1:] * density[1:] + x[:-1] * density[:-1]) * step])
+        density = np.exp((2.0 * shape - 1.0) * np.log(root) - shape * (x - 1.0))
+    below = np.concatenate([[0.0], np.cumsum(density[1:] + density[:-1])])
+    moment = np.concatenate([[0.0], np.cumsum(x[1:] * density[1:] + x[:-1] * density[:-1])])
     cuts = np.linspace(0.0, 1.0, sites + 1) * below[-1]
     films = np.diff(np.interp(cuts, below, moment)) / np.diff(cuts)
     return np.asarray(films / films.mean())

@@ -19,7 +19,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Final
 
 import numpy as np
 import numpy.typing as npt
@@ -27,8 +26,6 @@ import numpy.typing as npt
 from layersim.optics import kernel
 from layersim.optics.film import Film, film
 from layersim.spectra import BANDS, FloatArray, as_bands
-
-_TINY: Final = float(np.finfo(np.float64).tiny)
 
 
 @dataclass(frozen=True)
@@ -65,8 +62,7 @@ def over_ground(top: Film, ground: npt.ArrayLike) -> FloatArray:
     array([0.75, 1.  ])
     """
     R = np.asarray(ground, dtype=np.float64)
-    # A perfect white over a perfect white lets nothing through, so nothing is divided by zero.
-    return np.asarray(top.R + top.T**2 * R / np.maximum(1.0 - top.R_below * R, _TINY))
+    return np.asarray(top.R + top.T**2 * R / np.maximum(1.0 - top.R_below * R, kernel.LEAST_GAP))
 
 
 def pile(*films: Film) -> Film:
@@ -98,7 +94,7 @@ def pile(*films: Film) -> Film:
         raise ValueError("a pile needs at least one film")
     whole = films[0]
     for top in films[1:]:
-        between = np.maximum(1.0 - top.R_below * whole.R, _TINY)
+        between = np.maximum(1.0 - top.R_below * whole.R, kernel.LEAST_GAP)
         whole = Film(
             R=np.asarray(top.R + top.T**2 * whole.R / between),
             T=np.asarray(top.T * whole.T / between),
@@ -125,7 +121,7 @@ def stacked_reflectance(
     ----------
     coats : sequence of FilmCoat, bottom up
     ground : array_like, shape (31,) or (tones, 31), 0..1
-    tones : int
+    tones : int, ≥ 1
     then : callable of (n, 31) giving (n, m), optional
         Applied to each block; by default the reflectance itself is returned.
     threads : int
@@ -137,7 +133,8 @@ def stacked_reflectance(
     Raises
     ------
     ValueError
-        If a shape does not fit.
+        If a shape does not fit, there is no tone, a ground is outside 0..1, or a coat's numbers are
+        negative, not numbers, or (K and S) infinite.
 
     Examples
     --------
@@ -145,12 +142,15 @@ def stacked_reflectance(
     >>> stacked_reflectance([coat, coat], ground=0.5, tones=2).shape
     (2, 31)
     """
+    if tones < 1:
+        raise ValueError("at least one tone is needed")
     below = as_bands(ground, name="ground")
+    if below.min() < 0.0 or below.max() > 1.0 + 1e-12:  # a stack below may have rounded a bit beyond 1
+        raise ValueError("ground must lie within 0..1")
     if below.ndim > 1 and below.shape != (tones, BANDS):
         raise ValueError(f"ground has shape {below.shape}; expected (31,) or ({tones}, 31)")
     for coat in coats:
-        if coat.thickness_um.shape not in ((), (tones,)):
-            raise ValueError(f"thickness_um has shape {coat.thickness_um.shape}; expected () or ({tones},)")
+        _check(coat, tones)
     # Coats even over all tones are films once and for all; the others are made in each block.
     even = [
         film(K_per_um=c.K_per_um, S_per_um=c.S_per_um, thickness_um=c.thickness_um)
@@ -189,3 +189,15 @@ def stacked_reflectance(
 
     kernel.share_out(work, tones, threads)
     return result
+
+
+def _check(coat: FilmCoat, tones: int) -> None:
+    if coat.thickness_um.shape not in ((), (tones,)):
+        raise ValueError(f"thickness_um has shape {coat.thickness_um.shape}; expected () or ({tones},)")
+    if not coat.thickness_um.min() >= 0.0:
+        raise ValueError("thickness_um must be zero or more")
+    for name, values in (("K_per_um", coat.K_per_um), ("S_per_um", coat.S_per_um)):
+        if values.shape != (BANDS,):
+            raise ValueError(f"{name} has shape {values.shape}; expected ({BANDS},)")
+        if not (values.min() >= 0.0 and values.max() < np.inf):
+            raise ValueError(f"{name} must be zero or more, and finite")

@@ -53,6 +53,9 @@ micrometres or less on a sprayed matt coat. See :func:`blended_sheen`.
 """
 
 
+_INDICES: Final = (1.001, 10.0)
+
+
 @dataclass(frozen=True)
 class Surface:
     """How a surface between air and binder reflects.
@@ -89,6 +92,11 @@ def fresnel(cos_incidence: npt.ArrayLike, *, index: float) -> FloatArray:
     -------
     ndarray, 0..1
 
+    Raises
+    ------
+    ValueError
+        If a cosine is outside 0..1 or the index is not above 0 and finite.
+
     Examples
     --------
     >>> float(fresnel(1.0, index=1.5).round(6))
@@ -97,11 +105,16 @@ def fresnel(cos_incidence: npt.ArrayLike, *, index: float) -> FloatArray:
     1.0
     """
     mu = np.asarray(cos_incidence, dtype=np.float64)
-    sin_beyond_squared = (1.0 - mu**2) / index**2
-    mu_beyond = np.sqrt(np.maximum(1.0 - sin_beyond_squared, 0.0))
+    if not ((mu >= 0.0) & (mu <= 1.0)).all():
+        raise ValueError("the cosine of an angle of incidence must lie within 0..1")
+    if not 0.0 < index < np.inf:
+        raise ValueError("a refractive index must be above zero, and finite")
+    sin_beyond = np.sqrt((1.0 - mu) * (1.0 + mu)) / index
+    total = sin_beyond >= 1.0
+    mu_beyond = np.sqrt(np.where(total, 1.0, (1.0 - sin_beyond) * (1.0 + sin_beyond)))
     across = (mu - index * mu_beyond) / (mu + index * mu_beyond)
     along = (index * mu - mu_beyond) / (index * mu + mu_beyond)
-    return np.asarray(np.where(sin_beyond_squared >= 1.0, 1.0, 0.5 * (across**2 + along**2)))
+    return np.asarray(np.where(total, 1.0, 0.5 * (across**2 + along**2)))
 
 
 def diffuse_reflection_outside(index: float = BINDER_INDEX) -> float:
@@ -109,7 +122,7 @@ def diffuse_reflection_outside(index: float = BINDER_INDEX) -> float:
 
     Parameters
     ----------
-    index : float, > 1
+    index : float, 1.001..10
 
     Returns
     -------
@@ -118,7 +131,7 @@ def diffuse_reflection_outside(index: float = BINDER_INDEX) -> float:
     Raises
     ------
     ValueError
-        If the index is not above 1.
+        If the index is outside 1.001..10 (nearer to 1, equation (S1) loses its digits).
 
     Examples
     --------
@@ -126,8 +139,8 @@ def diffuse_reflection_outside(index: float = BINDER_INDEX) -> float:
     0.091778
     """
     n = index
-    if not n > 1.0:
-        raise ValueError("the refractive index of a binder is above 1")
+    if not _INDICES[0] <= n <= _INDICES[1]:
+        raise ValueError(f"the refractive index of a binder must lie within {_INDICES[0]}..{_INDICES[1]}")
     return float(
         0.5
         + (n - 1) * (3 * n + 1) / (6 * (n + 1) ** 2)
@@ -142,7 +155,7 @@ def diffuse_reflection_inside(index: float = BINDER_INDEX) -> float:
 
     Parameters
     ----------
-    index : float, > 1
+    index : float, 1.001..10
 
     Returns
     -------
@@ -151,7 +164,7 @@ def diffuse_reflection_inside(index: float = BINDER_INDEX) -> float:
     Raises
     ------
     ValueError
-        If the index is not above 1.
+        If the index is outside 1.001..10 (nearer to 1, equation (S1) loses its digits).
 
     Examples
     --------
@@ -164,17 +177,23 @@ def diffuse_reflection_inside(index: float = BINDER_INDEX) -> float:
 def smooth_surface(index: float = BINDER_INDEX) -> Surface:
     """Return the surface for light that arrives near the normal and is diffuse inside.
 
-    k₁ from Fresnel at normal incidence (0.04 at n = 1.5; it stays below 0.05 up to 45°), k₂ from (S2).
+    k₁ from Fresnel at normal incidence (0.04 at n = 1.5, and 0.0502 still at 45°), k₂ from (S2).
 
     Parameters
     ----------
-    index : float, > 1
+    index : float, 1.001..10
 
     Returns
     -------
     Surface
+
+    Raises
+    ------
+    ValueError
+        As :func:`diffuse_reflection_inside`.
     """
-    return Surface(k1=float(fresnel(1.0, index=index)), k2=diffuse_reflection_inside(index))
+    k2 = diffuse_reflection_inside(index)
+    return Surface(k1=float(fresnel(1.0, index=index)), k2=k2)
 
 
 def seen(internal: npt.ArrayLike, *, sheen: npt.ArrayLike, surface: Surface | None = None) -> FloatArray:

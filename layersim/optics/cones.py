@@ -1,0 +1,419 @@
+"""Films in which light has a direction: two cones instead of one diffuse flux.
+
+Kubelka and Munk's fluxes are perfectly diffuse wherever they are. In a real film the light comes
+in along the normal, becomes diffuse as it is scattered, and meets the surface from inside at all
+angles; there everything outside the escape cone is reflected totally. Inks, washes and glazes
+barely scatter, so a diffuse flux has the wrong path through them (2X, where the light that is seen
+goes about 1.1X each way while the trapped light goes 2.7X) and the wrong share of it escapes.
+
+So each hemisphere is split where the surface splits it: a *cone* (1) of rays that can leave and
+the rest, *trapped* (2): two fluxes down, two up. Several diffuse fluxes a hemisphere are those of
+P. S. Mudgett and L. W. Richards (J. Colloid Interface Sci. 39 (1972) 551; volume and page from
+memory), who find that splitting them pays where the internal reflection depends strongly on angle;
+splitting the quadrature at the critical angle is S. A. Prahl's (in A. J. Welch and M. van Gemert,
+1995). Here there is one Gauss point in each part. With n the binder's index and μc = √(1 − 1/n²)
+the critical cosine:
+
+    μ₁ = (1 + μc)/2,  μ₂ = μc/2          mean cosines (Gauss, one point in each interval)
+    w₁ = 1 − μc,      w₂ = μc            shares of the solid angle
+    c₁ = 2μ₁w₁ = 1/n²,  c₂ = 2μ₂w₂       shares of the flux of even light
+    dᵢ = 1/μᵢ;  c₁d₁ + c₂d₂ = 2          mean paths: Kubelka and Munk's K = 2 μa            (D1)
+
+Let fᵢ = fluxᵢ/√cᵢ, and u = f↓ + f↑, v = f↓ − f↑, x the depth. The transfer equation (S.
+Chandrasekhar, Radiative Transfer, 1960) is, with a = K/2 the absorption, σ the scattering, and D =
+diag(d₁, d₂),
+
+    du/dx = −P v,   dv/dx = −M u                                                           (D2)
+    M = √D [ a 1 + σ (1 − χ₂) q qᵀ ] √D,      q = (√w₂, −√w₁)                              (D3)
+    P = √D [ (a + σ) 1 − σ χ₁ m mᵀ ] √D,      m = (μ₁√w₁, μ₂√w₂) / √(w₁μ₁² + w₂μ₂²)        (D4)
+
+χ₁ and χ₂ are the moments of the scattering function on the odd and on the even direction that is
+left after what conservation fixes (√D q is orthogonal to even light: with a = 0 it passes without
+loss, whatever χ). They come from Henyey and Greenstein's function of mean cosine g with its forward
+peak taken as not scattered, f = g⁴ (delta-M: W. J. Wiscombe, J. Atmos. Sci. 34 (1977) 1408):
+
+    χ₁ = (g − f)/(1 − f),   χ₂ = (g² − f)/(1 − f)                                          (D5)
+
+A paint keeps two constants. K = 2a, and S fixes σ by similarity: scattering that is more forward
+but stronger looks the same (J. H. Joseph, W. J. Wiscombe and J. A. Weinman, J. Atmos. Sci. 33
+(1976) 2452), with Kubelka and Munk's S = ¾ μs (1 − g) (A. Gate, Appl. Opt. 13 (1974) 236):
+
+    σ = 4 s S / (1 − χ₁),   s = w₁μ₁² + w₂μ₂²                                              (D6)
+
+For all directions s would be ∫μ² dμ = 1/3, which is Gate's ¾; with s of the two directions (0.297)
+a thick film without absorption passes exactly Kubelka and Munk's flux, −(u√c)'/2S (derived here
+from D4). g is one number for all paints, :data:`FORWARD`; it is the only constant that was adjusted.
+
+**Solving a film.** With P = L Lᵀ and Lᵀ M L = Q diag(x²) Qᵀ (T. Nakajima and M. Tanaka, J. Quant.
+Spectrosc. Radiat. Transf. 35 (1986) 13), A = L Q x^−½ and B = A⁻ᵀ turn (D2) into two lines that
+do not know of each other, u = A ũ, v = B ṽ: ũ' = −x ṽ, ṽ' = −x ũ. Whatever lies below a level is
+known by its *admittance* Y, v = Y u: symmetric, 1 for black, 0 for a perfect white, (1 − R)(1 + R)⁻¹
+for a ground that reflects R. In the film's own lines, with t = tanh(xX), s = sech(xX),
+
+    Ỹ' = t + s (Ỹ⁻¹ + t)⁻¹ s                                                               (D7)
+
+which is how a length of cable changes the load at its end (and for one line, Kubelka's (1948)
+equation). Every term is positive, nothing is subtracted: X → 0 gives Ỹ' = Ỹ exactly, X → ∞ gives
+Ỹ' = 1, two halves are the whole.
+
+**The surface.** Trapped light is all turned back, so there v₂ = 0, and the cone sees
+
+    y = Y₁₁ − Y₁₂²/Y₂₂,   ρ = (1 − y)/(1 + y)                                              (D8)
+    R = σ k₁ + (1 − k₁)(1 − r₁) ρ / (1 − r₁ρ),   r₁ = 1 − n²(1 − k₂)                       (D9)
+
+with k₁ and k₂ of Saunderson and σ the sheen, as in (S3). Over an even ground without films (D9) is
+Saunderson's equation to the last digit. (D3), (D4), (D7) and (D8) in this form are derived here.
+"""
+
+from __future__ import annotations
+
+import functools
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from layersim.optics.surface import BINDER_INDEX, smooth_surface
+from layersim.spectra import FloatArray
+
+FORWARD: Final = 0.43
+"""Mean cosine g of (D5), for every paint: least error over tuning pigments (flat from .38 to .48)."""
+
+# A film without any absorption would have a line without decay. At this floor, far below
+# rounding, every limit stays finite: an endless lossless film returns all but 1e-11 of the light.
+_LEAST_ABSORPTION_PER_UM: Final = 1e-24
+_TINY: Final = 1e-15
+
+
+@dataclass(frozen=True)
+class Directions:
+    """The two cones of a binder, equations (D1) and (D5); all tuples are (cone, trapped).
+
+    Parameters
+    ----------
+    shares : tuple of float
+        Shares c of the flux of even light.
+    paths : tuple of float
+        Mean paths d through a unit of depth.
+    even, odd : tuple of float
+        The vectors q and m.
+    scattering_per_S : float
+        σ/S of (D6).
+    chi1, chi2 : float
+        Moments of the scattering function.
+    k1, r1 : float
+        Reflection of the surface for light from outside, and for the cone from inside.
+    """
+
+    shares: tuple[float, float]
+    paths: tuple[float, float]
+    even: tuple[float, float]
+    odd: tuple[float, float]
+    scattering_per_S: float
+    chi1: float
+    chi2: float
+    k1: float
+    r1: float
+
+
+@functools.lru_cache
+def directions(*, index: float = BINDER_INDEX, forward: float = FORWARD) -> Directions:
+    """Return the constants of the two cones, equations (D1), (D3) to (D5) and (D9).
+
+    Parameters
+    ----------
+    index : float, > 1
+        Refractive index of the binder.
+    forward : float, 0..1
+        Mean cosine g of scattering.
+
+    Returns
+    -------
+    Directions
+
+    Examples
+    --------
+    >>> [round(d, 3) for d in directions().paths]
+    [1.146, 2.683]
+    """
+    critical = float(np.sqrt(1.0 - 1.0 / index**2))
+    mu = np.array([0.5 * (1.0 + critical), 0.5 * critical])
+    w = np.array([1.0 - critical, critical])
+    m = mu * np.sqrt(w)
+    mean_square = float(m @ m)
+    m /= np.sqrt(mean_square)
+    peak = forward**4
+    chi1 = (forward - peak) / (1.0 - peak)
+    surface = smooth_surface(index)
+    return Directions(
+        shares=(float(2.0 * mu[0] * w[0]), float(2.0 * mu[1] * w[1])),
+        paths=(float(1.0 / mu[0]), float(1.0 / mu[1])),
+        even=(float(np.sqrt(w[1])), -float(np.sqrt(w[0]))),
+        odd=(float(m[0]), float(m[1])),
+        scattering_per_S=4.0 * mean_square / (1.0 - chi1),
+        chi1=chi1,
+        chi2=(forward**2 - peak) / (1.0 - peak),
+        k1=surface.k1,
+        r1=1.0 - index**2 * (1.0 - surface.k2),
+    )
+
+
+@dataclass(frozen=True)
+class Medium:
+    """A paint's two lines: everything about a film but its thickness.
+
+    Parameters
+    ----------
+    decay_per_um : ndarray, shape (2, ...), 1/µm
+        x of (D7); the fast line first.
+    inward : ndarray, shape (2, 2, ...)
+        A: line j in cone i. Ỹ = Aᵀ Y A.
+    outward : ndarray, shape (2, 2, ...)
+        A⁻¹: Y = A⁻ᵀ Ỹ A⁻¹.
+    """
+
+    decay_per_um: FloatArray
+    inward: FloatArray
+    outward: FloatArray
+
+
+@dataclass(frozen=True)
+class Admittance:
+    """What lies below a level, as (D7) knows it: the symmetric matrix Y.
+
+    Parameters
+    ----------
+    cone, cross, trapped : ndarray
+        Y₁₁, Y₁₂ and Y₂₂.
+    """
+
+    cone: FloatArray
+    cross: FloatArray
+    trapped: FloatArray
+
+
+def medium(*, K_per_um: npt.ArrayLike, S_per_um: npt.ArrayLike, cones: Directions | None = None) -> Medium:
+    """Return the two lines of a paint, equations (D3), (D4) and (D6).
+
+    Parameters
+    ----------
+    K_per_um, S_per_um : array_like, 1/µm, ≥ 0
+        Broadcasting against each other.
+    cones : Directions, optional
+        :func:`directions` by default.
+
+    Returns
+    -------
+    Medium
+
+    Raises
+    ------
+    ValueError
+        If a constant is negative or not finite.
+
+    Examples
+    --------
+    >>> medium(K_per_um=0.2, S_per_um=0.0).decay_per_um.round(3)  # clear: K/2 times the paths
+    array([0.268, 0.115])
+    """
+    K, S = np.broadcast_arrays(np.asarray(K_per_um, np.float64), np.asarray(S_per_um, np.float64))
+    for name, values in (("K_per_um", K), ("S_per_um", S)):
+        if values.size and not (values.min() >= 0.0 and values.max() < np.inf):
+            raise ValueError(f"{name} must be zero or more, and finite")
+    z = cones or directions()
+    a = np.maximum(0.5 * K, _LEAST_ABSORPTION_PER_UM)
+    sigma = z.scattering_per_S * S
+    lost, odd = sigma * (1.0 - z.chi2), sigma * z.chi1
+    e = a + sigma
+    d1, d2 = z.paths
+    root = np.sqrt(d1 * d2)
+    m11, m12, m22 = (
+        d1 * (a + lost * z.even[0] ** 2),
+        root * lost * z.even[0] * z.even[1],
+        d2 * (a + lost * z.even[1] ** 2),
+    )
+    p11, p12 = d1 * (e - odd * z.odd[0] ** 2), -root * odd * z.odd[0] * z.odd[1]
+    # det P and det M, free of subtraction since q and m are unit vectors
+    det_P, det_M = d1 * d2 * e * (a + sigma * (1.0 - z.chi1)), d1 * d2 * a * (a + lost)
+    l11 = np.sqrt(p11)
+    l21, l22 = p12 / l11, np.sqrt(det_P / p11)
+    h11 = l11**2 * m11 + 2.0 * l11 * l21 * m12 + l21**2 * m22
+    h12, h22 = l22 * (l11 * m12 + l21 * m22), l22**2 * m22
+    half_gap = np.hypot(0.5 * (h11 - h22), h12)
+    fast_squared = 0.5 * (h11 + h22) + half_gap
+    decay = np.sqrt(np.stack([fast_squared, det_P * det_M / fast_squared]))
+    turn = 0.5 * np.arctan2(2.0 * h12, h11 - h22)
+    cos, sin = np.cos(turn), np.sin(turn)
+    unscaled = np.array([[l11 * cos, -l11 * sin], [l21 * cos + l22 * sin, l22 * cos - l21 * sin]])
+    inverse = np.array([[unscaled[1, 1], -unscaled[0, 1]], [-unscaled[1, 0], unscaled[0, 0]]]) / (l11 * l22)
+    scale = np.sqrt(decay)
+    return Medium(decay_per_um=decay, inward=unscaled / scale, outward=inverse * scale[:, np.newaxis])
+
+
+def rows_of(paint: Medium, rows: slice) -> Medium:
+    """Return some of many media, by the first axis of the constants they were made from.
+
+    Parameters
+    ----------
+    paint : Medium
+    rows : slice
+
+    Returns
+    -------
+    Medium
+    """
+    return Medium(paint.decay_per_um[:, rows], paint.inward[:, :, rows], paint.outward[:, :, rows])
+
+
+def even_ground(internal: npt.ArrayLike, *, cones: Directions | None = None) -> Admittance:
+    """Return a ground that scatters evenly: R = ρ √c √cᵀ, so Y = 1 − 2ρ/(1 + ρ) √c √cᵀ.
+
+    Parameters
+    ----------
+    internal : array_like, 0..1
+        ρ, its reflectance inside the binder.
+    cones : Directions, optional
+
+    Returns
+    -------
+    Admittance
+    """
+    c1, c2 = (cones or directions()).shares
+    rho = np.asarray(internal, dtype=np.float64)
+    h = 2.0 * rho / (1.0 + rho)
+    return Admittance(cone=1.0 - h * c1, cross=-h * np.sqrt(c1 * c2), trapped=1.0 - h * c2)
+
+
+def endless(paint: Medium) -> Admittance:
+    """Return an opaque paint as a ground: Ỹ = 1, (D7) at X → ∞.
+
+    Parameters
+    ----------
+    paint : Medium
+
+    Returns
+    -------
+    Admittance
+    """
+    return _congruent(paint.outward, np.asarray(1.0), np.asarray(0.0), np.asarray(1.0))
+
+
+def lay(paint: Medium, *, thickness_um: npt.ArrayLike, over: Admittance) -> Admittance:
+    """Return a film over a ground, equation (D7).
+
+    Parameters
+    ----------
+    paint : Medium
+    thickness_um : array_like, µm, ≥ 0, ``inf`` for opaque; broadcasting against both
+    over : Admittance
+
+    Returns
+    -------
+    Admittance
+
+    Raises
+    ------
+    ValueError
+        If a thickness is negative or not a number.
+
+    Examples
+    --------
+    >>> glaze = medium(K_per_um=0.2, S_per_um=0.02)
+    >>> whole = lay(glaze, thickness_um=4.0, over=even_ground(0.8))
+    >>> half = lay(glaze, thickness_um=2.0, over=even_ground(0.8))
+    >>> bool(np.isclose(seen(lay(glaze, thickness_um=2.0, over=half), sheen=0), seen(whole, sheen=0)))
+    True
+    """
+    inside = _congruent(paint.inward, over.cone, over.cross, over.trapped)
+    thickness = np.asarray(thickness_um, dtype=np.float64)
+    if thickness.size and not thickness.min() >= 0.0:
+        raise ValueError("thickness_um must be zero or more")
+    depth1, depth2 = paint.decay_per_um[0] * thickness, paint.decay_per_um[1] * thickness
+    t1, t2 = np.tanh(depth1), np.tanh(depth2)
+    s1, s2 = 1.0 / np.cosh(np.minimum(depth1, 350.0)), 1.0 / np.cosh(np.minimum(depth2, 350.0))
+    y1, y12, y2 = inside.cone, inside.cross, inside.trapped
+    det = y1 * y2 - y12 * y12
+    up1, up2 = y1 + det * t2, y2 + det * t1
+    share = 1.0 / (1.0 + t1 * y1 + t2 * up2)
+    return _congruent(
+        paint.outward, t1 + s1 * s1 * up1 * share, s1 * s2 * y12 * share, t2 + s2 * s2 * up2 * share
+    )
+
+
+def seen(ground: Admittance, *, sheen: npt.ArrayLike, cones: Directions | None = None) -> FloatArray:
+    """Return what is seen through the surface, lit near the normal, equations (D8) and (D9).
+
+    Parameters
+    ----------
+    ground : Admittance
+    sheen : array_like
+        Share of the first reflection that is seen.
+    cones : Directions, optional
+
+    Returns
+    -------
+    ndarray
+
+    Examples
+    --------
+    >>> seen(even_ground([0.0, 0.3, 1.0]), sheen=1.0).round(6)
+    array([0.04    , 0.181582, 1.      ])
+    """
+    z = cones or directions()
+    y = ground.cone - ground.cross**2 / np.maximum(ground.trapped, _TINY)
+    black, white = 1.0 + y, 1.0 - y
+    return np.asarray(np.asarray(sheen) * z.k1 + (1.0 - z.k1) * (1.0 - z.r1) * white / (black - z.r1 * white))
+
+
+def ground_from_seen(
+    reflectance: npt.ArrayLike, *, sheen: npt.ArrayLike, cones: Directions | None = None
+) -> Admittance:
+    """Return an even ground that looks like a measured one: the inverse of :func:`seen`.
+
+    Parameters
+    ----------
+    reflectance : array_like
+    sheen : array_like
+    cones : Directions, optional
+
+    Returns
+    -------
+    Admittance
+    """
+    z = cones or directions()
+    through = (np.asarray(reflectance, dtype=np.float64) - np.asarray(sheen) * z.k1) / (
+        (1.0 - z.k1) * (1.0 - z.r1)
+    )
+    c1, c2 = z.shares
+    return even_ground(through / (c1 + through * (z.r1 * c1 + c2)), cones=z)
+
+
+def internal_reflectance(ground: Admittance, *, cones: Directions | None = None) -> FloatArray:
+    """Return the share of even light, inside the binder, that comes back: √cᵀ (1 − Y)(1 + Y)⁻¹ √c.
+
+    For contrast ratios without a surface.
+
+    Parameters
+    ----------
+    ground : Admittance
+    cones : Directions, optional
+
+    Returns
+    -------
+    ndarray
+    """
+    c1, c2 = (cones or directions()).shares
+    a, b, d = 1.0 + ground.cone, ground.cross, 1.0 + ground.trapped
+    return np.asarray(2.0 * (c1 * d - 2.0 * np.sqrt(c1 * c2) * b + c2 * a) / (a * d - b * b) - 1.0)
+
+
+def _congruent(g: FloatArray, y1: FloatArray, y12: FloatArray, y2: FloatArray) -> Admittance:
+    """Return gᵀ Y g."""
+    p1, p2 = g[0, 0] * y1 + g[1, 0] * y12, g[0, 0] * y12 + g[1, 0] * y2
+    q1, q2 = g[0, 1] * y1 + g[1, 1] * y12, g[0, 1] * y12 + g[1, 1] * y2
+    return Admittance(
+        cone=np.asarray(g[0, 0] * p1 + g[1, 0] * p2),
+        cross=np.asarray(g[0, 1] * p1 + g[1, 1] * p2),
+        trapped=np.asarray(g[0, 1] * q1 + g[1, 1] * q2),
+    )

@@ -1,0 +1,1 @@
+"""Tests of what light does in films of paint."""

@@ -1,0 +1,233 @@
+"""Slow, literal oracles: each computes what the package does in another way, and says whose.
+
+Nothing here is clever or quick, and nothing is imported from the package.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from decimal import Decimal, localcontext
+
+import numpy as np
+import numpy.typing as npt
+
+FloatArray = npt.NDArray[np.float64]
+
+DIGITS = 60
+
+
+# One film: Kubelka and Munk's equations dI/dx = −(K+S)I + SJ, dJ/dx = (K+S)J − SI.
+
+
+def film_by_matrix(K: float, S: float, X: float) -> tuple[float, float]:
+    """R and T from the matrix exponential that carries both fluxes through the film.
+
+    Light falls on the top (I = 1) and none on the back (J = 0). Good to some ten optical depths,
+    after which the growing solution swamps the other.
+    """
+    from scipy.linalg import expm
+
+    through = expm(X * np.array([[-(K + S), S], [-S, K + S]]))
+    R = -through[1, 0] / through[1, 1]
+    return float(R), float(through[0, 0] + through[0, 1] * R)
+
+
+def film_over_ground_by_bvp(K: float, S: float, X: float, ground: float) -> float:
+    """R over a ground, the two equations solved as a boundary value problem."""
+    from scipy.integrate import solve_bvp
+
+    def slopes(_x: FloatArray, flux: FloatArray) -> FloatArray:
+        down, up = flux
+        return np.array([-(K + S) * down + S * up, (K + S) * up - S * down])
+
+    def ends(top: FloatArray, back: FloatArray) -> FloatArray:
+        return np.array([top[0] - 1.0, back[1] - ground * back[0]])
+
+    depth = np.linspace(0.0, X, 41)
+    found = solve_bvp(slopes, ends, depth, np.full((2, depth.size), 0.5), tol=1e-9, max_nodes=100_000)
+    assert found.success
+    return float(found.y[1, 0])
+
+
+def film_by_slices(K: float, S: float, X: float, slices: int) -> tuple[float, float]:
+    """R and T of many slices, each so thin that light is turned back or lost at most once in it.
+
+    Slice by slice from the bottom, with the sum over all passes between slice and what lies below.
+    The error falls as 1/slices.
+    """
+    dx = X / slices
+    r, t = S * dx, 1.0 - (K + S) * dx
+    R, T = 0.0, 1.0
+    for _ in range(slices):
+        R, T = r + t * t * R / (1.0 - r * R), t * T / (1.0 - r * R)
+    return R, T
+
+
+def film_by_textbook(K: float, S: float, X: float, ground: float) -> tuple[float, float]:
+    """R over a ground, and T, by Kubelka's hyperbolic forms (J. Opt. Soc. Am. 38 (1948) 448).
+
+    R = [1 − Rg (a − b coth bSX)] / (a + b coth bSX − Rg),  T = b / (a sinh bSX + b cosh bSX),
+    a = 1 + K/S, b = √(a² − 1), in 60 decimal digits. K, S, X above zero.
+    """
+    with localcontext() as context:
+        context.prec = DIGITS
+        k, s, x, g = (Decimal(v) for v in (K, S, X, ground))
+        a = 1 + k / s
+        b = (a * a - 1).sqrt()
+        sinh, cosh = _sinh_cosh(b * s * x)
+        coth = cosh / sinh
+        R = (1 - g * (a - b * coth)) / (a + b * coth - g)
+        return float(R), float(b / (a * sinh + b * cosh))
+
+
+def film_by_decimal(K: float, S: float, X: float) -> tuple[float, float]:
+    """R and T for anything a float can hold, by the same forms times S, with their limits.
+
+    c = √(K (K + 2S)); R = S sinh cX / D and T = c / D with D = (K + S) sinh cX + c cosh cX.
+    """
+    with localcontext() as context:
+        context.prec = DIGITS
+        context.Emax, context.Emin = 10**9, -(10**9)
+        if math.isinf(X) and (K > 0.0 or S > 0.0):
+            k, s = Decimal(K), Decimal(S)
+            return float(s / (k + s + (k * (k + 2 * s)).sqrt())), 0.0
+        if X == 0.0 or (K == 0.0 and S == 0.0):
+            return 0.0, 1.0
+        k, s = Decimal(K) * Decimal(X), Decimal(S) * Decimal(X)
+        if k == 0:
+            return float(s / (1 + s)), float(1 / (1 + s))
+        u = (k * (k + 2 * s)).sqrt()
+        if u > 10_000:
+            return float(s / (k + s + u)), 0.0
+        sinh, cosh = _sinh_cosh(u)
+        below = (k + s) * sinh + u * cosh
+        return float(s * sinh / below), float(u / below)
+
+
+def _sinh_cosh(u: Decimal) -> tuple[Decimal, Decimal]:
+    if u < 1:
+        sinh = term = u
+        cosh = even = Decimal(1)
+        for n in range(1, 60):
+            even = even * u * u / ((2 * n - 1) * (2 * n))
+            term = term * u * u / ((2 * n) * (2 * n + 1))
+            cosh, sinh = cosh + even, sinh + term
+        return sinh, cosh
+    up = u.exp()
+    return (up - 1 / up) / 2, (up + 1 / up) / 2
+
+
+def constants_over_black_and_white(black: float, white: float) -> tuple[float, float]:
+    """K X and S X of a film seen over a perfect black and a perfect white.
+
+    As C. J. Curtis et al., Computer-generated watercolor, Proc. SIGGRAPH 1997, section 5.1, write
+    Kubelka's inverse (from memory): S = (1/b) arcoth((b² − (a − Rw)(a − 1)) / (b (1 − Rw))),
+    K = S (a − 1), a = ½ (Rw + (Rb − Rw + 1) / Rb).
+    """
+    a = 0.5 * (white + (black - white + 1.0) / black)
+    b = math.sqrt(a * a - 1.0)
+    S = math.atanh(b * (1.0 - white) / (b * b - (a - white) * (a - 1.0))) / b
+    return S * (a - 1.0), S
+
+
+# Films on films.
+
+
+def over_ground_by_passes(R: float, T: float, R_below: float, ground: float, passes: int = 2000) -> float:
+    """R over a ground, pass by pass: through, back from the ground, turned by the film, and again."""
+    seen, downward = R, T
+    for _ in range(passes):
+        upward = downward * ground
+        seen += upward * T
+        downward = upward * R_below
+    return seen
+
+
+def stack_by_fluxes(films: Sequence[tuple[float, float, float]], ground: float) -> float:
+    """R of films, bottom up, over a ground: every flux between them from one system of equations.
+
+    Each film is (R, T, R_below). At face i (0 = ground, n = top) flows dᵢ down and uᵢ up:
+    u₀ = g d₀; for film i between faces i and i+1, dᵢ = T dᵢ₊₁ + R_below uᵢ and uᵢ₊₁ = T uᵢ + R dᵢ₊₁.
+    """
+    n = len(films)
+    down, up = (lambda i: i), (lambda i: n + 1 + i)
+    A, b = np.zeros((2 * n + 2, 2 * n + 2)), np.zeros(2 * n + 2)
+    A[0, up(0)], A[0, down(0)] = 1.0, -ground
+    A[1, down(n)], b[1] = 1.0, 1.0
+    for i, (R, T, R_below) in enumerate(films):
+        A[2 + 2 * i, [down(i), down(i + 1), up(i)]] = 1.0, -T, -R_below
+        A[3 + 2 * i, [up(i + 1), up(i), down(i + 1)]] = 1.0, -T, -R
+    return float(np.linalg.solve(A, b)[up(n)])
+
+
+# The surface.
+
+
+def fresnel_by_angles(incidence: float, index: float) -> float:
+    """½ [sin²(i−r)/sin²(i+r) + tan²(i−r)/tan²(i+r)], Fresnel's own form (Born and Wolf, sec. 1.5)."""
+    refraction = math.asin(math.sin(incidence) / index)
+    less, more = incidence - refraction, incidence + refraction
+    return 0.5 * (math.sin(less) ** 2 / math.sin(more) ** 2 + math.tan(less) ** 2 / math.tan(more) ** 2)
+
+
+def diffuse_reflection_by_quadrature(index: float) -> float:
+    """∫ 2 µ R(µ) dµ, the share of a perfectly diffuse field that Fresnel's equations turn back.
+
+    `index` is that beyond the surface over that before it; below 1, all is turned back beyond the
+    critical angle.
+    """
+    from scipy.integrate import quad
+
+    critical = math.asin(index) if index < 1.0 else math.pi / 2
+    inside, _ = quad(
+        lambda i: fresnel_by_angles(i, index) * math.sin(2.0 * i),
+        1e-9,
+        critical - 1e-9,
+        limit=400,
+        epsabs=1e-12,
+    )
+    return float(inside + math.cos(critical) ** 2)
+
+
+def seen_by_bounces(internal: float, k1: float, k2: float, sheen: float, bounces: int = 3000) -> float:
+    """What leaves the surface, bounce by bounce between film and surface."""
+    seen, rising = sheen * k1, (1.0 - k1) * internal
+    for _ in range(bounces):
+        seen += rising * (1.0 - k2)
+        rising *= k2 * internal
+    return seen
+
+
+def lightness(luminance: FloatArray) -> FloatArray:
+    """CIE 1976 L* of a luminance factor 0..1 (CIE 15: 116 f(Y) − 16, a line below (6/29)³)."""
+    curve = np.cbrt(luminance)
+    line = luminance * (29.0 / 6.0) ** 2 / 3.0 + 4.0 / 29.0
+    return 116.0 * np.where(luminance > (6.0 / 29.0) ** 3, curve, line) - 16.0
+
+
+# Spray.
+
+
+def gamma_slices(spread: float, sites: int) -> FloatArray:
+    """Mean film of each of `sites` equally likely slices of a gamma distribution of mean 1.
+
+    ∫ x f dx = P(k + 1, kx) for a gamma density f of mean 1 and shape k = 1/spread², P the regularised
+    incomplete gamma function.
+    """
+    from scipy.special import gammainc, gammaincinv
+
+    k = 1.0 / spread**2
+    cuts = gammaincinv(k, np.linspace(0.0, 1.0, sites + 1))
+    return np.asarray(sites * np.diff(gammainc(k + 1.0, cuts)))
+
+
+def sprayed_sheet(*, spot_um: float, film_um: float, random: np.random.Generator, places: int) -> FloatArray:
+    """Film at places of a ring on which spots of unit width landed at random, one after the other."""
+    length = 2000.0
+    drops = round(film_um * length / spot_um)
+    left_edges = np.sort(random.uniform(0.0, length, drops))
+    looks = np.linspace(0.0, length, places, endpoint=False) + 1.0
+    wrapped = np.concatenate([left_edges, left_edges[left_edges < 1.0] + length])
+    over = np.searchsorted(wrapped, looks, "right") - np.searchsorted(wrapped, looks - 1.0, "right")
+    return np.asarray(over * spot_um)
