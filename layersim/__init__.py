@@ -2,12 +2,19 @@
 
 The commands' counterparts in Python:
 
-=============================  ==========================================================
-``layersim preview SCHEME``    :func:`load_scheme`, :func:`simulate`, :func:`save_strips`
-``layersim check SCHEME``      :func:`load_scheme`
-``layersim paints``            :meth:`Shelf.places`
-``layersim paint NAME``        :meth:`Shelf.find`, :func:`swatch_card`
-=============================  ==========================================================
+==============================  ========================================================================
+``layersim preview SCHEME``     :func:`load_scheme`, :func:`simulate`, :func:`save_strips`
+``layersim compare SCHEME``     :func:`choices`, :func:`compare`, :func:`comparison_figure`
+``layersim tolerance SCHEME``   :func:`tolerance`, :func:`tolerance_figure`
+``layersim check SCHEME``       :func:`load_scheme`
+``layersim paints``             :meth:`Shelf.places`
+``layersim paint NAME``         :meth:`Shelf.find`, :func:`swatch_card`
+``layersim fit SWATCHES``       :func:`read_swatches`, :func:`fit_swatches`, :func:`write_paint`
+``layersim quantities SCHEME``  :func:`quantities`, :func:`purchases`, :func:`cautions`
+``layersim weigh SPRAYER``      :func:`transfer_efficiency`, :func:`drop_size_ul`, :func:`write_sprayer`
+``layersim match SCHEME``       :func:`match`, :func:`reach_of`, :func:`match_figure`
+``layersim correct SCHEME``     :func:`correct`
+==============================  ========================================================================
 
 Names are imported when they are first used, so that ``import layersim`` costs nothing.
 
@@ -27,58 +34,124 @@ if TYPE_CHECKING:  # importing `typing` would take longer than the rest of this 
     from typing import Any
 
     from layersim.colour import Viewing as Viewing
+    from layersim.decide.artwork import read_artwork as read_artwork
+    from layersim.decide.choices import Choice as Choice
+    from layersim.decide.choices import choices as choices
+    from layersim.decide.compare import compare as compare
+    from layersim.decide.correction import correct as correct
+    from layersim.decide.match import match as match
+    from layersim.decide.reach import reach_of as reach_of
+    from layersim.decide.recipes import Limits as Limits
+    from layersim.decide.tolerance import tolerance as tolerance
     from layersim.errors import LayersimError as LayersimError
+    from layersim.fitting.measured import fit_swatches as fit_swatches
+    from layersim.measure.swatchfile import read_swatches as read_swatches
     from layersim.paint import Doubt as Doubt
     from layersim.paint import Paint as Paint
     from layersim.paintfile import read_paint as read_paint
     from layersim.paintfile import write_paint as write_paint
+    from layersim.plan.cautions import cautions as cautions
+    from layersim.plan.quantities import quantities as quantities
+    from layersim.plan.shopping import purchases as purchases
+    from layersim.plan.weighing import drop_size_ul as drop_size_ul
+    from layersim.plan.weighing import transfer_efficiency as transfer_efficiency
+    from layersim.render.comparison import comparison_figure as comparison_figure
+    from layersim.render.match import match_figure as match_figure
     from layersim.render.strip import save_strips as save_strips
     from layersim.render.strip import strip_figure as strip_figure
     from layersim.render.tojson import predictions_json as predictions_json
+    from layersim.render.tolerance import tolerance_figure as tolerance_figure
     from layersim.resources import demo_scheme as demo_scheme
     from layersim.scheme.prediction import Prediction as Prediction
     from layersim.scheme.reading import load_scheme as load_scheme
     from layersim.scheme.records import Scheme as Scheme
     from layersim.scheme.simulate import simulate as simulate
     from layersim.shelf import Shelf as Shelf
+    from layersim.sprayer import Sprayer as Sprayer
+    from layersim.sprayer import read_sprayer as read_sprayer
+    from layersim.sprayer import write_sprayer as write_sprayer
     from layersim.swatchcard import swatch_card as swatch_card
 
 _HOMES = {
+    "Choice": "decide.choices",
     "Doubt": "paint",
     "LayersimError": "errors",
+    "Limits": "decide.recipes",
     "Paint": "paint",
     "Prediction": "scheme.prediction",
     "Scheme": "scheme.records",
     "Shelf": "shelf",
+    "Sprayer": "sprayer",
     "Viewing": "colour",
+    "cautions": "plan.cautions",
+    "choices": "decide.choices",
+    "compare": "decide.compare",
+    "comparison_figure": "render.comparison",
+    "correct": "decide.correction",
     "demo_scheme": "resources",
+    "drop_size_ul": "plan.weighing",
+    "fit_swatches": "fitting.measured",
     "load_scheme": "scheme.reading",
+    "match": "decide.match",
+    "match_figure": "render.match",
     "predictions_json": "render.tojson",
+    "purchases": "plan.shopping",
+    "quantities": "plan.quantities",
+    "reach_of": "decide.reach",
+    "read_artwork": "decide.artwork",
     "read_paint": "paintfile",
+    "read_sprayer": "sprayer",
+    "read_swatches": "measure.swatchfile",
     "save_strips": "render.strip",
     "simulate": "scheme.simulate",
     "strip_figure": "render.strip",
     "swatch_card": "swatchcard",
+    "tolerance": "decide.tolerance",
+    "tolerance_figure": "render.tolerance",
+    "transfer_efficiency": "plan.weighing",
     "write_paint": "paintfile",
+    "write_sprayer": "sprayer",
 }
 
 __all__ = [  # spelt out, so that type checkers can read it
+    "Choice",
     "Doubt",
     "LayersimError",
+    "Limits",
     "Paint",
     "Prediction",
     "Scheme",
     "Shelf",
+    "Sprayer",
     "Viewing",
+    "cautions",
+    "choices",
+    "compare",
+    "comparison_figure",
+    "correct",
     "demo_scheme",
+    "drop_size_ul",
+    "fit_swatches",
     "load_scheme",
+    "match",
+    "match_figure",
     "predictions_json",
+    "purchases",
+    "quantities",
+    "reach_of",
+    "read_artwork",
     "read_paint",
+    "read_sprayer",
+    "read_swatches",
     "save_strips",
     "simulate",
     "strip_figure",
     "swatch_card",
+    "tolerance",
+    "tolerance_figure",
+    "transfer_efficiency",
     "write_paint",
+    "write_sprayer",
 ]
 
 

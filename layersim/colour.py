@@ -39,19 +39,18 @@ LIGHTS: Final[dict[str, str]] = {
 OBSERVERS: Final = ("2", "10")
 """CIE 1931 (2°) and CIE 1964 (10°) standard observers."""
 
-_XYZ_TO_LINEAR: Final = np.array(
-    [[3.2406, -1.5372, -0.4986], [-0.9689, 1.8758, 0.0415], [0.0557, -0.2040, 1.0570]]
-)  # IEC 61966-2-1, the standard's own four decimals
 _LINEAR_TO_XYZ: Final = np.array(
     [[0.4124, 0.3576, 0.1805], [0.2126, 0.7152, 0.0722], [0.0193, 0.1192, 0.9505]]
 )  # IEC 61966-2-1
+# The inverse to all digits, as its amendment 1 (2003) has it to seven: the four of the first edition
+# bring a screen's own yellow back as #ffff03.
+_XYZ_TO_LINEAR: Final = np.linalg.inv(_LINEAR_TO_XYZ)
 _BRADFORD: Final = np.array(
     [[0.8951, 0.2664, -0.1614], [-0.7502, 1.7135, 0.0367], [0.0389, -0.0685, 1.0296]]
 )  # ISO 15076-1 annex E
 _SCREEN_WHITE: Final = _LINEAR_TO_XYZ.sum(axis=1) * 100.0
-# The standard's two matrices undo each other to four decimals only, so a perfect white may miss
-# the gamut by about 2e-4; a colour is called out of it beyond this.
-_GAMUT_SLACK: Final = 5e-4
+# Half a level of 8 bits in the darkest tones: nearer than this, a screen shows the colour itself.
+_GAMUT_SLACK: Final = 1.5e-4
 
 
 @dataclass(frozen=True)

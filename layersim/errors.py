@@ -5,9 +5,11 @@
     LayersimError
     ├── InputFileError          a file could not be read or does not say what it should
     │   ├── SchemeError         ... a scheme
+    │   │   └── ChoicesFileError    ... choices to compare on it
     │   ├── PaintFileError      ... a paint
     │   ├── SpectralFileError   ... measured spectra
     │   ├── SwatchFileError     ... the swatches of a paint
+    │   ├── FitError            ... swatches that cannot give a paint
     │   ├── CardFileError       ... the layout of a test card
     │   └── PhotographError     ... a photograph of a test card
     ├── UnknownNameError        a paint, light, area or stage that is not there
@@ -65,6 +67,9 @@ class Problem:
 class InputFileError(LayersimError):
     """A file could not be read, or one or more of its entries are not what they should be."""
 
+    other_kind = False
+    """Whether it is a sound file of this program, but of another kind than was asked for."""
+
     def __init__(self, path: str | Path, problems: Iterable[Problem] | str) -> None:
         self.path = Path(path)
         self.problems: tuple[Problem, ...] = () if isinstance(problems, str) else tuple(problems)
@@ -84,6 +89,10 @@ class SchemeError(InputFileError):
     """A scheme file that cannot be used as it stands."""
 
 
+class ChoicesFileError(SchemeError):
+    """A file of choices that cannot be used as it stands."""
+
+
 class PaintFileError(InputFileError):
     """A paint file that cannot be used as it stands."""
 
@@ -94,6 +103,10 @@ class SpectralFileError(InputFileError):
 
 class SwatchFileError(InputFileError):
     """A swatches file that cannot be used as it stands."""
+
+
+class FitError(InputFileError):
+    """Swatches that can be read but cannot give a paint: too few, opaque, or contradicting each other."""
 
 
 class CardFileError(InputFileError):

@@ -47,19 +47,20 @@ def read_text(path: Path, *, what: str, error: type[InputFileError] = InputFileE
     except (OSError, ValueError) as fault:
         raise error(path, f"this file cannot be read ({_plain(fault)})") from None
     if len(raw) > LARGEST_TEXT_BYTES:
-        most = f"at most {LARGEST_TEXT_BYTES // 2**20} MB"
-        raise error(
-            path, f"this file is too large; expected a {what} file of {most}. Was another file meant?"
-        )
-    if not raw.strip():
-        raise error(path, f"this file is empty; expected a {what}")
+        most = f"{LARGEST_TEXT_BYTES // 2**20} MB"
+        raise error(path, f"this file is larger than {most}; expected a {what} file. Was another file meant?")
     try:
-        return raw.decode("utf-8-sig")
+        text = raw.decode("utf-8-sig")
     except UnicodeDecodeError as fault:
         line = raw[: fault.start].count(b"\n") + 1
         raise error(
-            path, f"line {line}: byte {raw[fault.start]:#04x} is not UTF-8 text; save the file as UTF-8"
+            path,
+            f"line {line}: found the byte {raw[fault.start]:#04x}, which is no UTF-8 text; "
+            f"expected a {what} saved as UTF-8 (most editors offer it under Save as, Encoding)",
         ) from None
+    if not text.strip():
+        raise error(path, f"this file is empty; expected a {what}")
+    return text
 
 
 def write_whole(path: Path, content: str | bytes) -> None:
@@ -120,9 +121,11 @@ def check_writable(path: Path) -> None:
             raise OutputError(f"{path}: this is a folder; give the name of a file to write")
         if not path.parent.is_dir():
             raise OutputError(f"{path}: there is no folder {path.parent} to write into; make it first")
-        path.exists()
-    except (OSError, ValueError) as fault:
+        path.exists()  # raises for names too long
+    except OSError as fault:
         raise OutputError(f"{path}: no file can be written here ({_plain(fault)})") from None
+    if "\0" in str(path):
+        raise OutputError(f"{path}: no file can be written here (embedded null byte)")
 
 
 def inside_folder(name: str, folder: Path) -> Path | None:
@@ -172,8 +175,8 @@ def _neighbours(path: Path) -> str:
     try:
         if not folder.is_dir():
             return f" (nor is there a folder {folder})"
-        ending = path.suffix or ".toml"
-        same = [entry.name for entry in folder.iterdir() if entry.suffix == ending and entry.is_file()]
+        endings = {path.suffix, ".toml"}
+        same = [entry.name for entry in folder.iterdir() if entry.suffix in endings and entry.is_file()]
     except OSError:
         return ""
     return f". {nearest_hint(path.name, same, kind='files', most=5)}" if same else ""

@@ -11,6 +11,10 @@ from layersim.spectra import FloatArray, as_bands
 
 KINDS: Final = ("paint", "ink", "wash", "medium", "varnish", "primer")
 """Kinds of material; thinner needs no record, since it leaves nothing behind."""
+CARRIERS: Final = ("water", "solvent", "oil", "two-pack")
+"""What carries the pigment until it dries; it decides about thinner, drying and cautions."""
+HAZARDS: Final = ("cadmium", "cobalt", "lead", "chromate", "isocyanate")
+"""What must never become mist or dust in a hobby room."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -61,6 +65,10 @@ class Paint:
         Anything to know when using it; may be empty.
     doubts : tuple of Doubt
         Empty where nothing is known.
+    carrier : str
+        One of :data:`CARRIERS`; empty where nobody said.
+    hazards : tuple of str
+        Some of :data:`HAZARDS`.
 
     Raises
     ------
@@ -86,8 +94,12 @@ class Paint:
     invented: bool
     note: str = ""
     doubts: tuple[Doubt, ...] = field(default=())
+    carrier: str = ""
+    hazards: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
+        if self.carrier not in ("", *CARRIERS) or not set(self.hazards) <= set(HAZARDS):
+            raise ValueError(f"carrier must be one of {', '.join(CARRIERS)}; hazards of {', '.join(HAZARDS)}")
         if self.kind not in KINDS:
             raise ValueError(f"kind must be one of {', '.join(KINDS)}")
         if not 0.0 < self.volume_solids <= 1.0:
@@ -102,6 +114,27 @@ class Paint:
     def dry_film_um(self) -> float:
         """Dry film that one unthinned coat leaves, µm."""
         return self.wet_film_um * self.volume_solids
+
+
+def film_words(film_um: float) -> str:
+    """Return a film's thickness in words, two digits and never a power of ten.
+
+    Parameters
+    ----------
+    film_um : float, µm
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> film_words(2.44), film_words(240.0), film_words(0.0)
+    ('2.4 µm', '240 µm', '0 µm')
+    """
+    if 0.0 < film_um < 0.01:
+        return "under 0.01 µm"
+    return f"{film_um:.2g} µm" if film_um < 99.5 else f"{film_um:.0f} µm"
 
 
 def _freeze(record: object, names: tuple[str, ...], *, least: float | None) -> None:

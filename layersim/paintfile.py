@@ -3,22 +3,25 @@
 from __future__ import annotations
 
 import itertools
-import textwrap
+import unicodedata
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 
-from layersim.errors import PaintFileError
+from layersim.errors import PaintFileError, nearest_hint, quoted
 from layersim.files import write_whole
 from layersim.optics.surface import SHEENS
-from layersim.paint import KINDS, Doubt, Paint
+from layersim.paint import CARRIERS, HAZARDS, KINDS, Doubt, Paint
 from layersim.spectra import BANDS, FloatArray, resample, wavelengths_nm
-from layersim.tables import Document, Table
+from layersim.tables import Document, Table, shown
 
 FORMAT: Final = 1
 LARGEST_PER_UM: Final = 1000.0
 """No pigment comes near this; a number beyond it is in the wrong unit (per mm, per cm)."""
+DOUBT_PERCENT: Final = (-99.99, 1e6)
+"""Ends of a doubt's shift: a ten-thousandth and ten thousand times the constant."""
+MOST_DOUBTS: Final = 40
 
 
 def read_paint(path: Path) -> Paint:
@@ -38,61 +41,108 @@ def read_paint(path: Path) -> Paint:
         With everything that is wrong in the file.
     """
     document = Document(path, what="paint", error=PaintFileError)
-    paint = None
     with document.gather():
         document.check_format(FORMAT)
-        paint = _paint(document.top)
-        document.top.no_other_keys()
+    keys = _keys(document)
+    document.top.no_other_keys()
     document.finish()
-    if paint is None:  # pragma: no cover - finish() raises whenever gather() caught a fault
-        raise AssertionError
-    return paint
+    return Paint(**keys)
 
 
-def _paint(top: Table) -> Paint:
-    own_nm = top.numbers("wavelength_nm", low=200.0, high=3000.0) if "wavelength_nm" in top else None
-    if own_nm is not None and any(b <= a for a, b in itertools.pairwise(own_nm)):
-        raise top.fault(
-            "wavelength_nm", "wavelengths out of order", "wavelengths that rise from first to last"
-        )
+def _keys(document: Document) -> dict[str, Any]:
+    """Return what a file says of each field of the record, its problems left in the document."""
+    top, attempt = document.top, document.attempt
+    own_nm = attempt(lambda: _wavelengths(top), None)
+    # A list of another length than a broken list of wavelengths has not to be blamed, too.
+    any_length = own_nm is None and "wavelength_nm" in top
 
     def bands(table: Table, key: str, low: float, high: float) -> FloatArray:
         values = table.numbers(key, low=low, high=high)
-        if len(values) == 1:
+        if len(values) == 1 or any_length:
             return np.full(BANDS, values[0])
         expected = BANDS if own_nm is None else len(own_nm)
         if len(values) != expected:
             hint = "" if own_nm else "For other wavelengths add a list wavelength_nm."
             grid = "400-700 nm by 10 nm" if own_nm is None else "as wavelength_nm has"
             raise table.fault(key, f"{len(values)} numbers", f"1 or {expected} numbers ({grid})", hint)
-        try:
-            return np.array(values) if own_nm is None else resample(values, from_nm=own_nm)
-        except ValueError as fault:
-            raise table.fault("wavelength_nm", f"{len(values)} numbers", str(fault)) from None
+        if own_nm is None:
+            return np.array(values)
+        # The curve through the samples may leave their range by a rounding.
+        return np.clip(resample(values, from_nm=own_nm), low, high)
 
-    doubts = []
-    for row in top.tables("doubt"):
-        doubts.append(
-            Doubt(
-                cause=row.text("cause"),
-                log_K=np.log1p(bands(row, "K_percent", -99.0, 1000.0) / 100.0),
-                log_S=np.log1p(bands(row, "S_percent", -99.0, 1000.0) / 100.0),
-            )
-        )
+    def doubts() -> tuple[Doubt, ...]:
+        rows = top.tables("doubt")
+        if len(rows) > MOST_DOUBTS:
+            raise top.fault("doubt", f"{len(rows)} doubts", f"at most {MOST_DOUBTS}")
+        return tuple(doubt(row) for row in rows)
+
+    def doubt(row: Table) -> Doubt:
+        def shift(key: str) -> FloatArray:
+            return np.log1p(attempt(lambda: bands(row, key, *DOUBT_PERCENT), nothing) / 100.0)
+
+        cause = attempt(lambda: row.text("cause"), "")
+        found = Doubt(cause=cause, log_K=shift("K_percent"), log_S=shift("S_percent"))
         row.no_other_keys()
-    return Paint(
-        name=top.text("name"),
-        kind=top.choice("kind", KINDS),
-        K_per_um=bands(top, "K_per_um", 0.0, LARGEST_PER_UM),
-        S_per_um=bands(top, "S_per_um", 0.0, LARGEST_PER_UM),
-        volume_solids=top.number("volume_solids", above=0.0, high=1.0),
-        wet_film_um=top.number("wet_film_um", above=0.0, high=1000.0),
-        sheen=read_sheen(top, "sheen"),
-        provenance=top.text("provenance"),
-        invented=top.flag("invented", False),
-        note=top.text("note", ""),
-        doubts=tuple(doubts),
-    )
+        return found
+
+    nothing = np.zeros(BANDS)
+    no_doubts: tuple[Doubt, ...] = ()
+    no_hazards: tuple[str, ...] = ()
+    return {
+        "name": attempt(lambda: _name(top), ""),
+        "kind": attempt(lambda: top.choice("kind", KINDS), KINDS[0]),
+        "K_per_um": attempt(lambda: bands(top, "K_per_um", 0.0, LARGEST_PER_UM), nothing),
+        "S_per_um": attempt(lambda: bands(top, "S_per_um", 0.0, LARGEST_PER_UM), nothing),
+        "volume_solids": attempt(lambda: top.number("volume_solids", above=0.0, high=1.0), 1.0),
+        "wet_film_um": attempt(lambda: top.number("wet_film_um", above=0.0, high=1000.0), 1.0),
+        "sheen": attempt(lambda: read_sheen(top, "sheen"), 0.0),
+        "provenance": attempt(lambda: top.text("provenance"), ""),
+        "invented": attempt(lambda: top.flag("invented", False), False),
+        "note": attempt(lambda: top.text("note", ""), ""),
+        "doubts": attempt(doubts, no_doubts),
+        "carrier": attempt(lambda: top.choice("carrier", CARRIERS) if "carrier" in top else "", ""),
+        "hazards": attempt(lambda: _hazards(top), no_hazards),
+    }
+
+
+def _name(top: Table) -> str:
+    name = top.name("name")
+    if not slug(name):
+        raise top.fault("name", quoted(name), "a name with letters or digits, by which it can be found")
+    return name
+
+
+def _hazards(top: Table) -> tuple[str, ...]:
+    """Return the hazards a paint's file names, one word or a list of them."""
+    if "hazards" not in top:
+        return ()
+    listed = top.values["hazards"]
+    words = [listed] if isinstance(listed, str) else listed
+    expected = "some of " + ", ".join(f'"{word}"' for word in HAZARDS) + ", in square brackets"
+    if not isinstance(words, list):
+        raise top.fault("hazards", shown(listed), expected)
+    for word in words:
+        if word not in HAZARDS:
+            hint = nearest_hint(word, HAZARDS, listed=False) if isinstance(word, str) else ""
+            raise top.fault("hazards", shown(word), expected, hint)
+    return tuple(dict.fromkeys(words))
+
+
+def _wavelengths(top: Table) -> list[float] | None:
+    if "wavelength_nm" not in top:
+        return None
+    own_nm = top.numbers("wavelength_nm", low=200.0, high=3000.0)
+    if any(b <= a for a, b in itertools.pairwise(own_nm)):
+        raise top.fault(
+            "wavelength_nm", "wavelengths out of order", "wavelengths that rise from first to last"
+        )
+    try:
+        resample(own_nm, from_nm=own_nm)
+    except ValueError:
+        found = f"{own_nm[0]:g} to {own_nm[-1]:g} nm"
+        half = "wavelengths that cover at least half of 400 to 700 nm"
+        raise top.fault("wavelength_nm", found, half) from None
+    return own_nm
 
 
 def read_sheen(table: Table, key: str, default: str | None = None) -> float:
@@ -108,11 +158,10 @@ def read_sheen(table: Table, key: str, default: str | None = None) -> float:
     -------
     float
     """
-    if isinstance(table.values.get(key), str) or (key not in table and default is not None):
+    if key not in table or isinstance(table.values[key], str):
         return SHEENS[table.choice(key, SHEENS, default)]
-    if key not in table:
-        table.choice(key, SHEENS)
-    return table.number(key, low=0.0, high=1.0)
+    expected = "gloss, satin or matt in quotes, or a number from 0 (gloss) to 1 (matt)"
+    return table.number(key, low=0.0, high=1.0, expected=expected)
 
 
 def slug(name: str) -> str:
@@ -131,7 +180,8 @@ def slug(name: str) -> str:
     >>> slug("Titanium White (opaque)")
     'titanium-white-opaque'
     """
-    kept = "".join(c if c.isalnum() else "-" for c in name.lower())
+    # An accent may be part of its letter or follow it: one name either way.
+    kept = "".join(c if c.isalnum() else "-" for c in unicodedata.normalize("NFKC", name).casefold())
     return "-".join(part for part in kept.split("-") if part)
 
 
@@ -153,7 +203,7 @@ def paint_text(paint: Paint) -> str:
     format = "layersim paint 1"
     """
     word = next((word for word, share in SHEENS.items() if share == paint.sheen), None)
-    head = "An invented paint: plausible, measured by nobody." if paint.invented else f"{paint.name}."
+    head = "An invented paint: plausible, measured by nobody." if paint.invented else f"{_line(paint.name)}."
     rows = [
         f"# {head} Made to be read and edited by hand.",
         f'format = "layersim paint {FORMAT}"',
@@ -164,6 +214,12 @@ def paint_text(paint: Paint) -> str:
     ]
     if paint.note:
         rows.append(f"note = {_quoted(paint.note)}")
+    if paint.carrier:
+        rows.append(f'carrier = "{paint.carrier}"   # what carries it: {", ".join(CARRIERS)}')
+    if paint.hazards:
+        rows.append(
+            f"hazards = [{', '.join(_quoted(word) for word in paint.hazards)}]   # never as mist or dust"
+        )
     rows += [
         f"volume_solids = {paint.volume_solids:.6g}   # share of the liquid's volume that stays when dry",
         f"wet_film_um = {paint.wet_film_um:.6g}   # suggested wet film of one coat, micrometres",
@@ -180,8 +236,9 @@ def paint_text(paint: Paint) -> str:
             "",
             "[[doubt]]   # one way this paint may differ from the above: one standard deviation",
             f"cause = {_quoted(doubt.cause)}",
-            *_spectrum("K_percent", np.expm1(doubt.log_K) * 100.0),
-            *_spectrum("S_percent", np.expm1(doubt.log_S) * 100.0),
+            # Beyond these a constant is not known at all, and more would not be less known.
+            *_spectrum("K_percent", np.clip(np.expm1(doubt.log_K) * 100.0, *DOUBT_PERCENT)),
+            *_spectrum("S_percent", np.clip(np.expm1(doubt.log_S) * 100.0, *DOUBT_PERCENT)),
         ]
     return "\n".join(rows) + "\n"
 
@@ -214,8 +271,14 @@ def _spectrum(key: str, values: FloatArray) -> list[str]:
     return [*rows, "]"]
 
 
+def _line(text: str) -> str:
+    """Return a text on one line, without what no reader of the file would take."""
+    kept = (c for c in text if c.isspace() or unicodedata.category(c) not in ("Cc", "Cs"))
+    return " ".join("".join(kept).split())
+
+
 def _quoted(text: str) -> str:
     # TOML's basic strings escape as JSON does, for everything that can stand in a line of text.
     import json
 
-    return json.dumps(textwrap.dedent(text), ensure_ascii=False)
+    return json.dumps(_line(text), ensure_ascii=False)

@@ -8,10 +8,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
-from layersim.errors import InputFileError, PaintFileError, UnknownNameError, nearest_hint
+from layersim.errors import PaintFileError, UnknownNameError, nearest_hint, quoted
 from layersim.paint import Paint
 from layersim.paintfile import read_paint, slug
 from layersim.resources import data_folder
+from layersim.tables import LONGEST_NAME
 
 FOLDER_VARIABLE: Final = "LAYERSIM_PAINTS"
 """Environment variable that names the user's own folder of paints."""
@@ -26,7 +27,11 @@ def own_folder() -> Path:
         What :data:`FOLDER_VARIABLE` says, else ``layersim/paints`` in the home folder.
     """
     named = os.environ.get(FOLDER_VARIABLE, "").strip()
-    return Path(named).expanduser() if named else Path.home() / "layersim" / "paints"
+    folder = Path(named) if named else Path("~/layersim/paints")
+    try:
+        return folder.expanduser()
+    except RuntimeError:  # nobody of that name, or no home: a folder that is not there counts as empty
+        return folder
 
 
 def starter_folder() -> Path:
@@ -73,11 +78,15 @@ class Shelf:
     """
 
     def __init__(self, folders: Iterable[Path]) -> None:
-        self.folders = tuple(folders)
+        # A folder given twice, by two names, would double every paint in it.
+        real: dict[Path, Path] = {}
+        for folder in folders:
+            real.setdefault(_real(folder), folder)
+        self.folders = tuple(real.values())
         self._unread: list[str] = []
         self._doubles: dict[tuple[Path, Path], dict[Path, Path]] = {}
         self._scanned: dict[Path, dict[str, Place]] = {}
-        self._broken: dict[str, InputFileError] = {}
+        self._broken: dict[tuple[Path, str], PaintFileError] = {}
 
     @property
     def notices(self) -> list[str]:
@@ -90,7 +99,7 @@ class Shelf:
             else:
                 names = ", ".join(path.stem for path in pairs)
                 doubles.append(f"{len(pairs)} paints stand in {used} and {other}; the first is used: {names}")
-        return self._unread + doubles
+        return list(dict.fromkeys(self._unread + doubles))
 
     @classmethod
     def usual(cls, *first: Path) -> Shelf:
@@ -105,7 +114,11 @@ class Shelf:
         -------
         Shelf
         """
-        return cls([*first, own_folder(), starter_folder()])
+        own = own_folder()
+        shelf = cls([*first, own, starter_folder()])
+        if os.environ.get(FOLDER_VARIABLE, "").strip() and not own.is_dir():
+            shelf._unread.append(f"{FOLDER_VARIABLE} names the folder {own}, which is not there")
+        return shelf
 
     def find(self, name: str) -> Paint:
         """Return the paint of a name.
@@ -133,21 +146,27 @@ class Shelf:
         found: Place | None = None
         for folder in self.folders:
             # The starter files are named after their paints, so the one is read and the others left.
-            place = self._starter(wanted) if folder == starter_folder() else self._scan(folder).get(wanted)
-            if place is None:
-                if wanted in self._broken:
-                    raise self._broken[wanted]
-            elif found is None:
+            place = self._starter(wanted) if _is_starter(folder) else self._scan(folder).get(wanted)
+            if found is None and place is None and (folder, wanted) in self._broken:
+                raise self._broken[folder, wanted]
+            if found is None:
                 found = place
-            else:
+            elif place is not None:
                 self._unread.append(
                     f'two paints are named "{found.paint.name}": {found.path} is used, not {place.path}'
                 )
         if found is None:
-            raise UnknownNameError(
-                f'no paint "{name}" on the shelf. {nearest_hint(name, self.names(), kind="paints")}'
-            )
+            raise UnknownNameError(f"no paint {quoted(name)} on the shelf. {self.nearest(name)}")
         return found
+
+    def nearest(self, name: str) -> str:
+        """Return a sentence of help for a name that no paint bears."""
+        hint = nearest_hint(name, self.names(), listed=False) or "See them all with: layersim paints."
+        if self._broken:
+            files = ", ".join(str(fault.path) for fault in list(self._broken.values())[:3])
+            more = ", ..." if len(self._broken) > 3 else ""
+            hint += f" Files of paints that cannot be used: {files}{more}."
+        return hint
 
     def names(self) -> list[str]:
         """Return the names of all paints that can be read, sorted."""
@@ -166,32 +185,50 @@ class Shelf:
 
     def _starter(self, wanted: str) -> Place | None:
         path = starter_folder() / f"{wanted}.toml"
-        return Place(read_paint(path), path, starter=True) if wanted and path.is_file() else None
+        known = bool(wanted) and len(wanted) <= LONGEST_NAME and path.is_file()
+        return Place(read_paint(path), path, starter=True) if known else None
 
     def _scan(self, folder: Path) -> dict[str, Place]:
         if folder in self._scanned:
             return self._scanned[folder]
         places: dict[str, Place] = {}
+        starter = _is_starter(folder)
         try:
-            paths = sorted(folder.glob("*.toml")) if folder.is_dir() else []
-        except OSError:
-            paths = []
-            self._unread.append(f"{folder}: this folder of paints cannot be read")
-        for path in paths:
+            # Files whose names begin with a point are leftovers of editors and systems.
+            files = sorted(p for p in folder.iterdir() if p.suffix == ".toml" and p.name[0] != ".")
+        except (FileNotFoundError, NotADirectoryError):
+            files = []
+        except OSError as fault:
+            files = []
+            self._unread.append(f"{folder}: this folder of paints cannot be read ({fault.strerror})")
+        for path in files:
             try:
-                paint = read_paint(path)
+                place = Place(read_paint(path), path, starter=starter)
             except PaintFileError as fault:
                 # One bad file must not spoil the shelf; it matters when that paint is asked for.
-                self._broken[slug(path.stem)] = fault
-                self._unread.append(f"left out: {fault}")
+                # A scheme or a list of swatches may well lie beside the paints.
+                if not fault.other_kind:
+                    self._broken[folder, slug(path.stem)] = fault
+                    self._unread.append(f"left out: {str(fault).rstrip('.')}")
                 continue
-            key = slug(paint.name)
+            key = slug(place.paint.name)
             if key in places:
-                self._doubled(places[key], Place(paint, path, starter=folder == starter_folder()))
+                self._doubled(places[key], place)
             else:
-                places[key] = Place(paint, path, starter=folder == starter_folder())
+                places[key] = place
         self._scanned[folder] = places
         return places
 
     def _doubled(self, used: Place, other: Place) -> None:
         self._doubles.setdefault((used.path.parent, other.path.parent), {})[used.path] = other.path
+
+
+def _is_starter(folder: Path) -> bool:
+    return _real(folder) == _real(starter_folder())
+
+
+def _real(folder: Path) -> Path:
+    try:
+        return folder.resolve()
+    except (OSError, RuntimeError):  # a link that leads back to itself
+        return folder

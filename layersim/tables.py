@@ -1,24 +1,32 @@
 """TOML read with care: every complaint says which file, line and key, what was found and expected.
 
 A :class:`Table` hands out checked values and remembers which keys were asked for, so that what is
-left over is known to be misspelt. Reading goes on after a fault where it can (:meth:`Document.gather`),
-so that one look at the message mends the whole file.
+left over is known to be misspelt. Reading goes on after a fault where it can (:meth:`Document.gather`,
+:meth:`Document.attempt`), so that one look at the message mends the whole file.
 """
 
 from __future__ import annotations
 
 import contextlib
+import dataclasses
 import math
 import re
 import tomllib
-from collections.abc import Iterable, Iterator
+import unicodedata
+from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, Final, TypeVar
 
-from layersim.errors import InputFileError, Problem, nearest_hint
+from layersim.errors import MOST_SHOWN, InputFileError, Problem, nearest_hint, quoted
 from layersim.files import read_text
+from layersim.tomltext import Address, lines_of, syntax_problem, too_deep
 
-Address = tuple[str | int, ...]
+Value = TypeVar("Value")
+
+LONGEST_NAME: Final = 100
+"""Letters in a name; a longer one would not fit on a strip."""
+LONGEST_TEXT: Final = 5000
+"""Letters in a note."""
 
 
 class Fault(Exception):  # noqa: N818 - not an error of its own: it carries a problem to gather()
@@ -50,12 +58,18 @@ class Document:
         self.path, self.what, self.error = path, what, error
         self.text = read_text(path, what=what, error=error)
         self.problems: list[Problem] = []
+        self._lines: dict[Address, int] | None = None
+        # The reader takes time that grows with the square of such a chain.
+        if too_deep(self.text):
+            raise error(path, f"names are joined by dots too deeply to be a {what}")
         try:
             values = tomllib.loads(self.text)
         except tomllib.TOMLDecodeError as fault:
-            raise error(path, [_syntax_problem(self.text, str(fault))]) from None
+            raise error(path, [syntax_problem(self.text, str(fault))]) from None
         except RecursionError:
-            raise error(path, "brackets are nested too deeply to be a " + what) from None
+            raise error(path, f"brackets are nested too deeply to be a {what}") from None
+        except ValueError:  # of all values, only a whole number can be too long for Python
+            raise error(path, "there is a number of thousands of digits in this file") from None
         self.top = Table(self, values, where="", address=())
 
     @contextlib.contextmanager
@@ -65,6 +79,32 @@ class Document:
             yield
         except Fault as fault:
             self.problems.append(fault.problem)
+
+    def attempt(self, read: Callable[[], Value], otherwise: Value) -> Value:
+        """Return what `read` returns; note its fault and return `otherwise` where it has one.
+
+        Parameters
+        ----------
+        read : callable
+        otherwise : object
+            Something to go on with; :meth:`finish` raises before it can do harm.
+
+        Returns
+        -------
+        object
+        """
+        with self.gather():
+            return read()
+        return otherwise
+
+    def line_of(self, address: Address) -> int | None:
+        """Return the line of a key, or of the nearest table above it; None at the top of the file."""
+        if self._lines is None:
+            self._lines = lines_of(self.text)
+        for length in range(len(address), 0, -1):
+            if (line := self._lines.get(address[:length])) is not None:
+                return line
+        return None
 
     def finish(self) -> None:
         """Raise everything gathered, in the order of the file; return if there is nothing."""
@@ -79,15 +119,30 @@ class Document:
         ----------
         current : int
             The version that this program reads.
+
+        Raises
+        ------
+        InputFileError
+            At once, if the file is of another version or another kind: its keys mean other things.
         """
         wanted = f"layersim {self.what} {current}"
-        found = self.top.text("format")
+        if "format" not in self.top:
+            line = f'Write format = "{wanted}" as its first line.'
+            raise self.top.fault("format", "nothing", f'"{wanted}"', line)
+        found = self.top.text("format", most=LONGEST_NAME)
         if found == wanted:
             return
-        hint = ""
-        if re.fullmatch(rf"layersim {self.what} \d+", found):
+        fault = self.top.fault("format", quoted(found), f'"{wanted}"')
+        other = re.fullmatch(r"layersim ([a-z]+) (\d+)", found)
+        if other is None:
+            raise fault
+        if other[1] != self.what:
+            hint = f"This is a {other[1]} file, and a {self.what} file was asked for."
+        else:
             hint = "Another version of layersim wrote this file; use that version, or write the file anew."
-        raise self.top.fault("format", f'"{found}"', f'"{wanted}"', hint)
+        error = self.error(self.path, [dataclasses.replace(fault.problem, hint=hint)])
+        error.other_kind = other[1] != self.what
+        raise error
 
 
 class Table:
@@ -115,30 +170,34 @@ class Table:
         """Return a fault about one key, or about the whole table where `key` is None."""
         place = ", ".join(part for part in (self.where, key) if part) or "the file"
         address = self.address if key is None else (*self.address, key)
-        return Fault(Problem(place, found, expected, _line_of(self.document.text, address), hint))
+        return Fault(Problem(place, found, expected, self.document.line_of(address), hint))
 
-    def text(self, key: str, default: str | None = None) -> str:
-        """Return a text that is not blank."""
-        value = self._get(key, default, "a text in quotes")
-        if not isinstance(value, str):
-            raise self.fault(key, _shown(value), "a text in quotes")
-        if not value.strip() and default is None:
-            raise self.fault(key, "an empty text", "a text in quotes")
-        return value.strip()
+    def text(self, key: str, default: str | None = None, *, most: int = LONGEST_TEXT) -> str:
+        """Return a text of one line, blanks and line breaks in it made one blank each.
+
+        Blank only where the default is.
+        """
+        return self._checked_text(key, default, "a text in quotes", most)
+
+    def name(self, key: str, default: str | None = None) -> str:
+        """Return a text that is short enough to be a name."""
+        return self.text(key, default, most=LONGEST_NAME)
 
     def choice(self, key: str, options: Iterable[str], default: str | None = None) -> str:
         """Return one of some words."""
         known = list(options)
-        value = self.text(key, default)
+        expected = "one of " + ", ".join(f'"{word}"' for word in known)
+        value = self._checked_text(key, default, expected, LONGEST_TEXT)
         if value not in known:
-            raise self.fault(key, f'"{value}"', "one of " + ", ".join(known), nearest_hint(value, known))
+            raise self.fault(key, quoted(value), expected, nearest_hint(value, known, listed=False))
         return value
 
     def flag(self, key: str, default: bool) -> bool:
         """Return true or false."""
-        value = self._get(key, default, "true or false")
+        expected = "true or false, without quotes"
+        value = self._get(key, default, expected)
         if not isinstance(value, bool):
-            raise self.fault(key, _shown(value), "true or false, without quotes")
+            raise self.fault(key, shown(value), expected)
         return value
 
     def number(
@@ -149,17 +208,21 @@ class Table:
         low: float = -math.inf,
         high: float = math.inf,
         above: float | None = None,
+        expected: str = "",
     ) -> float:
         """Return a finite number from `low` to `high`, and above `above` if that is given."""
-        value = self._get(key, default, expected := _range_words(low, high, above))
+        expected = expected or _range_words(low, high, above)
+        value = self._get(key, default, expected)
         return self._checked_number(key, value, low, high, above, expected)
 
     def whole(self, key: str, default: int | None = None, *, low: int, high: int) -> int:
         """Return a whole number from `low` to `high`."""
-        value = self.number(key, default, low=low, high=high)
-        if value != int(value):
-            raise self.fault(key, _shown(value), f"a whole number from {low} to {high}")
-        return int(value)
+        expected = f"a whole number from {low} to {high}"
+        value = self._get(key, default, expected)
+        number = self._checked_number(key, value, low, high, None, expected)
+        if number != int(number):
+            raise self.fault(key, shown(value), expected)
+        return int(number)
 
     def numbers(self, key: str, *, low: float = -math.inf, high: float = math.inf) -> list[float]:
         """Return a list of finite numbers from `low` to `high`; a single number is a list of one."""
@@ -168,7 +231,7 @@ class Table:
         if isinstance(value, (int, float)) and not isinstance(value, bool):
             value = [value]
         if not isinstance(value, list) or not value:
-            raise self.fault(key, _shown(value), expected)
+            raise self.fault(key, shown(value), expected)
         each = _range_words(low, high, None)
         return [
             self._checked_number(key, v, low, high, None, f"{each} at place {i} of the list")
@@ -181,7 +244,7 @@ class Table:
             return None
         value = self.values[key]
         if not isinstance(value, dict):
-            raise self.fault(key, _shown(value), "a table, such as { ... } or a heading in [square brackets]")
+            raise self.fault(key, shown(value), "a table, such as { ... } or a heading in [square brackets]")
         where = ", ".join(part for part in (self.where, key) if part)
         return Table(self.document, value, where=where, address=(*self.address, key))
 
@@ -192,25 +255,21 @@ class Table:
         value = self.values[key]
         if not isinstance(value, list) or not all(isinstance(v, dict) for v in value):
             heading = ".".join([*(str(part) for part in self.address if isinstance(part, str)), key])
-            raise self.fault(key, _shown(value), f"headings in double brackets, [[{heading}]]")
+            raise self.fault(key, shown(value), f"headings in double brackets, [[{heading}]]")
         rows = []
         for i, entry in enumerate(value):
             name = entry.get("name")
-            label = f'{key} {i + 1} "{name}"' if isinstance(name, str) else f"{key} {i + 1}"
+            label = f"{key} {i + 1} {quoted(name)}" if isinstance(name, str) else f"{key} {i + 1}"
             where = ", ".join(part for part in (self.where, label) if part)
             rows.append(Table(self.document, entry, where=where, address=(*self.address, key, i)))
         return rows
 
     def no_other_keys(self) -> None:
-        """Raise a fault for the first key that nobody asked for; note the rest."""
-        faults = [
-            self.fault(
-                key, f'the key "{key}"', "a key known here", nearest_hint(key, self._asked, kind="keys")
-            )
-            for key in self.values
-            if key not in self._asked
-        ]
-        self.document.problems.extend(fault.problem for fault in faults)
+        """Note every key that nobody asked for, as a problem of the document."""
+        for key in [key for key in self.values if key not in self._asked][: MOST_SHOWN + 1]:
+            hint = nearest_hint(key, self._asked, kind="keys")
+            fault = self.fault(key, f"the key {quoted(key)}", "a key known here", hint)
+            self.document.problems.append(fault.problem)
 
     def _get(self, key: str, default: Any, expected: str) -> Any:
         self._asked.add(key)
@@ -218,30 +277,40 @@ class Table:
             return self.values[key]
         if default is not None:
             return default
-        raise self.fault(key, "nothing", expected, self._misspelt(key))
+        raise self.fault(key, "nothing", expected, "This key is missing.")
 
-    def _misspelt(self, key: str) -> str:
-        import difflib
-
-        close = difflib.get_close_matches(key, self.values, n=1, cutoff=0.75)
-        return f'Is "{close[0]}" meant to be "{key}"?' if close else "This key is missing."
+    def _checked_text(self, key: str, default: str | None, expected: str, most: int) -> str:
+        value = self._get(key, default, expected)
+        if not isinstance(value, str):
+            hint = "Put it in quotes." if isinstance(value, (int, float)) else ""
+            raise self.fault(key, shown(value), expected, hint)
+        text = " ".join(value.split())
+        if not text and default != "":
+            raise self.fault(key, "an empty text", expected)
+        if len(text) > most:
+            raise self.fault(key, f"a text of {len(text)} letters", f"at most {most}")
+        # A file from somebody else must not steer the terminal that shows its texts.
+        if any(unicodedata.category(letter) == "Cc" for letter in text):
+            raise self.fault(key, quoted(text), "a text without control characters")
+        return text
 
     def _checked_number(
         self, key: str, value: Any, low: float, high: float, above: float | None, expected: str
     ) -> float:
         if isinstance(value, bool) or not isinstance(value, (int, float)):
             hint = ""
-            if isinstance(value, str) and re.fullmatch(r"\s*-?[\d.,]+\s*", value):
+            if isinstance(value, str) and re.fullmatch(r"\s*-?[\d.,]+\s*", value[:40]):
                 hint = "Write numbers without quotes, and decimals with a point."
-            raise self.fault(key, _shown(value), expected, hint)
+            raise self.fault(key, shown(value), expected, hint)
         try:
             number = float(value)
         except OverflowError:
             number = math.inf
         if not math.isfinite(number):
-            raise self.fault(key, _shown(value), f"{expected} (a finite one)")
+            raise self.fault(key, shown(value), f"{expected} (a finite one)")
         if not low <= number <= high or (above is not None and not number > above):
-            raise self.fault(key, _shown(value), expected)
+            share = f"{number:g} % is {number / 100.0:g} here." if high == 1.0 < number <= 100.0 else ""
+            raise self.fault(key, shown(value), expected, share)
         return number
 
 
@@ -255,73 +324,33 @@ def _range_words(low: float, high: float, above: float | None) -> str:
     return "a number"
 
 
-def _shown(value: Any) -> str:
+def shown(value: Any) -> str:
+    """Return a value of a file in words fit for a message, whatever it is and however long.
+
+    Parameters
+    ----------
+    value : object
+        As read from TOML.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> shown("thick"), shown(True), shown([1, 2])
+    ('the text "thick"', 'true', 'a list of 2')
+    """
     if isinstance(value, str):
-        return f'the text "{value if len(value) <= 60 else value[:57] + "..."}"'
+        return f"the text {quoted(value)}"
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, dict):
         return "a table"
     if isinstance(value, list):
-        return f"a list of {len(value)}"
+        return f"a list of {len(value)}" if value else "an empty list"
     if isinstance(value, float):
         return f"{value:g}"
-    text = str(value)
-    return text if len(text) <= 60 else text[:57] + "..."
-
-
-_HEADING: Final = re.compile(r"^\s*(\[\[?)\s*([^\[\]]+?)\s*\]\]?\s*(#.*)?$")
-_KEY: Final = re.compile(r"""^\s*(?:"([^"]+)"|'([^']+)'|([\w-]+))\s*=""")
-
-
-def _line_of(text: str, address: Address) -> int | None:
-    """Return the line of a key, or of the nearest table above it; None at the top of the file.
-
-    A scan of headings and keys, enough for the files this program writes and people edit.
-    """
-    best: tuple[int, int] | None = None
-    here: Address = ()
-    counts: dict[Address, int] = {}
-
-    def consider(found: Address, line: int) -> None:
-        nonlocal best
-        if found and found == address[: len(found)] and (best is None or len(found) > best[0]):
-            best = (len(found), line)
-
-    for number, line in enumerate(text.splitlines(), start=1):
-        if heading := _HEADING.match(line):
-            here = ()
-            parts = [part.strip().strip("\"'") for part in heading[2].split(".")]
-            for depth, part in enumerate(parts):
-                here = (*here, part)
-                last = depth == len(parts) - 1
-                if last and heading[1] == "[[":
-                    counts[here] = counts.get(here, -1) + 1
-                if here in counts:
-                    here = (*here, counts[here])
-            consider(here, number)
-        elif key := _KEY.match(line):
-            consider((*here, key[1] or key[2] or key[3]), number)
-    return best[1] if best else None
-
-
-def _syntax_problem(text: str, message: str) -> Problem:
-    """Return what is wrong with a text that is not TOML, in words for someone who never wrote any."""
-    place = re.search(r"\(at line (\d+), column (\d+)\)", message)
-    reason = re.sub(r"\s*\(at .*\)$", "", message)
-    lines = text.splitlines()
-    number = int(place[1]) if place else len(lines)
-    line = lines[number - 1].strip() if 0 < number <= len(lines) else ""
-    hint = ""
-    if re.search(r"=\s*-?\d+,\d", line):
-        hint = "Write decimals with a point: 0.5, not 0,5."
-    elif re.search(r"[“”„‘’«»]", line):
-        hint = 'Use straight quotes: "like this".'
-    elif re.search(r"=\s*[A-Za-z#]", line) and not re.search(r"=\s*(true|false)\b", line):
-        hint = 'Put texts in quotes: name = "like this".'
-    elif line.count('"') % 2:
-        hint = "A quote is opened and not closed."
-    elif "overwrite" in reason.lower() or "twice" in reason.lower():
-        hint = "The same key or heading stands twice; a second coat or area needs [[double brackets]]."
-    shown = f'"{line if len(line) <= 70 else line[:67] + "..."}"' if line else "the end of the file"
-    return Problem("the text", shown, f"TOML ({reason[:1].lower() + reason[1:]})", number or None, hint)
+    if isinstance(value, int) and abs(value) >= 10**20:
+        return "a number of more than 20 digits"
+    return str(value)

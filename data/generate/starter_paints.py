@@ -195,6 +195,7 @@ class Recipe:
     wet_film_um: float
     sheen: str
     note: str = ""
+    carrier: str = "water"
 
     def paint(self) -> Paint:
         """Return the paint, with its doubts."""
@@ -212,6 +213,7 @@ class Recipe:
             f"data/generate/starter_paints.py; share of the dry film: {listed}",
             invented=True,
             note=self.note,
+            carrier=self.carrier,
             doubts=tuple(self._doubts(K, S)),
         )
 
@@ -479,6 +481,7 @@ RECIPES = (
         20,
         "satin",
         "sold ready thinned; give acrylics under it a day to dry, and it a day before varnish",
+        carrier="oil",
     ),
     # Clear.
     Recipe(

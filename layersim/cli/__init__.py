@@ -15,10 +15,18 @@ if TYPE_CHECKING:  # `typing` itself would cost half of what `--help` takes
 
 COMMANDS: Final = {
     "preview": "show what a scheme will look like, stage by stage",
+    "compare": "show choices side by side, and say whether they matter",
+    "tolerance": "say how forgiving a scheme is, and how alike a batch will be",
     "check": "say whether a scheme can be used, and what is wrong with it",
     "start": "write a commented starter scheme to edit",
     "paints": "list the paints on the shelf",
     "paint": "show one paint by itself: opaque, thin, over black and white",
+    "fit": "make a paint from swatches measured over black and white",
+    "quantities": "say how much of everything to mix for a batch, and what to buy",
+    "order": "say in which order to do a batch, sitting by sitting",
+    "weigh": "learn transfer efficiency and drop size from a small balance",
+    "match": "find the mixes that bring an area closest to colours you ask for",
+    "correct": "find the smallest coat that brings back what came out otherwise",
 }
 
 USER_FAULT: Final = 2
@@ -27,6 +35,10 @@ USER_FAULT: Final = 2
 
 def run(arguments: Sequence[str] | None = None) -> NoReturn:
     """Run the command line and exit."""
+    for stream in (sys.stdout, sys.stderr):
+        # A terminal or file that cannot hold a µ or Δ gets a question mark, not a fault.
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")
     sys.exit(main(sys.argv[1:] if arguments is None else list(arguments)))
 
 
@@ -41,7 +53,7 @@ def main(arguments: Sequence[str]) -> int:
     Returns
     -------
     int
-        0, or 2 where the user can put something right.
+        0; 2 where the user can put something right; 1 for a fault of the program itself.
     """
     words = list(arguments)
     debug = "--debug" in words
@@ -59,14 +71,12 @@ def main(arguments: Sequence[str]) -> int:
 
 def _run_command(name: str, words: list[str], *, debug: bool) -> int:
     import importlib
-    import os
 
-    from layersim.errors import LayersimError, nearest_hint
+    from layersim.errors import LayersimError, nearest_hint, quoted
 
     if name not in COMMANDS:
-        print(
-            f'layersim: no command "{name}". {nearest_hint(name, COMMANDS, kind="commands")}', file=sys.stderr
-        )
+        hint = nearest_hint(name, COMMANDS, kind="commands")
+        print(f"layersim: no command {quoted(name)}. {hint}", file=sys.stderr)
         return USER_FAULT
     from layersim.cli.arguments import Parser
 
@@ -80,19 +90,40 @@ def _run_command(name: str, words: list[str], *, debug: bool) -> int:
         sys.stdout.flush()
     except SystemExit as leaving:
         return leaving.code if isinstance(leaving.code, int) else USER_FAULT
-    except LayersimError as fault:
-        if debug:
-            raise
-        print(f"layersim: {fault}", file=sys.stderr)
-        return USER_FAULT
     except BrokenPipeError:
         # The reader of our output has left (`| head`); nothing is wrong, and nothing more can be said.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        _close_output()
         return 0
     except KeyboardInterrupt:
         print("layersim: stopped", file=sys.stderr)
         return 130
+    except Exception as fault:
+        if debug:
+            raise
+        if isinstance(fault, LayersimError):
+            print(f"layersim: {fault}", file=sys.stderr)
+            return USER_FAULT
+        if isinstance(fault, OSError):
+            _close_output()
+            place = f"{fault.filename}: " if fault.filename else ""
+            print(f"layersim: {place}{fault.strerror or fault}", file=sys.stderr)
+            return USER_FAULT
+        print(
+            f"layersim: a fault of the program, not yours ({type(fault).__name__}: {fault}). "
+            "With --debug it shows where; please report it.",
+            file=sys.stderr,
+        )
+        return 1
     return code
+
+
+def _close_output() -> None:
+    """Let nothing more be written to an output that takes nothing, when Python leaves either."""
+    import contextlib
+    import os
+
+    with contextlib.suppress(OSError, ValueError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def _overview() -> str:
@@ -101,7 +132,7 @@ def _overview() -> str:
         "",
         "usage: layersim COMMAND ...",
         "",
-        *(f"  {name:<9} {summary}" for name, summary in COMMANDS.items()),
+        *(f"  {name:<10} {summary}" for name, summary in COMMANDS.items()),
         "",
         "  layersim COMMAND --help   what a command takes",
         "  layersim --version",

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import argparse
+import re
 from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn
 
 from layersim.cli import USER_FAULT
-from layersim.errors import LayersimError, UnknownNameError
+from layersim.errors import LayersimError, UnknownNameError, nearest_hint, quoted
 
 if TYPE_CHECKING:
     from layersim.shelf import Shelf
@@ -18,6 +19,9 @@ class Parser(argparse.ArgumentParser):
 
     def error(self, message: str) -> NoReturn:
         """Say what is wrong and where to read on, and exit."""
+        if unknown := re.match(r"unrecognized arguments: (\S+)", message):
+            hint = nearest_hint(unknown[1], self._option_string_actions, listed=False)
+            message = f"{quoted(unknown[1])} is not known here. {hint}".rstrip()
         self.exit(USER_FAULT, f"layersim: {message}\nSee: {self.prog} --help\n")
 
 
@@ -37,12 +41,19 @@ def extra_folders(asked: argparse.Namespace) -> list[Path]:
     return folders
 
 
-def shelf_from(asked: argparse.Namespace, scheme: Path | None = None) -> Shelf | None:
-    """Return the shelf that the arguments ask for; None where the scheme itself decides."""
+def shelf_from(asked: argparse.Namespace) -> Shelf:
+    """Return the shelf that the arguments ask for."""
     from layersim.shelf import Shelf
 
-    folders = extra_folders(asked)
-    return Shelf.usual(*folders) if folders or scheme is None else None
+    return Shelf.usual(*extra_folders(asked))
+
+
+def whole_number(text: str) -> int:
+    """Return the whole number that an argument says."""
+    try:
+        return int(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"found {quoted(text)}; expected a whole number") from None
 
 
 def check_range(name: str, value: int, low: int, high: int) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from layersim.cli.arguments import add_shelf, shelf_from
+from layersim.cli.arguments import add_shelf, extra_folders
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -19,7 +19,7 @@ def run(asked: argparse.Namespace) -> int:
     from layersim.scheme.reading import load_scheme
     from layersim.scheme.simulate import simulate
 
-    scheme = load_scheme(asked.scheme, shelf_from(asked, asked.scheme))
+    scheme = load_scheme(asked.scheme, folders=extra_folders(asked))
     prediction = simulate(scheme, tones=9, sites=1, draws=0)
     for area in scheme.areas:
         coats = f"{len(area.coats)} step" + ("" if len(area.coats) == 1 else "s")

@@ -19,14 +19,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(asked: argparse.Namespace) -> int:
     """Run the command."""
     from layersim.render.terminal import card_text, shows_colour
-    from layersim.shelf import Shelf
     from layersim.swatchcard import swatch_card
 
     if asked.out is not None:
         from layersim.render.strip import check_picture_path
 
         check_picture_path(asked.out)
-    shelf = shelf_from(asked) or Shelf.usual()
+    shelf = shelf_from(asked)
     place = shelf.place(asked.name)
     card = swatch_card(place.paint)
     print(card_text(card, place.path, in_colour=shows_colour(sys.stdout)))

@@ -19,13 +19,13 @@ def run(asked: argparse.Namespace) -> int:
     from layersim.errors import UnknownNameError, nearest_hint
     from layersim.paint import KINDS
     from layersim.render.terminal import shelf_text, shows_colour
-    from layersim.shelf import Shelf, own_folder
+    from layersim.shelf import own_folder
 
     if asked.kind is not None and asked.kind not in KINDS:
         raise UnknownNameError(
             f'--kind: no kind "{asked.kind}". {nearest_hint(asked.kind, KINDS, kind="kinds")}'
         )
-    shelf = shelf_from(asked) or Shelf.usual()
+    shelf = shelf_from(asked)
     places = [place for place in shelf.places() if asked.kind in (None, place.paint.kind)]
     print(shelf_text(places, in_colour=shows_colour(sys.stdout)))
     for notice in shelf.notices:

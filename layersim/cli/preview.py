@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import argparse
+import dataclasses
 import sys
 from pathlib import Path
 
-from layersim.cli.arguments import add_shelf, shelf_from
-from layersim.errors import UnknownNameError, nearest_hint
+from layersim.cli.arguments import add_shelf, check_range, extra_folders, whole_number
+from layersim.errors import OutputError, UnknownNameError, nearest_hint, quoted
 from layersim.scheme.prediction import Prediction
+from layersim.scheme.records import Scheme
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -28,7 +30,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         metavar="NAME",
         help="judge under this light instead of the scheme's; give it twice or more to compare lights",
     )
-    parser.add_argument("--tones", type=int, default=9, metavar="N", help="tones along the shade axis (9)")
+    parser.add_argument(
+        "--tones", type=whole_number, default=9, metavar="N", help="tones along the shade axis (9)"
+    )
     parser.add_argument("--area", action="append", metavar="NAME", help="this area only; may be repeated")
     parser.add_argument("--stage", action="append", metavar="NAME", help="this stage only; may be repeated")
     add_shelf(parser)
@@ -37,7 +41,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(asked: argparse.Namespace) -> int:
     """Run the command."""
     from layersim import colour
-    from layersim.cli.arguments import check_range
+    from layersim.files import check_writable, write_whole
     from layersim.render.terminal import lights_text, prediction_text, shows_colour
     from layersim.scheme.reading import load_scheme
     from layersim.scheme.simulate import simulate
@@ -49,11 +53,15 @@ def run(asked: argparse.Namespace) -> int:
 
         picture = asked.out or Path(f"{asked.scheme.stem}-preview.png")
         check_picture_path(picture)
-    scheme = load_scheme(asked.scheme, shelf_from(asked, asked.scheme))
+    if asked.json is not None:
+        check_writable(asked.json)
+        if asked.json.exists() and asked.scheme.exists() and asked.json.samefile(asked.scheme):
+            raise OutputError(f"--json {asked.json}: this is the scheme itself; name another file")
+    scheme = _with_areas(load_scheme(asked.scheme, folders=extra_folders(asked)), asked.area)
     lights = list(dict.fromkeys(asked.light or [scheme.viewing.light]))
     views = [colour.Viewing(light, scheme.viewing.observer) for light in lights]
     predictions = [
-        _chosen(simulate(scheme, tones=asked.tones, viewing=view), asked.area, asked.stage) for view in views
+        _with_stages(simulate(scheme, tones=asked.tones, viewing=view), asked.stage) for view in views
     ]
     in_colour = shows_colour(sys.stdout)
     for prediction in predictions:
@@ -63,7 +71,6 @@ def run(asked: argparse.Namespace) -> int:
     for notice in predictions[0].notices:
         print(f"Note: {notice}.")
     if asked.json is not None:
-        from layersim.files import write_whole
         from layersim.render.tojson import predictions_json
 
         write_whole(asked.json, predictions_json(predictions))
@@ -76,21 +83,23 @@ def run(asked: argparse.Namespace) -> int:
     return 0
 
 
-def _chosen(prediction: Prediction, areas: list[str] | None, stages: list[str] | None) -> Prediction:
-    import dataclasses
+def _with_areas(scheme: Scheme, wanted: list[str] | None) -> Scheme:
+    _check_names("area", wanted, [area.name for area in scheme.areas])
+    kept = tuple(area for area in scheme.areas if not wanted or area.name in wanted)
+    return dataclasses.replace(scheme, areas=kept)
 
-    kept = list(prediction.areas)
-    if areas:
-        names = [area.name for area in kept]
-        for name in areas:
-            if name not in names:
-                raise UnknownNameError(f'no area "{name}". {nearest_hint(name, names, kind="areas")}')
-        kept = [area for area in kept if area.name in areas]
-    if stages:
-        every = [stage.name for area in kept for stage in area.stages]
-        for name in stages:
-            if name not in every:
-                raise UnknownNameError(f'no stage "{name}". {nearest_hint(name, every, kind="stages")}')
-        some = [(area, [i for i, s in enumerate(area.stages) if s.name in stages]) for area in kept]
-        kept = [area.only(rows) for area, rows in some if rows]
+
+def _with_stages(prediction: Prediction, wanted: list[str] | None) -> Prediction:
+    if not wanted:
+        return prediction
+    _check_names("stage", wanted, [stage.name for area in prediction.areas for stage in area.stages])
+    rows = [[i for i, stage in enumerate(area.stages) if stage.name in wanted] for area in prediction.areas]
+    kept = [area.only(keep) for area, keep in zip(prediction.areas, rows, strict=True) if keep]
     return dataclasses.replace(prediction, areas=tuple(kept))
+
+
+def _check_names(kind: str, wanted: list[str] | None, known: list[str]) -> None:
+    for name in wanted or []:
+        if name not in known:
+            hint = nearest_hint(name, known, kind=f"{kind}s")
+            raise UnknownNameError(f"--{kind}: no {kind} {quoted(name)}. {hint}")

@@ -151,44 +151,65 @@ def stacked_reflectance(
         raise ValueError(f"ground has shape {below.shape}; expected (31,) or ({tones}, 31)")
     for coat in coats:
         _check(coat, tones)
-    # Coats even over all tones are films once and for all; the others are made in each block.
-    even = [
-        film(K_per_um=c.K_per_um, S_per_um=c.S_per_um, thickness_um=c.thickness_um)
-        if c.thickness_um.ndim == 0
-        else None
-        for c in coats
-    ]
-    width = kernel.BLOCK // BANDS
+    width = max(1, min(tones, kernel.BLOCK // BANDS))
+    layers = [_Layer.of(coat, width) for coat in coats]
 
-    def block(first: int, last: int, workspace: kernel.Workspace) -> FloatArray:
-        n = last - first
-        # Wavelengths run down the rows here, so that each coat's constants repeat along a row.
-        R = np.empty((BANDS, n))
-        R[:] = below[:, np.newaxis] if below.ndim == 1 else below[first:last].T
-        flat = R.reshape(-1)
-        for coat, once in zip(coats, even, strict=True):
-            if once is not None:
-                workspace.lay(once.R[:, np.newaxis], once.T[:, np.newaxis], R)
-            else:
-                workspace.film_over(
-                    np.repeat(coat.K_per_um, n),
-                    np.repeat(coat.S_per_um, n),
-                    np.tile(coat.thickness_um[first:last], BANDS),
-                    flat,
-                )
-        return R.T if then is None else then(R.T)
+    def block(first: int, R: FloatArray, workspace: kernel.Workspace) -> FloatArray:
+        R[:] = below if below.ndim == 1 else below[first : first + len(R)]
+        for layer in layers:
+            layer.lay(R, first, workspace)
+        return R if then is None else then(R)
 
-    shape = block(0, min(1, tones), kernel.Workspace()).shape
+    shape = block(0, np.empty((1, BANDS)), kernel.Workspace()).shape
     result = np.empty((tones, *shape[1:]))
 
     def work(span: tuple[int, int]) -> None:
-        workspace = kernel.Workspace()
+        workspace, R = kernel.Workspace(), np.empty((width, BANDS))
         for first in range(span[0], span[1], width):
             last = min(first + width, span[1])
-            result[first:last] = block(first, last, workspace)
+            result[first:last] = block(first, R[: last - first], workspace)
 
     kernel.share_out(work, tones, threads)
     return result
+
+
+@dataclass(frozen=True)
+class _Layer:
+    """One coat, with everything worked out that does not change from block to block.
+
+    Parameters
+    ----------
+    once : Film or None
+        The film itself where it is equally thick at every tone.
+    constants : Constants, shape (width, 31)
+        The same in each row: numpy is quicker along whole blocks.
+    thickness_um : ndarray, shape (tones, 1)
+    quick : bool
+        See :meth:`layersim.optics.kernel.Constants.quick`.
+    """
+
+    once: Film | None
+    constants: kernel.Constants
+    thickness_um: FloatArray
+    quick: bool
+
+    @classmethod
+    def of(cls, coat: FilmCoat, width: int) -> _Layer:
+        X = coat.thickness_um
+        once = None
+        if X.ndim == 0:
+            once = film(K_per_um=coat.K_per_um, S_per_um=coat.S_per_um, thickness_um=X)
+        bare = kernel.Constants.of(coat.K_per_um, coat.S_per_um)
+        return cls(once, bare.over((width, BANDS)).copied(), X.reshape(-1, 1), bare.quick(X))
+
+    def lay(self, ground: FloatArray, first: int, workspace: kernel.Workspace) -> None:
+        """Lay the coat over the tones from `first` on, in place."""
+        if self.once is not None:
+            workspace.lay(self.once.R, self.once.T, ground)
+            return
+        n = len(ground)
+        here = self.constants.at((slice(n),))
+        workspace.film_over(here, self.thickness_um[first : first + n], ground, quick=self.quick)
 
 
 def _check(coat: FilmCoat, tones: int) -> None:

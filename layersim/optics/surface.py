@@ -248,7 +248,9 @@ def internal_from_seen(
     return np.asarray(through / ((1.0 - s.k1) * (1.0 - s.k2) + s.k2 * through))
 
 
-def blended_sheen(below: npt.ArrayLike, *, coat_sheen: float, thickness_um: npt.ArrayLike) -> FloatArray:
+def blended_sheen(
+    below: npt.ArrayLike, *, coat_sheen: npt.ArrayLike, thickness_um: npt.ArrayLike
+) -> FloatArray:
     """Return the sheen after a coat: σ ← σ_coat + (σ_below − σ_coat) exp(−X / 1 µm).
 
     An interpolation, not a law of optics: no film leaves the sheen as it was, a film thicker than
@@ -258,7 +260,7 @@ def blended_sheen(below: npt.ArrayLike, *, coat_sheen: float, thickness_um: npt.
     ----------
     below : array_like
         Sheen before the coat.
-    coat_sheen : float
+    coat_sheen : array_like
     thickness_um : array_like, µm
         Dry film of the coat.
 
@@ -272,7 +274,8 @@ def blended_sheen(below: npt.ArrayLike, *, coat_sheen: float, thickness_um: npt.
     1.0
     """
     kept = np.exp(-np.asarray(thickness_um, dtype=np.float64) / SHEEN_DEPTH_UM)
-    return np.asarray(coat_sheen + (np.asarray(below) - coat_sheen) * kept)
+    new = np.asarray(coat_sheen, dtype=np.float64)
+    return np.asarray(new + (np.asarray(below) - new) * kept)
 
 
 _DEFAULT: Final = smooth_surface()

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from layersim import colour
+from layersim.paint import film_words
 from layersim.render.strip import Sheet
 from layersim.spectra import FloatArray, wavelengths_nm
 from layersim.swatchcard import SwatchCard
@@ -44,7 +45,8 @@ def card_figure(card: SwatchCard) -> Figure:
     for i, coats in enumerate(card.coats):
         x = 1.575 + 0.75 * i
         sheet.text(x, 2.66, f"{coats} coat{'' if coats == 1 else 's'}", size=7.5, align="center")
-        sheet.text(x, 2.82, f"{coats * paint.dry_film_um:.2g} µm", size=6.5, ink=_FAINT, align="center")
+        film = film_words(coats * paint.dry_film_um)
+        sheet.text(x, 2.82, film, size=6.5, ink=_FAINT, align="center")
         sheet.text(x, 2.98, f"ratio {card.contrast[i]:.2f}", size=6.5, ink=_FAINT, align="center")
     opaque = colour.lab(card.masstone, view)
     sheet.text(0.3, 3.45, "masstone", size=8)

@@ -10,15 +10,16 @@ from __future__ import annotations
 import dataclasses
 import io
 import textwrap
+import warnings
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 import numpy as np
 
 from layersim import colour
 from layersim.errors import OutputError, nearest_hint
-from layersim.files import write_whole
+from layersim.files import check_writable, write_whole
 from layersim.scheme.prediction import COVERED, AreaPrediction, Prediction
 from layersim.spectra import FloatArray
 
@@ -36,6 +37,8 @@ _RIGHT: Final = 0.95
 _BLOCK: Final = 0.40
 _BAR: Final = 0.09
 _ROW: Final = 0.60
+# The longest page that PDF readers show; as PNG it is 30,000 pixels.
+_LONGEST: Final = 200.0
 _INK: Final = "#222222"
 _FAINT: Final = "#666666"
 # A hairline of the page would show between blocks whose edges fall between pixels.
@@ -55,13 +58,17 @@ def strip_figure(predictions: Sequence[Prediction]) -> Figure:
     -------
     matplotlib.figure.Figure
     """
+    return _strip(predictions).finish()
+
+
+def _strip(predictions: Sequence[Prediction]) -> Sheet:
     first = predictions[0]
     lights = _lights_height(predictions)
     height = 0.62 + 2 * _MARGIN + _foot_height(first)
     height += sum(_area_height(area) + lights for area in first.areas)
     sheet = Sheet(_WIDTH, height, first.viewing)
     y = _MARGIN
-    sheet.text(_MARGIN, y + 0.16, first.scheme.name, size=15, weight="bold")
+    sheet.text(_MARGIN, y + 0.16, _cut(first.scheme.name, 80), size=15, weight="bold")
     light = f"{first.viewing.light} ({colour.LIGHTS[first.viewing.light].split(';')[0]})"
     words = f"Predicted tones under {light}, {first.viewing.observer}° observer. Not measured."
     sheet.text(_MARGIN, y + 0.42, words, size=8, ink=_FAINT)
@@ -73,7 +80,7 @@ def strip_figure(predictions: Sequence[Prediction]) -> Figure:
             _draw_lights(sheet, [prediction.areas[index] for prediction in predictions], predictions, y)
             y += lights
     _draw_foot(sheet, first, y)
-    return sheet.finish()
+    return sheet
 
 
 def save_strips(predictions: Sequence[Prediction], path: Path) -> None:
@@ -90,7 +97,17 @@ def save_strips(predictions: Sequence[Prediction], path: Path) -> None:
     OutputError
         If the ending is none of these or the file cannot be written.
     """
-    if path.suffix.lower() != ".pdf":
+    ending = path.suffix.lower()
+    if ending == ".png":
+        from layersim.render.raster import png
+
+        check_picture_path(path)
+        sheet = _strip(predictions)
+        _check_length(sheet.height, path)
+        page = png(sheet.shapes, sheet.words, width=sheet.width, height=sheet.height, dpi=DPI)
+        write_whole(path, page)
+        return
+    if ending != ".pdf":
         save_figures([strip_figure(predictions)], path)
         return
     pages = []
@@ -106,8 +123,7 @@ def check_picture_path(path: Path) -> None:
     if ending not in FORMATS:
         hint = nearest_hint(ending, FORMATS, kind="endings")
         raise OutputError(f"{path}: a picture is written as png, pdf or svg, by the name's ending. {hint}")
-    if path.is_dir() or not path.parent.is_dir():
-        write_whole(path, b"")  # says which of the two it is
+    check_writable(path)
 
 
 def save_figures(figures: Sequence[Figure], path: Path) -> None:
@@ -123,11 +139,28 @@ def save_figures(figures: Sequence[Figure], path: Path) -> None:
     Raises
     ------
     OutputError
-        If the ending is not a picture's or the file cannot be written.
+        If the ending is not a picture's, a figure is too long or the file cannot be written.
     """
     check_picture_path(path)
+    _check_length(max(figure.get_figheight() for figure in figures), path)
     ending = path.suffix.lower().lstrip(".")
     picture = io.BytesIO()
+    with warnings.catch_warnings():
+        # A letter that the font lacks is drawn as a box; that is no news to whoever wrote it.
+        warnings.filterwarnings("ignore", message="Glyph .* missing from")
+        _draw(figures, picture, ending)
+    write_whole(path, picture.getvalue())
+
+
+def _check_length(height: float, path: Path) -> None:
+    if height > _LONGEST:
+        raise OutputError(
+            f"{path}: this strip is too long for one page; choose some of it with --area or --stage, "
+            "or write a .pdf, which has a page for each area"
+        )
+
+
+def _draw(figures: Sequence[Figure], picture: io.BytesIO, ending: str) -> None:
     if ending == "pdf":
         from matplotlib.backends.backend_pdf import PdfPages
 
@@ -142,11 +175,31 @@ def save_figures(figures: Sequence[Figure], path: Path) -> None:
         figures[0].savefig(picture, format=ending, dpi=DPI, pil_kwargs=options)
     else:
         figures[0].savefig(picture, format=ending)
-    write_whole(path, picture.getvalue())
+
+
+class Shape(NamedTuple):
+    """A rectangle, from its top left corner clockwise, or a triangle; inches from the top left."""
+
+    corners: tuple[tuple[float, float], ...]
+    fill: str | tuple[float, ...]
+
+
+class Words(NamedTuple):
+    """Words with their middle at a height, in inches from the top left; their size in points."""
+
+    x: float
+    y: float
+    words: str
+    size: float
+    ink: str
+    weight: str
+    align: str
 
 
 class Sheet:
-    """A page of blocks, marks and words in inches from the top left; blocks are drawn at the end.
+    """A page of blocks, marks and words in inches from the top left; words lie over blocks.
+
+    It is drawn at the end, as a figure or as pixels.
 
     Parameters
     ----------
@@ -156,18 +209,9 @@ class Sheet:
     """
 
     def __init__(self, width: float, height: float, viewing: colour.Viewing) -> None:
-        from matplotlib.backends.backend_agg import FigureCanvasAgg
-        from matplotlib.figure import Figure
-
-        self.viewing = viewing
-        self._figure = Figure(figsize=(width, height), dpi=DPI, facecolor="white")
-        FigureCanvasAgg(self._figure)
-        self._axes = self._figure.add_axes((0.0, 0.0, 1.0, 1.0))
-        self._axes.set_xlim(0.0, width)
-        self._axes.set_ylim(height, 0.0)
-        self._axes.set_axis_off()
-        self._corners: list[list[tuple[float, float]]] = []
-        self._fills: list[str | tuple[float, ...]] = []
+        self.width, self.height, self.viewing = width, height, viewing
+        self.shapes: list[Shape] = []
+        self.words: list[Words] = []
 
     def text(
         self,
@@ -181,9 +225,7 @@ class Sheet:
         align: str = "left",
     ) -> None:
         """Write words with their middle at a height."""
-        self._axes.text(
-            x, y, words, fontsize=size, color=ink, fontweight=weight, ha=align, va="center", parse_math=False
-        )
+        self.words.append(Words(x, y, words, size, ink, weight, align))
 
     def line(self, x0: float, x1: float, y: float, *, ink: str = "#bbbbbb") -> None:
         """Draw a thin level line."""
@@ -191,8 +233,8 @@ class Sheet:
 
     def block(self, x: float, y: float, width: float, height: float, fill: str | Sequence[float]) -> None:
         """Draw a rectangle from its top left corner."""
-        self._corners.append([(x, y), (x + width, y), (x + width, y + height), (x, y + height)])
-        self._fills.append(fill if isinstance(fill, str) else tuple(fill))
+        corners = ((x, y), (x + width, y), (x + width, y + height), (x, y + height))
+        self.shapes.append(Shape(corners, fill if isinstance(fill, str) else tuple(fill)))
 
     def tone(
         self,
@@ -207,13 +249,12 @@ class Sheet:
         """Draw one colour, with words on it and a dog-ear where the screen cannot show it."""
         shown = self.screen(lab)
         self.block(x, y, width + _OVERLAP, height, shown.rgb.tolist())
-        on_it = "#000000" if lab[0] > 55.0 else "#ffffff"
+        on_it = "#000000" if lab[0] > 50.0 else "#ffffff"  # either way a contrast of 4.5 or more
         if not shown.shown:
             ear = min(0.13, height * 0.5)
-            self._corners.append([(x + width - ear, y), (x + width, y), (x + width, y + ear)])
-            self._fills.append("white")
-            self._corners.append([(x + width - ear, y), (x + width, y + ear), (x + width - ear, y + ear)])
-            self._fills.append("black")
+            left, right, low = x + width - ear, x + width, y + ear
+            self.shapes.append(Shape(((left, y), (right, y), (right, low)), "white"))
+            self.shapes.append(Shape(((left, y), (right, low), (left, low)), "black"))
         middle = y + height * (0.36 if small else 0.5)
         if words:
             self.text(x + width / 2, middle, words, size=7.5, ink=on_it, align="center")
@@ -226,13 +267,32 @@ class Sheet:
         return colour.on_screen(colour.xyz_from_lab(lab, white), white)
 
     def finish(self) -> Figure:
-        """Draw the blocks and return the figure."""
+        """Return the page as a figure."""
+        from matplotlib.backends.backend_agg import FigureCanvasAgg
         from matplotlib.collections import PolyCollection
+        from matplotlib.figure import Figure
 
-        self._axes.add_collection(
-            PolyCollection(self._corners, facecolors=self._fills, edgecolors="none", antialiaseds=False)
-        )
-        return self._figure
+        figure = Figure(figsize=(self.width, self.height), dpi=DPI, facecolor="white")
+        FigureCanvasAgg(figure)
+        axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))
+        axes.set_xlim(0.0, self.width)
+        axes.set_ylim(self.height, 0.0)
+        axes.set_axis_off()
+        corners, fills = [shape.corners for shape in self.shapes], [shape.fill for shape in self.shapes]
+        axes.add_collection(PolyCollection(corners, facecolors=fills, edgecolors="none", antialiaseds=False))
+        for one in self.words:
+            axes.text(
+                one.x,
+                one.y,
+                one.words,
+                fontsize=one.size,
+                color=one.ink,
+                fontweight=one.weight,
+                ha=one.align,
+                va="center",
+                parse_math=False,
+            )
+        return figure
 
 
 def _area_height(area: AreaPrediction) -> float:
@@ -252,7 +312,7 @@ def _draw_area(sheet: Sheet, area: AreaPrediction, y: float) -> None:
     left, width, tones = _MARGIN + _LABELS, _tone_width(area), len(area.shade)
     right = left + width * tones
     sheet.line(_MARGIN, _WIDTH - _MARGIN, y)
-    sheet.text(_MARGIN, y + 0.22, area.name, size=12, weight="bold")
+    sheet.text(_MARGIN, y + 0.22, _cut(area.name, 30), size=12, weight="bold")
     sheet.text(left, y + 0.20, "◀ deepest shadow", size=7.5)
     sheet.text(right, y + 0.20, "full highlight ▶", size=7.5, align="right")
     axis = "pre-shade L*" if area.has_preshade else "facing the light, %"
@@ -287,12 +347,17 @@ def _draw_area(sheet: Sheet, area: AreaPrediction, y: float) -> None:
 
 
 def _draw_labels(sheet: Sheet, name: str, recipe: str, top: float) -> None:
-    sheet.text(_MARGIN, top + 0.10, name, size=9, weight="bold")
+    sheet.text(_MARGIN, top + 0.10, _cut(name, 38), size=9, weight="bold")
     lines = textwrap.wrap(recipe, 58)
     if len(lines) > 2:
         lines = [lines[0], textwrap.shorten(" ".join(lines[1:]), 58, placeholder=" …")]
     for row, line in enumerate(lines):
         sheet.text(_MARGIN, top + 0.26 + 0.14 * row, line, size=6.5, ink=_FAINT)
+
+
+def _cut(words: str, most: int) -> str:
+    """Return words that leave room for what stands beside them."""
+    return words if len(words) <= most else words[: most - 1].rstrip() + "…"
 
 
 def _draw_tones(
@@ -402,7 +467,8 @@ def _draw_lights(
     sheet: Sheet, areas: Sequence[AreaPrediction], predictions: Sequence[Prediction], y: float
 ) -> None:
     left, width = _MARGIN + _LABELS, _tone_width(areas[0])
-    sheet.text(left, y + 0.10, "The finish under each light, for an eye used to it", size=8.5, weight="bold")
+    what = "The finish" if areas[0].finished else f"“{areas[0].stages[-1].name}”"
+    sheet.text(left, y + 0.10, f"{what} under each light, for an eye used to it", size=8.5, weight="bold")
     for row, (area, prediction) in enumerate(zip(areas, predictions, strict=True)):
         light, top = prediction.viewing.light, y + 0.24 + 0.36 * row
         shift = colour.delta_e_2000(areas[0].lab[-1], area.lab[-1])

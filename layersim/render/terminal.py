@@ -12,12 +12,14 @@ import numpy as np
 
 from layersim import colour
 from layersim.optics.surface import SHEENS
+from layersim.paint import film_words
 from layersim.scheme.prediction import COVERED, AreaPrediction, Prediction
 from layersim.shelf import Place
 from layersim.spectra import FloatArray
 from layersim.swatchcard import SwatchCard, masstone
 
 _CELL = 6
+_BEYOND = "  (outside what screens show; nearest given)"
 
 
 def shows_colour(stream: TextIO) -> bool:
@@ -59,7 +61,7 @@ def swatch(lab: FloatArray, viewing: colour.Viewing, words: str, *, in_colour: b
         return words
     shown = colour.on_screen(colour.xyz_from_lab(lab, viewing.white), viewing.white)
     r, g, b = (round(float(v) * 255) for v in shown.rgb)
-    ink = "30" if lab[0] > 55.0 else "97"
+    ink = "30" if lab[0] > 50.0 else "97"  # either way a contrast of 4.5 or more
     return f"\x1b[48;2;{r};{g};{b}m\x1b[{ink}m{words}\x1b[0m"
 
 
@@ -93,11 +95,15 @@ def _area_rows(area: AreaPrediction, view: colour.Viewing, in_colour: bool) -> l
         f"{area.name}    (deepest shadow on the left, full highlight on the right)",
         f"  {axis:<{wide}} " + "".join(f"{shade:^{_CELL}.0f}" for shade in area.shade),
     ]
+    shown = colour.on_screen(area.xyz, view.white).shown
     for index, stage in enumerate(area.stages):
         blocks = "".join(
-            swatch(lab, view, f"{lab[0]:^{_CELL}.0f}", in_colour=in_colour) for lab in area.lab[index]
+            swatch(lab, view, f"{lab[0]:.0f}{'' if inside else '*'}".center(_CELL), in_colour=in_colour)
+            for lab, inside in zip(area.lab[index], shown[index], strict=True)
         )
         rows.append(f"  {stage.name:<{wide}} {blocks}  ±{area.reach[index].mean():.1f}  {stage.recipe}")
+    if not shown.all():
+        rows.append("  * Outside what screens show: the real colour has more chroma than the block.")
     rows += _finish_rows(area, view, in_colour)
     shift = area.filter_shift()
     if shift is not None:
@@ -118,17 +124,24 @@ def _area_rows(area: AreaPrediction, view: colour.Viewing, in_colour: bool) -> l
 def _finish_rows(area: AreaPrediction, view: colour.Viewing, in_colour: bool) -> list[str]:
     last = len(area.shade) - 1
     rows = []
+    what = "Finished" if area.finished else f"After {area.stages[-1].name}:"
     for word, tone in dict.fromkeys((("shadow", 0), ("mid", last // 2), ("light", last))):
         lab = area.lab[-1, tone]
         shown = colour.on_screen(colour.xyz_from_lab(lab, view.white), view.white)
         block = swatch(lab, view, "      ", in_colour=in_colour)
-        beyond = "" if shown.shown else "  (outside what screens show; nearest given)"
+        beyond = "" if shown.shown else _BEYOND
         low, high = area.lab_low[-1, tone, 0], area.lab_high[-1, tone, 0]
         rows.append(
-            f"  Finished {word:<6} {block} {colour.hex_of(shown.rgb)}  Lab "
-            f"{lab[0]:5.1f} {lab[1]:6.1f} {lab[2]:6.1f}  L* {low:.0f} to {high:.0f}{beyond}"
+            f"  {what} {word:<6} {block} {colour.hex_of(shown.rgb)}  {_lab_words(lab)}"
+            f"  L* {low:.0f} to {high:.0f}{beyond}"
         )
     return rows
+
+
+def _lab_words(lab: FloatArray) -> str:
+    # Adding zero turns a rounded -0.0 into 0.0.
+    L, a, b = np.round(lab, 1) + 0.0
+    return f"Lab {L:5.1f} {a:6.1f} {b:6.1f}"
 
 
 def lights_text(predictions: Sequence[Prediction]) -> str:
@@ -145,7 +158,8 @@ def lights_text(predictions: Sequence[Prediction]) -> str:
     str
     """
     first = predictions[0]
-    rows = [f"Finished tones beside those under {first.viewing.light}, for an eye used to each light (ΔE00):"]
+    what = "Finished tones" if all(area.finished for area in first.areas) else "Tones of the last stage shown"
+    rows = [f"{what}, beside those under {first.viewing.light}, for an eye used to each light (ΔE00):"]
     for other in predictions[1:]:
         for one, two in zip(first.areas, other.areas, strict=True):
             shift = colour.delta_e_2000(one.lab[-1], two.lab[-1])
@@ -201,7 +215,7 @@ def card_text(card: SwatchCard, path: Path, *, in_colour: bool) -> str:
     invented = "invented: plausible, measured by nobody" if paint.invented else paint.provenance
     rows = [
         f"{paint.name} ({paint.kind}; {invented})",
-        f"  volume solids {paint.volume_solids:.0%}, one unthinned coat {paint.dry_film_um:.2g} µm dry "
+        f"  volume solids {paint.volume_solids:.0%}, one unthinned coat {film_words(paint.dry_film_um)} dry "
         f"({paint.wet_film_um:g} µm wet), sheen {sheen_words(paint.sheen)}",
     ]
     if paint.note:
@@ -211,8 +225,8 @@ def card_text(card: SwatchCard, path: Path, *, in_colour: bool) -> str:
         lab = colour.lab(reflectance, view)
         shown = colour.on_screen(colour.xyz_from_lab(lab, view.white), view.white)
         block = swatch(lab, view, "      ", in_colour=in_colour)
-        numbers = f"Lab {lab[0]:5.1f} {lab[1]:6.1f} {lab[2]:6.1f}"
-        return f"  {words:<22} {block} {colour.hex_of(shown.rgb)}  {numbers}{tail}"
+        beyond = "" if shown.shown else _BEYOND
+        return f"  {words:<22} {block} {colour.hex_of(shown.rgb)}  {_lab_words(lab)}{tail}{beyond}"
 
     rows.append(row("masstone (opaque)", card.masstone))
     for name, over in (("white", card.over_white), ("black", card.over_black)):
@@ -223,8 +237,11 @@ def card_text(card: SwatchCard, path: Path, *, in_colour: bool) -> str:
     if card.hides_at_um < 1000.0:
         count = math.ceil(card.hides_at_um / paint.dry_film_um)
         rows.append(
-            f"  Hides (contrast ratio 0.98) at {card.hides_at_um:.2g} µm dry: about {count} such coats."
+            f"  Hides (contrast ratio 0.98) at {film_words(card.hides_at_um)} dry: about {count} such "
+            f"coat{'' if count == 1 else 's'}."
         )
+    elif math.isfinite(card.hides_at_um):
+        rows.append("  Hides at no film that anybody sprays: use it as a glaze.")
     else:
         rows.append("  Never hides: a clear material.")
     if not paint.doubts:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from dataclasses import dataclass
 from typing import Final
 
@@ -77,6 +78,8 @@ class AreaPrediction:
     causes : tuple of Cause
         Largest first.
     targets : Targets
+    finished : bool
+        Whether the last stage is the finish; not where :meth:`only` left it out.
     """
 
     name: str
@@ -93,6 +96,7 @@ class AreaPrediction:
     sheen: FloatArray
     causes: tuple[Cause, ...]
     targets: Targets
+    finished: bool = True
 
     @property
     def filter_span(self) -> tuple[int, int] | None:
@@ -119,21 +123,30 @@ class AreaPrediction:
     def only(self, keep: npt.ArrayLike) -> AreaPrediction:
         """Return the same area with some of its stages.
 
+        What is said of the finish (targets, causes) goes with the last stage, and what is said of the
+        filter with the stages just before and after it.
+
         Parameters
         ----------
         keep : array_like of int
-            Indices of the stages, in order.
+            Indices of the stages, rising.
         """
         rows = np.asarray(keep, dtype=int)
+        finished = self.finished and len(self.stages) - 1 in rows
+        whole_filter = self.filter_span is not None and set(self.filter_span) <= set(rows.tolist())
         per_stage = ("reflectance", "xyz", "lab", "lab_low", "lab_high", "reach", "mottle", "sheen")
         fields = {name: getattr(self, name)[rows] for name in per_stage}
         return AreaPrediction(
             name=self.name,
-            stages=tuple(self.stages[i] for i in rows),
+            stages=tuple(
+                self.stages[i] if whole_filter else dataclasses.replace(self.stages[i], is_filter=False)
+                for i in rows
+            ),
             shade=self.shade,
             has_preshade=self.has_preshade,
-            causes=self.causes,
-            targets=self.targets,
+            causes=self.causes if finished else (),
+            targets=self.targets if finished else Targets(),
+            finished=finished,
             **fields,
         )
 

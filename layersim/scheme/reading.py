@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
+import dataclasses
+import functools
+from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 
 from layersim.colour import LIGHTS, OBSERVERS, Viewing, lab_of_hex
-from layersim.errors import PaintFileError, SchemeError, UnknownNameError
+from layersim.errors import PaintFileError, SchemeError, UnknownNameError, quoted
 from layersim.files import inside_folder
 from layersim.paint import Paint
 from layersim.paintfile import read_sheen
+from layersim.scheme.batch import Extent, read_batch, read_extent, read_tool
+from layersim.scheme.ownfilms import with_own_films
 from layersim.scheme.records import (
     Area,
     Coat,
@@ -23,9 +28,10 @@ from layersim.scheme.records import (
     Targets,
     Where,
 )
+from layersim.scheme.times import read_times
 from layersim.shelf import Shelf
-from layersim.spectra import FloatArray
-from layersim.tables import Document, Table
+from layersim.spectra import BANDS, FloatArray
+from layersim.tables import Document, Table, shown
 
 FORMAT: Final = 1
 DEFAULT_SPREAD: Final = 0.20
@@ -35,17 +41,43 @@ DEFAULT_REACH: Final = 0.02
 MOST_COATS: Final = 100
 MOST_AREAS: Final = 50
 MOST_PATCHES: Final = 4
+MOST_INGREDIENTS: Final = 20
+MOST_PARTS: Final = 1e6
+MOST_THINNER: Final = 100.0
 _HAND: Final = Hand()
+# Stands where a paint was not found, until the document's problems are told.
+_NO_PAINT: Final = Paint(
+    name="",
+    kind="paint",
+    K_per_um=np.zeros(BANDS),
+    S_per_um=np.zeros(BANDS),
+    volume_solids=1.0,
+    wet_film_um=1.0,
+    sheen=0.0,
+    provenance="",
+    invented=True,
+)
 
 
-def load_scheme(path: str | Path, shelf: Shelf | None = None) -> Scheme:
+def load_scheme(
+    path: str | Path,
+    shelf: Shelf | None = None,
+    *,
+    folders: Sequence[Path] = (),
+    edit: Callable[[dict[str, Any]], None] | None = None,
+) -> Scheme:
     """Return the scheme in a file, its paints found on the shelf.
 
     Parameters
     ----------
     path : str or Path
     shelf : Shelf, optional
-        The usual one by default, after the folder that the scheme names itself.
+        Where all paints are looked for. By default `folders`, then the folder that the scheme names
+        itself, then the usual shelf.
+    folders : sequence of Path
+        Searched first, where no shelf is given.
+    edit : callable, optional
+        Changes what the file says (the tables as TOML gives them) before it is checked.
 
     Returns
     -------
@@ -58,95 +90,103 @@ def load_scheme(path: str | Path, shelf: Shelf | None = None) -> Scheme:
     """
     file = Path(path)
     document = Document(file, what="scheme", error=SchemeError)
-    top = document.top
+    if edit is not None:
+        edit(document.top.values)
+    top, attempt = document.top, document.attempt
     with document.gather():
         document.check_format(FORMAT)
-    document.finish()
-    name, note, viewing, hand = file.stem, "", Viewing(), Hand()
-    with document.gather():
-        name = top.text("name")
-    with document.gather():
-        note = top.text("note", "")
-    with document.gather():
-        viewing = Viewing(top.choice("light", LIGHTS, "D65"), top.choice("observer", OBSERVERS, "2"))
-    with document.gather():
-        hand = _hand(top)
+    own = attempt(lambda: _own_folder(top, file), None)
     if shelf is None:
-        shelf = Shelf.usual()
-        with document.gather():
-            shelf = _own_shelf(top, file)
-    areas: list[Area] = []
-    with document.gather():
-        rows = top.tables("area")
-        if not rows:
-            raise top.fault("area", "nothing", "at least one [[area]]")
-        if len(rows) > MOST_AREAS:
-            raise top.fault("area", f"{len(rows)} areas", f"at most {MOST_AREAS}")
-        for row in rows:
-            with document.gather():
-                areas.append(_area(row, shelf, document))
-        names = [area.name for area in areas]
-        for double in sorted({n for n in names if names.count(n) > 1}):
-            raise top.fault("area", f'two areas named "{double}"', "names that differ")
+        shelf = Shelf.usual(*folders, *([own] if own else []))
+    scheme = Scheme(
+        name=attempt(lambda: top.name("name"), ""),
+        note=attempt(lambda: top.text("note", ""), ""),
+        viewing=Viewing(
+            attempt(lambda: top.choice("light", LIGHTS, "D65"), "D65"),
+            attempt(lambda: top.choice("observer", OBSERVERS, "2"), "2"),
+        ),
+        hand=attempt(lambda: _hand(top), _HAND),
+        areas=attempt(lambda: _areas(top, shelf), ()),
+        path=file,
+        batch=read_batch(top),
+        times=read_times(top),
+    )
     top.no_other_keys()
     document.finish()
-    return Scheme(
-        name=name,
-        areas=tuple(areas),
-        viewing=viewing,
-        hand=hand,
-        note=note,
-        path=file,
-        notices=tuple(shelf.notices),
-    )
+    return with_own_films(dataclasses.replace(scheme, notices=tuple(shelf.notices)))
 
 
-def _own_shelf(top: Table, file: Path) -> Shelf:
+def _own_folder(top: Table, file: Path) -> Path | None:
     if "paints" not in top:
-        return Shelf.usual()
+        return None
     named = top.text("paints")
     folder = inside_folder(named, file.parent)
     if folder is None:
-        raise top.fault("paints", f'"{named}"', "a folder beside the scheme file or below it")
-    if not folder.is_dir():
-        raise top.fault("paints", f'"{named}"', "a folder that is there", "Make it, or take this line out.")
-    return Shelf.usual(folder)
+        raise top.fault("paints", quoted(named), "a folder beside the scheme file, or below it")
+    try:
+        there = folder.is_dir()
+    except OSError:  # a name too long for any folder
+        there = False
+    if not there:
+        raise top.fault("paints", quoted(named), "a folder that is there", "Make it, or take this line out.")
+    return folder
 
 
 def _hand(top: Table) -> Hand:
     table = top.table("hand")
     if table is None:
         return _HAND
+    attempt = table.document.attempt
     hand = Hand(
-        film=table.number("film", _HAND.film, low=0.0, high=1.0),
-        parts=table.number("parts", _HAND.parts, low=0.0, high=1.0),
-        greys=table.number("greys", _HAND.greys, low=0.0, high=30.0),
+        film=attempt(lambda: table.number("film", _HAND.film, low=0.0, high=1.0), 0.0),
+        parts=attempt(lambda: table.number("parts", _HAND.parts, low=0.0, high=1.0), 0.0),
+        greys=attempt(lambda: table.number("greys", _HAND.greys, low=0.0, high=30.0), 0.0),
+        models=attempt(lambda: table.number("models", _HAND.models, low=0.0, high=1.0), 0.0),
+        drift=attempt(lambda: table.number("drift", _HAND.drift, low=0.0, high=1.0), 0.0),
+        slips=attempt(lambda: table.number("slips", _HAND.slips, low=0.0, high=1.0), 0.0),
+        mixes=attempt(lambda: table.whole("mixes", _HAND.mixes, low=1, high=MOST_COATS), 1),
+        sheen=attempt(lambda: table.number("sheen", _HAND.sheen, low=0.0, high=1.0), 0.0),
     )
     table.no_other_keys()
     return hand
 
 
-def _area(table: Table, shelf: Shelf, document: Document) -> Area:
-    name = table.text("name")
-    ground: Paint | None = None
-    preshade: GreysGiven | GreysSprayed | None = None
-    targets = Targets()
-    with document.gather():
-        ground = _paint(table, "ground", table.text("ground"), shelf)
-    with document.gather():
-        preshade = _preshade(table, shelf)
-    with document.gather():
-        targets = _targets(table)
-    coats: list[Coat] = []
+def _areas(top: Table, shelf: Shelf) -> tuple[Area, ...]:
+    rows = top.tables("area")
+    if not rows:
+        raise top.fault("area", "nothing", "at least one area, under a heading [[area]]")
+    if len(rows) > MOST_AREAS:
+        raise top.fault("area", f"{len(rows)} areas", f"at most {MOST_AREAS}")
+    areas: list[Area] = []
+    for row in rows:
+        areas.append(area := _area(row, shelf))
+        if area.name and area.name in [other.name for other in areas[:-1]]:
+            double = row.fault("name", quoted(area.name), "a name that no other area has")
+            top.document.problems.append(double.problem)
+    return tuple(areas)
+
+
+def _area(table: Table, shelf: Shelf) -> Area:
+    attempt = table.document.attempt
     patches: dict[str, float] = {}
-    for row in table.tables("coat"):
-        with document.gather():
-            coats.append(_coat(row, shelf, patches))
+
+    def coats() -> tuple[Coat, ...]:
+        rows = table.tables("coat")
+        if len(rows) > MOST_COATS:
+            raise table.fault("coat", f"{len(rows)} coats", f"at most {MOST_COATS}")
+        return tuple(_coat(row, shelf, patches) for row in rows)
+
+    no_coats: tuple[Coat, ...] = ()
+    area = Area(
+        name=attempt(lambda: table.name("name"), ""),
+        ground=attempt(lambda: _paint(table, "ground", table.name("ground"), shelf), _NO_PAINT),
+        preshade=attempt(lambda: _preshade(table, shelf), None),
+        coats=attempt(coats, no_coats),
+        targets=attempt(lambda: _targets(table), Targets()),
+        extent=attempt(lambda: read_extent(table), Extent()),
+    )
     table.no_other_keys()
-    document.finish()
-    if ground is None:  # pragma: no cover - finish() has raised
-        raise AssertionError
-    return Area(name=name, ground=ground, preshade=preshade, coats=tuple(coats), targets=targets)
+    return area
 
 
 def _preshade(area: Table, shelf: Shelf) -> GreysGiven | GreysSprayed | None:
@@ -157,51 +197,70 @@ def _preshade(area: Table, shelf: Shelf) -> GreysGiven | GreysSprayed | None:
         raise table.fault(None, "both greys and white", "greys (known) or white (sprayed), not both")
     preshade: GreysGiven | GreysSprayed
     if "greys" in table:
-        greys = table.numbers("greys", low=0.0, high=100.0)
-        if len(greys) != 2:
-            raise table.fault("greys", f"{len(greys)} numbers", "two: darkest and lightest L*")
-        if not greys[0] < greys[1]:
-            raise table.fault("greys", f"{greys[0]:g} before {greys[1]:g}", "the darker lightness first")
-        preshade = GreysGiven(darkest=greys[0], lightest=greys[1], sheen=read_sheen(table, "sheen", "matt"))
+        preshade = _greys_given(table)
+    elif "white" in table:
+        preshade = _greys_sprayed(table, shelf)
     else:
-        if "white" not in table:
-            raise table.fault(
-                None, "neither greys nor white", "greys = [darkest, lightest], or white = the paint sprayed"
-            )
-        mix = Mix(
-            ingredients=((_paint(table, "white", table.text("white"), shelf), 1.0),),
-            thinning=table.number("thinning", 0.0, low=0.0, high=100.0),
-        )
-        preshade = GreysSprayed(
-            mix=mix,
-            passes=table.whole("passes", low=1, high=MOST_COATS),
-            dry_film_um=_dry_film(table, mix),
-            spread=table.number("spread", DEFAULT_SPREAD, low=0.0, high=1.0),
-            reach=table.number("reach", DEFAULT_REACH, low=0.0, high=0.9),
+        raise table.fault(
+            None, "neither greys nor white", "greys = [darkest, lightest], or white = the paint sprayed"
         )
     table.no_other_keys()
     return preshade
 
 
-def _coat(table: Table, shelf: Shelf, patches: dict[str, float]) -> Coat:
+def _greys_given(table: Table) -> GreysGiven:
+    def ends() -> tuple[float, float]:
+        greys = table.numbers("greys", low=0.0, high=100.0)
+        if len(greys) != 2:
+            raise table.fault("greys", f"{len(greys)} numbers", "two: the darkest and the lightest L*")
+        if not greys[0] < greys[1]:
+            raise table.fault("greys", f"{greys[0]:g} before {greys[1]:g}", "the darker lightness first")
+        return greys[0], greys[1]
+
+    attempt = table.document.attempt
+    darkest, lightest = attempt(ends, (0.0, 100.0))
+    sheen = attempt(lambda: read_sheen(table, "sheen", "matt"), 1.0)
+    return GreysGiven(darkest=darkest, lightest=lightest, sheen=sheen)
+
+
+def _greys_sprayed(table: Table, shelf: Shelf) -> GreysSprayed:
+    attempt = table.document.attempt
     mix = Mix(
-        ingredients=_ingredients(table, shelf), thinning=table.number("thinning", 0.0, low=0.0, high=100.0)
+        ingredients=((attempt(lambda: _paint(table, "white", table.name("white"), shelf), _NO_PAINT), 1.0),),
+        thinning=attempt(lambda: table.number("thinning", 0.0, low=0.0, high=MOST_THINNER), 0.0),
     )
-    where = _where(table)
-    if table.values.get("patch") in patches and not where.everywhere:
-        raise table.fault("where", where.words(), "no where: this patch was placed by its first coat")
-    patch, coverage = _patch(table, patches)
-    coat = Coat(
-        name=table.text("name", mix.ingredients[0][0].name),
+    return GreysSprayed(
         mix=mix,
-        coats=table.whole("coats", 1, low=1, high=MOST_COATS),
-        dry_film_um=_dry_film(table, mix),
-        spread=table.number("spread", DEFAULT_SPREAD, low=0.0, high=1.0),
+        passes=attempt(lambda: table.whole("passes", low=1, high=MOST_COATS), 1),
+        dry_film_um=attempt(lambda: _dry_film(table, mix), 0.0),
+        spread=attempt(lambda: table.number("spread", DEFAULT_SPREAD, low=0.0, high=1.0), 0.0),
+        reach=attempt(lambda: table.number("reach", DEFAULT_REACH, low=0.0, high=0.9), 0.0),
+        film_from=_film_from(table),
+    )
+
+
+def _coat(table: Table, shelf: Shelf, patches: dict[str, float]) -> Coat:
+    attempt = table.document.attempt
+    mix = Mix(
+        ingredients=attempt(lambda: _ingredients(table, shelf), ((_NO_PAINT, 1.0),)),
+        thinning=attempt(lambda: table.number("thinning", 0.0, low=0.0, high=MOST_THINNER), 0.0),
+    )
+    where = attempt(lambda: _where(table), Where())
+    no_patch: tuple[str | None, float] = (None, 1.0)
+    patch, coverage = attempt(lambda: _patch(table, where, patches), no_patch)
+    coat = Coat(
+        name=attempt(lambda: table.name("name", mix.ingredients[0][0].name), ""),
+        mix=mix,
+        coats=attempt(lambda: table.whole("coats", 1, low=1, high=MOST_COATS), 1),
+        dry_film_um=attempt(lambda: _dry_film(table, mix), 0.0),
+        spread=attempt(lambda: table.number("spread", DEFAULT_SPREAD, low=0.0, high=1.0), 0.0),
         where=where,
-        is_filter=table.flag("filter", False),
+        is_filter=attempt(lambda: table.flag("filter", False), False),
         patch=patch,
         coverage=coverage,
-        sheen=read_sheen(table, "sheen") if "sheen" in table else None,
+        sheen=attempt(lambda: read_sheen(table, "sheen") if "sheen" in table else None, None),
+        by=attempt(lambda: read_tool(table, local=patch is not None), "airbrush"),
+        film_from=_film_from(table),
     )
     table.no_other_keys()
     return coat
@@ -211,7 +270,7 @@ def _ingredients(table: Table, shelf: Shelf) -> tuple[tuple[Paint, float], ...]:
     if "paint" in table and "mix" in table:
         raise table.fault(None, "both paint and mix", "one of them")
     if "paint" in table:
-        return ((_paint(table, "paint", table.text("paint"), shelf), 1.0),)
+        return ((_paint(table, "paint", table.name("paint"), shelf), 1.0),)
     mix = table.table("mix")
     if mix is None:
         raise table.fault(
@@ -219,8 +278,15 @@ def _ingredients(table: Table, shelf: Shelf) -> tuple[tuple[Paint, float], ...]:
         )
     if not mix.values:
         raise table.fault("mix", "an empty mix", "at least one paint with its parts")
+    if len(mix.values) > MOST_INGREDIENTS:
+        raise table.fault("mix", f"{len(mix.values)} paints", f"at most {MOST_INGREDIENTS}")
+    attempt = table.document.attempt
     found = tuple(
-        (_paint(mix, name, name, shelf), mix.number(name, low=0.0, high=1e6)) for name in mix.values
+        (
+            attempt(functools.partial(_paint, mix, name, name, shelf), _NO_PAINT),
+            attempt(functools.partial(mix.number, name, low=0.0, high=MOST_PARTS), 1.0),
+        )
+        for name in mix.values
     )
     if not sum(parts for _, parts in found) > 0.0:
         raise table.fault("mix", "parts that are all zero", "at least one part above zero")
@@ -235,40 +301,51 @@ def _dry_film(table: Table, mix: Mix) -> float:
     return table.number("wet_film_um", mix.wet_film_um, low=0.0, high=1000.0) * mix.volume_solids
 
 
+def _film_from(table: Table) -> str:
+    return "dry" if "dry_film_um" in table else "wet" if "wet_film_um" in table else "paint"
+
+
 def _where(table: Table) -> Where:
     expected = '"everywhere", { from = 60, edge = 20 } or { up_to = 40, edge = 20 }'
     if "where" not in table or table.values["where"] == "everywhere":
         return Where()
     if not isinstance(table.values["where"], dict):
-        raise table.fault("where", repr(table.values["where"]).replace("'", '"'), expected)
+        raise table.fault("where", shown(table.values["where"]), expected)
     place = table.table("where")
     if place is None:  # pragma: no cover - the key is there, and a table
         raise AssertionError
-    low = place.number("from", low=0.0, high=100.0) if "from" in place else None
-    high = place.number("up_to", low=0.0, high=100.0) if "up_to" in place else None
-    edge = place.number("edge", 20.0, low=0.0, high=100.0)
+    attempt = table.document.attempt
+    low = attempt(lambda: place.number("from", low=0.0, high=100.0) if "from" in place else None, None)
+    high = attempt(lambda: place.number("up_to", low=0.0, high=100.0) if "up_to" in place else None, None)
+    edge = attempt(lambda: place.number("edge", 20.0, low=0.0, high=100.0), 20.0)
     place.no_other_keys()
-    if low is None and high is None:
+    if "from" not in place and "up_to" not in place:
         raise table.fault("where", "neither from nor up_to", expected)
     if low is not None and high is not None and not low < high:
         raise table.fault("where", f"from {low:g} up to {high:g}", "from below up_to")
     return Where(lightest_from=low, darkest_up_to=high, edge=edge)
 
 
-def _patch(table: Table, patches: dict[str, float]) -> tuple[str | None, float]:
+def _patch(table: Table, where: Where, patches: dict[str, float]) -> tuple[str | None, float]:
+    """Return a coat's patch and its coverage; `patches` holds those of the coats before it."""
+    sized = "coverage" in table
     if "patch" not in table:
-        if "coverage" in table:
+        if sized:
             raise table.fault("coverage", "a coverage without a patch", 'patch = "chips" beside it')
         return None, 1.0
-    name = table.text("patch")
+    name = table.name("patch")
     if name in patches:
+        if not where.everywhere:
+            raise table.fault("where", where.words(), "no where: this patch was placed by its first coat")
         share = table.number("coverage", patches[name], low=0.0, high=1.0)
         if share != patches[name]:
-            raise table.fault("coverage", f"{share:g}", f'{patches[name]:g}, as given before for "{name}"')
+            before = f"{patches[name]:g}, as given before for {quoted(name)}"
+            raise table.fault("coverage", f"{share:g}", before)
         return name, share
     if len(patches) == MOST_PATCHES:
-        raise table.fault("patch", f'a further patch "{name}"', f"at most {MOST_PATCHES} in an area")
-    patches[name] = table.number("coverage", low=0.0, high=1.0)
+        raise table.fault("patch", f"a further patch {quoted(name)}", f"at most {MOST_PATCHES} in an area")
+    coverage = functools.partial(table.number, "coverage", low=0.0, high=1.0)
+    patches[name] = table.document.attempt(coverage, 1.0)
     return name, patches[name]
 
 
@@ -276,32 +353,38 @@ def _targets(area: Table) -> Targets:
     table = area.table("targets")
     if table is None:
         return Targets()
-
-    def colour(key: str) -> FloatArray | None:
-        if key not in table:
-            return None
-        if isinstance(table.values[key], str):
-            try:
-                return lab_of_hex(table.text(key))
-            except ValueError:
-                raise table.fault(
-                    key, f'"{table.values[key]}"', '"#rrggbb" or [L, a, b] such as [52, 3, -20]'
-                ) from None
-        values = table.numbers(key, low=-200.0, high=200.0)
-        if len(values) != 3 or not 0.0 <= values[0] <= 100.0:
-            raise table.fault(key, f"the list {values}", "three numbers [L, a, b], L from 0 to 100")
-        return np.array(values)
-
-    targets = Targets(shadow=colour("shadow"), mid=colour("mid"), light=colour("light"))
+    shadow, mid, light = (
+        table.document.attempt(functools.partial(_target, table, key), None)
+        for key in ("shadow", "mid", "light")
+    )
     table.no_other_keys()
-    return targets
+    return Targets(shadow=shadow, mid=mid, light=light)
+
+
+def _target(table: Table, key: str) -> FloatArray | None:
+    expected = '"#rrggbb" such as "#3d4c74", or [L, a, b] such as [52, 3, -20]'
+    if key not in table:
+        return None
+    if isinstance(table.values[key], str):
+        try:
+            return lab_of_hex(table.text(key))
+        except ValueError:
+            raise table.fault(key, quoted(table.values[key]), expected) from None
+    if not isinstance(table.values[key], list):
+        raise table.fault(key, shown(table.values[key]), expected)
+    values = table.numbers(key, low=-200.0, high=200.0)
+    if len(values) != 3:
+        raise table.fault(key, f"{len(values)} numbers", expected)
+    if not 0.0 <= values[0] <= 100.0:
+        raise table.fault(key, f"a lightness L of {values[0]:g}", "one from 0 to 100")
+    return np.array(values)
 
 
 def _paint(table: Table, key: str, name: str, shelf: Shelf) -> Paint:
     try:
         return shelf.find(name)
-    except UnknownNameError as unknown:
-        hint = str(unknown).split(". ", 1)[1] if ". " in str(unknown) else ""
-        raise table.fault(key, f'"{name}"', "the name of a paint on the shelf", hint) from None
+    except UnknownNameError:
+        wanted = "the name of a paint on the shelf"
+        raise table.fault(key, quoted(name), wanted, shelf.nearest(name)) from None
     except PaintFileError as broken:
-        raise table.fault(key, f'"{name}", whose file cannot be used', "a paint", str(broken)) from None
+        raise table.fault(key, f"{quoted(name)}, whose file cannot be used", "a paint", str(broken)) from None

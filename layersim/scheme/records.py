@@ -12,7 +12,9 @@ import numpy.typing as npt
 
 from layersim.colour import Viewing
 from layersim.optics import mixing
-from layersim.paint import Paint
+from layersim.paint import Paint, film_words
+from layersim.scheme.batch import Batch, Extent
+from layersim.scheme.times import Times
 from layersim.spectra import FloatArray
 
 EDGE_SIGMAS: Final = 2.0 * 1.2815515655446004
@@ -82,7 +84,7 @@ class Where:
         return f"L* {self.lightest_from:g} to {self.darkest_up_to:g}"
 
     def _rise(self, distance: FloatArray) -> FloatArray:
-        if self.edge == 0.0:
+        if self.edge < 1e-6:  # no eye tells such an edge from a mask's, and dividing by it overflows
             return np.where(distance >= 0.0, 1.0, 0.0)
         sigma = self.edge / EDGE_SIGMAS
         erf = np.vectorize(math.erf, otypes=[np.float64])
@@ -134,7 +136,7 @@ class Mix:
         return float(shares @ np.array([paint.sheen for paint, _ in self.ingredients]))
 
     def words(self) -> str:
-        """Return the recipe in words: "5 navy blue : 1 blue ink, 1 thinner to 1"."""
+        """Return the recipe in words: "5 navy blue : 1 blue ink, thinned 1:1"."""
         if len(self.ingredients) == 1:
             text = self.ingredients[0][0].name
         else:
@@ -164,6 +166,10 @@ class Coat:
         Share of the area under the patch, 0..1; 1 where there is no patch.
     sheen : float or None
         Instead of the mix's own.
+    by : str
+        What it is laid with: "airbrush" or "brush".
+    film_from : str
+        What the film rests on: "dry" or "wet" where the scheme gives it, "paint" for the paints' own.
     """
 
     name: str
@@ -176,6 +182,8 @@ class Coat:
     patch: str | None = None
     coverage: float = 1.0
     sheen: float | None = None
+    by: str = "airbrush"
+    film_from: str = "dry"
 
     @property
     def total_film_um(self) -> float:
@@ -190,7 +198,7 @@ class Coat:
     def words(self) -> str:
         """Return the step in words, for a label."""
         coats = f"{self.coats} coat" + ("" if self.coats == 1 else "s")
-        film = f"{self.total_film_um:.2g} µm dry"
+        film = f"{film_words(self.total_film_um)} dry"
         local = "" if self.patch is None else f", on {self.coverage * 100:g} % of the area"
         place = "" if self.where.everywhere else f", {self.where.words()}"
         return f"{self.mix.words()}, {coats}, {film}{place}{local}"
@@ -226,6 +234,8 @@ class GreysSprayed:
         Relative spread of one pass.
     reach : float, 0..1
         Share of that film that drifts into the deepest shadow.
+    film_from : str
+        As :attr:`Coat.film_from`.
     """
 
     mix: Mix
@@ -233,6 +243,7 @@ class GreysSprayed:
     dry_film_um: float
     spread: float
     reach: float
+    film_from: str = "dry"
 
     @property
     def total_film_um(self) -> float:
@@ -267,6 +278,8 @@ class Area:
     coats : tuple of Coat
         In order of work.
     targets : Targets
+    extent : Extent
+        How much of the model it is.
     """
 
     name: str
@@ -274,11 +287,15 @@ class Area:
     preshade: GreysGiven | GreysSprayed | None
     coats: tuple[Coat, ...]
     targets: Targets = field(default_factory=Targets)
+    extent: Extent = field(default_factory=Extent)
 
 
 @dataclass(frozen=True)
 class Hand:
-    """How exactly the painter works, each one standard deviation.
+    """How exactly the painter works; each error is one standard deviation.
+
+    The first three are from one session to the next and act on a whole batch alike; the others set the
+    models of one batch apart. The defaults are assumptions: common practice, no source.
 
     Parameters
     ----------
@@ -288,11 +305,26 @@ class Hand:
         Relative error of one ingredient's part in a mix.
     greys : float
         Error of given greys, in L*.
+    models : float
+        Relative error of a coat's film from one model of a batch to the next.
+    drift : float
+        By how much, relative, a coat's film on the last model of a batch differs from the first's.
+    slips : float, 0..1
+        Chance that a step gets one coat too few or one too many on a model.
+    mixes : int
+        How often a mix is made for one batch, each time with fresh errors of its parts.
+    sheen : float
+        Error of the finish's sheen from one model to the next.
     """
 
     film: float = 0.15
     parts: float = 0.05
     greys: float = 2.0
+    models: float = 0.05
+    drift: float = 0.06
+    slips: float = 0.002
+    mixes: int = 1
+    sheen: float = 0.02
 
 
 @dataclass(frozen=True)
@@ -310,6 +342,8 @@ class Scheme:
         The file it came from.
     notices : tuple of str
         What the user should know about how it was read.
+    batch : Batch
+    times : Times
     """
 
     name: str
@@ -319,3 +353,5 @@ class Scheme:
     note: str = ""
     path: Path | None = None
     notices: tuple[str, ...] = ()
+    batch: Batch = field(default_factory=Batch)
+    times: Times = field(default_factory=Times)

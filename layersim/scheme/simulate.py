@@ -20,7 +20,8 @@ from layersim import colour
 from layersim.errors import SchemeError
 from layersim.optics import cones, mixing, spray, surface
 from layersim.optics.cones import Admittance
-from layersim.paint import Paint
+from layersim.paint import Paint, film_words
+from layersim.scheme.ownfilms import takes_own_film
 from layersim.scheme.prediction import COVERED, AreaPrediction, Cause, Prediction, Stage
 from layersim.scheme.records import Area, Coat, GreysGiven, GreysSprayed, Hand, Mix, Scheme
 from layersim.spectra import BANDS, FloatArray
@@ -29,6 +30,8 @@ SITES: Final = 8
 """Enough to be within ΔE00 0.03 of 512 sites on the demo scheme."""
 DRAWS: Final = 64
 _AXIS_POINTS: Final = 129
+_LEAST_SHADE: Final = 1.0
+"""Lightness L* that a pre-shade must gain at the least: less is no gradient."""
 _DAYLIGHT: Final = colour.Viewing()
 # Values of one array in a block: a dozen such arrays stay in a second-level cache.
 _CACHED_VALUES: Final = 16384
@@ -76,28 +79,67 @@ def simulate(
     seen_under = viewing or scheme.viewing
     notices = list(scheme.notices)
     areas = tuple(
-        _AreaModel(scheme, area, tones=tones, sites=sites, seed=seed).predict(seen_under, draws, notices)
+        AreaModel(scheme, area, tones=tones, sites=sites, seed=seed).predict(seen_under, draws, notices)
         for area in scheme.areas
     )
     return Prediction(scheme=scheme, viewing=seen_under, areas=areas, notices=tuple(dict.fromkeys(notices)))
 
 
 @dataclass(frozen=True)
-class _Factor:
-    """One independent source of doubt: its key, cause and advice."""
+class Factor:
+    """One independent source of doubt.
+
+    Parameters
+    ----------
+    key : tuple
+        What it is: ``("film", coat)``, ``("parts", coat, ingredient)``, ``("paint", name, doubt)``,
+        ``("greys",)``; a coat is its index, or ``"preshade"``.
+    what, advice : str
+        In words: the cause, and what would narrow it.
+    """
 
     key: tuple[object, ...]
     what: str
     advice: str
 
 
-class _AreaModel:
-    """One area, ready to be worked out for any rows of normal deviates."""
+class AreaModel:
+    """One area, ready to be worked out for any rows of normal deviates.
 
-    def __init__(self, scheme: Scheme, area: Area, *, tones: int, sites: int, seed: int) -> None:
+    Parameters
+    ----------
+    scheme : Scheme
+        Gives the hand, and the file for messages.
+    area : Area
+    tones, sites, seed : int
+        As in :func:`simulate`.
+    places : ndarray, shape (tones,), 0..1, optional
+        Where the tones lie, from the deepest shadow (0) to the full highlight (1) in shares of the
+        sprayed pre-shade, so that two schemes can be seen at the same places of the model. By default
+        the tones are spaced evenly in lightness.
+
+    Attributes
+    ----------
+    factors : list of Factor
+        What the columns of the deviates stand for.
+    shade : ndarray, shape (tones,)
+        L* of the bare pre-shade.
+    places : ndarray, shape (tones,)
+    """
+
+    def __init__(
+        self,
+        scheme: Scheme,
+        area: Area,
+        *,
+        tones: int,
+        sites: int = SITES,
+        seed: int = 0,
+        places: FloatArray | None = None,
+    ) -> None:
         self.scheme, self.area, self.hand = scheme, area, scheme.hand
         self.tones, self.seed = tones, seed
-        self.factors = _factors(area, scheme.hand)
+        self.factors = [*_factors(area, scheme.hand), *_sprayer_factors(scheme, area)]
         self.column = {factor.key: i for i, factor in enumerate(self.factors)}
         sprayed = isinstance(area.preshade, GreysSprayed)
         spreads = [c.spread / np.sqrt(c.coats) for c in area.coats]
@@ -107,7 +149,14 @@ class _AreaModel:
         films = spray.independent_sites(spreads=tuple(spreads), sites=count, seed=seed)
         self.preshade_sites = films[0] if sprayed else np.ones(count)
         self.coat_sites = films[1:] if sprayed else films
-        self.exposure, self.shade = self._axis()
+        self.exposure, self.shade = self._axis(places)
+        reach = area.preshade.reach if isinstance(area.preshade, GreysSprayed) else 0.0
+        even = np.linspace(0.0, 1.0, tones)
+        self.places = (self.exposure - reach) / (1.0 - reach) if area.preshade is not None else even
+
+    def reflectance(self, z: FloatArray) -> FloatArray:
+        """Return what is seen, shape (row, stage, tone, 31), for rows of deviates, one column a factor."""
+        return self._stages(z, self.scheme.viewing)[0]
 
     def predict(self, viewing: colour.Viewing, draws: int, notices: list[str]) -> AreaPrediction:
         """Return the area's prediction; add to `notices` what the user should know."""
@@ -118,8 +167,10 @@ class _AreaModel:
         drawn = lab[1 : 1 + draws]
         tail = (1.0 - COVERED) / 2.0
         if draws:
-            low, high = np.quantile(drawn, [tail, 1.0 - tail], axis=0)
-            reach = np.quantile(colour.delta_e_2000(drawn, lab[0]), COVERED, axis=0)
+            # The k-th of n draws has k/(n + 1) of all outcomes below it on average (E. J. Gumbel, Statistics
+            # of Extremes, 1958, from memory); the usual quantile would hold 87 % for 90 at 64 draws.
+            low, high = np.quantile(drawn, [tail, 1.0 - tail], axis=0, method="weibull")
+            reach = np.quantile(colour.delta_e_2000(drawn, lab[0]), COVERED, axis=0, method="weibull")
         else:
             low, high, reach = lab[0], lab[0], np.zeros(lab.shape[1:3])
         alone = lab[1 + draws :, -1]
@@ -155,9 +206,8 @@ class _AreaModel:
             )
         elif preshade is not None:
             passes = f"{preshade.passes} pass" + ("" if preshade.passes == 1 else "es")
-            stages.append(
-                Stage("pre-shade", f"{preshade.mix.words()}, {passes}, {preshade.total_film_um:.2g} µm dry")
-            )
+            film = f"{film_words(preshade.total_film_um)} dry"
+            stages.append(Stage("pre-shade", f"{preshade.mix.words()}, {passes}, {film}"))
         return stages + [Stage(coat.name, coat.words(), coat.is_filter) for coat in self.area.coats]
 
     def _notice_missed_coats(self, notices: list[str]) -> None:
@@ -177,7 +227,7 @@ class _AreaModel:
                     f"enough by itself to be no darker than L* {floor:.0f}, which is used instead"
                 )
 
-    def _axis(self) -> tuple[FloatArray, FloatArray]:
+    def _axis(self, places: FloatArray | None) -> tuple[FloatArray, FloatArray]:
         """Return each tone's share of the full pre-shade film, and the lightness of its pre-shade."""
         preshade = self.area.preshade
         even = np.linspace(0.0, 1.0, self.tones)
@@ -185,23 +235,31 @@ class _AreaModel:
             return np.ones(self.tones), even * 100.0
         if isinstance(preshade, GreysGiven):
             return even, preshade.darkest + (preshade.lightest - preshade.darkest) * even
-        exposure = np.linspace(preshade.reach, 1.0, _AXIS_POINTS)
+        # Lightness rises fastest over the first of the white, so the steps are smallest there.
+        exposure = preshade.reach + (1.0 - preshade.reach) * np.linspace(0.0, 1.0, _AXIS_POINTS) ** 2
         none = np.zeros((1, len(self.factors)))
         greys = cones.lay(
             self._medium(preshade.mix, ("preshade",), none),
             thickness_um=self._preshade_film(preshade, exposure, none),
             over=self._primer(none),
         )
-        sheen = self._preshade_sheen(preshade, exposure)
-        seen = cones.seen(greys, sheen=sheen[:, np.newaxis, np.newaxis, np.newaxis])
+        sheen = self._preshade_sheen(preshade, exposure, none)
+        seen = cones.seen(greys, sheen=sheen[..., np.newaxis, np.newaxis, np.newaxis])
         lightness = colour.lab(seen.mean(axis=(2, 3))[0], _DAYLIGHT)[:, 0]
-        if not (np.diff(lightness) > 0.0).all():
-            where = self.scheme.path or self.scheme.name
+        if lightness[-1] - lightness[0] < _LEAST_SHADE:
+            laid = f"{preshade.mix.words()} over {self.area.ground.name}"
+            ends = f"L* {lightness[0]:.0f} in the shadow and {lightness[-1]:.0f} in the light"
             raise SchemeError(
-                where,
-                f'area "{self.area.name}", preshade: {preshade.mix.words()} does not lighten '
-                f"{self.area.ground.name}; a pre-shade runs from dark to light",
+                self.scheme.path or self.scheme.name,
+                f'area "{self.area.name}", preshade: {laid} gives {ends}; '
+                "expected a pre-shade that runs from dark to light. Is it the right paint, and neither so "
+                "thin that it does nothing nor so thick that its drift covers the shadow?",
             )
+        # The first trace of a glossy white may darken a matt primer: such films share a tone.
+        lightness = np.maximum.accumulate(lightness)
+        if places is not None:
+            here = preshade.reach + (1.0 - preshade.reach) * places
+            return here, np.interp(here, exposure, lightness)
         shade = lightness[0] + (lightness[-1] - lightness[0]) * even
         return np.interp(shade, lightness, exposure), shade
 
@@ -211,6 +269,7 @@ class _AreaModel:
         primer = self._primer(z)
         media: list[cones.Medium] = []
         films: list[FloatArray] = []
+        glosses: list[FloatArray] = []
         if isinstance(area.preshade, GreysSprayed):
             media.append(self._medium(area.preshade.mix, ("preshade",), z))
             films.append(self._preshade_film(area.preshade, self.exposure, z))
@@ -218,13 +277,14 @@ class _AreaModel:
         for index, coat in enumerate(area.coats):
             media.append(self._medium(coat.mix, (index,), z))
             films.append(self._coat_film(index, coat, shares[index], z))
+            glosses.append(self._coat_sheen(index, coat, z))
         step = max(1, _CACHED_VALUES // (self.tones * len(self.preshade_sites) * BANDS))
         blocks = []
         sheens, mottles = np.empty(0), np.empty(0)
         for first in range(0, len(z), step):
             rows = slice(first, first + step)
             below = _rows_of(primer, rows)
-            sheen, weights = np.full((self.tones, 1), area.ground.sheen), np.ones((self.tones, 1))
+            sheen, weights = np.full((1, self.tones, 1), area.ground.sheen), np.ones((self.tones, 1))
             layers = [(below, sheen, weights)]
             steps = [(cones.rows_of(m, rows), X[rows]) for m, X in zip(media, films, strict=True)]
             if isinstance(area.preshade, GreysGiven):
@@ -234,13 +294,15 @@ class _AreaModel:
             elif area.preshade is not None:
                 medium, X = steps.pop(0)
                 below = cones.lay(medium, thickness_um=X, over=below)
-                sheen = self._preshade_sheen(area.preshade, self.exposure)[:, np.newaxis]
+                sheen = self._preshade_sheen(area.preshade, self.exposure, z[rows])[:, :, np.newaxis]
                 layers.append((below, sheen, weights))
             under: dict[str, list[int]] = {}
-            for coat, share, (medium, X) in zip(area.coats, shares, steps, strict=True):
+            for coat, share, (medium, X), gloss in zip(area.coats, shares, steps, glosses, strict=True):
+                # The sheen is that of the mean film: a film a micrometre thin levels over its sites.
+                mean = X.mean(axis=3)[..., 0]
                 if coat.patch is None:
                     below = cones.lay(medium, thickness_um=X, over=below)
-                    sheen = _sheen_after(sheen, coat, share)
+                    sheen = surface.blended_sheen(sheen, coat_sheen=gloss[rows], thickness_um=mean)
                 else:
                     if coat.patch not in under:
                         covered = coat.coverage * share
@@ -248,10 +310,13 @@ class _AreaModel:
                     here = under[coat.patch]
                     laid = cones.lay(medium, thickness_um=X, over=_part(below, here))
                     below = _replaced(below, here, laid)
-                    sheen = sheen.copy()
-                    sheen[:, here] = _sheen_after(sheen[:, here], coat, np.ones(self.tones))
+                    whole = np.repeat(sheen, len(z[rows]), axis=0) if len(sheen) == 1 else sheen.copy()
+                    whole[:, :, here] = surface.blended_sheen(
+                        whole[:, :, here], coat_sheen=gloss[rows], thickness_um=mean
+                    )
+                    sheen = whole
                 layers.append((below, sheen, weights))
-            sites = [cones.seen(b, sheen=s[:, :, np.newaxis, np.newaxis]) for b, s, _ in layers]
+            sites = [cones.seen(b, sheen=s[..., np.newaxis, np.newaxis]) for b, s, _ in layers]
             blocks.append(
                 np.stack(
                     [_average(seen, w, self.tones) for seen, (_, _, w) in zip(sites, layers, strict=True)],
@@ -259,7 +324,7 @@ class _AreaModel:
                 )
             )
             if first == 0:
-                sheens = np.stack([(s * w).sum(axis=1) for _, s, w in layers])
+                sheens = np.stack([(s[0] * w).sum(axis=1) for _, s, w in layers])
                 mottles = np.stack(
                     [_mottle(seen[0], w, viewing) for seen, (_, _, w) in zip(sites, layers, strict=True)]
                 )
@@ -274,7 +339,9 @@ class _AreaModel:
         neutral = np.stack([lightness, np.zeros_like(lightness), np.zeros_like(lightness)], axis=-1)
         Y = colour.xyz_from_lab(neutral, np.ones(3))[..., 1]
         # No darker than the surface by itself, no lighter than all that comes back.
-        Y = np.clip(Y, surface.smooth_surface().k1 * preshade.sheen, 1.0)
+        # A perfect white sends back all that enters, and of what does not enter the sheen's share is seen.
+        k1 = surface.smooth_surface().k1
+        Y = np.clip(Y, k1 * preshade.sheen, 1.0 - k1 * (1.0 - preshade.sheen))
         greys = np.broadcast_to(Y[:, :, np.newaxis, np.newaxis, np.newaxis], (*Y.shape, 1, 1, BANDS))
         return cones.ground_from_seen(greys, sheen=preshade.sheen)
 
@@ -284,34 +351,47 @@ class _AreaModel:
 
     def _preshade_film(self, preshade: GreysSprayed, exposure: FloatArray, z: FloatArray) -> FloatArray:
         """Return the white's film with axes (row, tone, 1, site, 1), µm."""
-        error = np.exp(self.hand.film * self._deviate(("film", "preshade"), z))
+        error = self._film_error("preshade", z)
         X = preshade.total_film_um * error[:, np.newaxis, np.newaxis] * exposure[:, np.newaxis]
         return np.asarray((X * self.preshade_sites)[:, :, np.newaxis, :, np.newaxis])
 
     def _coat_film(self, index: int, coat: Coat, share: FloatArray, z: FloatArray) -> FloatArray:
         """Return the coat's film with axes (row, tone or 1, 1, site, 1), µm."""
-        error = np.exp(self.hand.film * self._deviate(("film", index), z))
+        error = self._film_error(index, z)
         X = coat.total_film_um * error[:, np.newaxis, np.newaxis]
         if coat.patch is None and not coat.where.everywhere:
             X = X * share[:, np.newaxis]
         return np.asarray((X * self.coat_sites[index])[:, :, np.newaxis, :, np.newaxis])
 
-    def _preshade_sheen(self, preshade: GreysSprayed, exposure: FloatArray) -> FloatArray:
+    def _preshade_sheen(self, preshade: GreysSprayed, exposure: FloatArray, z: FloatArray) -> FloatArray:
+        """Return the sheen of the bare pre-shade, (row, tone)."""
+        error = self._film_error("preshade", z)
         return surface.blended_sheen(
             self.area.ground.sheen,
             coat_sheen=preshade.mix.sheen,
-            thickness_um=preshade.total_film_um * exposure,
+            thickness_um=preshade.total_film_um * error[:, np.newaxis] * exposure,
         )
+
+    def _coat_sheen(self, index: int, coat: Coat, z: FloatArray) -> FloatArray:
+        """Return the sheen of a dry coat with axes (row, 1, 1)."""
+        shares = self._dry_shares(coat.mix, (index,), z)
+        own = shares @ np.array([paint.sheen for paint, _ in coat.mix.ingredients])
+        dry = own if coat.sheen is None else np.full_like(own, coat.sheen)
+        return np.asarray(dry[:, np.newaxis, np.newaxis])
+
+    def _dry_shares(self, mix: Mix, key: tuple[object, ...], z: FloatArray) -> FloatArray:
+        """Return each ingredient's share of the dry mix, (row, ingredient)."""
+        off = [
+            np.exp(self.hand.parts * self._deviate(("parts", *key, i), z))
+            for i in range(len(mix.ingredients))
+        ]
+        return mixing.dry_shares(parts=mix.parts * np.stack(off, axis=-1), volume_solids=mix.solids)
 
     def _mix_constants(
         self, mix: Mix, key: tuple[object, ...], z: FloatArray
     ) -> tuple[FloatArray, FloatArray]:
         """Return K and S of a mix, shape (row, 31)."""
-        off = [
-            np.exp(self.hand.parts * self._deviate(("parts", *key, i), z))
-            for i in range(len(mix.ingredients))
-        ]
-        shares = mixing.dry_shares(parts=mix.parts * np.stack(off, axis=-1), volume_solids=mix.solids)
+        shares = self._dry_shares(mix, key, z)
         each = [self._paint_constants(paint, z) for paint, _ in mix.ingredients]
         K, S = (np.stack(constants, axis=1) for constants in zip(*each, strict=True))
         return np.einsum("ri,riw->rw", shares, K), np.einsum("ri,riw->rw", shares, S)
@@ -324,6 +404,16 @@ class _AreaModel:
             log_K = log_K + deviate * doubt.log_K
             log_S = log_S + deviate * doubt.log_S
         return paint.K_per_um * np.exp(log_K), paint.S_per_um * np.exp(log_S)
+
+    def _film_error(self, step: int | str, z: FloatArray) -> FloatArray:
+        """Return by how much a step's film is off: its own session's error, and the sprayer's, (row,)."""
+        log = self.hand.film * self._deviate(("film", step), z)
+        preshade = self.area.preshade
+        laid = preshade if step == "preshade" else self.area.coats[int(step)]
+        sprayer = self.scheme.batch.sprayer
+        if sprayer is not None and sprayer.film_factor is not None and takes_own_film(laid):
+            log = log + sprayer.film_factor.error * self._deviate(("own film",), z)
+        return np.asarray(np.exp(log))
 
     def _deviate(self, key: tuple[object, ...], z: FloatArray) -> FloatArray:
         column = self.column.get(key)
@@ -350,11 +440,6 @@ def _rows_of(below: Admittance, rows: slice) -> Admittance:
     return Admittance(below.cone[rows], below.cross[rows], below.trapped[rows])
 
 
-def _sheen_after(sheen: FloatArray, coat: Coat, share: FloatArray) -> FloatArray:
-    film_um = coat.total_film_um * share
-    return surface.blended_sheen(sheen, coat_sheen=coat.dry_sheen, thickness_um=film_um[:, np.newaxis])
-
-
 def _split(
     below: Admittance,
     sheen: FloatArray,
@@ -374,7 +459,7 @@ def _split(
     every = [*range(count), *range(count)]
     return (
         _part(below, every),
-        np.concatenate([sheen, sheen], axis=1),
+        np.concatenate([sheen, sheen], axis=2),
         np.concatenate([weights * (1.0 - share), weights * share], axis=1),
     )
 
@@ -403,12 +488,12 @@ def _replaced(below: Admittance, patches: list[int], laid: Admittance) -> Admitt
     )
 
 
-def _factors(area: Area, hand: Hand) -> list[_Factor]:
+def _factors(area: Area, hand: Hand) -> list[Factor]:
     """Return everything about an area that is uncertain."""
-    factors: dict[tuple[object, ...], _Factor] = {}
+    factors: dict[tuple[object, ...], Factor] = {}
 
     def add(key: tuple[object, ...], what: str, advice: str) -> None:
-        factors.setdefault(key, _Factor(key, what, advice))
+        factors.setdefault(key, Factor(key, what, advice))
 
     def add_paint(paint: Paint) -> None:
         for i, doubt in enumerate(paint.doubts):
@@ -438,17 +523,42 @@ def _factors(area: Area, hand: Hand) -> list[_Factor]:
     return list(factors.values())
 
 
-def _deviates(factors: int, draws: int, seed: int) -> FloatArray:
-    """Return rows of normal deviates: none, then a Latin hypercube, then each factor alone.
+def _sprayer_factors(scheme: Scheme, area: Area) -> list[Factor]:
+    """Return the doubt that all films of the sprayer's own share."""
+    sprayer = scheme.batch.sprayer
+    if sprayer is None or sprayer.film_factor is None or not sprayer.film_factor.error:
+        return []
+    if not any(takes_own_film(step) for step in (area.preshade, *area.coats)):
+        return []
+    return [Factor(("own film",), f"own film of {sprayer.name}", "fit more swatches of this sprayer")]
 
-    M. D. McKay, R. J. Beckman and W. J. Conover, Technometrics 21 (1979) 239.
-    """
+
+def _deviates(factors: int, draws: int, seed: int) -> FloatArray:
+    """Return rows of normal deviates: none, then a hypercube of draws, then each factor alone."""
     if not draws:
         return np.zeros((1, factors))
+    together = normal_hypercube(factors, draws, seed=seed)
+    return np.concatenate([np.zeros((1, factors)), together, np.eye(factors)])
+
+
+def normal_hypercube(factors: int, draws: int, *, seed: int) -> FloatArray:
+    """Return independent normal deviates in a Latin hypercube, shape (draws, factors).
+
+    M. D. McKay, R. J. Beckman and W. J. Conover, Technometrics 21 (1979) 239.
+
+    Parameters
+    ----------
+    factors, draws : int
+    seed : int
+
+    Returns
+    -------
+    ndarray
+        Each column has exactly the same slices of a normal distribution, in its own order.
+    """
     normal = NormalDist()
     slices = np.array([normal.inv_cdf((i + 0.5) / draws) for i in range(draws)])
     # The slices' middles fall a little short of a normal's spread; this makes it whole again.
     slices = slices / np.sqrt((slices**2).mean()) if draws > 1 else slices
     shuffle = np.random.default_rng(seed + 1)
-    together = np.array([shuffle.permutation(slices) for _ in range(factors)]).reshape(factors, draws).T
-    return np.concatenate([np.zeros((1, factors)), together, np.eye(factors)])
+    return np.array([shuffle.permutation(slices) for _ in range(factors)]).reshape(factors, draws).T

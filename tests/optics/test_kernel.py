@@ -28,10 +28,11 @@ class TestFilms:
     @pytest.mark.parametrize(
         ("constants", "thickness"),
         [
-            ((31,), (400, 1)),
-            ((31,), (20, 20, 1)),
-            ((1, 31), (1, 300, 1)),
-            ((3, 1), (1, 3001)),
+            ((31,), (kernel.BLOCK // 8, 1)),
+            ((31,), (20, kernel.BLOCK // 200, 1)),
+            ((1, 31), (1, kernel.BLOCK // 10, 1)),
+            ((5, 1, 31), (1, kernel.BLOCK // 50, 1)),  # other constants in every block
+            ((3, 1), (1, kernel.BLOCK + 1)),
             ((kernel.BLOCK,), ()),
             ((kernel.BLOCK + 1,), ()),
             ((3 * kernel.BLOCK - 1,), (3 * kernel.BLOCK - 1,)),
@@ -87,7 +88,7 @@ class TestWorkspace:
         expected = over_ground(film(K_per_um=K, S_per_um=S, thickness_um=X), ground)
         workspace = kernel.Workspace(50)
         shown = ground.copy()
-        workspace.film_over(K, S, X, shown)
+        workspace.film_over(kernel.Constants.of(K, S), X, shown)
         np.testing.assert_allclose(shown, expected, rtol=1e-14)
         for before, after in zip(kept, (K, S, X), strict=True):
             np.testing.assert_array_equal(before, after)
@@ -99,7 +100,7 @@ class TestWorkspace:
             K, S, X = random.uniform(0.0, 1.0, (3, n))
             ground = random.uniform(0.0, 1.0, n)
             expected = over_ground(film(K_per_um=K, S_per_um=S, thickness_um=X), ground)
-            workspace.film_over(K, S, X, ground)
+            workspace.film_over(kernel.Constants.of(K, S), X, ground)
             np.testing.assert_allclose(ground, expected, rtol=1e-14)
 
     def test_lay_takes_one_film_for_many_tones(self) -> None:
@@ -113,7 +114,7 @@ class TestWorkspace:
     def test_the_whitest_film_on_the_whitest_ground(self) -> None:
         white = np.ones(4)
         X = np.array([1e15, 1e17, 1e200, np.inf])
-        kernel.Workspace(4).film_over(np.zeros(4), np.ones(4), X, white)
+        kernel.Workspace(4).film_over(kernel.Constants.of(np.zeros(4), np.ones(4)), X, white)
         np.testing.assert_allclose(white, 1.0, atol=1e-15)
 
 

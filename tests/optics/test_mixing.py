@@ -24,16 +24,11 @@ def columns(recipe: list[tuple[float, float]]) -> tuple[list[float], list[float]
 
 
 class TestLiterature:
-    def test_one_gallon_at_one_mil(self) -> None:
-        # Coating data sheets: a US gallon of 100 % volume solids covers 1604 ft² at 1 mil dry. By
-        # definition 1 gal = 231 in³ and 1 mil = 0.001 in, so 231/0.001/144 = 1604.2 ft²: what a film of
-        # 1 mil asks for, whatever its colour.
-        wet_mil = 231.0 / (1604.1666667 * 144.0) / 0.001
-        assert dry_film_um(wet_film_um=25.4 * wet_mil, volume_solids=1.0, coats=1) == pytest.approx(25.4)
-
     @pytest.mark.parametrize(
         ("solids", "dry_um", "m2_per_litre", "rounding"),
         [
+            # Data sheets' constant, 1604 ft²/US gal of 100 % volume solids at 1 mil (seen): in m²/l.
+            (1.0, 25.4, 1604.0 * 0.09290304 / 3.785411784, 2e-4),
             (0.65, 125.0, 5.2, 0.005),  # a coating maker's spreading-rate sheet, metric example (seen)
             (0.65, 127.0, 208.52 * 0.09290304 / 3.785411784, 0.005),  # its example in ft²/gal, 5.0 mil
             (0.38, 25.4, 15.0, 0.05),  # a paint data sheet: 38 %, 15 m²/l (602 ft²/US gal) at 1 mil dry

@@ -6,7 +6,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from layersim.optics import kernel
@@ -196,6 +196,17 @@ class TestStackedReflectance:
             whole = stacked_reflectance(layers, ground=ground, tones=tones, threads=threads)
             assert whole.shape == (tones, BANDS)
             np.testing.assert_allclose(whole, one_by_one(layers, ground, tones), rtol=1e-14, atol=1e-15)
+
+    @LAW
+    @given(ANY_CONSTANT, ANY_CONSTANT, ANY_THICKNESS, SHARE | st.just(1.0))
+    @example(1e-36, 1.0, 1e16, 1.0)  # so white that 1 − R∞ rounds to 0, and yet not opaque
+    @example(1e-300, 1e3, 1e148, 1.0)
+    @example(0.0, 1.0, 1e17, 1.0)
+    def test_any_numbers_at_all(self, K: float, S: float, X: float, ground: float) -> None:
+        coat = FilmCoat(np.full(BANDS, K), np.full(BANDS, S), np.array([X, 1.0]))
+        shown = stacked_reflectance([coat], ground=ground, tones=2)
+        expected = [over_ground(of((K, S, thickness)), ground) for thickness in (X, 1.0)]
+        np.testing.assert_allclose(shown.T, np.tile(expected, (BANDS, 1)), rtol=1e-12, atol=1e-300)
 
     def test_threads_change_nothing(self) -> None:
         layers = coats(np.random.default_rng(5), TONES)

@@ -1,0 +1,104 @@
+"""Show choices side by side, and say whether they matter: two highlights, one coat or two, two lights.
+
+A choice is a name and what it changes in the scheme:
+
+  layersim compare my-scheme.toml --choice "two coats: filter.coats = 2"
+  layersim compare my-scheme.toml --choice "bone: highlight = 4 bone : 1 sky blue" --choice "no filter"
+
+Changes: STEP.coats = 2, STEP = one paint, STEP = 4 one : 1 other, STEP.where = from 60 up,
+STEP.sheen = matt, without STEP, preshade.passes = 20, light = LED-B3. Several stand in one choice with a
+semicolon between them. Where several areas have such a step: AREA/STEP.coats = 2, or all/STEP.coats = 2.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+
+from layersim.cli.arguments import add_shelf, check_range, extra_folders
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add what this command takes."""
+    parser.formatter_class = argparse.RawDescriptionHelpFormatter
+    parser.add_argument("scheme", type=Path, nargs="+", help="a scheme file, or several to compare")
+    parser.add_argument(
+        "--choice", action="append", metavar='"NAME: CHANGE"', help="a choice; may be repeated (see above)"
+    )
+    parser.add_argument("--choices", type=Path, metavar="FILE", help="choices written in a file")
+    parser.add_argument(
+        "--only-choices", action="store_true", help="leave the scheme as written out of the comparison"
+    )
+    parser.add_argument(
+        "--area", action="append", metavar="NAME", help="this area only; may be repeated. Changes are for it"
+    )
+    parser.add_argument(
+        "--light", action="append", metavar="NAME", help="say how far apart they are under this light, too"
+    )
+    parser.add_argument("--tones", type=int, default=9, metavar="N", help="tones along the shade axis (9)")
+    parser.add_argument(
+        "--out", type=Path, metavar="FILE", help="where to write the picture (default: NAME-compare.png here)"
+    )
+    parser.add_argument("--no-picture", action="store_true", help="print the table only")
+    add_shelf(parser)
+
+
+def run(asked: argparse.Namespace) -> int:
+    """Run the command."""
+    from layersim.decide.choices import (
+        Choice,
+        asked_in_file,
+        asked_in_words,
+        checked_choices,
+        choices_of,
+        known_areas,
+    )
+    from layersim.decide.compare import compare
+    from layersim.errors import LayersimError
+    from layersim.render.comparison import comparison_figure, comparison_text
+    from layersim.render.terminal import shows_colour
+    from layersim.scheme.reading import load_scheme
+
+    check_range("--tones", asked.tones, 2, 60)
+    picture: Path | None = None
+    if not asked.no_picture:
+        from layersim.render.strip import check_picture_path
+
+        picture = asked.out or Path(f"{asked.scheme[0].stem}-compare.png")
+        check_picture_path(picture)
+    wanted = [asked_in_words(text) for text in asked.choice or []]
+    wanted += asked_in_file(asked.choices) if asked.choices else []
+    folders = extra_folders(asked)
+    areas = asked.area or []
+    if len(asked.scheme) > 1 and wanted:
+        raise LayersimError(
+            "to compare: found choices and several schemes; expected choices on one scheme, or schemes alone."
+        )
+    choices: tuple[Choice, ...]
+    if len(asked.scheme) > 1:
+        schemes = [load_scheme(path, folders=folders) for path in asked.scheme]
+        names = [scheme.name for scheme in schemes]
+        # Copies of one scheme often keep its name; the files' names tell them apart.
+        labels = names if len(set(names)) == len(names) else [str(path) for path in asked.scheme]
+        choices = tuple(Choice(label, scheme) for label, scheme in zip(labels, schemes, strict=True))
+    else:
+        plain = load_scheme(asked.scheme[0], folders=folders)
+        known_areas(plain, areas)
+        choices = choices_of(asked.scheme[0], wanted, areas=areas, folders=folders)
+        choices = choices[1:] if asked.only_choices and wanted else choices
+    comparison = compare(
+        checked_choices(choices),
+        tones=asked.tones,
+        areas=areas,
+        lights=list(dict.fromkeys(asked.light or [])),
+    )
+    print(comparison_text(comparison, in_colour=shows_colour(sys.stdout)), end="\n\n")
+    for notice in comparison.notices:
+        print(f"Note: {notice}.")
+    if picture is not None:
+        from layersim.render.strip import save_figures
+
+        save_figures([comparison_figure(comparison)], picture)
+        print(f"Picture: {picture}")
+    return 0

@@ -1,0 +1,372 @@
+"""Find the mixes on the shelf that bring an area's tones closest to colours you ask for.
+
+  layersim match my-scheme.toml --area "wax cloth" --coat base --mid "#2c4470"
+  layersim match my-scheme.toml --area "wax cloth" --coat base --artwork cover.png --write 1
+
+Targets: --shadow, --mid, --light as "#rrggbb" or L,a,b; or colours of a picture (--artwork, with
+--pick mid=40,25,10,10 in per cent of it, or its main colours proposed); or what the scheme plans
+now (--as-planned, to replace a paint you lack); else the scheme's own [area.targets].
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from layersim.cli.arguments import add_shelf, check_range, extra_folders, whole_number
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from layersim.decide.artwork import Artwork, Patch
+    from layersim.decide.recipes import Limits
+    from layersim.paint import Paint
+    from layersim.scheme.records import GreysGiven, GreysSprayed, Scheme, Targets
+    from layersim.spectra import FloatArray
+
+    Shown = tuple[Artwork, tuple[Patch, ...], dict[str, Patch]]
+
+PLACES = ("shadow", "mid", "light")
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add what this command takes."""
+    parser.formatter_class = argparse.RawDescriptionHelpFormatter
+    parser.add_argument("scheme", type=Path, help="a scheme file")
+    parser.add_argument("--area", metavar="NAME", help="the area (may be left out if there is one)")
+    place = parser.add_mutually_exclusive_group(required=True)
+    place.add_argument("--coat", metavar="NAME", help="the coat to replace")
+    place.add_argument("--after", metavar="NAME", help='put a new coat after this one, or after "preshade"')
+    for name in PLACES:
+        parser.add_argument(f"--{name}", metavar="COLOUR", help=f'target for {name}: "#rrggbb" or L,a,b')
+    parser.add_argument("--artwork", type=Path, metavar="PICTURE", help="take targets from a picture")
+    parser.add_argument(
+        "--pick", action="append", metavar="PLACE=BOX",
+        help="shadow, mid, light or all = left,top,width,height in per cent of the picture",
+    )  # fmt: skip
+    parser.add_argument("--as-planned", action="store_true", help="match what the scheme plans now")
+    add_search(parser)
+    parser.add_argument(
+        "--filter", action="append", metavar="NAME", help="try this glaze after it, too, 1 or 2 coats"
+    )
+    parser.add_argument(
+        "--other-preshades", action="store_true", help="try a darker and a lighter pre-shade, too"
+    )
+    parser.add_argument("--answers", type=whole_number, default=6, metavar="N", help="answers to give (6)")
+    parser.add_argument("--write", type=whole_number, metavar="N", help="write answer N into the scheme")
+    parser.add_argument(
+        "--out", type=Path, metavar="FILE", help="where to write the picture (default: NAME-match.png here)"
+    )
+    parser.add_argument("--no-picture", action="store_true", help="print the answers only")
+    parser.add_argument("--tones", type=whole_number, default=9, metavar="N", help="tones (9)")
+    add_shelf(parser)
+
+
+def add_search(parser: argparse.ArgumentParser) -> None:
+    """Add what limits a search."""
+    parser.add_argument(
+        "--owned", type=Path, metavar="FILE", help="search these paints: a text file, one a line"
+    )
+    parser.add_argument("--among", nargs="+", metavar="NAME", help="search these paints")
+    parser.add_argument(
+        "--paints-at-most", type=whole_number, metavar="N", help="paints in a mix, 1 to 3 (3)"
+    )
+    parser.add_argument(
+        "--drops", type=whole_number, metavar="N", help="drops of paint in a mix at most (12)"
+    )
+    parser.add_argument("--least-drops", type=whole_number, metavar="N", help="fewest drops of one paint (1)")
+    parser.add_argument("--coats", metavar="N-M", help="coats to try, such as 1-6 or 2")
+    parser.add_argument(
+        "--thinning", type=float, nargs="+", metavar="X", help="drops of thinner to one drop, to try (1)"
+    )
+    parser.add_argument(
+        "--wet-film", type=float, metavar="UM", help="wet film of a coat instead of the paints' own"
+    )
+    parser.add_argument(
+        "--threads", type=whole_number, default=2, metavar="N", help="threads to work with (2)"
+    )
+
+
+def run(asked: argparse.Namespace) -> int:
+    """Run the command."""
+    import time
+
+    from layersim.decide.match import match
+    from layersim.decide.reach import reach_of
+    from layersim.errors import LayersimError
+    from layersim.render.match import artwork_figure, match_figure, match_text
+    from layersim.render.terminal import shows_colour
+    from layersim.scheme.reading import load_scheme
+
+    check_range("--tones", asked.tones, 2, 60)
+    check_range("--answers", asked.answers, 1, 20)
+    check_range("--threads", asked.threads, 1, 64)
+    picture = _picture_path(asked)
+    scheme = load_scheme(asked.scheme, folders=extra_folders(asked))
+    area = only_area(scheme, asked.area)
+    targets, like, art, notes = _targets(asked, scheme, area)
+    if art is not None and picture is not None:
+        from layersim.render.strip import save_figures
+
+        there = picture.with_name(f"{picture.stem}-colours{picture.suffix}")
+        save_figures([artwork_figure(*art)], there)
+        print(f"Where the colours come from: {there}")
+    for note in notes:
+        print(f"Note: {note}.")
+    paints = paints_asked(asked)
+    began = time.perf_counter()
+    found = match(
+        scheme,
+        area=area,
+        coat=asked.coat,
+        after=asked.after,
+        paints=paints,
+        targets=targets,
+        wanted=like,
+        limits=limits_asked(asked),
+        filters=_filters(asked),
+        preshades=_preshades(scheme, area) if asked.other_preshades else (),
+        tones=asked.tones,
+        most=asked.answers,
+        threads=asked.threads,
+        progress=progress_line(),
+    )
+    took = time.perf_counter() - began
+    if asked.write is not None and not 1 <= asked.write <= len(found.answers):
+        raise LayersimError(
+            f"--write: found {asked.write}; expected an answer's number, 1 to {len(found.answers)}"
+        )
+    reach = reach_of(found, threads=asked.threads)
+    print(match_text(found, reach, in_colour=shows_colour(sys.stdout)), end="\n\n")
+    tally = found.findings.tally
+    speed = tally.recipe_tones / max(took, 1e-3) / 1e6
+    print(
+        f"Searched in {took:.1f} s: {speed:.1f} million recipe-tones a second, {tally.pruned:.1%} of them "
+        "without working them out; none of the best is lost (docs/deciding.md)."
+    )
+    if picture is not None:
+        from layersim.render.strip import save_figures
+
+        save_figures([match_figure(found, reach)], picture)
+        print(f"Picture: {picture}")
+    if asked.write is not None:
+        from layersim.decide.writing import write_answer
+
+        write_answer(
+            asked.scheme,
+            found.answers[asked.write - 1],
+            area=area,
+            coat=asked.coat,
+            after=asked.after,
+            folders=tuple(extra_folders(asked)),
+        )
+        print(f"Answer {asked.write} is written into {asked.scheme}.")
+    return 0
+
+
+def only_area(scheme: Scheme, named: str | None) -> str:
+    """Return the area's name, where it is given or there is no choice."""
+    from layersim.errors import LayersimError, quoted
+
+    if named is not None:
+        return named
+    if len(scheme.areas) == 1:
+        return scheme.areas[0].name
+    names = ", ".join(quoted(area.name) for area in scheme.areas)
+    raise LayersimError(f"--area: found nothing; expected one of {names}")
+
+
+def colour_from(text: str, *, name: str) -> FloatArray:
+    """Return a colour written as ``#rrggbb`` or ``L,a,b``."""
+    import numpy as np
+
+    from layersim.colour import lab_of_hex
+    from layersim.errors import LayersimError, quoted
+
+    try:
+        if text.startswith("#"):
+            return lab_of_hex(text)
+        values = [float(part) for part in text.split(",")]
+        if len(values) == 3 and 0.0 <= values[0] <= 100.0 and all(abs(v) <= 200.0 for v in values):
+            return np.array(values)
+    except ValueError:
+        pass
+    raise LayersimError(f'--{name}: found {quoted(text)}; expected "#rrggbb", or L,a,b such as 52,3,-20')
+
+
+def paints_asked(asked: argparse.Namespace) -> list[Paint]:
+    """Return the paints to search: those named, those owned, or all that colour."""
+    from layersim.cli.arguments import shelf_from
+    from layersim.errors import LayersimError
+    from layersim.files import read_text
+
+    shelf = shelf_from(asked)
+    names: list[str] = list(asked.among or [])
+    if asked.owned is not None:
+        lines = read_text(asked.owned, what="list of paints").splitlines()
+        owned = [line.split("#", 1)[0].strip().strip('"') for line in lines]
+        names += [name for name in owned if name]
+        if not names:
+            raise LayersimError(f"{asked.owned}: found no paint's name; expected one a line")
+    if names:
+        found = {paint.name: paint for paint in (shelf.find(name) for name in names)}
+        return list(found.values())
+    # Varnish and primer are no colours to mix with; ask for them by name.
+    return [place.paint for place in shelf.places() if place.paint.kind not in ("varnish", "primer")]
+
+
+def limits_asked(asked: argparse.Namespace, default: Limits | None = None) -> Limits:
+    """Return the limits of a search."""
+    import dataclasses
+    import re
+
+    from layersim.decide.recipes import Limits
+    from layersim.errors import LayersimError, quoted
+
+    given = {
+        "paints_at_most": asked.paints_at_most,
+        "drops": asked.drops,
+        "least_drops": asked.least_drops,
+        "thinnings": tuple(asked.thinning) if asked.thinning else None,
+        "wet_film_um": asked.wet_film,
+    }
+    if asked.coats is not None:
+        ends = re.fullmatch(r"(\d{1,3})(?:\s*-\s*(\d{1,3}))?", asked.coats.strip())
+        first, last = (int(ends[1]), int(ends[2] or ends[1])) if ends else (1, 0)
+        if first > last:
+            raise LayersimError(f"--coats: found {quoted(asked.coats)}; expected a number such as 2, or 1-6")
+        given["coats"] = tuple(range(first, last + 1))
+    limits = default or Limits()
+    if given["drops"] is not None and given["least_drops"] is None:
+        given["least_drops"] = min(limits.least_drops, given["drops"])
+    return dataclasses.replace(limits, **{name: value for name, value in given.items() if value is not None})
+
+
+def progress_line() -> Callable[[int, int], None] | None:
+    """Return what shows a search's progress on a terminal; nothing where there is none."""
+    import time
+
+    if not sys.stderr.isatty():
+        return None
+    last = 0.0
+
+    def show(done: int, every: int) -> None:
+        nonlocal last
+        now = time.monotonic()
+        if now - last > 0.2 or done >= every:
+            last = now
+            filled = int(30 * done / max(every, 1))
+            bar = "#" * filled + "-" * (30 - filled)
+            print(
+                f"\r[{bar}] {done / max(every, 1):4.0%} of {every:,} recipes",
+                end="",
+                file=sys.stderr,
+                flush=True,
+            )
+            if done >= every:
+                print("\r" + " " * 70 + "\r", end="", file=sys.stderr, flush=True)
+
+    return show
+
+
+def _picture_path(asked: argparse.Namespace) -> Path | None:
+    if asked.no_picture:
+        return None
+    from layersim.render.strip import check_picture_path
+
+    picture: Path = asked.out or Path(f"{asked.scheme.stem}-match.png")
+    check_picture_path(picture)
+    return picture
+
+
+def _targets(
+    asked: argparse.Namespace, scheme: Scheme, area: str
+) -> tuple[Targets | None, FloatArray | None, Shown | None, list[str]]:
+    """Return targets, or a reflectance to be like, the picture's colours to show, and notes."""
+    import dataclasses
+
+    from layersim.errors import LayersimError
+    from layersim.scheme.records import Targets
+
+    given = {name: getattr(asked, name) for name in PLACES if getattr(asked, name) is not None}
+    sources = [bool(given), asked.artwork is not None, asked.as_planned]
+    if sum(sources) > 1:
+        raise LayersimError("targets: found several sources; expected colours, --artwork or --as-planned")
+    if asked.pick and asked.artwork is None:
+        raise LayersimError("--pick: found no picture to pick from; expected --artwork PICTURE beside it")
+    if given:
+        return Targets(**{name: colour_from(text, name=name) for name, text in given.items()}), None, None, []
+    if asked.as_planned:
+        from layersim.decide.match import find_place
+        from layersim.scheme.simulate import simulate
+
+        place = find_place(scheme, area=area, coat=asked.coat, after=asked.after)
+        alone = dataclasses.replace(scheme, areas=(place.area,))
+        like = simulate(alone, tones=asked.tones, draws=0).areas[0].reflectance[-1]
+        return None, like, None, []
+    if asked.artwork is None:
+        return None, None, None, []
+    return _from_artwork(asked)
+
+
+def _from_artwork(asked: argparse.Namespace) -> tuple[Targets, None, Shown, list[str]]:
+    from layersim.decide import artwork as art
+    from layersim.errors import LayersimError, nearest_hint, quoted
+
+    picture = art.read_artwork(asked.artwork)
+    colours: tuple[art.Patch, ...] = ()
+    chosen: dict[str, art.Patch] = {}
+    for text in asked.pick or []:
+        name, _, box = text.partition("=")
+        name = name.strip()
+        if name not in (*PLACES, "all"):
+            hint = nearest_hint(name, (*PLACES, "all"), kind="places")
+            raise LayersimError(f"--pick: found {quoted(text)}; expected PLACE=left,top,width,height. {hint}")
+        region = art.region_from(box)
+        chosen |= (
+            art.tones_in(picture, region)
+            if name == "all"
+            else {name: art.patch_in(picture, region, name=name)}
+        )
+    if not chosen:
+        colours = art.main_colours(picture)
+        chosen = art.proposed_targets(picture, colours)
+    chosen = {name: chosen[name] for name in PLACES if name in chosen}
+    notes = [art.WARNING, *picture.notices, *art.patch_notices(chosen)]
+    if not asked.pick:
+        notes.append(
+            "the targets are proposed from the picture's largest family of one hue; pick others with --pick"
+        )
+    return art.targets_from(chosen), None, (picture, colours, chosen), notes
+
+
+def _filters(asked: argparse.Namespace) -> list[tuple[Paint, int]]:
+    from layersim.cli.arguments import shelf_from
+
+    if not asked.filter:
+        return []
+    shelf = shelf_from(asked)
+    return [(shelf.find(name), coats) for name in asked.filter for coats in (1, 2)]
+
+
+def _preshades(scheme: Scheme, area: str) -> Sequence[GreysGiven | GreysSprayed]:
+    import dataclasses
+
+    from layersim.errors import LayersimError
+    from layersim.paintfile import slug
+    from layersim.scheme.records import GreysGiven, GreysSprayed
+
+    preshade = next((a.preshade for a in scheme.areas if slug(a.name) == slug(area)), None)
+    if isinstance(preshade, GreysSprayed):
+        return [
+            dataclasses.replace(preshade, passes=max(1, round(preshade.passes * share)))
+            for share in (0.6, 1.6)
+        ]
+    if isinstance(preshade, GreysGiven):
+        moved = [
+            (max(0.0, preshade.darkest + step), min(97.0, preshade.lightest + step)) for step in (-10.0, 10.0)
+        ]
+        return [dataclasses.replace(preshade, darkest=d, lightest=n) for d, n in moved if d < n]
+    raise LayersimError("--other-preshades: found an area without a pre-shade; expected one to change")

@@ -1,0 +1,70 @@
+"""Say in which order to do a batch: sitting by sitting, with drying, masks, and what waits overnight.
+
+Among all orders the one is found that takes the least time beside laying paint: setting up, filling,
+rinsing, cleaning out, masking. Times stand under [times] in the scheme; --times prints that table.
+"""
+
+from __future__ import annotations
+
+import argparse
+import dataclasses
+from pathlib import Path
+
+from layersim.cli.arguments import add_shelf, check_range, extra_folders, whole_number
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add what this command takes."""
+    parser.formatter_class = argparse.RawDescriptionHelpFormatter
+    parser.add_argument("scheme", type=Path, help="a scheme file")
+    parser.add_argument("--models", type=whole_number, metavar="N", help="for so many models instead")
+    parser.add_argument(
+        "--session", type=float, metavar="HOURS", help="sittings of so many hours instead of the scheme's"
+    )
+    parser.add_argument("--times", action="store_true", help="print the times used, as a table to edit")
+    parser.add_argument(
+        "--out", type=Path, metavar="FILE", help="where to write the picture (default: NAME-order.png here)"
+    )
+    parser.add_argument("--no-picture", action="store_true", help="print the order only")
+    add_shelf(parser)
+
+
+def run(asked: argparse.Namespace) -> int:
+    """Run the command."""
+    from layersim.errors import LayersimError
+    from layersim.plan.order import order
+    from layersim.render.order import order_text
+    from layersim.scheme.batch import MOST_MODELS
+    from layersim.scheme.reading import load_scheme
+    from layersim.scheme.times import times_text
+
+    picture: Path | None = None
+    if not asked.no_picture and not asked.times:
+        from layersim.render.strip import check_picture_path
+
+        picture = asked.out or Path(f"{asked.scheme.stem}-order.png")
+        check_picture_path(picture)
+    scheme = load_scheme(asked.scheme, folders=extra_folders(asked))
+    if asked.models is not None:
+        check_range("--models", asked.models, 1, MOST_MODELS)
+        scheme = dataclasses.replace(scheme, batch=dataclasses.replace(scheme.batch, models=asked.models))
+    if asked.session is not None:
+        if not 0.0 < asked.session <= 24.0:
+            raise LayersimError(f"--session: found {asked.session:g}; expected hours, above 0, at most 24")
+        every = max(scheme.times.every_h, asked.session)
+        times = dataclasses.replace(scheme.times, session_h=asked.session, every_h=every)
+        scheme = dataclasses.replace(scheme, times=times)
+    if asked.times:
+        print(times_text(scheme.times), end="")
+        return 0
+    plan = order(scheme)
+    print(order_text(plan))
+    for notice in scheme.notices:
+        print(f"Note: {notice}.")
+    if picture is not None:
+        from layersim.render.gantt import gantt_figure
+        from layersim.render.strip import save_figures
+
+        save_figures([gantt_figure(plan)], picture)
+        print(f"Picture: {picture}")
+    return 0

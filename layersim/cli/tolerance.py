@@ -1,0 +1,72 @@
+"""Say how forgiving a scheme is: what one slip does, and how alike a batch of models will be.
+
+One coat too many, a film a fifth too thick, a drop wrong, another bottle: ranked by what they do to the
+finish. Then a batch by one painter is simulated thousands of times, and the single habit named that
+would make the models more alike. How exactly you work stands under [hand] in the scheme.
+"""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from layersim.cli.arguments import add_shelf, extra_folders
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add what this command takes."""
+    parser.formatter_class = argparse.RawDescriptionHelpFormatter
+    parser.add_argument("scheme", type=Path, help="a scheme file")
+    parser.add_argument("--models", type=int, default=10, metavar="N", help="models in the batch (10)")
+    parser.add_argument(
+        "--visible",
+        type=float,
+        default=1.8,
+        metavar="X",
+        help="ΔE00 from which two models differ visibly (1.8: half of all people find it too much)",
+    )
+    parser.add_argument("--area", action="append", metavar="NAME", help="this area only; may be repeated")
+    parser.add_argument("--batches", type=int, default=10000, metavar="N", help="batches simulated (10000)")
+    parser.add_argument("--seed", type=int, default=0, metavar="N", help="another seed, other chances (0)")
+    parser.add_argument(
+        "--out",
+        type=Path,
+        metavar="FILE",
+        help="where to write the picture (default: NAME-tolerance.png here)",
+    )
+    parser.add_argument("--no-picture", action="store_true", help="print the table only")
+    add_shelf(parser)
+
+
+def run(asked: argparse.Namespace) -> int:
+    """Run the command."""
+    from layersim.cli.arguments import check_range
+    from layersim.decide.tolerance import tolerance
+    from layersim.render.tolerance import tolerance_figure, tolerance_text
+    from layersim.scheme.reading import load_scheme
+
+    check_range("--seed", asked.seed, 0, 10**9)
+    picture: Path | None = None
+    if not asked.no_picture:
+        from layersim.render.strip import check_picture_path
+
+        picture = asked.out or Path(f"{asked.scheme.stem}-tolerance.png")
+        check_picture_path(picture)
+    scheme = load_scheme(asked.scheme, folders=extra_folders(asked))
+    result = tolerance(
+        scheme,
+        areas=asked.area or [],
+        models=asked.models,
+        batches=asked.batches,
+        visible=asked.visible,
+        seed=asked.seed,
+    )
+    print(tolerance_text(result), end="\n\n")
+    for notice in scheme.notices:
+        print(f"Note: {notice}.")
+    if picture is not None:
+        from layersim.render.strip import save_figures
+
+        save_figures([tolerance_figure(result)], picture)
+        print(f"Picture: {picture}")
+    return 0

@@ -1,0 +1,1 @@
+"""What to decide with a prediction: compare choices, ask how forgiving a scheme is, match colours."""

@@ -1,0 +1,194 @@
+"""One answer of a match, with all that a painter weighs, and the order that this gives."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Final
+
+import numpy as np
+
+from layersim import colour
+from layersim.scheme.prediction import AreaPrediction
+from layersim.scheme.records import Area, Coat
+from layersim.spectra import FloatArray
+
+OTHER_LIGHTS: Final = ("A", "LED-B3", "FL11")
+"""Lights under which likeness is judged besides the scheme's own: a bulb, a white LED, a narrow-band tube."""
+
+
+@dataclass(frozen=True)
+class Weights:
+    """What each thing that a painter weighs is worth, in ΔE00 of closeness.
+
+    These are a convention of this package (common practice, no source): an answer that is closer
+    by less than an extra paint is worth does not go before the simpler one.
+
+    Parameters
+    ----------
+    tolerance : float
+        Of each ΔE00 by which the worst of one drop or one session's film moves the tones.
+    paint : float
+        Of each paint beyond the first.
+    coat : float
+        Of each coat beyond the first.
+    drop : float
+        Of each drop of a mix beyond six.
+    lights : float
+        Of each ΔE00 of unlikeness under other lights.
+    change : float
+        Of a change to the rest of the scheme: a filter after, another pre-shade.
+    """
+
+    tolerance: float = 0.25
+    paint: float = 0.20
+    coat: float = 0.05
+    drop: float = 0.02
+    lights: float = 0.10
+    change: float = 0.30
+
+
+@dataclass(frozen=True, eq=False)
+class Answer:
+    """One way to bring the tones to their targets.
+
+    Parameters
+    ----------
+    coat : Coat
+        To be laid at the place asked for.
+    area : Area
+        The area with it.
+    change : str
+        What else of the scheme would change; empty where nothing does.
+    extra : tuple of Coat
+        Coats to follow it at once, such as a filter.
+    prediction : AreaPrediction
+        Of that area without its local effects, as a preview predicts it.
+    delta_e : ndarray, shape (counted tones,)
+        ΔE00 from the targets.
+    one_drop, one_coat, film : float
+        Mean ΔE00 by which the tones move: the worst single drop more or less, one coat more, one
+        standard deviation of a session's film.
+    lights : dict
+        Light to mean ΔE00 of unlikeness there, see :func:`unlikeness`.
+    found_closeness : float
+        What the search found, with even films.
+    """
+
+    coat: Coat
+    area: Area
+    change: str
+    extra: tuple[Coat, ...]
+    prediction: AreaPrediction
+    delta_e: FloatArray
+    one_drop: float
+    one_coat: float
+    film: float
+    lights: dict[str, float] = field(default_factory=dict)
+    found_closeness: float = 0.0
+
+    @property
+    def mean(self) -> float:
+        """Mean ΔE00 over the tones that have targets."""
+        return float(self.delta_e.mean())
+
+    @property
+    def worst(self) -> float:
+        """ΔE00 of the worst tone."""
+        return float(self.delta_e.max())
+
+    @property
+    def closeness(self) -> float:
+        """½ (mean + worst)."""
+        return 0.5 * (self.mean + self.worst)
+
+    @property
+    def paints(self) -> frozenset[str]:
+        """Names of the paints in it, of what follows it at once, too."""
+        coats = (self.coat, *self.extra)
+        return frozenset(paint.name for coat in coats for paint, _ in coat.mix.ingredients)
+
+    def merit(self, weights: Weights) -> float:
+        """Return what it costs a painter, in ΔE00: the lower the better.
+
+        Parameters
+        ----------
+        weights : Weights
+        """
+        parts = self.coat.mix.parts
+        drops = parts.sum() if len(parts) > 1 else 0.0
+        return float(
+            self.closeness
+            + weights.tolerance * max(self.one_drop, self.film)
+            + weights.paint * (len(self.paints) - 1)
+            + weights.coat * (self.coat.coats + sum(coat.coats for coat in self.extra) - 1)
+            + weights.drop * max(0.0, drops - 6.0)
+            + weights.lights * max(self.lights.values(), default=0.0)
+            + weights.change * bool(self.change)
+        )
+
+
+def unlikeness(
+    reflectance: FloatArray, wanted: FloatArray | None, *, viewing: colour.Viewing, light: str
+) -> FloatArray:
+    """Return how unlike the target a colour becomes under another light.
+
+    Where the target's spectrum is known this is CIE 15's special index of metamerism for a change
+    of light: a small mismatch under the first light is divided out of the XYZ (the multiplicative
+    correction), and what is left under the other is ΔE00. Where the target is a colour only, it has no
+    colour under another light; then this is the colour's own inconstancy, its ΔE00 between an eye
+    used to the one light and one used to the other.
+
+    Parameters
+    ----------
+    reflectance : ndarray, shape (..., 31)
+    wanted : ndarray, shape (..., 31), or None
+    viewing : Viewing
+        The light to match under.
+    light : str
+        The other.
+
+    Returns
+    -------
+    ndarray, shape (...)
+    """
+    other = colour.Viewing(light, viewing.observer)
+    there = colour.xyz(reflectance, other)
+    if wanted is None:
+        return colour.delta_e_2000(colour.lab(reflectance, viewing), colour.lab_from_xyz(there, other.white))
+    here, wanted_here = colour.xyz(reflectance, viewing), colour.xyz(wanted, viewing)
+    corrected = there * wanted_here / np.maximum(here, 1e-9)
+    return colour.delta_e_2000(colour.lab_from_xyz(corrected, other.white), colour.lab(wanted, other))
+
+
+def in_order(answers: Sequence[Answer], weights: Weights, *, most: int) -> tuple[Answer, ...]:
+    """Return a short list of different answers, best first.
+
+    The best answer with each number of paints is always in it. The others are taken in order of
+    :meth:`Answer.merit`, each only if it shares fewer than half of the paints that it and any answer
+    already taken have together: two that differ in a pinch of a third paint are one idea.
+
+    Parameters
+    ----------
+    answers : sequence of Answer
+    weights : Weights
+    most : int
+
+    Returns
+    -------
+    tuple of Answer
+    """
+    ranked = sorted(answers, key=lambda answer: answer.merit(weights))
+    chosen: list[Answer] = []
+    for count in sorted({len(answer.coat.mix.ingredients) for answer in ranked}):
+        chosen.append(next(a for a in ranked if len(a.coat.mix.ingredients) == count))
+    for answer in ranked:
+        if len(chosen) >= most:
+            break
+        if all(_likeness(answer, other) < 0.5 for other in chosen):
+            chosen.append(answer)
+    return tuple(sorted(chosen, key=lambda answer: answer.merit(weights))[:most])
+
+
+def _likeness(one: Answer, other: Answer) -> float:
+    return len(one.paints & other.paints) / len(one.paints | other.paints)

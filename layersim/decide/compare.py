@@ -1,0 +1,588 @@
+"""Choices side by side: how far apart they are, how sure that is, and whether it matters.
+
+Both choices of a pair are drawn with the same hand and the same bottles (common random numbers: A.
+M. Law, Simulation Modeling and Analysis, ch. 11; chapter from memory), so what is in doubt about both
+alike cancels, and the range of their difference is that of the difference itself.
+
+A difference is worth something only if it is larger than what happens anyway. Two measures of that
+are taken: the *repeat*, half of all times exceeded by the difference between two sprayings of one and the
+same choice from the same bottles, and the *mottle*, how far sprayed sites stray from their own average.
+"""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from layersim import colour
+from layersim.decide import words
+from layersim.decide.choices import Choice, checked_choices, known_areas
+from layersim.errors import LayersimError
+from layersim.paintfile import slug
+from layersim.scheme.prediction import COVERED, AreaPrediction
+from layersim.scheme.records import Area, Coat, GreysSprayed, Mix
+from layersim.scheme.simulate import DRAWS, AreaModel, normal_hypercube
+from layersim.spectra import FloatArray
+
+REPEATS: Final = 32
+"""Sprayings of one choice from which its repeat is taken."""
+NO_DIFFERENCE: Final = 0.005
+"""ΔE00 below which two predictions are the same but for rounding."""
+
+
+@dataclass(frozen=True, eq=False)
+class ChoiceInArea:
+    """What one choice makes of one area.
+
+    Parameters
+    ----------
+    name : str
+    light : str
+    area : AreaPrediction
+        The prediction itself; its own ranges are not worked out.
+    finish : ndarray, shape (draws, tones, 3)
+        L*a*b* of the finish, drawn alike for all choices.
+    before : ndarray, shape (draws, tones, 3), or None
+        The same just before the filter.
+    repeat : ndarray, shape (tones,)
+        ΔE00 that half of all pairs of sprayings of this choice exceed.
+    """
+
+    name: str
+    light: str
+    area: AreaPrediction
+    finish: FloatArray
+    before: FloatArray | None
+    repeat: FloatArray
+
+
+@dataclass(frozen=True, eq=False)
+class Difference:
+    """How two choices differ in one area.
+
+    Parameters
+    ----------
+    first, second : int
+        Indices of the choices.
+    delta_e : ndarray, shape (tones,)
+        ΔE00 of the finished tones.
+    low, high : ndarray, shape (tones,)
+        Range of ΔE00 that holds 90 % of outcomes: the same hand and bottles for both.
+    apart_low, apart_high : ndarray, shape (tones,)
+        The same if each choice had a hand and bottles of its own.
+    own : ndarray, shape (tones,)
+        What happens anyway: the larger of the repeats and the mottles of the two.
+    change, change_low, change_high : ndarray, shape (tones, 3)
+        Second minus first in L*, C* and hue (degrees, -180..180), with its 90 % range.
+    before_delta_e : ndarray, shape (tones,), or None
+        ΔE00 just before the filter, where both have one.
+    under : dict of str to ndarray, shape (tones,)
+        ΔE00 of the finished tones under other lights.
+    """
+
+    first: int
+    second: int
+    delta_e: FloatArray
+    low: FloatArray
+    high: FloatArray
+    apart_low: FloatArray
+    apart_high: FloatArray
+    own: FloatArray
+    change: FloatArray
+    change_low: FloatArray
+    change_high: FloatArray
+    before_delta_e: FloatArray | None
+    under: dict[str, FloatArray]
+
+    @property
+    def matters(self) -> npt.NDArray[np.bool_]:
+        """Whether it can be seen, and is more than what happens anyway; bool, shape (tones,)."""
+        return np.asarray((self.delta_e >= words.SEEN) & (self.delta_e > self.own))
+
+
+@dataclass(frozen=True)
+class Row:
+    """One stage of the comparison: a name, and each choice's index of that stage or None."""
+
+    name: str
+    stages: tuple[int | None, ...]
+
+
+@dataclass(frozen=True)
+class AreaComparison:
+    """All choices in one area.
+
+    Parameters
+    ----------
+    name : str
+    choices : tuple of ChoiceInArea
+    rows : tuple of Row
+        Stages, aligned.
+    differences : tuple of Difference
+        Of every other choice from the first.
+    """
+
+    name: str
+    choices: tuple[ChoiceInArea, ...]
+    rows: tuple[Row, ...]
+    differences: tuple[Difference, ...]
+
+    @property
+    def differs(self) -> bool:
+        """Whether anything at all differs, at any stage."""
+        return any(
+            len(row.stages) != len([s for s in row.stages if s is not None]) for row in self.rows
+        ) or any(
+            self.stage_shift(row, k) > NO_DIFFERENCE for row in self.rows for k in range(1, len(self.choices))
+        )
+
+    def stage_shift(self, row: Row, choice: int) -> float:
+        """Return the largest ΔE00 over the tones between the first choice and another at one stage."""
+        one, two = row.stages[0], row.stages[choice]
+        if one is None or two is None:
+            return np.inf
+        shift = colour.delta_e_2000(self.choices[0].area.lab[one], self.choices[choice].area.lab[two])
+        return float(shift.max())
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """Everything that comparing some choices says.
+
+    Parameters
+    ----------
+    choices : tuple of Choice
+    areas : tuple of AreaComparison
+    same : tuple of str
+        Areas in which no choice differs from the first.
+    notices : tuple of str
+    """
+
+    choices: tuple[Choice, ...]
+    areas: tuple[AreaComparison, ...]
+    same: tuple[str, ...]
+    notices: tuple[str, ...]
+
+
+def compare(
+    choices: Sequence[Choice],
+    *,
+    tones: int = 9,
+    areas: Sequence[str] = (),
+    lights: Sequence[str] = (),
+    draws: int = DRAWS,
+    seed: int = 0,
+) -> Comparison:
+    """Return how choices compare, the first being what the others are measured against.
+
+    Parameters
+    ----------
+    choices : sequence of Choice
+        Two to eight, of different names.
+    tones : int, ≥ 2
+    areas : sequence of str
+        Names of the areas to compare; all by default.
+    lights : sequence of str
+        Other lights to compare the finish under.
+    draws : int, ≥ 2
+        How often hand and bottles are drawn.
+    seed : int
+
+    Returns
+    -------
+    Comparison
+
+    Raises
+    ------
+    LayersimError
+        If the choices cannot be compared: one only, two of one name, no area in common.
+    UnknownNameError
+        If there is no such area or light.
+    SchemeError
+        If a pre-shade does not get lighter.
+    ValueError
+        If there are too few tones or draws.
+    """
+    if tones < 2 or draws < 2:
+        raise ValueError("at least two tones and two draws are needed")
+    chosen = checked_choices(choices)
+    views = {light: colour.Viewing(light, chosen[0].scheme.viewing.observer) for light in lights}
+    notices = [notice for choice in chosen for notice in choice.scheme.notices]
+    found = []
+    for name, group in _groups(chosen, areas, notices):
+        found.append(_compare_area(name, chosen, group, tones, views, draws, seed, notices))
+    return Comparison(
+        choices=chosen,
+        areas=tuple(area for area in found if area.differs),
+        same=tuple(area.name for area in found if not area.differs),
+        notices=tuple(dict.fromkeys(notices)),
+    )
+
+
+def _groups(
+    choices: Sequence[Choice], wanted: Sequence[str], notices: list[str]
+) -> list[tuple[str, list[Area]]]:
+    """Return each area that all choices have, with every choice's own."""
+    groups = []
+    first = known_areas(choices[0].scheme, wanted)
+    if len(first) == 1 and all(len(choice.scheme.areas) == 1 for choice in choices):
+        return [(first[0].name, [choice.scheme.areas[0] for choice in choices])]
+    for area in first:
+        own = [{slug(a.name): a for a in choice.scheme.areas}.get(slug(area.name)) for choice in choices]
+        missing = [c.name for c, a in zip(choices, own, strict=True) if a is None]
+        if missing:
+            notices.append(f"the area {area.name} is left out: {words.joined(missing)} has none of that name")
+        else:
+            groups.append((area.name, [a for a in own if a is not None]))
+    if not groups:
+        raise LayersimError(
+            "to compare: found no area that all of the schemes have; expected areas of the same name. The "
+            f"areas here are: {', '.join(dict.fromkeys(a.name for c in choices for a in c.scheme.areas))}."
+        )
+    return groups
+
+
+def _compare_area(
+    name: str,
+    choices: Sequence[Choice],
+    areas: Sequence[Area],
+    tones: int,
+    views: dict[str, colour.Viewing],
+    draws: int,
+    seed: int,
+    notices: list[str],
+) -> AreaComparison:
+    models: list[AreaModel] = []
+    for choice, area in zip(choices, areas, strict=True):
+        # The same places of the model, whatever each sprayed pre-shade makes of them. Given greys do not
+        # say where they lie, so they are taken in even steps from shadow to light.
+        sprayed = isinstance(area.preshade, GreysSprayed) and isinstance(areas[0].preshade, GreysSprayed)
+        places = models[0].places if models and sprayed else None
+        models.append(AreaModel(choice.scheme, area, tones=tones, seed=seed, places=places))
+    keys = [[shared_key(model.area, factor.key) for factor in model.factors] for model in models]
+    every = list(dict.fromkeys(key for own in keys for key in own))
+    z = normal_hypercube(len(every), draws, seed=seed)
+    hand = normal_hypercube(len(every), REPEATS, seed=seed + 1)
+    hand[:, [key[0] == "paint" for key in every]] = 0.0
+    rows = np.concatenate([z, hand])
+    in_area: list[ChoiceInArea] = []
+    for choice, model, own in zip(choices, models, keys, strict=True):
+        view = choice.scheme.viewing
+        prediction = model.predict(view, 0, notices)
+        columns = [every.index(key) for key in own]
+        twin = next(
+            (
+                i
+                for i, other in enumerate(in_area)
+                if _same(prediction, other.area, own, keys[i], choice, choices[i])
+            ),
+            None,
+        )
+        if twin is not None:
+            finish, before, repeat = in_area[twin].finish, in_area[twin].before, in_area[twin].repeat
+        else:
+            seen = model.reflectance(rows[:, columns])
+            lab = colour.lab(seen[:, -1], view)
+            finish, again = lab[:draws], lab[draws:]
+            repeat = np.median(colour.delta_e_2000(again, np.roll(again, 1, axis=0)), axis=0)
+            span = prediction.filter_span
+            before = None if span is None else colour.lab(seen[:draws, span[0]], view)
+        in_area.append(ChoiceInArea(choice.name, view.light, prediction, finish, before, repeat))
+    return AreaComparison(
+        name=name,
+        choices=tuple(in_area),
+        rows=aligned_rows([[stage.name for stage in one.area.stages] for one in in_area]),
+        differences=tuple(_difference(in_area, 0, k, views) for k in range(1, len(in_area))),
+    )
+
+
+def _same(
+    one: AreaPrediction,
+    two: AreaPrediction,
+    keys: list[tuple[object, ...]],
+    others: list[tuple[object, ...]],
+    choice: Choice,
+    other: Choice,
+) -> bool:
+    """Return whether two predictions are one and the same, so that their draws are, too."""
+    return (
+        keys == others
+        and choice.scheme.hand == other.scheme.hand
+        and choice.scheme.viewing == other.scheme.viewing
+        and np.array_equal(one.reflectance, two.reflectance)
+        and one.filter_span == two.filter_span
+    )
+
+
+def shared_key(area: Area, key: tuple[object, ...]) -> tuple[object, ...]:
+    """Return what a factor is, in terms that two schemes share: steps and paints by name.
+
+    Parameters
+    ----------
+    area : Area
+    key : tuple
+        A factor's key, in which steps are indices.
+
+    Returns
+    -------
+    tuple
+    """
+    if key[0] == "parts":
+        step, ingredient = key[1], key[2]
+        mix = _mix_of(area, step)
+        return ("parts", _step_key(area, step), mix.ingredients[int(str(ingredient))][0].name)
+    if key[0] == "film":
+        return ("film", _step_key(area, key[1]))
+    return key
+
+
+def _step_key(area: Area, step: object) -> tuple[object, ...]:
+    if not isinstance(step, int):
+        return (step,)
+    named = [i for i, coat in enumerate(area.coats) if slug(coat.name) == slug(area.coats[step].name)]
+    return (slug(area.coats[step].name), named.index(step))
+
+
+def _mix_of(area: Area, step: object) -> Mix:
+    coat: Coat | None = area.coats[step] if isinstance(step, int) else None
+    return coat.mix if coat is not None else area.preshade.mix  # type: ignore[union-attr]
+
+
+def _difference(
+    choices: Sequence[ChoiceInArea], first: int, second: int, views: dict[str, colour.Viewing]
+) -> Difference:
+    one, two = choices[first], choices[second]
+    tail = (1.0 - COVERED) / 2.0
+    ends = [tail, 1.0 - tail]
+    delta_e = colour.delta_e_2000(one.area.lab[-1], two.area.lab[-1])
+    low, high = np.quantile(colour.delta_e_2000(one.finish, two.finish), ends, axis=0)
+    shifted = np.roll(two.finish, len(two.finish) // 2, axis=0)
+    apart_low, apart_high = np.quantile(colour.delta_e_2000(one.finish, shifted), ends, axis=0)
+    change = _change(one.area.lab[-1], two.area.lab[-1])
+    change_low, change_high = np.quantile(_change(one.finish, two.finish), ends, axis=0)
+    before = None
+    spans = one.area.filter_span, two.area.filter_span
+    if spans[0] is not None and spans[1] is not None:
+        before = colour.delta_e_2000(one.area.lab[spans[0][0]], two.area.lab[spans[1][0]])
+    return Difference(
+        first=first,
+        second=second,
+        delta_e=delta_e,
+        # A curved response can leave the prediction itself just outside its draws.
+        low=np.minimum(low, delta_e),
+        high=np.maximum(high, delta_e),
+        apart_low=apart_low,
+        apart_high=apart_high,
+        own=np.max([one.repeat, two.repeat, one.area.mottle[-1], two.area.mottle[-1]], axis=0),
+        change=change,
+        change_low=np.minimum(change_low, change),
+        change_high=np.maximum(change_high, change),
+        before_delta_e=before,
+        under={
+            light: colour.delta_e_2000(
+                colour.lab(one.area.reflectance[-1], view), colour.lab(two.area.reflectance[-1], view)
+            )
+            for light, view in views.items()
+        },
+    )
+
+
+def _change(first: FloatArray, second: FloatArray) -> FloatArray:
+    one, two = colour.lch(first), colour.lch(second)
+    change = two - one
+    change[..., 2] = (change[..., 2] + 180.0) % 360.0 - 180.0
+    return change
+
+
+def aligned_rows(stages: Sequence[Sequence[str]]) -> tuple[Row, ...]:
+    """Return the stages of all choices in one order, each beside its like in the others."""
+    names: list[str] = list(stages[0])
+    places: list[list[int | None]] = [[i] for i in range(len(names))]
+    for known, own in enumerate(stages[1:], start=1):
+        matcher = difflib.SequenceMatcher(
+            None, [slug(name) for name in names], [slug(name) for name in own], autojunk=False
+        )
+        merged: list[str] = []
+        kept: list[list[int | None]] = []
+        for kind, a0, a1, b0, b1 in matcher.get_opcodes():
+            if kind == "equal":
+                merged += names[a0:a1]
+                kept += [[*places[a], b] for a, b in zip(range(a0, a1), range(b0, b1), strict=True)]
+                continue
+            merged += names[a0:a1] + list(own[b0:b1])
+            kept += [[*places[a], None] for a in range(a0, a1)]
+            kept += [[*([None] * known), b] for b in range(b0, b1)]
+        names, places = merged, kept
+    return tuple(Row(name, tuple(place)) for name, place in zip(names, places, strict=True))
+
+
+def places_of(tones: int) -> dict[str, int]:
+    """Return the tones that words are said of: the first, the middle and the last.
+
+    Parameters
+    ----------
+    tones : int
+
+    Returns
+    -------
+    dict
+    """
+    middle = {"mid-tone": tones // 2} if tones > 2 else {}
+    return {"shadow": 0, **middle, "light": tones - 1}
+
+
+def difference_words(area: AreaComparison, difference: Difference) -> list[str]:
+    """Return what a difference amounts to, in sentences for a painter.
+
+    Parameters
+    ----------
+    area : AreaComparison
+    difference : Difference
+
+    Returns
+    -------
+    list of str
+        First whether it matters; then a line each for shadow, mid-tone and light, the filter, the lights.
+    """
+    one, two = area.choices[difference.first], area.choices[difference.second]
+    rows = [verdict_words(area, difference)]
+    for word, tone in places_of(len(difference.delta_e)).items():
+        rows.append(_place_words(word, tone, one, two, difference))
+    if difference.before_delta_e is not None:
+        rows += _filter_words(difference)
+    for light, shift in difference.under.items():
+        name = f"{light} ({colour.LIGHTS[light].split(';')[0]})"
+        rows.append(f"Under {name}: ΔE00 {shift.mean():.1f} on average, at most {shift.max():.1f}.")
+    return rows
+
+
+def _place_words(word: str, tone: int, one: ChoiceInArea, two: ChoiceInArea, difference: Difference) -> str:
+    d, low, high = (float(v[tone]) for v in (difference.delta_e, difference.low, difference.high))
+    start = f"{word[0].upper()}{word[1:]}: ΔE00 {d:.1f}"
+    if d < NO_DIFFERENCE:
+        return f"{start}, the same."
+    if high - low >= 0.1:
+        start += f" ({low:.1f} to {high:.1f})"
+    text = f"{start}, {words.size_words(d)}"
+    if d < words.SEEN:
+        return f"{text}."
+    text = f"{text}: {words.change_words(one.area.lab[-1, tone], two.area.lab[-1, tone])}"
+    before, after = _chroma_losses(one, two, tone)
+    if before is not None and after is not None:
+        said = words.given_back_words(before, after, step="the filter")
+        text += f"; {said}" if said else ""
+    return f"{text}."
+
+
+def _chroma_losses(one: ChoiceInArea, two: ChoiceInArea, tone: int) -> tuple[float | None, float | None]:
+    """Return the relative change of chroma just before the filter, and at the finish."""
+    spans = one.area.filter_span, two.area.filter_span
+    if spans[0] is None or spans[1] is None or one.light != two.light:
+        return None, None
+    ends = []
+    for first, second in ((spans[0][0], spans[1][0]), (-1, -1)):
+        chroma = colour.lch([one.area.lab[first, tone], two.area.lab[second, tone]])[:, 1]
+        if chroma[0] < words.GREY_CHROMA:
+            return None, None
+        ends.append(float(chroma[1] / chroma[0] - 1.0))
+    return ends[0], ends[1]
+
+
+def _filter_words(difference: Difference) -> list[str]:
+    before, after = difference.before_delta_e, difference.delta_e
+    if before is None or max(before.max(), after.max()) < words.SEEN:
+        return []
+    if before.max() < NO_DIFFERENCE:
+        return ["Up to the filter the two are the same."]
+    closer = after.mean() / max(before.mean(), NO_DIFFERENCE)
+    if closer < 0.9:
+        does = "The filter brings the two closer"
+    elif closer > 1.1:
+        does = "The filter drives the two further apart"
+    else:
+        does = "The filter leaves the two as far apart"
+    return [f"{does}: on average ΔE00 {before.mean():.1f} before it, {after.mean():.1f} finished."]
+
+
+def verdict_words(area: AreaComparison, difference: Difference) -> str:
+    """Return whether a choice matters, in one sentence.
+
+    Parameters
+    ----------
+    area : AreaComparison
+    difference : Difference
+
+    Returns
+    -------
+    str
+    """
+    d, own, matters = difference.delta_e, difference.own, difference.matters
+    most = int(d.argmax())
+    if d.max() < NO_DIFFERENCE:
+        return "The choice does not matter: the finished tones are the same."
+    if d.max() < words.SEEN:
+        return (
+            f"The choice does not matter: nobody will see it (ΔE00 {d.max():.1f} at most; half of all people "
+            f"see {words.SEEN:g} side by side)."
+        )
+    if not matters.any():
+        return (
+            f"The choice does not matter: it makes ΔE00 {d[most]:.1f} at most, and that tone comes out "
+            f"{own[most]:.1f} different anyway from one spraying, or one spot, to the next."
+        )
+    if matters.all():
+        return (
+            f"The choice matters on every tone: it makes ΔE00 {d.min():.1f} to {d.max():.1f}, and spraying "
+            f"the same twice {own.min():.1f} to {own.max():.1f}."
+        )
+    where = words.joined(_runs(matters, area.choices[difference.first].area))
+    return f"The choice matters {where}. Elsewhere two sprayings of the same differ by as much or more."
+
+
+def _runs(matters: npt.NDArray[np.bool_], area: AreaPrediction) -> list[str]:
+    """Return the runs of tones that matter, by the lightness of their pre-shade."""
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], matters, [False]]).astype(int)))
+    what = "pre-shade is L*" if area.has_preshade else "light is, in per cent,"
+    runs = []
+    for start, end in zip(edges[::2], edges[1::2], strict=True):
+        low, high = area.shade[start], area.shade[end - 1]
+        if end - start == 1:
+            runs.append(f"where the {what} {low:.0f}")
+        elif end == len(matters):
+            runs.append(f"from where the {what} {low:.0f} up")
+        elif start == 0:
+            runs.append(f"up to where the {what} {high:.0f}")
+        else:
+            runs.append(f"where the {what} {low:.0f} to {high:.0f}")
+    return runs
+
+
+def target_words(area: AreaComparison) -> list[str]:
+    """Return how far each choice is from the targets, and which is nearest.
+
+    Parameters
+    ----------
+    area : AreaComparison
+
+    Returns
+    -------
+    list of str
+        Empty where there are no targets.
+    """
+    misses = [choice.area.target_misses() for choice in area.choices]
+    if not misses[0] or any(miss.keys() != misses[0].keys() for miss in misses):
+        return []
+    means = [float(np.mean([m[2] for m in miss.values()])) for miss in misses]
+    tones = [m[0] for m in misses[0].values()]
+    best = int(np.argmin(means))
+    own = float(np.mean([max(c.repeat[t], c.area.mottle[-1, t]) for c in area.choices for t in tones]))
+    near = [i for i, mean in enumerate(means) if mean - means[best] <= max(0.5 * own, 0.05)]
+    if len(near) == len(means):
+        return ["About equally far from the targets, all of them."]
+    names = words.joined([f'"{area.choices[i].name}"' for i in near])
+    return [f"Nearest to the targets: {names}."]

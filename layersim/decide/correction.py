@@ -1,0 +1,269 @@
+"""After the fact: what came out is not what was wanted, and the smallest coat that brings it back.
+
+A measured or photographed colour of each tone is known, not what lies below. Its spectrum is taken
+as the one that was predicted, changed smoothly until it has the colour found; the surface is then a
+ground that scatters evenly and looks like that. What is laid over it is searched as any match.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from layersim import colour
+from layersim.decide.match import coat_of, find_place, lab_of_recipes, own_film_factor
+from layersim.decide.opening import Opening
+from layersim.decide.recipes import Limits, pots
+from layersim.decide.search import Progress, closeness, search
+from layersim.decide.targets import PLACES, ToneTargets, place_tone, surface_can_be, tone_targets
+from layersim.decide.words import DISTURBS
+from layersim.errors import LayersimError
+from layersim.optics import cones, surface
+from layersim.optics.cones import Admittance
+from layersim.paint import Paint
+from layersim.scheme.records import Coat, Scheme, Targets
+from layersim.scheme.simulate import simulate
+from layersim.spectra import FloatArray, wavelengths_nm
+
+ENOUGH: Final = 0.3
+"""ΔE00 of closeness for which nobody sprays another coat."""
+LIMITS: Final = Limits(paints_at_most=2, drops=6, coats=(1, 2, 3, 4), thinnings=(2.0, 4.0))
+"""Corrections are thin: this by default."""
+
+
+@dataclass(frozen=True, eq=False)
+class Correction:
+    """One way to bring the tones back.
+
+    Parameters
+    ----------
+    coat : Coat
+    lab : ndarray, shape (tones, 3)
+        After it, with an even film.
+    delta_e : ndarray, shape (counted tones,)
+        From the targets, after it.
+    """
+
+    coat: Coat
+    lab: FloatArray
+    delta_e: FloatArray
+
+    @property
+    def closeness(self) -> float:
+        """½ (mean + worst) of ΔE00 after it."""
+        return float(closeness(self.delta_e))
+
+
+@dataclass(frozen=True, eq=False)
+class Corrections:
+    """What came out, and what to do about it.
+
+    Parameters
+    ----------
+    found : ndarray, shape (tones, 3)
+        L*a*b* of what came out.
+    targets : ToneTargets
+    from_prediction : bool
+        Whether the targets are the scheme's own predicted finish, for want of others.
+    delta_e : ndarray, shape (counted tones,)
+        From the targets, as it is.
+    smallest : Correction or None
+        The fewest coats that come as near as can be; None where it is best left alone.
+    others : tuple of Correction
+        With other paints, as near or nearer.
+    """
+
+    found: FloatArray
+    targets: ToneTargets
+    from_prediction: bool
+    delta_e: FloatArray
+    smallest: Correction | None
+    others: tuple[Correction, ...]
+
+    @property
+    def closeness(self) -> float:
+        """½ (mean + worst) of ΔE00 as it is."""
+        return float(closeness(self.delta_e))
+
+
+def correct(
+    scheme: Scheme,
+    *,
+    area: str,
+    found: Mapping[str, FloatArray],
+    paints: Sequence[Paint],
+    targets: Targets | None = None,
+    limits: Limits = LIMITS,
+    tones: int = 9,
+    threads: int = 2,
+    progress: Progress | None = None,
+) -> Corrections:
+    """Return the smallest correction of what came out.
+
+    Parameters
+    ----------
+    scheme : Scheme
+    area : str
+    found : mapping of "shadow", "mid", "light" to ndarray
+        L*a*b*, shape (3,), or a measured reflectance, shape (31,), of what came out there.
+    paints : sequence of Paint
+    targets : Targets, optional
+        By default the area's own, and for want of these the scheme's predicted finish.
+    limits : Limits
+    tones : int, ≥ 2
+    threads : int
+    progress : callable, optional
+
+    Returns
+    -------
+    Corrections
+
+    Raises
+    ------
+    LayersimError
+        If nothing was found, or a colour that no surface can have.
+    """
+    place = find_place(scheme, area=area, coat=None, after="preshade")
+    view = scheme.viewing
+    finish = simulate(dataclasses.replace(scheme, areas=(place.area,)), tones=tones, draws=0).areas[0]
+    came_out = _found_targets(found, tones=tones, viewing=view)
+    asked = targets if targets is not None else place.area.targets
+    planned = all(getattr(asked, key) is None for key in PLACES)
+    if planned:
+        goals = dataclasses.replace(came_out, lab=finish.lab[-1])
+    else:
+        goals = tone_targets(asked, tones=tones, viewing=view)
+    counted = goals.counted & came_out.counted
+    if not counted.any():
+        raise LayersimError(
+            "what came out: found colours at tones that have no target; expected one at the same tones "
+            f"({', '.join(goals.given)})"
+        )
+    goals = dataclasses.replace(goals, counted=counted)
+    seen = reflectance_like(finish.reflectance[-1], came_out.lab, view)
+    for name, value in found.items():
+        if np.shape(value) == (31,):
+            seen[place_tone(name, tones)] = value
+    sheen = finish.sheen[-1]
+    least = surface.smooth_surface().k1 * sheen[:, np.newaxis]
+    ground = cones.ground_from_seen(np.clip(seen, least + 1e-4, 0.999), sheen=sheen[:, np.newaxis])
+    opening = Opening(
+        below=Admittance(
+            *(np.broadcast_to(p, seen.shape) for p in (ground.cone, ground.cross, ground.trapped))
+        ),
+        sheen_below=sheen,
+        later=(),
+        sheen_kept=np.ones(tones),
+        sheen_added=np.zeros(tones),
+        share=np.ones(tones),
+        viewing=view,
+        shade=finish.shade,
+    )
+    as_is = opening.without()
+    now = colour.delta_e_2000(as_is[counted], goals.lab[counted])
+    factor = own_film_factor(scheme)
+    tried: list[Correction] = []
+    # Fewest coats first: each number of coats has a best of its own.
+    for coats in limits.coats:
+        some = dataclasses.replace(limits, coats=(coats,))
+        shelf = pots(tuple(paints), some, film_factor=factor)
+        best = search([opening], shelf, some, goals, keep=6, threads=threads, progress=progress).best
+        for hit in (hit for hits in best.values() for hit in hits):
+            coat = coat_of(hit.recipe, shelf, some, None, film_factor=factor)
+            lab = lab_of_recipes([(hit.recipe, 1.0)], opening, shelf)[0]
+            tried.append(Correction(dataclasses.replace(coat, name="correction"), lab, hit.delta_e))
+    chosen = _smallest(tried, float(closeness(now)))
+    rest = () if chosen is None else _others(tried, chosen)
+    return Corrections(as_is, goals, planned, now, chosen, rest)
+
+
+def _found_targets(found: Mapping[str, FloatArray], *, tones: int, viewing: colour.Viewing) -> ToneTargets:
+    if not found:
+        raise LayersimError(
+            'what came out: found no colour; expected shadow, mid or light, as L,a,b or "#rrggbb" of a chip'
+        )
+    lab = {k: colour.lab(v, viewing) if np.shape(v) == (31,) else np.asarray(v) for k, v in found.items()}
+    for name, value in lab.items():
+        if not surface_can_be(value, viewing):
+            L, a, b = (float(v) for v in value)
+            raise LayersimError(
+                f"what came out at {name}: found L* {L:g}, a* {a:g}, b* {b:g}; "
+                "expected a colour that a surface can have"
+            )
+    return tone_targets(Targets(**lab), tones=tones, viewing=viewing)
+
+
+def _smallest(tried: list[Correction], now: float) -> Correction | None:
+    """Return the correction of fewest coats and paints that is good enough, or nearly the best."""
+    if not tried:
+        return None
+    best = min(c.closeness for c in tried)
+    if best > now - ENOUGH:
+        return None
+    good = max(best + ENOUGH, min(DISTURBS, now - ENOUGH))
+    enough = [c for c in tried if c.closeness <= good]
+    return min(enough, key=lambda c: (c.coat.coats, len(c.coat.mix.ingredients), c.closeness))
+
+
+def _others(tried: list[Correction], chosen: Correction) -> tuple[Correction, ...]:
+    """Return the best with other paints, each set of paints once."""
+
+    def names(one: Correction) -> frozenset[str]:
+        return frozenset(paint.name for paint, _ in one.coat.mix.ingredients)
+
+    seen = {names(chosen)}
+    others = []
+    for one in sorted(
+        tried, key=lambda c: c.closeness + 0.2 * len(c.coat.mix.ingredients) + 0.1 * c.coat.coats
+    ):
+        if names(one) not in seen:
+            seen.add(names(one))
+            others.append(one)
+    return tuple(others[:3])
+
+
+def reflectance_like(start: FloatArray, lab: FloatArray, viewing: colour.Viewing) -> FloatArray:
+    """Return spectra of given colours, as like some others as three smooth bumps allow.
+
+    ln R changes by a sum of three bell curves, whose heights Newton's method finds.
+
+    Parameters
+    ----------
+    start : ndarray, shape (n, 31)
+    lab : ndarray, shape (n, 3)
+    viewing : Viewing
+
+    Returns
+    -------
+    ndarray, shape (n, 31)
+        Within 0..1; a colour at the very limit of what surfaces can have may be missed.
+
+    Examples
+    --------
+    >>> grey = np.full((1, 31), 0.3)
+    >>> wanted = np.array([[60.0, 12.0, -8.0]])
+    >>> colour.lab(reflectance_like(grey, wanted, colour.Viewing()), colour.Viewing()).round(3)
+    array([[60., 12., -8.]])
+    """
+    nm = wavelengths_nm()
+    bumps = np.stack([np.exp(-0.5 * ((nm - middle) / 45.0) ** 2) for middle in (450.0, 540.0, 620.0)])
+    target = np.cbrt(np.maximum(colour.xyz_from_lab(lab, viewing.white) / viewing.white, 1e-9))
+    heights = np.zeros((len(start), 3))
+    base = np.log(np.clip(start, 1e-4, 1.0))
+    for _ in range(60):
+        R = np.minimum(np.exp(base + heights @ bumps), 1.0)
+        share = colour.xyz(R, viewing) / viewing.white
+        root = np.cbrt(share)
+        off = target - root
+        if np.abs(off).max() < 1e-9:
+            break
+        slope = np.einsum("nw,kw,wc->nck", np.where(R < 1.0, R, 0.0), bumps, viewing.weights / viewing.white)
+        slope = slope / (3.0 * np.maximum(root, 1e-3) ** 2)[:, :, np.newaxis]
+        slope += 1e-9 * np.eye(3)
+        step = np.linalg.solve(slope, off[:, :, np.newaxis])[:, :, 0]
+        heights = np.clip(heights + np.clip(step, -1.0, 1.0), -8.0, 8.0)
+    return np.asarray(np.minimum(np.exp(base + heights @ bumps), 1.0))

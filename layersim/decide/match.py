@@ -1,0 +1,469 @@
+"""Match: the coats on the shelf that bring an area's tones closest to colours asked for.
+
+A coat of the area is replaced, or one is put in at a place in the order of work; the coats after it
+follow as before. Every recipe within the limits is searched (:mod:`layersim.decide.search`) with
+even films; the best are predicted again exactly as a preview predicts them, and that is what they
+are ordered by. Local effects (coats with a patch) are left out: colours are matched beside them.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from layersim import colour
+from layersim.decide.answer import OTHER_LIGHTS, Answer, Weights, in_order, unlikeness
+from layersim.decide.opening import Opening, opening_in
+from layersim.decide.recipes import Level, Limits, Pots, Recipe, pots
+from layersim.decide.search import KEEP, Findings, Found, Progress, exact_lab, search
+from layersim.decide.targets import ToneTargets, tone_targets
+from layersim.errors import LayersimError, UnknownNameError, nearest_hint, quoted
+from layersim.paint import Paint
+from layersim.paintfile import slug
+from layersim.scheme.prediction import AreaPrediction
+from layersim.scheme.reading import DEFAULT_SPREAD
+from layersim.scheme.records import Area, Coat, GreysGiven, GreysSprayed, Mix, Scheme, Targets, Where
+from layersim.scheme.simulate import simulate
+from layersim.spectra import FloatArray
+
+_POOL: Final = 10
+# An extra coat that nobody named is called so.
+NEW_COAT: Final = "matched coat"
+
+
+@dataclass(frozen=True, eq=False)
+class Place:
+    """Where the coat goes.
+
+    Parameters
+    ----------
+    area : Area
+        Without its local effects, unless the coat sought is one.
+    at : int
+        Its index among the coats.
+    replaced : Coat or None
+    """
+
+    area: Area
+    at: int
+    replaced: Coat | None
+
+    @property
+    def later(self) -> tuple[Coat, ...]:
+        """Coats that follow."""
+        return self.area.coats[self.at + (self.replaced is not None) :]
+
+    @property
+    def model(self) -> Coat | None:
+        """The coat whose place, spread and name the new one takes over, if any."""
+        return self.replaced
+
+
+@dataclass(frozen=True, eq=False)
+class Variant:
+    """One way in which the rest of the scheme may be: a filter after, another pre-shade.
+
+    Parameters
+    ----------
+    place : Place
+    extra : tuple of Coat
+    words : str
+    """
+
+    place: Place
+    extra: tuple[Coat, ...] = ()
+    words: str = ""
+
+
+@dataclass(frozen=True, eq=False)
+class Match:
+    """What a match found.
+
+    Parameters
+    ----------
+    scheme : Scheme
+    place : Place
+    targets : ToneTargets
+    wanted : ndarray or None
+        Reflectance to be like, shape (tones, 31), where it is known.
+    answers : tuple of Answer
+        Different ones, best first.
+    before : AreaPrediction
+        The area as it stands.
+    openings : tuple of Opening
+    variants : tuple of Variant
+    shelf : Pots
+    limits : Limits
+    findings : Findings
+    """
+
+    scheme: Scheme
+    place: Place
+    targets: ToneTargets
+    wanted: FloatArray | None
+    answers: tuple[Answer, ...]
+    before: AreaPrediction
+    openings: tuple[Opening, ...]
+    variants: tuple[Variant, ...]
+    shelf: Pots
+    limits: Limits
+    findings: Findings
+
+
+def match(
+    scheme: Scheme,
+    *,
+    area: str,
+    paints: Sequence[Paint],
+    coat: str | None = None,
+    after: str | None = None,
+    targets: Targets | None = None,
+    wanted: FloatArray | None = None,
+    limits: Limits | None = None,
+    filters: Sequence[tuple[Paint, int]] = (),
+    preshades: Sequence[GreysGiven | GreysSprayed] = (),
+    weights: Weights | None = None,
+    tones: int = 9,
+    most: int = 6,
+    keep: int = KEEP,
+    threads: int = 2,
+    progress: Progress | None = None,
+) -> Match:
+    """Return the coats of some paints that come closest to targets.
+
+    Parameters
+    ----------
+    scheme : Scheme
+    area : str
+    paints : sequence of Paint
+        The shelf to search, or what is owned of it.
+    coat : str, optional
+        Name of the coat to replace.
+    after : str, optional
+        Put a new coat after this one (or "preshade"), instead of replacing one.
+    targets : Targets, optional
+        The area's own by default.
+    wanted : ndarray, shape (tones, 31), optional
+        Reflectances to be like at every tone, instead of targets.
+    limits : Limits, optional
+    filters : sequence of (Paint, coats)
+        Glazes that may follow the coat at once; none is tried, too.
+    preshades : sequence of GreysGiven or GreysSprayed
+        Pre-shades that may be sprayed instead; the present one is tried, too.
+    weights : Weights, optional
+    tones : int, ≥ 2
+    most : int
+        Answers to give.
+    keep : int
+        Sets of paints that the search keeps, see :func:`layersim.decide.search.search`.
+    threads : int
+    progress : callable, optional
+
+    Returns
+    -------
+    Match
+
+    Raises
+    ------
+    LayersimError
+        If the place, the shelf, a limit or a target cannot be used.
+    """
+    limit = limits or Limits()
+    place = find_place(scheme, area=area, coat=coat, after=after)
+    if wanted is not None:
+        goals = ToneTargets(
+            lab=colour.lab(wanted, scheme.viewing),
+            counted=np.ones(tones, dtype=np.bool_),
+            given={"shadow": 0, "mid": (tones - 1) // 2, "light": tones - 1},
+        )
+    else:
+        asked = targets if targets is not None else place.area.targets
+        goals = tone_targets(asked, tones=tones, viewing=scheme.viewing)
+    shelf = pots(tuple(paints), limit, film_factor=own_film_factor(scheme))
+    variants = _variants(place, filters, preshades)
+    where = place.model.where if place.model is not None else Where()
+    openings = tuple(
+        opening_in(
+            scheme, v.place.area, at=v.place.at, where=where, later=(*v.extra, *v.place.later),
+            tones=tones, words=v.words,
+        )
+        for v in variants
+    )  # fmt: skip
+    if not any((o.share[goals.counted] > 1e-6).any() for o in openings):
+        raise LayersimError(
+            f"{quoted(place.model.name if place.model else NEW_COAT)} lands on none of the tones that have "
+            f"a target (it goes {where.words()})"
+        )
+    findings = search(openings, shelf, limit, goals, keep=keep, threads=threads, progress=progress)
+    pool = _pool(findings)
+    chosen = weights or Weights()
+    answers = [
+        answer_of(scheme, variants[f.opening], openings[f.opening], f, shelf, limit, goals, wanted)
+        for f in pool
+    ]
+    before = _predicted(scheme, place.area, tones, draws=0)
+    ordered = in_order(answers, chosen, most=most)
+    return Match(
+        scheme=scheme,
+        place=place,
+        targets=goals,
+        wanted=wanted,
+        answers=ordered,
+        before=before,
+        openings=openings,
+        variants=variants,
+        shelf=shelf,
+        limits=limit,
+        findings=findings,
+    )
+
+
+def own_film_factor(scheme: Scheme) -> float:
+    """Return by how much the scheme's sprayer lays more than the paints' own films; 1 without one."""
+    sprayer = scheme.batch.sprayer
+    return 1.0 if sprayer is None or sprayer.film_factor is None else sprayer.film_factor.value
+
+
+def find_place(scheme: Scheme, *, area: str, coat: str | None, after: str | None) -> Place:
+    """Return where a coat goes.
+
+    Parameters
+    ----------
+    scheme : Scheme
+    area : str
+    coat, after : str or None
+        One of them.
+
+    Returns
+    -------
+    Place
+
+    Raises
+    ------
+    LayersimError
+        If there is no such area or coat, or neither or both of `coat` and `after` are given.
+    """
+    names = [one.name for one in scheme.areas]
+    try:
+        whole = scheme.areas[[slug(name) for name in names].index(slug(area))]
+    except ValueError:
+        hint = nearest_hint(area, names, kind="areas")
+        raise UnknownNameError(f"no area {quoted(area)}. {hint}") from None
+    if (coat is None) == (after is None):
+        raise LayersimError(
+            "where the coat goes: expected either a coat to replace (--coat) or one to follow (--after)"
+        )
+    name = coat if coat is not None else after
+    coats = [one.name for one in whole.coats]
+    if after is not None and slug(after) in ("preshade", "ground", "primer"):
+        return Place(_without_patches(whole, keep=None), 0, None)
+    keys = [slug(one) for one in coats]
+    if slug(name or "") not in keys:
+        hint = nearest_hint(name or "", coats, kind=f"coats of {whole.name}")
+        raise UnknownNameError(f"no coat {quoted(name or '')} in {quoted(whole.name)}. {hint}")
+    found = whole.coats[keys.index(slug(name or ""))]
+    beside = _without_patches(whole, keep=found)
+    at = beside.coats.index(found)
+    if coat is not None:
+        alone = dataclasses.replace(found, patch=None, coverage=1.0)
+        coats_now = (*beside.coats[:at], alone, *beside.coats[at + 1 :])
+        return Place(dataclasses.replace(beside, coats=coats_now), at, alone)
+    return Place(beside, at + 1, None)
+
+
+def _without_patches(area: Area, *, keep: Coat | None) -> Area:
+    kept = tuple(coat for coat in area.coats if coat.patch is None or coat is keep)
+    return dataclasses.replace(area, coats=kept)
+
+
+def _variants(
+    place: Place,
+    filters: Sequence[tuple[Paint, int]],
+    preshades: Sequence[GreysGiven | GreysSprayed],
+) -> tuple[Variant, ...]:
+    found = []
+    for preshade in (None, *preshades):
+        there, words = place, []
+        if preshade is not None:
+            there = dataclasses.replace(place, area=dataclasses.replace(place.area, preshade=preshade))
+            words.append(preshade_words(preshade))
+        for glaze in (None, *filters):
+            if glaze is None:
+                found.append(Variant(there, (), "; ".join(words)))
+                continue
+            paint, coats = glaze
+            mix = Mix(ingredients=((paint, 1.0),))
+            extra = Coat(
+                name="filter",
+                mix=mix,
+                coats=coats,
+                dry_film_um=mix.wet_film_um * mix.volume_solids,
+                spread=DEFAULT_SPREAD,
+                is_filter=True,
+                film_from="own",
+            )
+            said = f"a filter after it: {paint.name}, {coats} coat{'' if coats == 1 else 's'}"
+            found.append(Variant(there, (extra,), "; ".join([*words, said])))
+    return tuple(found)
+
+
+def preshade_words(preshade: GreysGiven | GreysSprayed) -> str:
+    """Return a pre-shade in words."""
+    if isinstance(preshade, GreysGiven):
+        return f"a pre-shade from L* {preshade.darkest:g} to {preshade.lightest:g}"
+    return f"a pre-shade of {preshade.passes} passes"
+
+
+def _pool(findings: Findings) -> list[Found]:
+    return [found for best in findings.best.values() for found in best[:_POOL]]
+
+
+def mix_of(recipe: Recipe, shelf: Pots) -> Mix:
+    """Return a recipe's mix.
+
+    Parameters
+    ----------
+    recipe : Recipe
+    shelf : Pots
+    """
+    paints = (shelf.paints[i] for i in recipe.paints)
+    ingredients = sorted(
+        zip(paints, (float(d) for d in recipe.drops), strict=True), key=lambda part: -part[1]
+    )
+    return Mix(ingredients=tuple(ingredients), thinning=recipe.thinning)
+
+
+def coat_of(recipe: Recipe, shelf: Pots, limits: Limits, model: Coat | None, *, film_factor: float) -> Coat:
+    """Return a recipe as a coat, at the place and with the name of the one it replaces.
+
+    Parameters
+    ----------
+    recipe : Recipe
+    shelf : Pots
+    limits : Limits
+    model : Coat or None
+    film_factor : float
+        Of the sprayer's own film.
+    """
+    mix = mix_of(recipe, shelf)
+    wet = limits.wet_film_um or mix.wet_film_um * film_factor
+    return Coat(
+        name=NEW_COAT if model is None else model.name,
+        mix=mix,
+        coats=recipe.coats,
+        dry_film_um=wet * mix.volume_solids,
+        spread=DEFAULT_SPREAD if model is None else model.spread,
+        where=Where() if model is None else model.where,
+        is_filter=model is not None and model.is_filter,
+        film_from="own" if limits.wet_film_um is None else "wet",
+    )
+
+
+def answer_of(
+    scheme: Scheme,
+    variant: Variant,
+    opening: Opening,
+    found: Found,
+    shelf: Pots,
+    limits: Limits,
+    targets: ToneTargets,
+    wanted: FloatArray | None,
+) -> Answer:
+    """Return one recipe found, predicted as a preview does, with all that a painter weighs.
+
+    Parameters
+    ----------
+    scheme : Scheme
+    variant : Variant
+    opening : Opening
+    found : Found
+    shelf : Pots
+    limits : Limits
+    targets : ToneTargets
+    wanted : ndarray or None
+    """
+    place = variant.place
+    coat = coat_of(found.recipe, shelf, limits, place.model, film_factor=own_film_factor(scheme))
+    area = dataclasses.replace(
+        place.area, coats=(*place.area.coats[: place.at], coat, *variant.extra, *place.later)
+    )
+    tones = len(opening.share)
+    predicted = _predicted(scheme, area, tones, draws=0)
+    counted = targets.counted
+    delta_e = colour.delta_e_2000(predicted.lab[-1, counted], targets.lab[counted])
+    drop, one_coat, film = _tolerance(found.recipe, opening, shelf, limits, counted, scheme.hand.film)
+    seen = predicted.reflectance[-1, counted]
+    like = None if wanted is None else wanted[counted]
+    lights = {
+        light: float(unlikeness(seen, like, viewing=scheme.viewing, light=light).mean())
+        for light in OTHER_LIGHTS
+        if light != scheme.viewing.light
+    }
+    return Answer(
+        coat=coat,
+        area=area,
+        change=variant.words,
+        extra=variant.extra,
+        prediction=predicted,
+        delta_e=delta_e,
+        one_drop=drop,
+        one_coat=one_coat,
+        film=film,
+        lights=lights,
+        found_closeness=found.closeness,
+    )
+
+
+def _predicted(scheme: Scheme, area: Area, tones: int, *, draws: int) -> AreaPrediction:
+    alone = dataclasses.replace(scheme, areas=(area,))
+    return simulate(alone, tones=tones, draws=draws).areas[0]
+
+
+def lab_of_recipes(recipes: Sequence[tuple[Recipe, float]], opening: Opening, shelf: Pots) -> FloatArray:
+    """Return L*a*b* of recipes with even films, each with its film times a factor.
+
+    Parameters
+    ----------
+    recipes : sequence of (Recipe, float)
+        All with as many paints.
+    opening : Opening
+    shelf : Pots
+
+    Returns
+    -------
+    ndarray, shape (recipes, tones, 3)
+    """
+    sets = np.array([recipe.paints for recipe, _ in recipes])
+    parts = np.array([recipe.drops for recipe, _ in recipes])
+    amounts, sheen = shelf.amounts_of(sets, parts)
+    return exact_lab(
+        opening,
+        K=np.einsum("nm,nmw->nw", amounts, shelf.K_per_um[sets]),
+        S=np.einsum("nm,nmw->nw", amounts, shelf.S_per_um[sets]),
+        units=np.array([Level(0, r.coats, r.thinning).coats / (1.0 + r.thinning) * f for r, f in recipes]),
+        sheen=sheen,
+        film=amounts.sum(axis=1),
+    )
+
+
+def _tolerance(
+    recipe: Recipe, opening: Opening, shelf: Pots, limits: Limits, counted: npt.NDArray[np.bool_], film: float
+) -> tuple[float, float, float]:
+    """Return by how much the tones move for one drop, one coat more, one deviation of the film."""
+    as_mixed = tuple(d * max(1, round(min(6, limits.drops) / sum(recipe.drops))) for d in recipe.drops)
+    base = dataclasses.replace(recipe, drops=as_mixed)
+    tried = [(base, 1.0), (dataclasses.replace(base, coats=base.coats + 1), 1.0), (base, float(np.exp(film)))]
+    if len(as_mixed) > 1:
+        for i in range(len(as_mixed)):
+            for step in (-1, 1):
+                drops = tuple(d + step * (i == j) for j, d in enumerate(as_mixed))
+                if sum(drops) > 0:
+                    tried.append((dataclasses.replace(base, drops=drops), 1.0))
+    lab = lab_of_recipes(tried, opening, shelf)[:, counted]
+    moved = colour.delta_e_2000(lab[1:], lab[0]).mean(axis=-1)
+    return float(moved[2:].max(initial=0.0)), float(moved[0]), float(moved[1])

@@ -1,0 +1,327 @@
+"""Why a target is out of reach, and what would bring it nearer.
+
+A finer look at the tones where an answer misses: whether the shelf could have that colour there at
+all, by itself or with others, at any number of coats allowed; and whether a paint that nobody has
+yet, another pre-shade or more film would do it.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import itertools
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from layersim import colour
+from layersim.decide.match import Match, own_film_factor, preshade_words
+from layersim.decide.opening import Opening, opening_in
+from layersim.decide.recipes import Limits, Pots, levels, pots
+from layersim.decide.search import closeness, exact_lab, search
+from layersim.decide.words import DISTURBS, change_words, hue_words
+from layersim.paint import Paint
+from layersim.scheme.records import GreysGiven, GreysSprayed, Where
+from layersim.spectra import FloatArray, wavelengths_nm
+
+_RATIOS: Final = np.array([[1, 0], [1, 1], [1, 3], [3, 1], [1, 8], [8, 1]])
+_HUE_NEAR: Final = 15.0
+_LIGHT_NEAR: Final = 6.0
+_WORTH: Final = 0.5
+_MORE_COATS: Final = (8, 10, 12)
+
+
+@dataclass(frozen=True)
+class Miss:
+    """One target that the best answer misses.
+
+    Parameters
+    ----------
+    place : str
+        "shadow", "mid" or "light".
+    delta_e : float
+    direction : str
+        What the answer is, seen from the target, in words.
+    why : str
+        A sentence.
+    """
+
+    place: str
+    delta_e: float
+    direction: str
+    why: str
+
+
+@dataclass(frozen=True)
+class Remedy:
+    """Something that would bring the tones nearer.
+
+    Parameters
+    ----------
+    what : str
+    closeness : float
+        That the best mix of up to two paints would then have, with even films.
+    """
+
+    what: str
+    closeness: float
+
+
+@dataclass(frozen=True)
+class Reach:
+    """How far the targets are out of reach.
+
+    Parameters
+    ----------
+    reached : bool
+        Whether the best answer is within what passes side by side.
+    closeness : float
+        Of the best answer; of up to two paints in `now`.
+    now : float
+        Best closeness of up to two paints with even films: what remedies compare with.
+    misses : tuple of Miss
+    remedies : tuple of Remedy
+        Nearest first; empty where nothing tried would help.
+    """
+
+    reached: bool
+    closeness: float
+    now: float
+    misses: tuple[Miss, ...]
+    remedies: tuple[Remedy, ...]
+
+
+def reach_of(match: Match, *, threads: int = 2) -> Reach:
+    """Return whether a match reaches its targets, and if not, why and what would.
+
+    Parameters
+    ----------
+    match : Match
+    threads : int
+
+    Returns
+    -------
+    Reach
+    """
+    best = min(match.answers, key=lambda answer: answer.closeness)
+    now = min((f.closeness for m, fs in match.findings.best.items() if m <= 2 for f in fs), default=np.inf)
+    if best.worst <= DISTURBS:
+        return Reach(True, best.closeness, now, (), ())
+    opening = match.openings[0]
+    cloud = _cloud(match.shelf, match.limits, opening)
+    order = np.cumsum(match.targets.counted) - 1
+    misses = []
+    for place, tone in match.targets.given.items():
+        miss = float(best.delta_e[order[tone]])
+        if miss > DISTURBS:
+            target, got = match.targets.lab[tone], best.prediction.lab[-1, tone]
+            why = _why(target, cloud[:, tone], opening, tone, match.limits)
+            misses.append(Miss(place, miss, change_words(target, got), why))
+    return Reach(False, best.closeness, now, tuple(misses), _remedies(match, now, threads))
+
+
+def _cloud(shelf: Pots, limits: Limits, opening: Opening) -> FloatArray:
+    """Return L*a*b* of single paints and coarse pairs at every level, shape (n, tones, 3)."""
+    count = len(shelf.paints)
+    pairs = np.array(list(itertools.permutations(range(count), 2)) if count > 1 else [(0, 0)])
+    ratios = _RATIOS if limits.paints_at_most > 1 and count > 1 else _RATIOS[:1]
+    steps = levels(limits)
+    steps = tuple({level.units: level for level in (steps[0], steps[len(steps) // 2], steps[-1])}.values())
+    sets = np.repeat(pairs, len(ratios), axis=0)
+    parts = np.tile(ratios, (len(pairs), 1))
+    # A pair has each ratio in both orders already.
+    keep = (sets[:, 0] < sets[:, 1]) | ((parts[:, 1] == 0) & (sets[:, 1] == (sets[:, 0] + 1) % count))
+    keep |= count == 1
+    sets, parts = sets[keep], parts[keep]
+    amounts, sheen = shelf.amounts_of(sets, parts)
+    K = np.einsum("nm,nmw->nw", amounts, shelf.K_per_um[sets])
+    S = np.einsum("nm,nmw->nw", amounts, shelf.S_per_um[sets])
+    film = amounts.sum(axis=1)
+    return np.concatenate(
+        [
+            exact_lab(opening, K=K, S=S, units=np.full(len(K), level.units), sheen=sheen, film=film)
+            for level in steps
+        ]
+    )
+
+
+def _why(target: FloatArray, cloud: FloatArray, opening: Opening, tone: int, limits: Limits) -> str:
+    """Return in a sentence why no recipe is at a target."""
+    alone = float(colour.delta_e_2000(cloud, target).min())
+    if alone <= DISTURBS:
+        return (
+            f"this tone by itself can be reached (ΔE00 {alone:.1f}), but not with the others in one coat: "
+            "split the work into coats that each go to their own tones (where)"
+        )
+    L, C, h = (float(v) for v in colour.lch(target))
+    lch = colour.lch(cloud)
+    lightest, darkest = float(lch[:, 0].max()), float(lch[:, 0].min())
+    most = max(limits.coats)
+    if lightest + 1.0 < L:
+        return (
+            f"too light for these paints over this pre-shade, which is L* {opening.shade[tone]:.0f} here: "
+            f"the lightest of them leaves L* {lightest:.0f} after {most} coats, {L - lightest:.0f} short"
+        )
+    if darkest - 1.0 > L:
+        return f"too dark: the darkest of these paints leaves L* {darkest:.0f} after {most} coats"
+    if C < 5.0:
+        near = lch[np.abs(lch[:, 0] - L) <= _LIGHT_NEAR]
+        return (
+            f"a grey that no mix of two here comes closer to than ΔE00 {alone:.1f} ({len(near)} tried near)"
+        )
+    turn = np.abs((lch[:, 2] - h + 180.0) % 360.0 - 180.0)
+    alike = np.abs(lch[:, 0] - L) <= _LIGHT_NEAR
+    same_hue = alike & (turn <= _HUE_NEAR)
+    strongest = float(lch[same_hue, 1].max(initial=0.0))
+    if strongest < 0.5 * C:
+        coloured = cloud[alike & (lch[:, 1] >= 0.5 * C)]
+        if not len(coloured):
+            return f"no paint or mix of two here has half this chroma (C* {C:.0f}) at this lightness"
+        near = coloured[colour.delta_e_2000(coloured, target).argmin()]
+        return "this hue is missing: the nearest strong colour that they make at this lightness has its " + (
+            hue_words(target, near) or "hue, but not its chroma"
+        )
+    if strongest + 2.0 < C:
+        return (
+            f"more chroma than they have at this hue and lightness: C* {strongest:.0f} at most, "
+            f"and C* {C:.0f} asked"
+        )
+    return f"no paint or mix of two comes closer than ΔE00 {alone:.1f} here"
+
+
+def _remedies(match: Match, now: float, threads: int) -> tuple[Remedy, ...]:
+    found = [*_paints_to_buy(match), *_other_preshades(match, threads)]
+    more = dataclasses.replace(
+        match.limits, coats=_MORE_COATS, paints_at_most=min(2, match.limits.paints_at_most)
+    )
+    if max(match.limits.coats) < _MORE_COATS[0]:
+        close = _best_of(match, match.openings[0], more, threads)
+        found.append(Remedy(f"an opaque mix: {_MORE_COATS[0]} to {_MORE_COATS[-1]} coats", close))
+    found.sort(key=lambda remedy: remedy.closeness)
+    return tuple(remedy for remedy in found if remedy.closeness < now - _WORTH)[:4]
+
+
+def _best_of(match: Match, opening: Opening, limits: Limits, threads: int) -> float:
+    paints = match.shelf.paints
+    shelf = pots(paints, limits, film_factor=own_film_factor(match.scheme))
+    found = search([opening], shelf, limits, match.targets, keep=1, threads=threads)
+    return min((f.closeness for best in found.best.values() for f in best), default=np.inf)
+
+
+def _other_preshades(match: Match, threads: int) -> list[Remedy]:
+    preshade = match.place.area.preshade
+    tried: list[GreysGiven | GreysSprayed] = []
+    if isinstance(preshade, GreysSprayed):
+        for share in (0.5, 1.75):
+            tried.append(dataclasses.replace(preshade, passes=max(1, round(preshade.passes * share))))
+        tried.append(dataclasses.replace(preshade, reach=min(0.5, preshade.reach + 0.1)))
+    elif isinstance(preshade, GreysGiven):
+        for low, high in ((12.0, 8.0), (-12.0, -12.0), (12.0, 0.0)):
+            dark, light = max(0.0, preshade.darkest + low), min(97.0, preshade.lightest + high)
+            if dark < light:
+                tried.append(dataclasses.replace(preshade, darkest=dark, lightest=light))
+    limits = dataclasses.replace(match.limits, paints_at_most=min(2, match.limits.paints_at_most), drops=6)
+    limits = dataclasses.replace(limits, least_drops=min(limits.least_drops, 3))
+    where = match.place.model.where if match.place.model is not None else Where()
+    remedies = []
+    for other in dict.fromkeys(tried):
+        area = dataclasses.replace(match.place.area, preshade=other)
+        opening = opening_in(
+            match.scheme, area, at=match.place.at, where=where, later=match.place.later,
+            tones=len(match.targets.lab),
+        )  # fmt: skip
+        close = _best_of(match, opening, limits, threads)
+        lightness = f"L* {opening.shade[0]:.0f} to {opening.shade[-1]:.0f}"
+        words = preshade_words(other)
+        if isinstance(other, GreysSprayed):
+            drift = "" if other.reach == getattr(preshade, "reach", other.reach) else ", its shadows lifted"
+            words = f"{words}{drift} ({lightness})"
+        remedies.append(Remedy(words, close))
+    return remedies
+
+
+def _paints_to_buy(match: Match) -> list[Remedy]:
+    """Return how close one more paint, of an ideal family, would come by itself or with one of the shelf."""
+    remedies = []
+    drops = min(6, match.limits.drops)
+    ratio = [(a, b) for a in range(1, drops) for b in range(1, drops - a + 1) if np.gcd(a, b) == 1]
+    with_one = match.limits.paints_at_most > 1
+    parts_once = np.array([(1, 0), *(ratio if with_one else [])])
+    units = np.array([level.units for level in levels(match.limits)])
+    counted = match.targets.counted
+    for ideal in ideal_paints():
+        shelf = pots((ideal, *match.shelf.paints), match.limits, film_factor=own_film_factor(match.scheme))
+        others = np.arange(1, len(shelf.paints))
+        sets = np.stack([np.zeros_like(others), others], axis=1).repeat(len(parts_once), axis=0)
+        parts = np.tile(parts_once, (len(others), 1))
+        amounts, sheen = shelf.amounts_of(sets, parts)
+        n = len(units)
+        lab = exact_lab(
+            match.openings[0],
+            K=np.einsum("nm,nmw->nw", amounts, shelf.K_per_um[sets]).repeat(n, axis=0),
+            S=np.einsum("nm,nmw->nw", amounts, shelf.S_per_um[sets]).repeat(n, axis=0),
+            units=np.tile(units, len(sets)),
+            sheen=sheen.repeat(n),
+            film=amounts.sum(axis=1).repeat(n),
+        )
+        delta_e = colour.delta_e_2000(lab[:, counted], match.targets.lab[counted])
+        close = closeness(delta_e)
+        i = int(close.argmin())
+        by = sets[i // n, 1]
+        beside = f", mixed with {shelf.paints[by].name}" if parts[i // n, 1] else ""
+        remedies.append(Remedy(f"one more paint: {ideal.name}{beside}", float(close[i])))
+    return remedies
+
+
+def ideal_paints() -> tuple[Paint, ...]:
+    """Return paints of clean hypothetical pigments: a family each, to tell what to buy.
+
+    Each absorbs one or two ends or a band of the spectrum along smooth steps (a logistic 15 nm
+    wide), strongly and little elsewhere; the inks scatter hardly, the paints as common organic ones
+    do. Invented: limits of what to look for, no product.
+
+    Returns
+    -------
+    tuple of Paint
+
+    Examples
+    --------
+    >>> [paint.name for paint in ideal_paints()][:2]
+    ['a clean yellow ink', 'a clean yellow paint']
+    """
+    nm = wavelengths_nm()
+
+    def below(edge: float) -> FloatArray:
+        return np.asarray(1.0 / (1.0 + np.exp((nm - edge) / 15.0)))
+
+    bands = {
+        "yellow": below(500.0),
+        "orange": below(550.0),
+        "red": below(595.0),
+        "magenta": below(600.0) - below(475.0),
+        "violet": below(640.0) - below(455.0),
+        "blue": 1.0 - below(505.0),
+        "turquoise": 1.0 - below(560.0),
+        "green": below(475.0) + 1.0 - below(590.0),
+    }
+    found = []
+    for name, band in bands.items():
+        for kind, K, S, solids, sheen in (("ink", 0.9, 0.004, 0.12, 0.4), ("paint", 1.0, 0.12, 0.26, 1.0)):
+            found.append(_ideal(f"a clean {name} {kind}", kind, K * band + 0.002, S, solids, sheen))
+    found.append(_ideal("a strong opaque white", "paint", np.full(31, 2e-4), 0.4, 0.30, 1.0))
+    found.append(_ideal("a black ink", "ink", np.full(31, 1.0), 0.002, 0.12, 0.4))
+    return tuple(found)
+
+
+def _ideal(name: str, kind: str, K: FloatArray, S: float, solids: float, sheen: float) -> Paint:
+    return Paint(
+        name=name,
+        kind=kind,
+        K_per_um=K,
+        S_per_um=np.full(len(K), S),
+        volume_solids=solids,
+        wet_film_um=12.0,
+        sheen=sheen,
+        provenance="hypothetical",
+        invented=True,
+    )

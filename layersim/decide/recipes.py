@@ -1,0 +1,248 @@
+"""Recipes that drops can measure: ratios of one to three paints, thinnings and numbers of coats."""
+
+from __future__ import annotations
+
+import functools
+import itertools
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from layersim.errors import LayersimError
+from layersim.paint import Paint
+from layersim.spectra import FloatArray
+
+MOST_PAINTS: Final = 3
+MOST_DROPS: Final = 24
+MOST_COATS: Final = 12
+
+
+@dataclass(frozen=True)
+class Limits:
+    """What a painter is willing to mix and spray.
+
+    Parameters
+    ----------
+    paints_at_most : int, 1..3
+    drops : int, 1..24
+        Drops of paint in a mix, thinner not counted.
+    least_drops : int, ≥ 1
+        Fewest drops of one paint that can be measured.
+    coats : tuple of int
+        Numbers of coats to try.
+    thinnings : tuple of float
+        Drops of thinner to one drop of the mix, to try.
+    wet_film_um : float or None, µm
+        Wet film of one coat instead of the paints' own.
+
+    Raises
+    ------
+    LayersimError
+        If a limit leaves nothing to try.
+    """
+
+    paints_at_most: int = 3
+    drops: int = 12
+    least_drops: int = 1
+    coats: tuple[int, ...] = (1, 2, 3, 4, 5, 6)
+    thinnings: tuple[float, ...] = (1.0,)
+    wet_film_um: float | None = None
+
+    def __post_init__(self) -> None:
+        def need(good: bool, name: str, found: object, expected: str) -> None:
+            if not good:
+                raise LayersimError(f"{name}: found {found}; expected {expected}")
+
+        most = f"a whole number from 1 to {MOST_PAINTS}"
+        need(1 <= self.paints_at_most <= MOST_PAINTS, "paints at most", self.paints_at_most, most)
+        need(1 <= self.drops <= MOST_DROPS, "drops", self.drops, f"a whole number from 1 to {MOST_DROPS}")
+        need(
+            1 <= self.least_drops <= self.drops,
+            "least drops",
+            self.least_drops,
+            f"a whole number from 1 to the drops of a mix, {self.drops}",
+        )
+        fit = bool(self.coats) and all(1 <= n <= MOST_COATS for n in self.coats)
+        need(fit, "coats", list(self.coats), f"whole numbers from 1 to {MOST_COATS}")
+        fit = bool(self.thinnings) and all(0.0 <= t <= 100.0 for t in self.thinnings)
+        need(fit, "thinning", list(self.thinnings), "numbers from 0 to 100")
+        wet = self.wet_film_um
+        need(wet is None or 0.0 < wet <= 1000.0, "wet film", wet, "a number above 0, at most 1000 µm")
+
+
+@dataclass(frozen=True)
+class Recipe:
+    """One mix and how it is sprayed.
+
+    Parameters
+    ----------
+    paints : tuple of int
+        Places on the shelf that was searched, rising.
+    drops : tuple of int
+    thinning : float
+    coats : int
+    """
+
+    paints: tuple[int, ...]
+    drops: tuple[int, ...]
+    thinning: float
+    coats: int
+
+
+@functools.lru_cache
+def ratios(*, paints: int, drops: int, least_drops: int = 1) -> npt.NDArray[np.int64]:
+    """Return every ratio of whole drops once, in lowest terms.
+
+    A ratio that needs multiplying to bring its least part up to what can be measured is given so
+    multiplied, and left out if that takes too many drops.
+
+    Parameters
+    ----------
+    paints : int
+    drops : int
+        Most drops together.
+    least_drops : int
+        Fewest of one paint.
+
+    Returns
+    -------
+    ndarray of int, shape (ratios, paints)
+
+    Examples
+    --------
+    >>> ratios(paints=2, drops=4).tolist()
+    [[1, 1], [1, 2], [1, 3], [2, 1], [3, 1]]
+    >>> ratios(paints=1, drops=12, least_drops=2).tolist()
+    [[1]]
+    """
+    if paints == 1:  # by itself a paint is not measured
+        return np.array([[1]])
+    found: dict[tuple[int, ...], tuple[int, ...]] = {}
+    for parts in itertools.product(range(least_drops, drops + 1), repeat=paints):
+        if sum(parts) <= drops:
+            common = int(np.gcd.reduce(parts))
+            lowest = tuple(part // common for part in parts)
+            found.setdefault(lowest, parts)
+    return np.array([found[key] for key in sorted(found)], dtype=np.int64).reshape(-1, paints)
+
+
+@dataclass(frozen=True, eq=False)
+class Level:
+    """How much of a mix is laid: equal amounts are tried once, in the fewest coats.
+
+    Parameters
+    ----------
+    units : float
+        Coats of the unthinned mix that leave the same film.
+    coats : int
+    thinning : float
+    """
+
+    units: float
+    coats: int
+    thinning: float
+
+
+def levels(limits: Limits) -> tuple[Level, ...]:
+    """Return the amounts to try, thinnest film first.
+
+    Parameters
+    ----------
+    limits : Limits
+
+    Examples
+    --------
+    >>> [(level.coats, level.thinning) for level in levels(Limits(coats=(1, 2), thinnings=(0.0, 1.0)))]
+    [(1, 1.0), (1, 0.0), (2, 0.0)]
+    """
+    every = [Level(n / (1.0 + t), n, t) for n in limits.coats for t in limits.thinnings]
+    every.sort(key=lambda level: (round(level.units, 9), level.coats))
+    kept: list[Level] = []
+    for level in every:
+        if not kept or level.units - kept[-1].units > 1e-9:
+            kept.append(level)
+    return tuple(kept)
+
+
+@dataclass(frozen=True, eq=False)
+class Pots:
+    """The numbers of the paints to search, as arrays.
+
+    Parameters
+    ----------
+    paints : tuple of Paint
+    K_per_um, S_per_um : ndarray, shape (paints, 31), 1/µm
+    solids, wet_um, sheen : ndarray, shape (paints,)
+    """
+
+    paints: tuple[Paint, ...]
+    K_per_um: FloatArray
+    S_per_um: FloatArray
+    solids: FloatArray
+    wet_um: FloatArray
+    sheen: FloatArray
+
+    def amounts(
+        self, sets: npt.NDArray[np.int64], parts: npt.NDArray[np.int64]
+    ) -> tuple[FloatArray, FloatArray]:
+        """Return what one coat of each mix, unthinned, leaves of each paint, and the mix's sheen.
+
+        Equations (M1), (M3) and (M4) of :mod:`layersim.optics.mixing`: of paint i of a mix with
+        shares qᵢ of the liquid, wet film w and solids vᵢ, w qᵢ vᵢ stays, and what stays sums to the
+        film. So K and S of the film times its thickness are sums over the amounts.
+
+        Parameters
+        ----------
+        sets : ndarray of int, shape (sets, m)
+        parts : ndarray of int, shape (ratios, m)
+
+        Returns
+        -------
+        amounts : ndarray, shape (sets, ratios, m), µm
+        sheen : ndarray, shape (sets, ratios)
+        """
+        share = parts / parts.sum(axis=1, keepdims=True)
+        wet = np.einsum("rm,sm->sr", share, self.wet_um[sets])
+        amounts = wet[:, :, np.newaxis] * share * self.solids[sets][:, np.newaxis, :]
+        film = amounts.sum(axis=-1)
+        sheen = np.einsum("srm,sm->sr", amounts, self.sheen[sets]) / film
+        return amounts, sheen
+
+    def amounts_of(
+        self, sets: npt.NDArray[np.int64], parts: npt.NDArray[np.int64]
+    ) -> tuple[FloatArray, FloatArray]:
+        """Return the same for single mixes: `sets` and `parts` of shape (n, m), results (n, m) and (n,)."""
+        share = parts / parts.sum(axis=1, keepdims=True)
+        wet = (share * self.wet_um[sets]).sum(axis=1, keepdims=True)
+        amounts = wet * share * self.solids[sets]
+        return amounts, (amounts * self.sheen[sets]).sum(axis=1) / amounts.sum(axis=1)
+
+
+def pots(paints: tuple[Paint, ...], limits: Limits, *, film_factor: float = 1.0) -> Pots:
+    """Return the numbers of some paints.
+
+    Parameters
+    ----------
+    paints : tuple of Paint
+    limits : Limits
+    film_factor : float
+        What a sprayer lays, as a multiple of the paints' own films.
+
+    Raises
+    ------
+    LayersimError
+        If there are none.
+    """
+    if not paints:
+        raise LayersimError("the shelf to search is empty: found no paint; expected at least one")
+    wet = [limits.wet_film_um or paint.wet_film_um * film_factor for paint in paints]
+    return Pots(
+        paints=paints,
+        K_per_um=np.array([paint.K_per_um for paint in paints]),
+        S_per_um=np.array([paint.S_per_um for paint in paints]),
+        solids=np.array([paint.volume_solids for paint in paints]),
+        wet_um=np.array(wet),
+        sheen=np.array([paint.sheen for paint in paints]),
+    )

@@ -1,0 +1,127 @@
+"""Colours to reach, tone by tone, and whether any surface at all can have them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from layersim import colour
+from layersim.errors import LayersimError
+from layersim.scheme.records import Targets
+from layersim.spectra import FloatArray
+
+PLACES: Final = ("shadow", "mid", "light")
+_DIRECTIONS: Final = 4096
+# Lab given to one decimal, and the weights' own rounding, may miss the limit by this much XYZ.
+_SLACK: Final = 0.05
+
+
+@dataclass(frozen=True, eq=False)
+class ToneTargets:
+    """What every tone should look like.
+
+    Between the targets given, L*a*b* is interpolated straight along the shade axis; beyond the
+    first and the last given nothing is asked.
+
+    Parameters
+    ----------
+    lab : ndarray, shape (tones, 3)
+        Meaningless where not counted.
+    counted : ndarray of bool, shape (tones,)
+    given : dict
+        Place ("shadow") to its tone.
+    """
+
+    lab: FloatArray
+    counted: npt.NDArray[np.bool_]
+    given: dict[str, int]
+
+
+def place_tone(place: str, tones: int) -> int:
+    """Return the tone that a place stands for: the first, the middle or the last."""
+    return {"shadow": 0, "mid": (tones - 1) // 2, "light": tones - 1}[place]
+
+
+def tone_targets(targets: Targets, *, tones: int, viewing: colour.Viewing) -> ToneTargets:
+    """Return the targets of every tone.
+
+    Parameters
+    ----------
+    targets : Targets
+    tones : int, ≥ 2
+    viewing : Viewing
+
+    Returns
+    -------
+    ToneTargets
+
+    Raises
+    ------
+    LayersimError
+        If no target is given, or one that no surface can have under this light.
+
+    Examples
+    --------
+    >>> wanted = tone_targets(Targets(shadow=np.array([20.0, 0.0, 0.0]), light=np.array([60.0, 0.0, 8.0])),
+    ...                       tones=5, viewing=colour.Viewing())
+    >>> wanted.lab[2]
+    array([40.,  0.,  4.])
+    """
+    known = {place: getattr(targets, place) for place in PLACES if getattr(targets, place) is not None}
+    if not known:
+        raise LayersimError(
+            "no target: found no colour to reach; expected shadow, mid or light under [area.targets], "
+            'or --shadow, --mid, --light with "#rrggbb" or L,a,b'
+        )
+    for place, lab in known.items():
+        if not surface_can_be(lab, viewing):
+            L, a, b = (float(v) for v in lab)
+            raise LayersimError(
+                f"target for {place}: found L* {L:g}, a* {a:g}, b* {b:g}; expected a colour that a "
+                f"surface can have under {viewing.light}: none that only reflects light is so strong at "
+                "this lightness"
+            )
+    given = {place: place_tone(place, tones) for place in known}
+    at = np.array(list(given.values()))
+    values = np.array([known[place] for place in given])
+    axis = np.arange(tones)
+    lab_values = np.stack([np.interp(axis, at, values[:, i]) for i in range(3)], axis=-1)
+    return ToneTargets(lab=lab_values, counted=(axis >= at.min()) & (axis <= at.max()), given=given)
+
+
+def surface_can_be(lab: FloatArray, viewing: colour.Viewing) -> bool:
+    """Return whether some reflectance between 0 and 1 has this colour, as far as can be told.
+
+    The colours of all such reflectances fill a convex body (the object-colour solid, whose rim are
+    the optimal colours; G. Wyszecki and W. S. Stiles, Color Science, 1982, section 3.7). It is cut
+    out here by planes in many directions, a little outside: what is turned away is impossible.
+
+    Parameters
+    ----------
+    lab : ndarray, shape (3,)
+    viewing : Viewing
+
+    Returns
+    -------
+    bool
+
+    Examples
+    --------
+    >>> surface_can_be(np.array([50.0, 20.0, 20.0]), colour.Viewing())
+    True
+    >>> surface_can_be(np.array([20.0, 0.0, 120.0]), colour.Viewing())
+    False
+    """
+    xyz = colour.xyz_from_lab(lab, viewing.white)
+    if not np.isfinite(xyz).all():
+        return False
+    # Directions spread evenly over a sphere, on Fibonacci's spiral.
+    i = np.arange(_DIRECTIONS) + 0.5
+    height, turn = 1.0 - 2.0 * i / _DIRECTIONS, np.pi * (1.0 + np.sqrt(5.0)) * i
+    ring = np.sqrt(1.0 - height**2)
+    normals = np.stack([ring * np.cos(turn), ring * np.sin(turn), height], axis=-1)
+    furthest = np.maximum(normals @ viewing.weights.T, 0.0).sum(axis=-1)
+    return bool((normals @ xyz <= furthest + _SLACK).all())

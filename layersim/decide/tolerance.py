@@ -1,0 +1,506 @@
+"""How forgiving a scheme is: what one slip does, coat by coat, and how far a batch drifts apart.
+
+Slips are of the sizes that happen (common practice, no source): a coat too many or too few, a
+film a fifth thicker or thinner, a tenth too much of one paint in a mix, one drop wrong, another
+bottle of the same paint, a finish somewhat glossier or more matt, another light.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Final
+
+import numpy as np
+
+from layersim import colour
+from layersim.decide import batch, words
+from layersim.decide.batch import Bench, Draws, Fit, Habits
+from layersim.decide.choices import known_areas
+from layersim.errors import LayersimError
+from layersim.scheme.records import Area, Coat, GreysSprayed, Hand, Mix, Scheme
+from layersim.spectra import FloatArray
+
+FILM_SLIP: Final = 0.20
+MIX_SLIP: Final = 0.10
+SHEEN_SLIP: Final = 0.20
+GREYS_SLIP: Final = 5.0
+"""L* by which greys read off a photograph may be wrong."""
+LIGHTS: Final = ("A", "LED-B3")
+"""Lights in which painted models are looked at, besides the scheme's."""
+TONES: Final = 5
+MODELS: Final = 10
+BATCHES: Final = 10_000
+VISIBLE: Final = words.DISTURBS
+"""ΔE00 from which two models of a batch are called visibly different."""
+MOST_MODELS: Final = 60
+MOST_SIMULATED: Final = 1_000_000
+"""Models in all batches together: what a small computer's memory holds."""
+ROUGH: Final = 0.3
+"""ΔE00 by which the fit may put pairs off before it is called rough."""
+HABIT_BATCHES: Final = 2_000
+"""Batches painted again with each better habit, and without it, to see what it changes."""
+KINDS: Final = ("coats", "film", "mix", "drop", "bottle", "sheen", "light")
+
+
+@dataclass(frozen=True)
+class Slip:
+    """One thing gone wrong and what it does to the finish.
+
+    Parameters
+    ----------
+    step : str
+        The step it happens in; "finish" for sheen and light.
+    kind : str
+        One of :data:`KINDS`.
+    what : str
+        In words, of the direction that does more.
+    delta_e : float
+        Mean ΔE00 over the tones.
+    most : float
+        ΔE00 on the tone that changes most.
+    other : float
+        Mean ΔE00 of the other direction; the same where there is one only.
+    darker : float
+        Mean change of L*; below zero is darker.
+    """
+
+    step: str
+    kind: str
+    what: str
+    delta_e: float
+    most: float
+    other: float
+    darker: float
+
+
+@dataclass(frozen=True)
+class Gain:
+    """What one habit would do for a batch.
+
+    Parameters
+    ----------
+    habit : str
+        What to do, in words.
+    chance : float
+        Chance of a visible worst pair with it.
+    typical : float
+        ΔE00 of the worst pair in half of all batches with it.
+    """
+
+    habit: str
+    chance: float
+    typical: float
+
+
+@dataclass(frozen=True, eq=False)
+class AreaTolerance:
+    """How forgiving one area is.
+
+    Parameters
+    ----------
+    name : str
+    lab : ndarray, shape (tones, 3)
+        The finish without any slip.
+    slips : tuple of Slip
+        Largest first.
+    worst : ndarray, shape (batches,)
+        ΔE00 of the worst pair of every batch, at its worst tone.
+    tone_share : ndarray, shape (tones,)
+        Share of the batches whose worst pair shows most on each tone.
+    chance : float
+        Share of the batches whose worst pair differs visibly.
+    chance_error : float
+        Standard error of that share.
+    gains : tuple of Gain
+        What helps most first.
+    fit_error : tuple of float
+        Mean and largest ΔE00 of the fit from the full model, then mean and largest error of the ΔE00
+        of a pair.
+    """
+
+    name: str
+    lab: FloatArray
+    slips: tuple[Slip, ...]
+    worst: FloatArray
+    tone_share: FloatArray
+    chance: float
+    chance_error: float
+    gains: tuple[Gain, ...]
+    fit_error: tuple[float, float, float, float]
+
+    @property
+    def typical(self) -> float:
+        """ΔE00 of the worst pair in half of all batches."""
+        return float(np.median(self.worst))
+
+
+@dataclass(frozen=True)
+class Tolerance:
+    """How forgiving a scheme is.
+
+    Parameters
+    ----------
+    scheme : Scheme
+    areas : tuple of AreaTolerance
+    models, batches, seed : int
+    visible : float
+        Threshold ΔE00.
+    chance : float
+        Chance that the worst pair of models differs visibly in any of the areas.
+    """
+
+    scheme: Scheme
+    areas: tuple[AreaTolerance, ...]
+    models: int
+    batches: int
+    seed: int
+    visible: float
+    chance: float
+
+
+def tolerance(
+    scheme: Scheme,
+    *,
+    areas: Sequence[str] = (),
+    models: int = MODELS,
+    batches: int = BATCHES,
+    visible: float = VISIBLE,
+    tones: int = TONES,
+    seed: int = 0,
+) -> Tolerance:
+    """Return how forgiving a scheme is.
+
+    Parameters
+    ----------
+    scheme : Scheme
+        Its `hand` says how exactly the painter works.
+    areas : sequence of str
+        Names of the areas to look at; all by default.
+    models : int, 2..60
+        Models in a batch.
+    batches : int, ≥ 10; times `models` at most a million
+        Batches simulated.
+    visible : float, > 0
+        ΔE00 from which two models differ visibly.
+    tones : int, ≥ 2
+    seed : int
+        The same seed gives the same answer.
+
+    Returns
+    -------
+    Tolerance
+
+    Raises
+    ------
+    LayersimError
+        If a number is out of its range.
+    UnknownNameError
+        If there is no such area.
+    SchemeError
+        If a pre-shade does not get lighter.
+    """
+    if not 2 <= models <= MOST_MODELS:
+        raise LayersimError(
+            f"models in a batch: found {models}; expected a whole number from 2 to {MOST_MODELS} "
+            "(a single model has nothing to differ from)"
+        )
+    most = MOST_SIMULATED // models
+    if not 10 <= batches <= most:
+        raise LayersimError(f"batches: found {batches}; expected a whole number from 10 to {most}")
+    if not 0.0 < visible <= 100.0:
+        raise LayersimError(f"visible: found {visible:g}; expected a ΔE00 above 0, at most 100")
+    if not 2 <= tones <= 60:
+        raise LayersimError(f"tones: found {tones}; expected a whole number from 2 to 60")
+    chosen = known_areas(scheme, areas)
+    found = [
+        _area(scheme, area, models=models, batches=batches, visible=visible, tones=tones, seed=seed + 101 * i)
+        for i, area in enumerate(chosen)
+    ]
+    together = np.max([area.worst for area in found], axis=0)
+    return Tolerance(
+        scheme=scheme,
+        areas=tuple(found),
+        models=models,
+        batches=batches,
+        seed=seed,
+        visible=visible,
+        chance=float((together > visible).mean()),
+    )
+
+
+def _area(
+    scheme: Scheme, area: Area, *, models: int, batches: int, visible: float, tones: int, seed: int
+) -> AreaTolerance:
+    bench = Bench(scheme, area, tones=tones)
+    hand = scheme.hand
+    fit = batch.fitted(bench, hand, seed=seed)
+    draws = batch.drawn(bench, batches=batches, models=models, mixes=hand.mixes, seed=seed)
+    session, habits = bench.session(hand), bench.habits(hand)
+    pairs = batch.worst_pairs(bench, fit, draws, session, habits)
+    chance = float((pairs.delta_e > visible).mean())
+    return AreaTolerance(
+        name=area.name,
+        lab=bench.lab,
+        slips=_slips(bench),
+        worst=pairs.delta_e,
+        tone_share=np.bincount(pairs.tone.astype(int), minlength=tones) / batches,
+        chance=chance,
+        chance_error=float(np.sqrt(max(chance * (1.0 - chance), 1.0 / batches) / batches)),
+        gains=_gains(bench, fit, draws, habits, pairs.delta_e, visible),
+        fit_error=fit.error,
+    )
+
+
+# ---------------------------------------------------------------- one slip at a time
+
+
+def _slips(bench: Bench) -> tuple[Slip, ...]:
+    slips = _coat_slips(bench) + _row_slips(bench) + _finish_slips(bench)
+    return tuple(sorted((s for s in slips if s.delta_e > 0.0), key=lambda s: (-s.delta_e, s.step, s.what)))
+
+
+def _slip(bench: Bench, step: str, kind: str, labs: Sequence[FloatArray], what: Sequence[str]) -> Slip:
+    """Return the worse of some directions of one slip."""
+    shifts = [colour.delta_e_2000(lab, bench.lab) for lab in labs]
+    means = [float(shift.mean()) for shift in shifts]
+    worse = int(np.argmax(means))
+    return Slip(
+        step=step,
+        kind=kind,
+        what=what[worse],
+        delta_e=means[worse],
+        most=float(shifts[worse].max()),
+        other=means[1 - worse] if len(means) == 2 else means[worse],
+        darker=float((labs[worse] - bench.lab)[:, 0].mean()),
+    )
+
+
+def _coat_slips(bench: Bench) -> list[Slip]:
+    slips = []
+    for step, name in zip(bench.steps, bench.step_names, strict=True):
+        if step == "greys":
+            continue
+        unit = "pass" if step == "preshade" else "coat"
+        labs = [bench.slip(step, change) for change in (-1, 1)]
+        single = isinstance(step, int) and bench.area.coats[step].coats == 1
+        fewer = "left out" if single else f"one {unit} fewer"
+        slips.append(_slip(bench, name, "coats", labs, (fewer, f"one {unit} more")))
+    return slips
+
+
+def _row_slips(bench: Bench) -> list[Slip]:
+    """Return slips of film, mix, drops, bottles and greys, all worked out at once."""
+    rows: list[FloatArray] = []
+    asked: list[tuple[str, str, tuple[int, ...], tuple[str, ...]]] = []
+
+    def put(step: str, kind: str, column: int, sizes: Sequence[float], what: Sequence[str]) -> None:
+        first = len(rows)
+        for size in sizes:
+            row = np.zeros(len(bench.keys))
+            row[column] = size
+            rows.append(row)
+        asked.append((step, kind, tuple(range(first, len(rows))), tuple(what)))
+
+    bottles: dict[str, list[int]] = {}
+    for column, key in enumerate(bench.keys):
+        if key[0] == "film":
+            name = bench.step_names[bench.steps.index(key[1])]
+            share = f"{FILM_SLIP * 100:.0f} %"
+            sizes = (float(np.log(1.0 - FILM_SLIP)), float(np.log(1.0 + FILM_SLIP)))
+            put(name, "film", column, sizes, (f"film {share} thinner", f"film {share} thicker"))
+        elif key[0] == "greys":
+            ends = (f"greys {GREYS_SLIP:g} L* darker", f"greys {GREYS_SLIP:g} L* lighter")
+            put("pre-shade", "film", column, (-GREYS_SLIP, GREYS_SLIP), ends)
+        elif key[0] == "parts":
+            name, paint, parts = _ingredient(bench.area, key)
+            share = f"{MIX_SLIP * 100:.0f} %"
+            sizes = (float(np.log(1.0 - MIX_SLIP)), float(np.log(1.0 + MIX_SLIP)))
+            put(
+                name,
+                "mix",
+                column,
+                sizes,
+                (f"{share} less {paint} in the mix", f"{share} more {paint} in the mix"),
+            )
+            drops, said = [float(np.log(1.0 + 1.0 / parts))], [f"one drop of {paint} too many"]
+            if parts > 1.0:  # to leave the only drop out is no mistake of a drop
+                drops.append(float(np.log(1.0 - 1.0 / parts)))
+                said.append(f"one drop of {paint} too few")
+            put(name, "drop", column, drops, said)
+        elif key[0] == "paint":  # how well a sprayer's own film is known is no slip
+            bottles.setdefault(str(key[1]), []).append(column)
+    for paint, columns in bottles.items():
+        for column in columns:
+            put(paint, "bottle", column, (1.0,), (paint,))
+    labs = bench.finish(np.array(rows)) if rows else np.empty((0, bench.tones, 3))
+    slips = [
+        _slip(bench, step, kind, [labs[i] for i in places], what)
+        for step, kind, places, what in asked
+        if kind != "bottle"
+    ]
+    for paint in bottles:
+        own = [labs[places[0]] for name, kind, places, _ in asked if kind == "bottle" and name == paint]
+        # A paint's doubts are independent of each other, so their squares add.
+        shift = np.sqrt(sum(colour.delta_e_2000(lab, bench.lab) ** 2 for lab in own))
+        darker = float(sum((lab - bench.lab)[:, 0].mean() for lab in own))
+        mean, most = float(shift.mean()), float(shift.max())
+        words_of_it = f"another bottle of {paint}"
+        slips.append(Slip(_steps_with(bench.area, paint), "bottle", words_of_it, mean, most, mean, darker))
+    return slips
+
+
+def _ingredient(area: Area, key: tuple[object, ...]) -> tuple[str, str, float]:
+    """Return the step, the paint and the parts that a factor of a mix stands for."""
+    step, index = key[1], int(str(key[2]))
+    coat: Coat | None = area.coats[step] if isinstance(step, int) else None
+    mix: Mix = coat.mix if coat is not None else area.preshade.mix  # type: ignore[union-attr]
+    paint, parts = mix.ingredients[index]
+    return (coat.name if coat is not None else "pre-shade"), paint.name, parts
+
+
+def _steps_with(area: Area, paint: str) -> str:
+    """Return the steps that a paint is used in."""
+    used = ["primer"] if area.ground.name == paint else []
+    if isinstance(area.preshade, GreysSprayed) and area.preshade.mix.ingredients[0][0].name == paint:
+        used.append("pre-shade")
+    used += [coat.name for coat in area.coats if paint in [p.name for p, _ in coat.mix.ingredients]]
+    return words.joined(list(dict.fromkeys(used)))
+
+
+def _finish_slips(bench: Bench) -> list[Slip]:
+    labs = list(bench.with_sheen(np.array([-SHEEN_SLIP, SHEEN_SLIP])))
+    slips = [_slip(bench, "finish", "sheen", labs, ("a glossier finish", "a more matt finish"))]
+    for light in LIGHTS:
+        if light != bench.view.light:
+            lab = colour.lab(bench.reflectance, colour.Viewing(light, bench.view.observer))
+            what = f"seen under {light} instead of {bench.view.light}"
+            slips.append(_slip(bench, "finish", "light", [lab], [what]))
+    return slips
+
+
+# ---------------------------------------------------------------- habits
+
+
+def _gains(
+    bench: Bench, fit: Fit, draws: Draws, habits: Habits, worst: FloatArray, visible: float
+) -> tuple[Gain, ...]:
+    """Return what each single habit would do, the same batches being painted again with it."""
+    some = draws.only(HABIT_BATCHES)
+    before = worst[:HABIT_BATCHES]
+    gains = []
+    for words_of_it, better in _better_habits(bench, habits):
+        after = batch.worst_pairs(bench, fit, some, bench.session(bench.scheme.hand), better).delta_e
+        # What the habit changes in these batches, taken off the figures for all of them.
+        chance = (worst > visible).mean() + (after > visible).mean() - (before > visible).mean()
+        typical = np.median(worst) + np.median(after) - np.median(before)
+        gains.append(Gain(words_of_it, float(np.clip(chance, 0.0, 1.0)), max(float(typical), 0.0)))
+    return tuple(sorted(gains, key=lambda gain: (round(gain.typical, 3), gain.chance)))
+
+
+def _better_habits(bench: Bench, habits: Habits) -> list[tuple[str, Habits]]:
+    better = []
+    for index, name in enumerate(bench.step_names):
+        if habits.models[index] > 0.0:
+            models = habits.models.copy()
+            models[index] *= 0.5
+            better.append(
+                (f'spray "{name}" twice as evenly from model to model', replace(habits, models=models))
+            )
+    if habits.drift.any():
+        text = "stir, clean the tip and spray a test card before every model, so that no film drifts"
+        better.append((text, replace(habits, drift=np.zeros_like(habits.drift))))
+    if habits.slips > 0.0:
+        better.append(
+            (
+                "tick off every coat on a list, so that none is forgotten or doubled",
+                replace(habits, slips=0.0),
+            )
+        )
+    if habits.mixes > 1 and any(key[0] == "parts" for key in bench.keys):
+        better.append(("mix once for the whole batch", replace(habits, mixes=1)))
+    if habits.sheen > 0.0:
+        text = "stir the varnish well and finish all models in one go: half the difference of sheen"
+        better.append((text, replace(habits, sheen=0.5 * habits.sheen)))
+    return better
+
+
+def hand_words(hand: Hand) -> str:
+    """Return what a painter's hand is taken to do within a batch, in one sentence.
+
+    Parameters
+    ----------
+    hand : Hand
+
+    Returns
+    -------
+    str
+    """
+    slips = "" if hand.slips == 0.0 else f", a coat missed or doubled once in {1.0 / hand.slips:.0f}"
+    mixes = "once" if hand.mixes == 1 else f"{hand.mixes} times"
+    return (
+        f"films {hand.models * 100:g} % off from model to model, {hand.drift * 100:g} % drift from the first "
+        f"model to the last{slips}, each mix made {mixes}, the finish's sheen {hand.sheen:g} off "
+        "(of 0 gloss to 1 matt)"
+    )
+
+
+def batch_words(result: AreaTolerance, models: int, visible: float) -> list[str]:
+    """Return what a batch will look like and which single habit would help most, in sentences.
+
+    Parameters
+    ----------
+    result : AreaTolerance
+    models : int
+    visible : float
+
+    Returns
+    -------
+    list of str
+    """
+    low, high = np.quantile(result.worst, [0.05, 0.95])
+    rows = [
+        f"In a batch of {models}, the two models that differ most are typically ΔE00 {result.typical:.1f} "
+        f"apart ({low:.1f} to {high:.1f} in 90 % of batches)."
+    ]
+    rows.append(
+        f"Chance that they differ visibly (beyond ΔE00 {visible:g} on some tone): "
+        f"{chance_words(result.chance)}."
+    )
+    if result.fit_error[2] > ROUGH:
+        rows.append(
+            f"So large errors strain the fit that batches are worked out by: it puts pairs off by ΔE00 "
+            f"{result.fit_error[2]:.1f}. Take these figures as rough."
+        )
+    if not result.gains:
+        return rows
+    best = result.gains[0]
+    if result.typical - best.typical < 0.02 * max(result.typical, 1e-9):
+        rows.append("No single habit would help much.")
+    else:
+        rows.append(
+            f"What would help most: {best.habit}. Then the chance is {chance_words(best.chance)}, "
+            f"and the two are typically ΔE00 {best.typical:.1f} apart."
+        )
+    return rows
+
+
+def chance_words(chance: float) -> str:
+    """Return a chance as a percentage that does not pretend to be certain.
+
+    Parameters
+    ----------
+    chance : float, 0..1
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> chance_words(0.0), chance_words(0.004), chance_words(0.456), chance_words(0.998)
+    ('less than 1 %', 'less than 1 %', '46 %', 'more than 99 %')
+    """
+    if chance < 0.01:
+        return "less than 1 %"
+    return "more than 99 %" if chance > 0.99 else f"{chance * 100:.0f} %"

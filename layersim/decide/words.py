@@ -1,0 +1,275 @@
+"""Colour differences in a painter's words.
+
+Nothing is said that the numbers do not say: each word stands for a range, and the ranges meet.
+How large a difference must be to be seen or to disturb is measured for small samples side by side
+in a viewing booth by R. D. Paravina et al., Color difference thresholds in dentistry, J. Esthet.
+Restor. Dent. 27 (2015) S1 (175 observers, tooth ceramics): half of all people see ΔE00 0.8, and half
+of all people find ΔE00 1.8 too much. Figures on a table are not such samples: these are the strictest
+conditions that a painter's work will meet. The other steps are common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from layersim import colour
+
+SEEN: Final = 0.8
+"""ΔE00 that half of all people see side by side (Paravina et al. 2015)."""
+DISTURBS: Final = 1.8
+"""ΔE00 that half of all people find too much side by side (Paravina et al. 2015)."""
+GREY_CHROMA: Final = 5.0
+"""Below this chroma C* a colour passes for a grey, and its hue means nothing."""
+LEAST_LIGHTNESS: Final = 0.5
+LEAST_TURN: Final = 3.0
+LEAST_GIVEN_BACK: Final = 0.15
+"""Share of the chroma below which it is not worth saying what a later step does to its change."""
+
+# Upper end of the range in which each word holds, for a difference ΔE00.
+_SIZES: Final = (
+    (SEEN, "not to be seen"),
+    (DISTURBS, "to be seen side by side only"),
+    (5.0, "plain to see"),
+    (np.inf, "striking"),
+)
+_LIGHTNESS: Final = ((1.5, "a trace "), (4.0, "a little "), (10.0, ""), (np.inf, "much "))
+# Shares of the chroma; each word holds halfway to its neighbours.
+_SHARES: Final = (
+    (0.05, ""),
+    (0.15, "a tenth"),
+    (0.225, "a fifth"),
+    (0.29, "a quarter"),
+    (0.415, "a third"),
+    (0.58, "half"),
+    (0.71, "two thirds"),
+    (0.85, "three quarters"),
+)
+# Unique hues in CIELAB, rounded (R. W. G. Hunt, Measuring Colour; from memory).
+_HUES: Final = ((27.0, "red"), (95.0, "yellow"), (162.0, "green"), (260.0, "blue"))
+
+
+def size_words(delta_e: float) -> str:
+    """Return how plain a difference is.
+
+    Parameters
+    ----------
+    delta_e : float, ΔE00
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> size_words(0.79), size_words(0.8)
+    ('not to be seen', 'to be seen side by side only')
+    """
+    return next(word for end, word in _SIZES if delta_e < end)
+
+
+def lightness_words(first: float, second: float) -> str:
+    """Return how lightness changes from a first L* to a second; empty where it hardly does.
+
+    Parameters
+    ----------
+    first, second : float, L*
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> lightness_words(46.0, 52.0), lightness_words(20.0, 19.0)
+    ('lighter (L* 46 to 52)', 'a trace darker (L* 20.0 to 19.0)')
+    """
+    change = second - first
+    if abs(change) < LEAST_LIGHTNESS:
+        return ""
+    word = next(word for end, word in _LIGHTNESS if abs(change) < end)
+    digits = 1 if abs(change) < 2.0 else 0
+    ends = f"L* {first:.{digits}f} to {second:.{digits}f}"
+    return f"{word}{'lighter' if change > 0 else 'darker'} ({ends})"
+
+
+def chroma_words(first: float, second: float) -> str:
+    """Return how chroma changes from a first C* to a second; empty where it hardly does.
+
+    Parameters
+    ----------
+    first, second : float, C*
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> chroma_words(30.0, 20.0)
+    'loses a third of its chroma (C* 30 to 20)'
+    >>> chroma_words(20.0, 30.0), chroma_words(10.0, 30.0)
+    ('gains half as much chroma again (C* 20 to 30)', 'has 3 times the chroma (C* 10 to 30)')
+    >>> chroma_words(30.0, 40.0)
+    'gains a third more chroma (C* 30 to 40)'
+    """
+    ends = f"(C* {first:.0f} to {second:.0f})"
+    if max(first, second) < GREY_CHROMA:
+        return ""
+    if second < GREY_CHROMA:
+        return f"turns grey {ends}"
+    if first < GREY_CHROMA:
+        return f"turns from a grey into a colour {ends}"
+    change = (second - first) / first
+    share = next((word for end, word in _SHARES if abs(change) < end), None)
+    if share == "":
+        return ""
+    if change < 0.0:
+        return f"loses {share or 'nearly all'} of its chroma {ends}"
+    if share is not None:
+        return f"gains {_more(share)} {ends}"
+    times = second / first
+    return f"has twice the chroma {ends}" if times < 2.5 else f"has {times:.0f} times the chroma {ends}"
+
+
+def _more(share: str) -> str:
+    return f"{share} as much chroma again" if share in ("half", "all") else f"{share} more chroma"
+
+
+def hue_words(first: npt.ArrayLike, second: npt.ArrayLike) -> str:
+    """Return how hue turns from a first L*a*b* to a second; empty for greys and small turns.
+
+    Parameters
+    ----------
+    first, second : array_like, shape (3,)
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> hue_words([50.0, 0.0, 30.0], [50.0, 15.0, 26.0])
+    'hue turned 30° towards red'
+    """
+    one, two = colour.lch(first), colour.lch(second)
+    turn = float((two[2] - one[2] + 180.0) % 360.0 - 180.0)
+    if min(one[1], two[1]) < GREY_CHROMA or abs(turn) < LEAST_TURN:
+        return ""
+    return f"hue turned {abs(turn):.0f}° towards {towards(float(two[2]), turn)}"
+
+
+def towards(hue: float, turn: float) -> str:
+    """Return the next of red, yellow, green and blue from a hue in the direction of a turn.
+
+    Parameters
+    ----------
+    hue, turn : float, degrees
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> towards(60.0, -5.0), towards(60.0, 5.0)
+    ('red', 'yellow')
+    """
+    if turn > 0:
+        return min(_HUES, key=lambda entry: (entry[0] - hue) % 360.0)[1]
+    return min(_HUES, key=lambda entry: (hue - entry[0]) % 360.0)[1]
+
+
+def change_words(first: npt.ArrayLike, second: npt.ArrayLike) -> str:
+    """Return all that changes from one colour to another, in one phrase.
+
+    Parameters
+    ----------
+    first, second : array_like, shape (3,)
+        L*a*b*.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> change_words([50.0, 0.0, 30.0], [56.0, 0.0, 20.0])
+    'lighter (L* 50 to 56), loses a third of its chroma (C* 30 to 20)'
+    >>> change_words([50.0, 0.0, 0.0], [50.1, 0.0, 0.0])
+    'hardly changes'
+    """
+    one, two = colour.lch(first), colour.lch(second)
+    words = [
+        lightness_words(float(one[0]), float(two[0])),
+        chroma_words(float(one[1]), float(two[1])),
+        hue_words(first, second),
+    ]
+    return ", ".join(word for word in words if word) or "hardly changes"
+
+
+def given_back_words(before: float, after: float, *, step: str) -> str:
+    """Return what a later step does to a change of chroma; empty where there was hardly one.
+
+    Parameters
+    ----------
+    before, after : float
+        Relative change of chroma between two choices before the step and at the end: -0.3 is a loss
+        of three tenths.
+    step : str
+        Name of the step ("the filter").
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> given_back_words(-0.35, -0.10, step="the filter")
+    'before the filter it had lost a third of its chroma; the filter gives back most of it'
+    """
+    if abs(before) < LEAST_GIVEN_BACK:
+        return ""
+    share = next((word for end, word in _SHARES if abs(before) < end), "nearly all" if before < 0 else "all")
+    if before < 0:
+        had, back = f"had lost {share} of its chroma", "gives back"
+    else:
+        had, back = f"had gained {_more(share)}", "takes back"
+    kept = after / before
+    if kept < -0.15:
+        does = f"{step} turns that into a {'gain' if before < 0 else 'loss'}"
+    elif kept <= 0.10:
+        does = f"{step} {back} all of it"
+    elif kept <= 0.40:
+        does = f"{step} {back} most of it"
+    elif kept <= 0.60:
+        does = f"{step} {back} half of it"
+    elif kept <= 0.85:
+        does = f"{step} {back} some of it"
+    elif kept <= 1.15:
+        does = f"{step} leaves it so"
+    else:
+        does = f"{step} makes it more"
+    return f"before {step} it {had}; {does}"
+
+
+def joined(words: Sequence[str]) -> str:
+    """Return words as a list in a sentence.
+
+    Parameters
+    ----------
+    words : sequence of str
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> joined(["red"]), joined(["red", "green", "blue"])
+    ('red', 'red, green and blue')
+    """
+    return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)

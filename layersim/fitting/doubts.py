@@ -1,0 +1,203 @@
+"""From a covariance of ln K and ln S to a few doubts that a paint file can hold.
+
+A covariance Σ = L Lᵀ of 62 numbers is a sum of 62 independent shifts, and any rotation of them
+serves as well: L Q. Chosen are those in order of what they do to typical stacks, whose colours change
+by G for a change of ln K and ln S: with G L = U s Vᵀ, the shifts are L V, and each explains s² of the
+colours' variance (E1). A few explain nearly all, however wide Σ is where nothing can be seen.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from layersim import colour
+from layersim.fitting.problem import Films
+from layersim.fitting.two_constant import predict_with_slopes
+from layersim.optics import cones
+from layersim.optics.cones import Admittance
+from layersim.paint import Doubt
+from layersim.spectra import BANDS, FloatArray, wavelengths_nm
+
+MOST_DOUBTS: Final = 6
+EXPLAINED: Final = 0.985
+"""Share of the typical stacks' variance that the doubts must explain, if there is room."""
+
+NINETY: Final = 1.6448536269514722
+"""Standard deviations within which 90 % of a normal deviate lies."""
+
+TYPICAL_COATS: Final = (0.5, 1.0, 2.0, 4.0)
+TYPICAL_GROUNDS: Final = (0.02, 0.18, 0.70)
+"""Reflectances as seen without gloss: a dark, a middle and a light tone of a pre-shade (convention)."""
+
+# A doubt's own shift of ln K or ln S is cut here: beyond it only says "nothing is known".
+_WIDEST: Final = 3.0
+
+
+@dataclass(frozen=True, eq=False)
+class Typical:
+    """Stacks a paint is likely to be used in, and how their colours depend on it.
+
+    Parameters
+    ----------
+    films : Films
+    change : ndarray, shape (stacks · 3, 62)
+        Change of colour, about one ΔE00 each, by ln K and ln S.
+    """
+
+    films: Films
+    change: FloatArray
+
+    def reach(self, covariance: FloatArray) -> float:
+        """Return the colour difference that holds 90 % of outcomes, a root mean square over stacks."""
+        return float(self.reach_of_variance(np.asarray(self.variance(covariance))))
+
+    def variance(self, covariance: FloatArray) -> float:
+        """Return the variance of all stacks' colours together, for a covariance of ln K and ln S."""
+        return float(np.einsum("ij,jk,ik->", self.change, covariance, self.change))
+
+    def reach_of_variance(self, variance: FloatArray) -> FloatArray:
+        """Return :meth:`reach` for what :meth:`variance` gives."""
+        return np.asarray(NINETY * np.sqrt(np.maximum(variance, 0.0) / len(self.films.names)))
+
+
+def films_over(
+    *, thickness_um: FloatArray, reflectance: FloatArray, sheen: float = 0.0, film_error: float = 0.0
+) -> Films:
+    """Return films of the paint alone over measured grounds, with nothing else in doubt.
+
+    Parameters
+    ----------
+    thickness_um : ndarray, shape (m,), µm
+    reflectance : ndarray, shape (m, 31)
+        Of the grounds, as seen.
+    sheen : float
+        Of grounds and films.
+    film_error : float
+        One standard deviation of ln thickness.
+
+    Returns
+    -------
+    Films
+    """
+    m = len(thickness_um)
+    none = np.zeros((m, BANDS))
+    return Films(
+        names=tuple(f"film {i + 1}" for i in range(m)),
+        thickness_um=thickness_um,
+        share=np.ones(m),
+        known_K=none,
+        known_S=none,
+        ground=cones.ground_from_seen(reflectance, sheen=sheen),
+        sheen=sheen,
+        film_error=np.full(m, film_error),
+        ground_noise=Admittance(none, none, none),
+        nuisances=(),
+        known_log_K=np.zeros((0, m, BANDS)),
+        known_log_S=np.zeros((0, m, BANDS)),
+        ground_shift=np.zeros((0, 3, m, BANDS)),
+    )
+
+
+def typical_stacks(log_K: FloatArray, log_S: FloatArray, *, coat_um: float) -> Typical:
+    """Return half a coat to four coats of a paint over dark, middle and light grounds.
+
+    Parameters
+    ----------
+    log_K, log_S : ndarray, shape (31,)
+    coat_um : float, µm
+        Dry film of one coat.
+
+    Returns
+    -------
+    Typical
+    """
+    X, R = np.meshgrid(coat_um * np.array(TYPICAL_COATS), TYPICAL_GROUNDS)
+    films = films_over(thickness_um=X.ravel(), reflectance=np.repeat(R.ravel()[:, np.newaxis], BANDS, axis=1))
+    unknowns = np.concatenate([log_K, log_S, np.zeros(len(films.names))])
+    reflectance, slopes, _ = predict_with_slopes(films, unknowns)
+    return Typical(films, colour_change(reflectance, slopes[..., : 2 * BANDS]))
+
+
+def colour_change(reflectance: FloatArray, slopes: FloatArray) -> FloatArray:
+    """Return how colours change where reflectances change, in units of about one ΔE00.
+
+    CIE94's weights of chroma (CIE 116) stand for those of ΔE00, hue counted as chroma.
+
+    Parameters
+    ----------
+    reflectance : ndarray, shape (m, 31)
+    slopes : ndarray, shape (m, 31, p)
+
+    Returns
+    -------
+    ndarray, shape (3m, p)
+    """
+    view = colour.Viewing()
+    step = 1e-6
+    there = colour.lab(reflectance, view)[:, np.newaxis]
+    moved = colour.lab(reflectance[:, np.newaxis] + step * np.swapaxes(slopes, 1, 2), view)
+    change = (moved - there) / step
+    chroma = np.hypot(there[..., 1], there[..., 2])
+    scale = np.stack([np.ones_like(chroma), 1.0 + 0.045 * chroma, 1.0 + 0.045 * chroma], axis=-1)
+    return np.asarray(np.swapaxes(change / scale, 1, 2).reshape(-1, slopes.shape[-1]))
+
+
+def doubts_from(covariance: FloatArray, typical: Typical, *, coats_only: bool) -> tuple[Doubt, ...]:
+    """Return the leading shifts of (E1), each with its cause in words.
+
+    Parameters
+    ----------
+    covariance : ndarray, shape (62, 62)
+        Of ln K and ln S.
+    typical : Typical
+    coats_only : bool
+        Whether the swatches' films were counted in coats, not measured.
+
+    Returns
+    -------
+    tuple of Doubt
+    """
+    values, vectors = np.linalg.eigh(covariance)
+    root = vectors * np.sqrt(np.maximum(values, 0.0))
+    _, s, Vt = np.linalg.svd(typical.change @ root, full_matrices=False)
+    total = float((s**2).sum())
+    if total == 0.0:
+        return ()
+    needed = int(np.searchsorted(np.cumsum(s**2) / total, EXPLAINED)) + 1
+    shifts = np.clip(root @ Vt[: min(needed, MOST_DOUBTS)].T, -_WIDEST, _WIDEST).T
+    found, causes = [], set()
+    for shift in shifts:
+        cause = _cause(shift, typical, coats_only=coats_only)
+        while cause in causes:
+            cause += ", another way"
+        causes.add(cause)
+        found.append(Doubt(cause=cause, log_K=shift[:BANDS], log_S=shift[BANDS:]))
+    return tuple(found)
+
+
+def _cause(shift: FloatArray, typical: Typical, *, coats_only: bool) -> str:
+    """Return what is in doubt: which constant does the most to the colours, and where."""
+    by_K = typical.change[:, :BANDS] * shift[:BANDS]
+    by_S = typical.change[:, BANDS:] * shift[BANDS:]
+    weight_K, weight_S = (float((by.sum(axis=1) ** 2).sum()) for by in (by_K, by_S))
+    both = min(weight_K, weight_S) > 0.2 * max(weight_K, weight_S)
+    together = float(shift[:BANDS].mean() * shift[BANDS:].mean()) > 0.0
+    if both:
+        where = np.abs(by_K).sum(axis=0) + np.abs(by_S).sum(axis=0)
+        what = "absorption and scattering" if together else "absorption against scattering"
+    elif weight_K > weight_S:
+        where, what = np.abs(by_K).sum(axis=0), "absorption"
+    else:
+        where, what = np.abs(by_S).sum(axis=0), "scattering"
+    even = float(np.std(shift)) < 0.35 * abs(float(np.mean(shift)))
+    if both and together and even:
+        films = "counted in coats" if coats_only else "as measured"
+        return f"fit to swatches: how thick their films were ({films})"
+    share = np.cumsum(where) / where.sum()
+    nm = wavelengths_nm()
+    low, high = (float(nm[int(np.searchsorted(share, tail))]) for tail in (0.15, 0.85))
+    place = "at all wavelengths" if high - low >= 190.0 else f"around {low:.0f}-{high:.0f} nm"
+    return f"fit to swatches: {what} {place}"

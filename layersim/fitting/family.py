@@ -1,0 +1,164 @@
+"""What paints are like: kinds of paints, learnt from spectra, that fill in what three channels leave open.
+
+Each kind is a normal distribution of ln K and ln S over all wavelengths: a mean and ten directions
+(data/fitting/families.csv; how it was learnt is told in data/generate/paint_families.py). A paint is
+of one of the kinds, nobody knows of which,
+
+    p(θ) = Σ pₖ N(θ; mₖ, Uₖ Uₖᵀ + s² + r²)                                                (Y1)
+
+with s a common shift of ln K and ln S, because a coat of unknown thickness moves both alike, and r
+what no direction says. The fit is made with each kind, and each answer weighed by its evidence
+after P.-S. Laplace (D. J. C. MacKay, Neural Comput. 4 (1992) 415), with P the prior's and H the
+posterior's precision,
+
+    ln wₖ = ln pₖ − ½ χ² + ½ ln det P − ½ ln det H                                         (Y2)
+
+Mean and covariance of the mixture of answers are those of its parts, and of how they differ:
+
+    θ = Σ wₖ θₖ,   C = Σ wₖ (Cₖ + (θₖ − θ)(θₖ − θ)ᵀ)                                       (Y3)
+"""
+
+from __future__ import annotations
+
+import functools
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from layersim.fitting.problem import Belief, Problem
+from layersim.fitting.solve import Solution, prior_precision
+from layersim.resources import data_folder
+from layersim.spectra import BANDS, FloatArray
+
+SHIFT: Final = 0.35
+"""s of (Y1): a film may be half or twice what its coats say, two standard deviations."""
+REST: Final = 0.06
+"""r of (Y1), of each band on its own."""
+LEAST_WEIGHT: Final = 0.01
+"""Kinds with less of (Y2) have no part in the answer."""
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Kin(Belief):
+    """One kind of paints, as a belief.
+
+    Parameters
+    ----------
+    share : float
+        pₖ of (Y1).
+    mean : ndarray, shape (62,)
+        ln K and ln S.
+    directions : ndarray, shape (10, 62)
+        Uₖᵀ.
+    """
+
+    share: float
+    mean: FloatArray
+    directions: FloatArray
+
+    def centre(self) -> FloatArray:
+        """Return ln K and ln S of the kind's own mean, shape (62,)."""
+        return self.mean
+
+    def covariance(self) -> FloatArray:
+        """Return the covariance of (Y1), shape (62, 62)."""
+        own = self.directions.T @ self.directions
+        return np.asarray(own + SHIFT**2 + REST**2 * np.eye(2 * BANDS))
+
+    def precision(self) -> FloatArray:
+        """Return its inverse."""
+        return np.linalg.inv(self.covariance())
+
+
+@functools.cache
+def kin() -> tuple[Kin, ...]:
+    """Return all kinds of paints.
+
+    Returns
+    -------
+    tuple of Kin
+
+    Examples
+    --------
+    >>> len(kin()), round(sum(kind.share for kind in kin()), 2)
+    (12, 1.0)
+    """
+    lines = (data_folder() / "fitting" / "families.csv").read_text(encoding="utf-8").splitlines()
+    rows: dict[str, dict[str, FloatArray]] = {}
+    for line in [line for line in lines if not line.startswith("#")][1:]:
+        kind, row, *values = line.split(",")
+        rows.setdefault(kind, {})[row] = np.array([float(v) for v in values if v])
+    return tuple(
+        Kin(
+            share=float(own["share"][0]),
+            mean=own["mean"],
+            directions=np.stack([values for row, values in own.items() if row.startswith("direction")]),
+        )
+        for own in rows.values()
+    )
+
+
+def evidence(problem: Problem, solution: Solution, *, share: float) -> float:
+    """Return ln w of (Y2), up to a constant.
+
+    Parameters
+    ----------
+    problem : Problem
+    solution : Solution
+        Of that problem.
+    share : float
+        pₖ.
+
+    Returns
+    -------
+    float
+    """
+    before = np.linalg.slogdet(prior_precision(problem))[1]
+    after = np.linalg.slogdet(solution.information)[1]
+    return float(np.log(share) - 0.5 * solution.chi2 + 0.5 * before - 0.5 * after)
+
+
+def weights(log_evidence: FloatArray) -> FloatArray:
+    """Return the share that each kind has in the answer, summing to 1.
+
+    Parameters
+    ----------
+    log_evidence : ndarray, shape (k,)
+
+    Returns
+    -------
+    ndarray, shape (k,)
+
+    Examples
+    --------
+    >>> weights(np.array([-10.0, -10.0, -30.0]))
+    array([0.5, 0.5, 0. ])
+    """
+    w = np.exp(log_evidence - log_evidence.max())
+    w /= w.sum()
+    w[w < LEAST_WEIGHT] = 0.0
+    return np.asarray(w / w.sum())
+
+
+def blended(solutions: list[Solution], w: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return mean and covariance of the mixture, equation (Y3).
+
+    Parameters
+    ----------
+    solutions : list of Solution, length k
+    w : ndarray, shape (k,)
+
+    Returns
+    -------
+    mean : ndarray, shape (p,)
+    covariance : ndarray, shape (p, p)
+    """
+    means = np.stack([solution.unknowns for solution in solutions])
+    mean = w @ means
+    covariance = np.zeros((mean.size, mean.size))
+    for share, solution, own in zip(w, solutions, means, strict=True):
+        if share > 0.0:
+            each = np.linalg.inv(solution.information)
+            covariance += share * (0.5 * (each + each.T) + np.outer(own - mean, own - mean))
+    return mean, covariance

@@ -1,0 +1,371 @@
+"""Measured swatches to a paint: the whole of the fit in the order in which it happens."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from layersim import colour
+from layersim.errors import FitError, LayersimError
+from layersim.fitting import verdict as verdicts
+from layersim.fitting.doubts import doubts_from, films_over, typical_stacks
+from layersim.fitting.films import FILM_ERROR, Below, Maker, films_of, measured_ground, primed_ground
+from layersim.fitting.problem import Belief, Problem, Spectra
+from layersim.fitting.result import Fit, Outlier
+from layersim.fitting.robust import degrees_of_freedom, inflation, settle
+from layersim.fitting.solve import Solution
+from layersim.fitting.two_constant import predict
+from layersim.fitting.verdict import Contradiction
+from layersim.measure.swatch import THIS_PAINT, Sprayed, SwatchSet
+from layersim.optics import cones
+from layersim.paint import Paint
+from layersim.shelf import Shelf
+from layersim.spectra import BANDS, FloatArray
+
+LARGEST_INFLATION: Final = 100.0
+"""Misfit of ten standard errors all round: the swatches are not of one paint, or not what they say."""
+
+_TINTING_WHITE: Final = "titanium white"
+
+
+def fit_swatches(
+    swatches: SwatchSet,
+    shelf: Shelf | None = None,
+    *,
+    film_error: float = FILM_ERROR,
+    belief: Belief | None = None,
+) -> Fit:
+    """Return the paint that measured swatches make most likely, with how sure that is.
+
+    K and S at every wavelength are fitted to all swatches at once. They are per micrometre of
+    nominal film where only coats are counted; see :mod:`layersim.fitting.films`.
+
+    Parameters
+    ----------
+    swatches : SwatchSet
+    shelf : Shelf, optional
+        Where primers and the known paints of tints are; the usual one by default.
+    film_error : float
+        How far one swatch's film is from what its coats say, one standard deviation, relative.
+    belief : Belief, optional
+        What is thought of paints beforehand.
+
+    Returns
+    -------
+    Fit
+
+    Raises
+    ------
+    FitError
+        If the swatches cannot give a paint: says why and what to do next.
+    """
+    where = swatches.source or Path(swatches.paint)
+    paints_on = shelf or Shelf.usual()
+    grounds = _grounds(swatches, paints_on, where)
+    known = _known_paints(swatches, paints_on, where)
+    maker = Maker(
+        wet_film_um=swatches.wet_film_um,
+        volume_solids=swatches.volume_solids,
+        sheen=swatches.surface_share(swatches.sheen),
+        film_error=film_error,
+    )
+    measured = np.stack([s.reflectance for s in swatches.swatches])
+    noise = np.stack([s.noise for s in swatches.swatches])
+    complaint = verdicts.objections(
+        swatches.swatches, reflectance=measured, noise=noise, grounds=grounds, maker=maker
+    )
+    if complaint:
+        raise FitError(where, complaint)
+    problem = Problem(
+        films=films_of(swatches.swatches, grounds=grounds, paints=known, maker=maker),
+        observation=Spectra(),
+        observed=measured,
+        noise=noise,
+        belief=belief or Belief(),
+    )
+    solution, kept = settle(problem)
+    return _finish(
+        swatches,
+        problem,
+        solution,
+        kept,
+        shelf=paints_on,
+        grounds=grounds,
+        known=known,
+        maker=maker,
+        where=where,
+    )
+
+
+def _finish(
+    swatches: SwatchSet,
+    problem: Problem,
+    solution: Solution,
+    kept: npt.NDArray[np.bool_],
+    *,
+    shelf: Shelf,
+    grounds: Mapping[str, Below],
+    known: Mapping[str, Paint],
+    maker: Maker,
+    where: Path,
+) -> Fit:
+    log_K, log_S = solution.unknowns[:BANDS], solution.unknowns[BANDS : 2 * BANDS]
+    m = len(problem.films.names)
+    view = colour.Viewing()
+    measured_lab = colour.lab(problem.observed, view)
+    fitted_lab = colour.lab(solution.reflectance, view)
+    delta_e = colour.delta_e_2000(measured_lab, fitted_lab)
+    wider = inflation(problem, solution, kept)
+    pairs = verdicts.contradictions(
+        swatches.swatches, reflectance=problem.observed, noise=problem.noise, grounds=grounds
+    )
+    _refuse_contradictions(where, pairs, problem.films.names, delta_e, kept, wider)
+
+    outliers = tuple(
+        _outlier(swatches, problem, solution, int(i), float(delta_e[i]), grounds)
+        for i in np.flatnonzero(~kept)
+    )
+    coat_um = _one_coat_um(swatches.swatches, problem.films.thickness_um, swatches)
+    posterior = solution.covariance() * wider
+    covariance = posterior + problem.belief.model_covariance()
+    typical = typical_stacks(log_K, log_S, coat_um=coat_um)
+    reach = typical.reach(covariance)
+    white = verdicts.white_for_tints(known) or _shelf_white(shelf)
+    thinnings = [s.thinning for s in swatches.swatches]
+    suggestion = verdicts.suggest(
+        belief=problem.belief,
+        observation=problem.observation,
+        noise=np.median(problem.noise, axis=0),
+        log_K=log_K,
+        log_S=log_S,
+        covariance=posterior,
+        typical=typical,
+        grounds=grounds,
+        white=white,
+        maker=maker,
+        thinning=float(np.median(thinnings)),
+    )
+    # Two standard deviations: a swatch within them is met, as far as anybody can tell.
+    by_noise = 2.0 * verdicts.colour_noise(solution.reflectance, problem.noise)
+    beyond_noise = np.sqrt(np.maximum(delta_e**2 - by_noise**2, 0.0))
+    verdict = verdicts.judge(
+        reach=reach,
+        residual=float(delta_e[kept].mean()),
+        beyond_noise=float(beyond_noise[kept].mean()),
+        outliers=len(outliers),
+        swatches=m,
+    )
+    if reach > verdicts.LARGEST_REACH:
+        advice = (
+            f"What would help most: {suggestion.words}."
+            if suggestion
+            else "Spray one, two and four coats over black and over white, and average several readings."
+        )
+        raise FitError(
+            where,
+            f"the swatches leave open what the paint looks like in thin coats (ΔE00 {reach:.0f}, nine "
+            f"times in ten; expected at most {verdicts.LARGEST_REACH:g}). {advice}",
+        )
+    counted = any(s.dry_film_um is None and not s.opaque for s in swatches.swatches)
+    paint = Paint(
+        name=swatches.paint,
+        kind=swatches.kind,
+        K_per_um=np.exp(log_K),
+        S_per_um=np.exp(log_S),
+        volume_solids=swatches.volume_solids,
+        wet_film_um=swatches.wet_film_um,
+        sheen=swatches.sheen,
+        provenance=_provenance(swatches, int(kept.sum()), counted=counted),
+        invented=swatches.invented,
+        note=_note(swatches, verdict.grade, verdict.words),
+        doubts=doubts_from(covariance, typical, coats_only=counted),
+    )
+    film = solution.unknowns[2 * BANDS : 2 * BANDS + m]
+    return Fit(
+        paint=paint,
+        names=problem.films.names,
+        measured=problem.observed,
+        fitted=solution.reflectance,
+        measured_lab=measured_lab,
+        fitted_lab=fitted_lab,
+        delta_e=delta_e,
+        kept=kept,
+        film_factor=np.exp(problem.films.film_error * film),
+        outliers=outliers,
+        verdict=verdict,
+        suggestion=suggestion,
+        covariance=covariance,
+        chi2=solution.chi2,
+        freedom=degrees_of_freedom(problem, solution, kept),
+        inflation=wider,
+        steps=solution.steps,
+        notices=(
+            *swatches.notices,
+            *_notices(swatches, problem, solution, kept, good=verdict.grade == "good"),
+        ),
+    )
+
+
+# --- what the swatches stand on and are mixed with ---------------------------------------------
+
+
+def _grounds(swatches: SwatchSet, shelf: Shelf, where: Path) -> dict[str, Below]:
+    found = {}
+    k1 = cones.directions().k1
+    for ground in swatches.grounds:
+        if ground.paint is not None:
+            try:
+                found[ground.name] = primed_ground(shelf.find(ground.paint))
+            except LayersimError as fault:
+                raise FitError(where, f'ground "{ground.name}": {fault}') from None
+        elif ground.reflectance is not None and ground.noise is not None:
+            share = swatches.surface_share(ground.sheen)
+            if float(ground.reflectance.mean()) < share * k1 - 0.004 - float(ground.noise.mean()):
+                raise FitError(
+                    where,
+                    f'ground "{ground.name}": found a mean reflectance of {ground.reflectance.mean():.3f}; '
+                    f"expected at least {share * k1:.3f}, which its surface alone returns. Give its own "
+                    'sheen (sheen = "gloss" or "satin"), or put right whether the specular was excluded.',
+                )
+            found[ground.name] = measured_ground(ground.reflectance, ground.noise, sheen=share)
+    return found
+
+
+def _known_paints(swatches: SwatchSet, shelf: Shelf, where: Path) -> dict[str, Paint]:
+    found: dict[str, Paint] = {}
+    for swatch in swatches.swatches:
+        for name, _ in swatch.parts:
+            if name != THIS_PAINT and name not in found:
+                try:
+                    found[name] = shelf.find(name)
+                except LayersimError as fault:
+                    raise FitError(where, f'swatch "{swatch.name}", mix: {fault}') from None
+    return found
+
+
+def _shelf_white(shelf: Shelf) -> Paint | None:
+    try:
+        return shelf.find(_TINTING_WHITE)
+    except LayersimError:
+        return None
+
+
+def _one_coat_um(swatches: Sequence[Sprayed], thickness_um: FloatArray, of: SwatchSet) -> float:
+    """Return the dry film of one coat as the painter sprays it."""
+    each = [
+        X / swatch.coats
+        for swatch, X in zip(swatches, thickness_um, strict=True)
+        if swatch.coats is not None and np.isfinite(X)
+    ]
+    return float(np.median(each)) if each else 0.5 * of.wet_film_um * of.volume_solids
+
+
+# --- swatches that do not agree ------------------------------------------------------------------
+
+
+def _outlier(
+    swatches: SwatchSet,
+    problem: Problem,
+    solution: Solution,
+    row: int,
+    delta_e: float,
+    grounds: Mapping[str, Below],
+) -> Outlier:
+    """Return a swatch left out, with the film or ground that would explain it."""
+    swatch = swatches.swatches[row]
+    paint = solution.unknowns[: 2 * BANDS]
+    nominal = float(problem.films.thickness_um[row])
+    looks_like = ""
+    best = min(2.0, 0.35 * delta_e)
+    if np.isfinite(nominal) and len(swatch.parts) == 1:
+        factors = np.geomspace(0.1, 10.0, 81)
+        for name, below in grounds.items():
+            reflectance = np.repeat(below.reflectance[np.newaxis], factors.size, axis=0)
+            films = films_over(thickness_um=nominal * factors, reflectance=reflectance, film_error=0.0)
+            tried = predict(films, np.concatenate([paint, np.zeros(factors.size)]))
+            k1 = cones.directions().k1
+            off = verdicts.explained(problem.observed[row], tried + problem.films.sheen * k1)
+            at = int(off.argmin())
+            if off[at] < best:
+                best = float(off[at])
+                looks_like = _film_words(swatch, float(factors[at]), name)
+    return Outlier(name=swatch.name, delta_e=delta_e, looks_like=looks_like)
+
+
+def _film_words(swatch: Sprayed, factor: float, ground: str) -> str:
+    words = []
+    if abs(np.log(factor)) > 0.15:
+        if swatch.coats is not None:
+            count = f"{factor * swatch.coats:.2g}"
+            words.append(f"{count} coat{'' if count == '1' else 's'} (not {swatch.coats:g})")
+        else:
+            words.append(f"{factor:.2g} times its film")
+    if ground != swatch.ground:
+        words.append(f"over {ground} (not {swatch.ground})")
+    return " ".join(words)
+
+
+def _refuse_contradictions(
+    where: Path,
+    pairs: Sequence[Contradiction],
+    names: Sequence[str],
+    delta_e: FloatArray,
+    kept: npt.NDArray[np.bool_],
+    wider: float,
+) -> None:
+    left_out = {name for name, stays in zip(names, kept, strict=True) if not stays}
+    hopeless = 3 * len(left_out) > len(names) or kept.sum() < 2 or wider > LARGEST_INFLATION
+    for pair in pairs:
+        # One bad swatch explains its pair; nothing explains a fit that has come apart.
+        if hopeless or left_out.isdisjoint(pair.names):
+            raise FitError(where, pair.words)
+    if hopeless:
+        worst = [f'"{names[i]}" (ΔE00 {delta_e[i]:.1f})' for i in np.argsort(-delta_e)[:3]]
+        raise FitError(
+            where,
+            "the swatches contradict each other: no paint meets them all. Farthest off are "
+            f"{', '.join(worst)}. Check their grounds, coats and mixes, and whether the specular "
+            "was excluded; measure them again.",
+        )
+
+
+# --- words ---------------------------------------------------------------------------------------
+
+
+def _provenance(swatches: SwatchSet, kept: int, *, counted: bool) -> str:
+    scale = "K and S per µm of nominal film" if counted else "K and S per µm of measured film"
+    own = f"{swatches.provenance}; " if swatches.provenance else ""
+    return f"{own}fitted to {kept} measured swatches; {scale}"
+
+
+def _note(swatches: SwatchSet, grade: str, words: str) -> str:
+    marked = "" if grade == "good" else f"{grade.capitalize()} fit: {words}."
+    return " ".join(part for part in (swatches.note, marked) if part)
+
+
+def _notices(
+    swatches: SwatchSet, problem: Problem, solution: Solution, kept: npt.NDArray[np.bool_], *, good: bool
+) -> list[str]:
+    found = []
+    film = solution.unknowns[2 * BANDS : 2 * BANDS + len(kept)]
+    for i in np.flatnonzero(kept & (np.abs(film) > 2.0)):
+        factor = math.exp(problem.films.film_error[i] * film[i])
+        found.append(f'the film of "{problem.films.names[i]}" seems {factor:.2f} times what was meant')
+    if not solution.converged:
+        found.append("the fit had not settled when it was stopped; take it with care")
+    if not good:
+        sd = np.sqrt(np.diag(solution.covariance()))
+        for name, spread in (("absorption", sd[:BANDS]), ("scattering", sd[BANDS:])):
+            open_bands = int((spread > math.log(2.0)).sum())
+            if open_bands > BANDS // 3:
+                found.append(
+                    f"{name} is known to no more than a factor of two at {open_bands} of {BANDS} wavelengths"
+                )
+    if not any(s.ground for s in swatches.swatches):
+        found.append("no swatch shows its ground, so hiding is a guess")
+    return found

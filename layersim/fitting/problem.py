@@ -1,0 +1,189 @@
+"""What is fitted: films over grounds, how they were looked at, and everything that is not known exactly.
+
+A fit goes one way only,
+
+    ln K, ln S, nuisances  →  reflectance of every swatch (m, 31)  →  what was observed (m, n)
+
+and the last arrow is an :class:`Observation`: the spectrum itself here (n = 31), three calibrated
+numbers for a photograph. Nothing else in this room knows which of them it was.
+
+*Nuisances* are what is not known exactly about the swatches and is not the paint: how far each
+film is off what was meant, and each :class:`~layersim.paint.Doubt` of a paint that is taken as
+known (in a tint, or as primer). All are standard normal deviates, fitted along with K and S, so
+that they can neither be read as K and S nor be forgotten in the covariance.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final, Protocol
+
+import numpy as np
+
+from layersim.optics.cones import Admittance
+from layersim.spectra import BANDS, FloatArray
+
+LIGHTNESS_OFFSET: Final = 0.004
+"""Where ∛(R + offset) stops following lightness: darker bands are drowned by the surface anyway."""
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Films:
+    """The swatches as films over grounds, as far as the sprayer knows them.
+
+    Parameters
+    ----------
+    names : tuple of str, length m
+    thickness_um : ndarray, shape (m,), µm
+        Nominal dry film, ``inf`` where opaque.
+    share : ndarray, shape (m,)
+        Share of the dry film that is the paint to be fitted.
+    known_K, known_S : ndarray, shape (m, 31), 1/µm
+        What the known paints of a tint bring in, their shares included; 0 where the paint is alone.
+    ground : Admittance, arrays of shape (m, 31)
+        What lies below each film.
+    sheen : float
+        Share of the surface's first reflection that was seen.
+    film_error : ndarray, shape (m,)
+        One standard deviation of each film's ln thickness; 0 where it does not matter.
+    ground_noise : Admittance, arrays of shape (m, 31)
+        What one standard deviation of the ground's own measurement does to `ground`, band by band.
+    nuisances : tuple of str, length q
+        What else is uncertain, one name for each entry of the next three.
+    known_log_K, known_log_S : ndarray, shape (q, m, 31)
+        Shift of ln `known_K` and ln `known_S` for one standard deviation of each.
+    ground_shift : ndarray, shape (q, 3, m, 31)
+        Shift of the ground's cone, cross and trapped, likewise.
+    """
+
+    names: tuple[str, ...]
+    thickness_um: FloatArray
+    share: FloatArray
+    known_K: FloatArray
+    known_S: FloatArray
+    ground: Admittance
+    sheen: float
+    film_error: FloatArray
+    ground_noise: Admittance
+    nuisances: tuple[str, ...]
+    known_log_K: FloatArray
+    known_log_S: FloatArray
+    ground_shift: FloatArray
+
+    @property
+    def unknowns(self) -> int:
+        """Number of unknowns: ln K, ln S, a film error a swatch, the nuisances."""
+        return 2 * BANDS + len(self.names) + len(self.nuisances)
+
+
+class Observation(Protocol):
+    """How reflectances were looked at."""
+
+    def observe(self, reflectance: FloatArray) -> FloatArray:
+        """Return what would be observed, (..., m, n), of reflectances (..., m, 31)."""
+        ...  # pragma: no cover - a protocol's body never runs
+
+    def slopes(self, reflectance: FloatArray) -> FloatArray:
+        """Return the derivative of :meth:`observe`, shape (m, n, 31), at reflectances (m, 31)."""
+        ...  # pragma: no cover
+
+
+class Spectra:
+    """The observation of a spectrophotometer: the reflectance itself."""
+
+    def observe(self, reflectance: FloatArray) -> FloatArray:
+        """Return the reflectances as they are."""
+        return reflectance
+
+    def slopes(self, reflectance: FloatArray) -> FloatArray:
+        """Return a unit matrix a swatch."""
+        return np.broadcast_to(np.eye(BANDS), (len(reflectance), BANDS, BANDS))
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Problem:
+    """Swatches, what was observed on them, and what is thought beforehand.
+
+    Parameters
+    ----------
+    films : Films
+    observation : Observation
+    observed, noise : ndarray, shape (m, n)
+        What was observed and its standard deviation.
+    belief : Belief
+    shared : ndarray, shape (r, m, n), optional
+        Errors that readings have in common (a camera's calibration): what one standard deviation of
+        each adds to what is observed. None by default.
+    """
+
+    films: Films
+    observation: Observation
+    observed: FloatArray
+    noise: FloatArray
+    belief: Belief
+    shared: FloatArray | None = None
+
+    @property
+    def unknowns(self) -> int:
+        """Number of unknowns: those of the films, then one for every shared error."""
+        return self.films.unknowns + (0 if self.shared is None else len(self.shared))
+
+
+@dataclass(frozen=True, kw_only=True)
+class Belief:
+    """What is thought of any paint, and of the model, before a swatch is looked at.
+
+    All of it is weak beside measured spectra; where the swatches say nothing (scattering of a black)
+    it keeps the answer sensible, and the covariance says that it was only a belief. The numbers were
+    set on tuning pigments of a radiative-transfer judge (docs/validation.md).
+
+    Parameters
+    ----------
+    K_per_um, S_per_um : float, 1/µm
+        A plain paint.
+    spread_K, spread_S : float
+        How far ln K and ln S of a paint may lie from it, one standard deviation.
+    bend_K, bend_S : float
+        Second difference of ln K and ln S from band to band, one standard deviation: edges of
+        absorption are steep; scattering is smooth but for its own step across such an edge.
+    model_error : float
+        How far the two-cone model is off, one standard deviation in ∛R: 0.001 is about 0.1 L*.
+    model_error_nm : float, nm
+        Over how many wavelengths that error is one and the same.
+    model_K, model_S : float
+        How far the K and S that suit one stack are from those that suit another, relative: no swatch can
+        tell it, and it is added to the covariance.
+    """
+
+    K_per_um: float = 0.1
+    S_per_um: float = 0.03
+    spread_K: float = 2.5
+    spread_S: float = 2.0
+    bend_K: float = 0.4
+    bend_S: float = 0.12
+    model_error: float = 0.0025
+    model_error_nm: float = 40.0
+    model_K: float = 0.015
+    model_S: float = 0.025
+
+    def centre(self) -> FloatArray:
+        """Return ln K and ln S of the plain paint, shape (62,)."""
+        return np.repeat(np.log([self.K_per_um, self.S_per_um]), BANDS)
+
+    def precision(self) -> FloatArray:
+        """Return the inverse covariance of ln K and ln S around :meth:`centre`, shape (62, 62)."""
+        # Spread over all bands, so that it is the level of a whole curve that has this spread.
+        bend = np.diff(np.eye(BANDS), 2, axis=0)
+        K, S = (
+            np.eye(BANDS) / (BANDS * spread**2) + bend.T @ bend / curve**2
+            for spread, curve in ((self.spread_K, self.bend_K), (self.spread_S, self.bend_S))
+        )
+        none = np.zeros((BANDS, BANDS))
+        return np.block([[K, none], [none, S]])
+
+    def model_covariance(self) -> FloatArray:
+        """Return what the model itself leaves open about ln K and ln S, shape (62, 62)."""
+        covariance = np.zeros((2 * BANDS, 2 * BANDS))
+        covariance[:BANDS, :BANDS] = self.model_K**2
+        covariance[BANDS:, BANDS:] = self.model_S**2
+        return covariance

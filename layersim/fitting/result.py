@@ -1,0 +1,143 @@
+"""What a fit hands back: the paint, how well the swatches agree with it, and what to do next."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from layersim.measure.swatch import Sprayed
+from layersim.paint import Paint
+from layersim.spectra import FloatArray
+
+GRADES = ("good", "usable", "doubtful")
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """Whether the fit is good enough.
+
+    Parameters
+    ----------
+    grade : str
+        One of :data:`GRADES`.
+    words : str
+        Why, in a sentence or two.
+    reach : float
+        Colour difference that holds 90 % of outcomes, over typical thin stacks.
+    """
+
+    grade: str
+    words: str
+    reach: float
+
+
+@dataclass(frozen=True)
+class Suggestion:
+    """The one more swatch that would narrow typical predictions most.
+
+    Parameters
+    ----------
+    swatch : Sprayed
+        How to make it.
+    reach : float
+        :attr:`Verdict.reach` as expected with it.
+    """
+
+    swatch: Sprayed
+    reach: float
+
+    @property
+    def words(self) -> str:
+        """How many coats of what over which ground."""
+        return self.swatch.name
+
+
+@dataclass(frozen=True)
+class Outlier:
+    """A swatch that does not agree with the others and was left out.
+
+    Parameters
+    ----------
+    name : str
+    delta_e : float
+        How far it is from what the others say it should look like, ΔE00.
+    looks_like : str
+        What would explain it; empty where nothing does.
+    """
+
+    name: str
+    delta_e: float
+    looks_like: str
+
+    def words(self) -> str:
+        """Return it in words.
+
+        Examples
+        --------
+        >>> Outlier("2 coats over black", 4.7, "4 coats (not 2)").words()
+        '"2 coats over black" is ΔE00 4.7 from what the others say; it looks like 4 coats (not 2)'
+        """
+        what = f'"{self.name}" is ΔE00 {self.delta_e:.1f} from what the others say'
+        return f"{what}; it looks like {self.looks_like}" if self.looks_like else what
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Fit:
+    """A paint fitted to swatches.
+
+    Parameters
+    ----------
+    paint : Paint
+        With doubts.
+    names : tuple of str, length m
+        The swatches.
+    measured : ndarray, shape (m, 31), or None
+        Their spectra, where spectra were measured.
+    fitted : ndarray, shape (m, 31)
+        The spectra that the paint gives them.
+    measured_lab, fitted_lab : ndarray, shape (m, 3)
+        Their colours at D65, 2°.
+    delta_e : ndarray, shape (m,)
+        Residuals, ΔE00.
+    kept : ndarray of bool, shape (m,)
+        False for outliers.
+    film_factor : ndarray, shape (m,)
+        How thick each film seems to have been, over what was meant.
+    outliers : tuple of Outlier
+    verdict : Verdict
+    suggestion : Suggestion or None
+        None where no swatch would help noticeably.
+    covariance : ndarray, shape (62, 62)
+        Of ln K and ln S; the paint's doubts are its leading part.
+    chi2 : float
+        Sum of squared residuals in units of their errors, the prior's part counted in.
+    freedom : float
+        Observed values less those spent on unknowns; `chi2` is about as large in a good fit.
+    inflation : float, ≥ 1
+        Factor on the covariance because `chi2` was larger.
+    steps : int
+        Of the solver.
+    notices : tuple of str
+        What a user should know besides.
+    """
+
+    paint: Paint
+    names: tuple[str, ...]
+    measured: FloatArray | None
+    fitted: FloatArray
+    measured_lab: FloatArray
+    fitted_lab: FloatArray
+    delta_e: FloatArray
+    kept: npt.NDArray[np.bool_]
+    film_factor: FloatArray
+    outliers: tuple[Outlier, ...]
+    verdict: Verdict
+    suggestion: Suggestion | None
+    covariance: FloatArray
+    chi2: float
+    freedom: float
+    inflation: float
+    steps: int
+    notices: tuple[str, ...]

@@ -1,0 +1,113 @@
+"""The forward model of a fit: reflectances of swatches from a paint's K and S, with derivatives.
+
+A tint's film holds shares c of the paint and of known paints, and their constants add (D. R.
+Duncan, Proc. Phys. Soc. 52 (1940) 390), K = c K₁ + Σ cⱼ Kⱼ; films over grounds are the two-cone
+model of :mod:`layersim.optics.cones`. Every band is on its own, so three extra runs of the model,
+each with every band moved at once, give all derivatives by K, S and the ground; the one by thickness is
+free, since only KX and SX count: ∂R/∂ln X = ∂R/∂ln K + ∂R/∂ln S.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+
+from layersim.fitting.problem import Films
+from layersim.optics import cones
+from layersim.optics.cones import Admittance
+from layersim.spectra import BANDS, FloatArray
+
+BOUNDS_PER_UM: Final = (1e-7, 50.0)
+"""No film of paint absorbs or scatters less or more than this in a way that could be seen."""
+
+# Of forward differences: rounding and curvature each leave about 1e-7 of a derivative.
+_STEP: Final = 1e-6
+# A swatch without the paint may have no absorption at all.
+_NONE: Final = 1e-300
+
+
+def predict(films: Films, unknowns: FloatArray) -> FloatArray:
+    """Return what the swatches would reflect.
+
+    Parameters
+    ----------
+    films : Films
+    unknowns : ndarray, shape (films.unknowns,)
+        ln K, ln S, film errors and nuisances, the latter two in standard deviations.
+
+    Returns
+    -------
+    ndarray, shape (m, 31)
+    """
+    K, S, X, ground = _stack(films, unknowns)
+    return _seen(films, K, S, X, ground)
+
+
+def predict_with_slopes(films: Films, unknowns: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return what the swatches would reflect, and how it changes with every unknown.
+
+    Parameters
+    ----------
+    films : Films
+    unknowns : ndarray, shape (films.unknowns,)
+
+    Returns
+    -------
+    reflectance : ndarray, shape (m, 31)
+    slopes : ndarray, shape (m, 31, films.unknowns)
+    ground_noise : ndarray, shape (m, 31)
+        Change of each reflectance for one standard deviation of the ground's own measurement.
+    """
+    m, q = len(films.names), len(films.nuisances)
+    K, S, X, ground = _stack(films, unknowns)
+    up = np.exp(_STEP)
+    runs = 4 + q
+    K_runs = np.broadcast_to(K, (runs, m, BANDS)).copy()
+    S_runs = np.broadcast_to(S, (runs, m, BANDS)).copy()
+    K_runs[1] *= up
+    S_runs[2] *= up
+    noise = np.stack([films.ground_noise.cone, films.ground_noise.cross, films.ground_noise.trapped])
+    moved = np.concatenate([np.zeros((3, 3, m, BANDS)), noise[np.newaxis], films.ground_shift]) * _STEP
+    below = Admittance(ground.cone + moved[:, 0], ground.cross + moved[:, 1], ground.trapped + moved[:, 2])
+    seen = _seen(films, K_runs, S_runs, X, below)
+    change = (seen[1:] - seen[0]) / _STEP
+    by_K, by_S, by_noise, by_ground = change[0], change[1], change[2], change[3:]
+
+    log_K, log_S, _, _ = _parts(films, unknowns)
+    own_K = films.share[:, np.newaxis] * np.exp(log_K) / np.maximum(K, _NONE)
+    own_S = films.share[:, np.newaxis] * np.exp(log_S) / np.maximum(S, _NONE)
+    slopes = np.zeros((m, BANDS, films.unknowns))
+    swatch, band = np.arange(m), np.arange(BANDS)
+    slopes[:, band, band] = by_K * own_K
+    slopes[:, band, BANDS + band] = by_S * own_S
+    slopes[swatch, :, 2 * BANDS + swatch] = (by_K + by_S) * films.film_error[:, np.newaxis]
+    if q:
+        known_K = (1.0 - own_K) * films.known_log_K
+        known_S = (1.0 - own_S) * films.known_log_S
+        slopes[:, :, 2 * BANDS + m :] = np.moveaxis(by_K * known_K + by_S * known_S + by_ground, 0, -1)
+    return seen[0], slopes, by_noise
+
+
+def _parts(films: Films, unknowns: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+    m = len(films.names)
+    film, rest = unknowns[2 * BANDS : 2 * BANDS + m], unknowns[2 * BANDS + m :]
+    return unknowns[:BANDS], unknowns[BANDS : 2 * BANDS], film, rest
+
+
+def _stack(films: Films, unknowns: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray, Admittance]:
+    """Return K and S (m, 31), thickness (m, 1) and ground of every swatch."""
+    log_K, log_S, film, z = _parts(films, unknowns)
+    share = films.share[:, np.newaxis]
+    K = share * np.exp(log_K) + films.known_K * np.exp(np.tensordot(z, films.known_log_K, 1))
+    S = share * np.exp(log_S) + films.known_S * np.exp(np.tensordot(z, films.known_log_S, 1))
+    X = films.thickness_um * np.exp(films.film_error * film)
+    shift = np.tensordot(z, films.ground_shift, 1)
+    ground = films.ground
+    below = Admittance(ground.cone + shift[0], ground.cross + shift[1], ground.trapped + shift[2])
+    return K, S, X[:, np.newaxis], below
+
+
+def _seen(films: Films, K: FloatArray, S: FloatArray, X: FloatArray, ground: Admittance) -> FloatArray:
+    paint = cones.medium(K_per_um=K, S_per_um=S)
+    return cones.seen(cones.lay(paint, thickness_um=X, over=ground), sheen=films.sheen)

@@ -1,0 +1,410 @@
+"""Good enough, or which one more swatch would help most; and what no fit should be made of.
+
+With J the candidate's slopes by ln K and ln S and N those by its own film and all else uncertain about
+it, both in units of its errors, the covariance after it has been measured is that of linear
+estimation (R. E. Kalman, J. Basic Eng. 82 (1960) 35),
+
+    Σ' = Σ − Σ Jᵀ (1 + J Σ Jᵀ + N Nᵀ)⁻¹ J Σ                                                (N1)
+
+and the typical stacks' expected variance is compared with what it was. No reading enters, so this can be
+asked beforehand (D. V. Lindley, Ann. Math. Stat. 27 (1956) 986; from memory).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from layersim import colour
+from layersim.fitting.doubts import Typical, colour_change
+from layersim.fitting.films import Below, Maker, films_of
+from layersim.fitting.problem import Belief, Observation, Problem
+from layersim.fitting.result import Suggestion, Verdict
+from layersim.fitting.solve import whitening
+from layersim.fitting.two_constant import predict_with_slopes
+from layersim.measure.swatch import THIS_PAINT, Sprayed
+from layersim.optics import cones
+from layersim.paint import Paint
+from layersim.spectra import BANDS, FloatArray
+
+GOOD_REACH: Final = 1.5
+"""A fit is good where 90 % of typical thin stacks lie within this ΔE00: hard to see side by side."""
+USABLE_REACH: Final = 4.0
+"""... and usable within this: plain at a glance, but the right colour."""
+LARGEST_REACH: Final = 20.0
+"""Beyond this the swatches do not tell what the paint looks like, and no paint is made of them."""
+
+GOOD_RESIDUAL: Final = 1.0
+USABLE_RESIDUAL: Final = 3.0
+"""Mean ΔE00 between swatches and fit, beyond noise, above which something is wrong that no range tells."""
+
+WORTH_WHILE: Final = 0.8
+"""A swatch is suggested if it brings the typical reach to this share of what it is, or lower."""
+
+FARTHEST_TWINS: Final = 6.0
+"""ΔE00 between two swatches of one film over one ground; half as much film again makes less."""
+LEAST_APART: Final = 0.7
+"""If all swatches lie within this ΔE00, their films show neither ground nor thickness."""
+NOISE_ALONE: Final = 1.0 + 3.0 * math.sqrt(2.0 / BANDS)
+"""Nor do they if squared differences over squared noise average less: χ² of 31 bands, three sigma."""
+
+_COATS: Final = (0.5, 1.0, 2.0, 4.0, 8.0)
+_TINTS: Final = (1.0, 4.0, 9.0)
+
+
+def judge(*, reach: float, residual: float, beyond_noise: float, outliers: int, swatches: int) -> Verdict:
+    """Return whether a fit is good enough.
+
+    Parameters
+    ----------
+    reach : float
+        Colour difference that holds 90 % of typical thin stacks.
+    residual : float
+        Mean ΔE00 of the swatches that were kept.
+    beyond_noise : float
+        The same without what the noise of their readings explains.
+    outliers, swatches : int
+
+    Returns
+    -------
+    Verdict
+
+    Examples
+    --------
+    >>> judge(reach=0.6, residual=0.3, beyond_noise=0.2, outliers=0, swatches=6).grade
+    'good'
+    """
+    if reach <= GOOD_REACH and beyond_noise <= GOOD_RESIDUAL and outliers == 0:
+        grade = "good"
+    elif reach <= USABLE_REACH and beyond_noise <= USABLE_RESIDUAL:
+        grade = "usable"
+    else:
+        grade = "doubtful"
+    parts = [
+        f"thin coats of it are predicted within ΔE00 {reach:.1f}, nine times in ten",
+        f"the swatches are met within {residual:.1f} on average",
+    ]
+    if outliers:
+        parts.append(
+            f"{outliers} of {swatches} swatches did not agree with the rest and "
+            + ("was left out" if outliers == 1 else "were left out")
+        )
+    return Verdict(grade=grade, words="; ".join(parts), reach=reach)
+
+
+def suggest(
+    *,
+    belief: Belief,
+    observation: Observation,
+    noise: FloatArray,
+    log_K: FloatArray,
+    log_S: FloatArray,
+    covariance: FloatArray,
+    typical: Typical,
+    grounds: Mapping[str, Below],
+    white: Paint | None,
+    maker: Maker,
+    thinning: float,
+) -> Suggestion | None:
+    """Return the one more swatch that narrows typical predictions most, equation (N1).
+
+    Parameters
+    ----------
+    belief : Belief
+    observation : Observation
+    noise : ndarray, shape (n,)
+        Of one swatch.
+    log_K, log_S : ndarray, shape (31,)
+        The fit.
+    covariance : ndarray, shape (62, 62)
+        What the swatches leave open, the model's own part not yet added.
+    typical : Typical
+    grounds : mapping of str to Below
+        That the painter has.
+    white : Paint or None
+        What a tint can be made with.
+    maker : Maker
+    thinning : float
+        Parts of thinner to one of paint, as the painter sprays it.
+
+    Returns
+    -------
+    Suggestion or None
+        None where none narrows them to :data:`WORTH_WHILE` of what they are.
+    """
+    candidates = _candidates(grounds, white, thinning)
+    if not candidates:
+        return None
+    films = films_of(candidates, grounds=grounds, paints={white.name: white} if white else {}, maker=maker)
+    unknowns = np.concatenate([log_K, log_S, np.zeros(films.unknowns - 2 * BANDS)])
+    m = len(candidates)
+    problem = Problem(
+        films=films,
+        observation=observation,
+        observed=np.zeros((m, len(noise))),
+        noise=np.broadcast_to(noise, (m, len(noise))),
+        belief=belief,
+    )
+    floor = belief.model_covariance()
+    reflectance, slopes, _ = predict_with_slopes(films, unknowns)
+    J = whitening(problem, unknowns, reflectance) @ (observation.slopes(reflectance) @ slopes)
+    own, others = J[..., : 2 * BANDS], J[..., 2 * BANDS :]
+    n = len(noise)
+    spread = np.eye(n) + own @ covariance @ np.swapaxes(own, 1, 2) + others @ np.swapaxes(others, 1, 2)
+    shared = own @ covariance @ typical.change.T
+    gained = (shared * np.linalg.solve(spread, shared)).sum(axis=(1, 2))
+    before = typical.reach(covariance + floor)
+    reaches = typical.reach_of_variance(typical.variance(covariance + floor) - gained)
+    # Of swatches that help nearly as much, the one first in the list is the easiest to make.
+    best = int(np.argmax(reaches <= 1.05 * reaches.min()))
+    if reaches[best] > WORTH_WHILE * before:
+        return None
+    return Suggestion(swatch=candidates[best], reach=float(reaches[best]))
+
+
+def _candidates(grounds: Mapping[str, Below], white: Paint | None, thinning: float) -> list[Sprayed]:
+    found = []
+    for parts in (None, *(_TINTS if white is not None else ())):
+        for name in grounds:
+            for coats in _COATS:
+                mix: tuple[tuple[str, float], ...] = ((THIS_PAINT, 1.0),)
+                what = "half a coat" if coats == 0.5 else f"{coats:g} coat{'' if coats == 1 else 's'}"
+                if parts is not None and white is not None:
+                    mix = ((THIS_PAINT, 1.0), (white.name, parts))
+                    what += f" of 1 part mixed with {parts:g} part{'' if parts == 1 else 's'} of {white.name}"
+                found.append(
+                    Sprayed(
+                        name=f"{what} over {name}", ground=name, parts=mix, thinning=thinning, coats=coats
+                    )
+                )
+    return found
+
+
+# --- what no fit should be made of ------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Contradiction:
+    """Two swatches that cannot both be right.
+
+    Parameters
+    ----------
+    names : tuple of str
+    words : str
+        Why, and what to do.
+    """
+
+    names: tuple[str, str]
+    words: str
+
+
+def objections(
+    swatches: Sequence[Sprayed],
+    *,
+    reflectance: FloatArray,
+    noise: FloatArray,
+    grounds: Mapping[str, Below],
+    maker: Maker,
+) -> str:
+    """Return why spectra of these swatches cannot give a paint, or nothing.
+
+    Parameters
+    ----------
+    swatches : sequence of Sprayed
+    reflectance, noise : ndarray, shape (m, 31)
+    grounds : mapping of str to Below
+    maker : Maker
+
+    Returns
+    -------
+    str
+        A complaint with what to do next; empty where there is none.
+    """
+    crossed, pairs = _crossed(swatches, reflectance, noise, grounds)
+    if crossed and 2 * len(crossed) > pairs:
+        return crossed[0].words
+    return _too_dark(swatches, reflectance, noise, maker) or _too_little(swatches, reflectance, noise)
+
+
+def contradictions(
+    swatches: Sequence[Sprayed],
+    *,
+    reflectance: FloatArray,
+    noise: FloatArray,
+    grounds: Mapping[str, Below],
+) -> list[Contradiction]:
+    """Return pairs of swatches that cannot both be right, whatever the paint.
+
+    A fit to enough others may tell which of the two is wrong.
+
+    Parameters
+    ----------
+    swatches : sequence of Sprayed
+    reflectance, noise : ndarray, shape (m, 31)
+    grounds : mapping of str to Below
+
+    Returns
+    -------
+    list of Contradiction
+    """
+    return _crossed(swatches, reflectance, noise, grounds)[0] + _unlike_twins(swatches, reflectance, noise)
+
+
+def colour_noise(reflectance: FloatArray, noise: FloatArray) -> FloatArray:
+    """Return how far, in about ΔE00, a swatch's colour is off by its reading's noise alone.
+
+    Parameters
+    ----------
+    reflectance, noise : ndarray, shape (m, 31)
+
+    Returns
+    -------
+    ndarray, shape (m,)
+        One standard deviation, over all directions of colour together.
+    """
+    each = colour_change(np.maximum(reflectance, 0.0), noise[:, :, np.newaxis] * np.eye(BANDS))
+    return np.asarray(np.sqrt((each**2).reshape(len(reflectance), -1).sum(axis=1)))
+
+
+def _key(swatch: Sprayed) -> tuple[object, ...]:
+    """Return what makes two swatches the same film."""
+    total = sum(part for _, part in swatch.parts)
+    parts = tuple(sorted((name, round(part / total, 6)) for name, part in swatch.parts))
+    return parts, swatch.thinning, swatch.coats, swatch.dry_film_um, swatch.opaque
+
+
+def _too_dark(swatches: Sequence[Sprayed], reflectance: FloatArray, noise: FloatArray, maker: Maker) -> str:
+    surface = maker.sheen * cones.directions().k1
+    short = surface - reflectance.mean(axis=1)
+    slack = 0.002 + 3.0 * noise.mean(axis=1) / math.sqrt(BANDS)
+    if not (short > slack).any():
+        return ""
+    i = int(np.argmax(short - slack))
+    return (
+        f'swatch "{swatches[i].name}": found a mean reflectance of {reflectance[i].mean():.3f}; expected at '
+        f"least {surface:.3f}, which the paint's surface alone returns at this sheen. Was the specular "
+        "reflection excluded after all, or is the paint glossier than the file says?"
+    )
+
+
+def _crossed(
+    swatches: Sequence[Sprayed],
+    reflectance: FloatArray,
+    noise: FloatArray,
+    grounds: Mapping[str, Below],
+) -> tuple[list[Contradiction], int]:
+    """Return films that are darker over a ground that is lighter everywhere, and how many were compared."""
+    weights = colour.luminance_weights()
+    found, pairs = [], 0
+    for i, one in enumerate(swatches):
+        for j, two in enumerate(swatches):
+            if one.ground is None or two.ground is None or _key(one) != _key(two):
+                continue
+            if not (grounds[one.ground].reflectance > grounds[two.ground].reflectance).all():
+                continue
+            pairs += 1
+            slack = 0.01 + 3.0 * math.sqrt(float((weights**2 * (noise[i] ** 2 + noise[j] ** 2)).sum()))
+            short = float(weights @ (reflectance[j] - reflectance[i]))
+            if short > slack:
+                words = (
+                    f'swatches "{one.name}" and "{two.name}" contradict each other: the same film is darker '
+                    f"(by {short:.3f} of full scale) over {one.ground}, the lighter ground. Were the two "
+                    "readings swapped, or is one film thicker?"
+                )
+                found.append(Contradiction((one.name, two.name), words))
+    return found, pairs
+
+
+def _unlike_twins(
+    swatches: Sequence[Sprayed], reflectance: FloatArray, noise: FloatArray
+) -> list[Contradiction]:
+    lab = colour.lab(reflectance, colour.Viewing())
+    spread = colour_noise(reflectance, noise)
+    found = []
+    for i, one in enumerate(swatches):
+        for j in range(i):
+            two = swatches[j]
+            if one.ground != two.ground or _key(one) != _key(two):
+                continue
+            off = float(colour.delta_e_2000(lab[i], lab[j]))
+            if off > FARTHEST_TWINS + 3.0 * float(np.hypot(spread[i], spread[j])):
+                words = (
+                    f'swatches "{two.name}" and "{one.name}" contradict each other: the same film over the '
+                    f"same ground, and ΔE00 {off:.1f} apart. Put right what the file says of them, or "
+                    "measure both again."
+                )
+                found.append(Contradiction((two.name, one.name), words))
+    return found
+
+
+def _too_little(swatches: Sequence[Sprayed], reflectance: FloatArray, noise: FloatArray) -> str:
+    if len({(swatch.ground, _key(swatch)) for swatch in swatches}) < 2:
+        return (
+            f'one swatch only ("{swatches[0].name}"): found one reflectance at each wavelength; expected at '
+            "least two, since absorption and scattering are two unknowns. Spray the same film over another "
+            "ground, black and white serve best, or another number of coats."
+        )
+    if any(len(swatch.parts) > 1 for swatch in swatches):
+        return ""
+    lab = colour.lab(reflectance, colour.Viewing())
+    apart = float(colour.delta_e_2000(lab[:, np.newaxis], lab).max())
+    squares = (reflectance[:, np.newaxis] - reflectance) ** 2 / (noise[:, np.newaxis] ** 2 + noise**2)
+    by_noise = float(squares.mean(axis=-1).max()) < NOISE_ALONE
+    if not all(swatch.opaque for swatch in swatches) and not by_noise and apart >= LEAST_APART:
+        return ""
+    over = sorted({swatch.ground for swatch in swatches if swatch.ground})
+    where = f" over {' and '.join(over)}" if over else ""
+    why = ", no more than the noise of the readings" if apart >= LEAST_APART else ""
+    alike = f"the swatches look alike{where} (at most ΔE00 {apart:.1f} apart{why})"
+    if len(over) == 1:
+        return (
+            f"{alike}: their films are opaque or clear, and one ground cannot tell which. Spray the same "
+            "films over another ground, black and white serve best."
+        )
+    return (
+        f"{alike}: every film is opaque, and an opaque film tells only the ratio of absorption to "
+        "scattering. Spray much thinner films (half a coat), or a tint: "
+        'mix = { "this paint" = 1, "titanium white" = 9 }.'
+    )
+
+
+def white_for_tints(paints: Mapping[str, Paint]) -> Paint | None:
+    """Return the lightest of some paints that scatters well, or None.
+
+    Parameters
+    ----------
+    paints : mapping of str to Paint
+
+    Returns
+    -------
+    Paint or None
+    """
+    weights = colour.luminance_weights()
+
+    def lightness(paint: Paint) -> float:
+        opaque = cones.endless(cones.medium(K_per_um=paint.K_per_um, S_per_um=paint.S_per_um))
+        return float(weights @ cones.seen(opaque, sheen=0.0))
+
+    whites = [paint for paint in paints.values() if lightness(paint) > 0.7]
+    return max(whites, key=lightness, default=None)
+
+
+def explained(found: npt.NDArray[np.float64], tried: FloatArray) -> FloatArray:
+    """Return ΔE00 between a spectrum and others that might explain it.
+
+    Parameters
+    ----------
+    found : ndarray, shape (31,)
+    tried : ndarray, shape (k, 31)
+
+    Returns
+    -------
+    ndarray, shape (k,)
+    """
+    view = colour.Viewing()
+    return colour.delta_e_2000(colour.lab(tried, view), colour.lab(found, view))

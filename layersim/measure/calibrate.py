@@ -1,0 +1,581 @@
+"""From what a camera says to XYZ, learnt from a reference in the same photograph, and how far to trust it.
+
+    linear light      t = tone(v)                                                       (K1)
+    colours           XYZ = Mᵀ ρ(t)                                                     (K2)
+                      ρ = (r, g, b)                                  3 × 3
+                      ρ = (r, g, b, √rg, √gb, √rb)                   root-polynomial, degree 2
+
+Root polynomials: G. D. Finlayson, M. Mackiewicz and A. Hurlbert, IEEE Trans. Image Process. 24
+(2015) 1460, equation 9. Both scale with exposure, as a camera does; plain polynomials do not.
+M is a least-squares fit with each patch's XYZ error weighed by what it means to the eye there (the
+derivative of L*a*b*, and CIEDE2000's weighting functions). Which tone and which terms are taken is
+decided by leaving out each patch in turn and predicting it (M. Stone, J. R. Stat. Soc. B 36 (1974)
+111), never by how well the patches fitted are met; that error is reported as ΔE00.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from layersim.colour import LIGHTS, Viewing, delta_e_2000, lab_from_xyz, xyz
+from layersim.spectra import FloatArray
+
+TONES: Final = ("as read", "flare", "power", "curve")
+TERMS: Final = ("3 × 3", "root-polynomial")
+
+_BETTER_BY: Final = 0.95  # a model with more freedom must lower the error by 5 %
+_FEWEST_CHART_PATCHES: Final = 16
+_SMALLEST: Final = 1e-6
+_BRADFORD: Final = np.array(
+    [[0.8951, 0.2664, -0.1614], [-0.7502, 1.7135, 0.0367], [0.0389, -0.0685, 1.0296]]
+)  # ISO 15076-1 annex E
+_D50_WHITE: Final = np.array([0.9642, 1.0, 0.8249])  # ICC.1:2010 section 7.2.16
+
+# How far a camera's own colours lie from the truth when only its neutrals are set right, in L*, C*
+# and hue direction: a constant part and a part that grows with chroma. From rendered photographs of
+# four cameras under four lights (tests/measure/camera.py): root mean squares were 0.1, 0.2, 0.2 and
+# 0.01, 0.06, 0.06 with a maker's matrix for the light at hand, 0.5, 0.9, 0.9 and 0.09, 0.21, 0.16 with
+# its matrix for daylight. A file does not say which it was.
+_NEUTRALS_SIGMA: Final = np.array([0.7, 0.8, 0.8])
+_NEUTRALS_SIGMA_PER_CHROMA: Final = np.array([0.05, 0.13, 0.11])
+# With nothing at all in the frame exposure and white balance are guesses too (estimated, no source).
+_TRUSTED_SIGMA: Final = np.array([8.0, 6.0, 6.0])
+_TRUSTED_SIGMA_PER_CHROMA: Final = np.array([0.06, 0.20, 0.15])
+
+
+@dataclass(frozen=True, eq=False)
+class Tone:
+    """How a file's values follow light, the same for each channel, equation (K1).
+
+    Parameters
+    ----------
+    kind : str
+        One of :data:`TONES`.
+    numbers : ndarray
+        "flare": what to take off each channel, shape (3,). "power" and "curve": a₁, a₂, a₃ of
+        ln t = a₁l + a₂l² + a₃l³, l = ln v.
+    low, high : float
+        Range of l that the neutrals cover; the curve goes on straight beyond it.
+    """
+
+    kind: str
+    numbers: FloatArray
+    low: float = 0.0
+    high: float = 0.0
+
+    def light(self, values: npt.ArrayLike) -> FloatArray:
+        """Return values proportional to light, equation (K1).
+
+        Parameters
+        ----------
+        values : array_like, shape (..., 3)
+
+        Returns
+        -------
+        ndarray, shape (..., 3), never negative
+        """
+        v = np.asarray(values, dtype=np.float64)
+        if self.kind == "as read":
+            return np.maximum(v, 0.0)
+        if self.kind == "flare":
+            return np.maximum(v - self.numbers, 0.0)
+        lv = np.log(np.maximum(v, _SMALLEST))
+        inside = np.clip(lv, self.low, self.high)
+        return np.asarray(np.exp(self._poly(inside) + self._slope(inside) * (lv - inside)))
+
+    def _poly(self, lv: FloatArray) -> FloatArray:
+        a1, a2, a3 = self.numbers
+        return np.asarray(lv * (a1 + lv * (a2 + lv * a3)))
+
+    def _slope(self, lv: FloatArray) -> FloatArray:
+        a1, a2, a3 = self.numbers
+        return np.asarray(a1 + lv * (2.0 * a2 + lv * 3.0 * a3))
+
+    @property
+    def rises(self) -> bool:
+        """Whether more light always gives a larger value."""
+        if self.kind in ("as read", "flare"):
+            return True
+        return bool((self._slope(np.linspace(self.low, self.high, 50)) > 0.2).all())
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """One way to calibrate and its error on patches it had not seen.
+
+    Parameters
+    ----------
+    tone, terms : str
+    mean_de00, worst_de00 : float
+    """
+
+    tone: str
+    terms: str
+    mean_de00: float
+    worst_de00: float
+
+
+@dataclass(frozen=True, eq=False)
+class Calibration:
+    """How to turn this photograph's linear RGB into XYZ, and how good that is.
+
+    Parameters
+    ----------
+    reference : str
+        "chart", "neutrals" or "none".
+    viewing : Viewing
+        The light and observer of the XYZ.
+    tone : Tone
+    terms : str
+        One of :data:`TERMS`.
+    matrix : ndarray, shape (3 or 6, 3)
+        M of equation (K2), for Y = 100.
+    sigma_lab : ndarray, shape (3, 3)
+        Covariance of its error in L*a*b*, the same for all colours ("chart").
+    sigma_lch, sigma_lch_per_chroma : ndarray, shape (3,)
+        Standard deviations in L*, C* and hue direction, constant and by chroma (without a chart).
+    mean_de00, worst_de00 : float
+        On patches left out; NaN where there is no chart.
+    candidates : tuple of Candidate
+        All that were tried.
+    notes : tuple of str
+    """
+
+    reference: str
+    viewing: Viewing
+    tone: Tone
+    terms: str
+    matrix: FloatArray
+    sigma_lab: FloatArray
+    sigma_lch: FloatArray
+    sigma_lch_per_chroma: FloatArray
+    mean_de00: float
+    worst_de00: float
+    candidates: tuple[Candidate, ...] = ()
+    notes: tuple[str, ...] = ()
+
+    def xyz(self, rgb: npt.ArrayLike) -> FloatArray:
+        """Return XYZ, equations (K1) and (K2).
+
+        Parameters
+        ----------
+        rgb : array_like, shape (..., 3)
+            Linear camera RGB of the photograph that was calibrated.
+
+        Returns
+        -------
+        ndarray, shape (..., 3), Y = 100 for a perfect white; not below 0
+        """
+        return np.maximum(expanded(self.tone.light(rgb), self.terms) @ self.matrix, 0.0)
+
+    def slope(self, rgb: npt.ArrayLike) -> FloatArray:
+        """Return the derivative of :meth:`xyz`, by central differences.
+
+        Parameters
+        ----------
+        rgb : array_like, shape (3,)
+
+        Returns
+        -------
+        ndarray, shape (3, 3); rows XYZ, columns RGB
+        """
+        v = np.asarray(rgb, dtype=np.float64)
+        step = np.maximum(0.01 * v, 1e-4)
+        moved = np.diag(step)
+        return np.asarray(((self.xyz(v + moved) - self.xyz(v - moved)) / (2.0 * step[:, np.newaxis])).T)
+
+    def error_covariance(self, values: npt.ArrayLike) -> FloatArray:
+        """Return the covariance of the calibration's own error at a colour.
+
+        Parameters
+        ----------
+        values : array_like, shape (3,)
+            XYZ.
+
+        Returns
+        -------
+        ndarray, shape (3, 3), of XYZ
+        """
+        at = np.maximum(np.asarray(values, dtype=np.float64), 0.05)
+        slope = np.linalg.inv(_lab_slope(at, self.viewing.white))
+        lab = lab_from_xyz(at, self.viewing.white)
+        chroma = float(np.hypot(lab[1], lab[2]))
+        sigma = self.sigma_lch + self.sigma_lch_per_chroma * chroma
+        hue = np.array([1.0, 0.0]) if chroma < 1e-9 else lab[1:] / chroma
+        turn = np.array([[1.0, 0.0, 0.0], [0.0, hue[0], -hue[1]], [0.0, hue[1], hue[0]]])
+        in_lab = self.sigma_lab + (turn * sigma**2) @ turn.T
+        return np.asarray(slope @ in_lab @ slope.T)
+
+
+def expanded(light: FloatArray, terms: str) -> FloatArray:
+    """Return the terms ρ of equation (K2).
+
+    Parameters
+    ----------
+    light : ndarray, shape (..., 3)
+    terms : str
+        One of :data:`TERMS`.
+
+    Returns
+    -------
+    ndarray, shape (..., 3) or (..., 6)
+
+    Examples
+    --------
+    >>> expanded(np.array([0.04, 0.09, 0.16]), "root-polynomial").round(3)
+    array([0.04, 0.09, 0.16, 0.06, 0.12, 0.08])
+    """
+    if terms == TERMS[0]:
+        return light
+    r, g, b = light[..., 0], light[..., 1], light[..., 2]
+    roots = np.sqrt(np.stack([r * g, g * b, r * b], axis=-1))
+    return np.concatenate([light, roots], axis=-1)
+
+
+def calibrate_by_chart(
+    rgb: npt.ArrayLike,
+    reflectance: npt.ArrayLike,
+    *,
+    grey: npt.ArrayLike,
+    viewing: Viewing | None = None,
+) -> Calibration:
+    """Return the calibration that predicts a chart's left-out patches best.
+
+    Parameters
+    ----------
+    rgb : array_like, shape (n, 3)
+        Linear camera RGB of the patches that can be used, freed of uneven light.
+    reflectance : array_like, shape (n, 31)
+        Their published reflectances.
+    grey : array_like of bool, shape (n,)
+        Which of them are neutral: the tone is learnt from these.
+    viewing : Viewing, optional
+        Light of the XYZ. By default the one, of all that are known, under which left-out patches
+        are predicted best: mostly the light the photograph was taken in. A camera says little of
+        what colours become in another light, so this halves the error; whoever compares with
+        reflectances can do so in any light.
+
+    Returns
+    -------
+    Calibration
+
+    Raises
+    ------
+    ValueError
+        If too few patches are left.
+    """
+    if viewing is None:
+        each = [calibrate_by_chart(rgb, reflectance, grey=grey, viewing=Viewing(light)) for light in LIGHTS]
+        return min(each, key=lambda calibration: calibration.mean_de00)
+    seen, spectra = np.asarray(rgb, dtype=np.float64), np.asarray(reflectance, dtype=np.float64)
+    neutral = np.asarray(grey, dtype=bool)
+    view = viewing
+    if len(seen) < _FEWEST_CHART_PATCHES:
+        raise ValueError(
+            f"only {len(seen)} of the chart's patches can be used; expected {_FEWEST_CHART_PATCHES}"
+        )
+    wanted = xyz(spectra, view)
+    wanted_lab = lab_from_xyz(wanted, view.white)
+    metric = _metric(wanted, view.white)
+    best: tuple[Candidate, FloatArray] | None = None
+    tried: list[Candidate] = []
+    for tone_kind, terms in _simplest_first():
+        left_out = _predicted_when_left_out(seen, spectra, neutral, wanted, metric, tone_kind, terms)
+        if left_out is None:
+            continue
+        found = lab_from_xyz(np.maximum(left_out, 0.0), view.white)
+        de = delta_e_2000(found, wanted_lab)
+        candidate = Candidate(tone_kind, terms, float(de.mean()), float(de.max()))
+        tried.append(candidate)
+        if best is None or candidate.mean_de00 < _BETTER_BY * best[0].mean_de00:
+            best = (candidate, found - wanted_lab)
+    if best is None:
+        raise ValueError("the chart's neutrals do not follow any tone curve; are they covered or in shadow?")
+    chosen, misses = best
+    tone = _fit_tone(chosen.tone, seen[neutral], spectra[neutral])
+    matrix = _fit_matrix(expanded(tone.light(seen), chosen.terms), wanted, metric)
+    return Calibration(
+        reference="chart",
+        viewing=view,
+        tone=tone,
+        terms=chosen.terms,
+        matrix=matrix,
+        sigma_lab=np.asarray(misses.T @ misses / len(misses)),
+        sigma_lch=np.zeros(3),
+        sigma_lch_per_chroma=np.zeros(3),
+        mean_de00=chosen.mean_de00,
+        worst_de00=chosen.worst_de00,
+        candidates=tuple(tried),
+    )
+
+
+def calibrate_by_neutrals(
+    rgb: npt.ArrayLike,
+    reflectance: npt.ArrayLike,
+    *,
+    to_xyz_d50: FloatArray,
+    viewing: Viewing | None = None,
+) -> Calibration:
+    """Return a calibration that trusts the file's own primaries and sets white balance and tone right.
+
+    Parameters
+    ----------
+    rgb : array_like, shape (n, 3)
+        Linear camera RGB of the neutrals, n ≥ 1.
+    reflectance : array_like, shape (n, 31)
+    to_xyz_d50 : ndarray, shape (3, 3)
+        The file's primaries.
+    viewing : Viewing, optional
+        Light of the XYZ; D65, 2° by default.
+
+    Returns
+    -------
+    Calibration
+        With errors as wide as makers' matrices differ, growing with chroma.
+
+    Raises
+    ------
+    ValueError
+        If there is no neutral, or they do not get brighter in the order of their reflectances.
+    """
+    seen, spectra = np.asarray(rgb, dtype=np.float64), np.asarray(reflectance, dtype=np.float64)
+    if len(seen) == 0:
+        raise ValueError("no neutral can be used")
+    level = spectra.mean(axis=1)
+    order = np.argsort(level)
+    if (np.diff(seen[order], axis=0) <= 0.0).any():
+        raise ValueError(
+            "the neutrals do not get brighter in the order of their reflectances; is one of them "
+            "missing, in shadow, or in another's place?"
+        )
+    tone = _tone_of_few(seen, spectra)
+    view = viewing or Viewing()
+    light = tone.light(seen)
+    # Relative error counts, and the lighter neutrals more: their noise and flare are smaller.
+    weight = level / (level + 0.05)
+    gain = np.exp(
+        (weight[:, np.newaxis] * (np.log(light + _SMALLEST) - np.log(level)[:, np.newaxis])).sum(axis=0)
+        / weight.sum()
+    )
+    return _by_primaries(
+        "neutrals",
+        gain,
+        tone,
+        to_xyz_d50,
+        view,
+        _NEUTRALS_SIGMA,
+        _NEUTRALS_SIGMA_PER_CHROMA,
+        ("no chart in the frame: the camera's own colours were used, its neutrals set right",),
+    )
+
+
+def calibrate_by_trust(
+    white_rgb: npt.ArrayLike, *, to_xyz_d50: FloatArray, viewing: Viewing | None = None
+) -> Calibration:
+    """Return a calibration by nothing but the camera's word; only where a user insists.
+
+    Parameters
+    ----------
+    white_rgb : array_like, shape (3,)
+        Linear camera RGB taken for a perfect white.
+    to_xyz_d50 : ndarray, shape (3, 3)
+        The file's primaries.
+    viewing : Viewing, optional
+
+    Returns
+    -------
+    Calibration
+        With very wide errors.
+    """
+    return _by_primaries(
+        "none",
+        np.asarray(white_rgb, dtype=np.float64),
+        Tone("as read", np.zeros(3)),
+        to_xyz_d50,
+        viewing or Viewing(),
+        _TRUSTED_SIGMA,
+        _TRUSTED_SIGMA_PER_CHROMA,
+        ("no reference in the frame: the camera's colours were trusted as asked, its band is wide",),
+    )
+
+
+def _by_primaries(
+    reference: str,
+    gain: FloatArray,
+    tone: Tone,
+    to_xyz_d50: FloatArray,
+    viewing: Viewing,
+    sigma_lch: FloatArray,
+    sigma_lch_per_chroma: FloatArray,
+    notes: tuple[str, ...],
+) -> Calibration:
+    scaled = to_xyz_d50 * (_D50_WHITE / to_xyz_d50.sum(axis=1))[:, np.newaxis]
+    cones = _BRADFORD @ viewing.white / (_BRADFORD @ _D50_WHITE)
+    adapt = np.linalg.inv(_BRADFORD) @ (cones[:, np.newaxis] * _BRADFORD)
+    return Calibration(
+        reference=reference,
+        viewing=viewing,
+        tone=tone,
+        terms=TERMS[0],
+        matrix=np.asarray((adapt @ scaled / gain).T),
+        sigma_lab=np.zeros((3, 3)),
+        sigma_lch=sigma_lch,
+        sigma_lch_per_chroma=sigma_lch_per_chroma,
+        mean_de00=float("nan"),
+        worst_de00=float("nan"),
+        notes=notes,
+    )
+
+
+# -- choosing --------------------------------------------------------------------------------------
+
+
+def _simplest_first() -> Iterator[tuple[str, str]]:
+    for tone in TONES:
+        for terms in TERMS:
+            yield tone, terms
+
+
+def _predicted_when_left_out(
+    seen: FloatArray,
+    spectra: FloatArray,
+    neutral: npt.NDArray[np.bool_],
+    wanted: FloatArray,
+    metric: FloatArray,
+    tone_kind: str,
+    terms: str,
+) -> FloatArray | None:
+    """Return each patch's XYZ predicted from all the others, or None where the model cannot be fitted."""
+    whole = _fit_tone(tone_kind, seen[neutral], spectra[neutral])
+    if not whole.rises:
+        return None
+    rho = expanded(whole.light(seen), terms)
+    out: FloatArray = np.einsum("ik,ikc->ic", rho, _matrices_without_one(rho, wanted, metric))
+    if tone_kind == "as read":
+        return out
+    for i in np.flatnonzero(neutral).tolist():  # a grey left out is left out of the tone too
+        greys = neutral.copy()
+        greys[i] = False
+        if greys.sum() < 4:
+            return None
+        tone = _fit_tone(tone_kind, seen[greys], spectra[greys])
+        if not tone.rises:
+            return None
+        rho = expanded(tone.light(seen), terms)
+        others = np.arange(len(seen)) != i
+        out[i] = rho[i] @ _fit_matrix(rho[others], wanted[others], metric[others])
+    return out
+
+
+def _fit_matrix(rho: FloatArray, wanted: FloatArray, metric: FloatArray) -> FloatArray:
+    """Return M of equation (K2): least squares of metric · (Mᵀρ − XYZ), shape (p, 3)."""
+    normal, right = _normal_equations(rho, wanted, metric)
+    return _solved(normal.sum(axis=0), right.sum(axis=0), rho.shape[1])
+
+
+def _matrices_without_one(rho: FloatArray, wanted: FloatArray, metric: FloatArray) -> FloatArray:
+    """Return, for each patch, M fitted to all the others, shape (n, p, 3)."""
+    normal, right = _normal_equations(rho, wanted, metric)
+    return _solved(normal.sum(axis=0) - normal, right.sum(axis=0) - right, rho.shape[1])
+
+
+def _normal_equations(
+    rho: FloatArray, wanted: FloatArray, metric: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Return each patch's share in the normal equations, shapes (n, 3p, 3p) and (n, 3p)."""
+    n, p = rho.shape
+    # Row (patch i, Lab axis a), column (term k, XYZ axis c): metric[i, a, c] ρ[i, k].
+    rows = np.einsum("iac,ik->iakc", metric, rho).reshape(n, 3, 3 * p)
+    target = np.einsum("iac,ic->ia", metric, wanted)
+    return np.einsum("iau,iav->iuv", rows, rows), np.einsum("iau,ia->iu", rows, target)
+
+
+def _solved(normal: FloatArray, right: FloatArray, p: int) -> FloatArray:
+    # Scaled, with a trace of ridge: the root terms of nearly grey patches are alike.
+    scale = np.sqrt(np.diagonal(normal, axis1=-2, axis2=-1)) + 1e-12
+    scaled = normal / (scale[..., :, np.newaxis] * scale[..., np.newaxis, :]) + 1e-9 * np.eye(3 * p)
+    solution = np.linalg.solve(scaled, (right / scale)[..., np.newaxis])[..., 0] / scale
+    return np.asarray(solution.reshape(*solution.shape[:-1], p, 3))
+
+
+def _metric(values: FloatArray, white: FloatArray) -> FloatArray:
+    """Return, per colour, the map from an XYZ error to one in units of ΔE00, shape (n, 3, 3).
+
+    The derivative of L*a*b*, turned into L*, C* and hue, over CIEDE2000's S_L, S_C and S_H (CIE 142;
+    its rotation term and its change of a* are left out: these are weights, not the error reported).
+    """
+    lab = lab_from_xyz(values, white)
+    chroma = np.hypot(lab[:, 1], lab[:, 2])
+    hue = np.divide(
+        lab[:, 1:], chroma[:, np.newaxis], out=np.zeros((len(lab), 2)), where=chroma[:, np.newaxis] > 0
+    )
+    hue[chroma == 0.0, 0] = 1.0
+    lightness = lab[:, 0]
+    SL = 1.0 + 0.015 * (lightness - 50.0) ** 2 / np.sqrt(20.0 + (lightness - 50.0) ** 2)
+    SC, SH = 1.0 + 0.045 * chroma, 1.0 + 0.015 * chroma
+    turn = np.zeros((len(lab), 3, 3))
+    turn[:, 0, 0] = 1.0 / SL
+    turn[:, 1, 1], turn[:, 1, 2] = hue[:, 0] / SC, hue[:, 1] / SC
+    turn[:, 2, 1], turn[:, 2, 2] = -hue[:, 1] / SH, hue[:, 0] / SH
+    return np.asarray(turn @ _lab_slope(values, white))
+
+
+def _lab_slope(values: FloatArray, white: FloatArray) -> FloatArray:
+    """Return the derivative of L*a*b* by XYZ, shape (..., 3, 3)."""
+    t = values / white
+    delta = 6.0 / 29.0
+    steep = np.where(t > delta**3, np.maximum(t, delta**3) ** (-2.0 / 3.0) / 3.0, 1.0 / (3.0 * delta**2))
+    by_f = np.array([[0.0, 116.0, 0.0], [500.0, -500.0, 0.0], [0.0, 200.0, -200.0]])  # equation (C2)
+    return np.asarray(by_f * (steep / white)[..., np.newaxis, :])
+
+
+# -- tone ------------------------------------------------------------------------------------------
+
+
+def _fit_tone(kind: str, rgb: FloatArray, spectra: FloatArray) -> Tone:
+    """Return a tone fitted to neutrals, shape (n, 3) and (n, 31)."""
+    level = spectra.mean(axis=1)
+    if kind == "as read":
+        return Tone(kind, np.zeros(3))
+    if kind == "flare":
+        # v = level · gain + flare, errors relative to the value
+        weight = 1.0 / np.maximum(rgb, 1e-3)
+        flare = np.empty(3)
+        for c in range(3):
+            rows = np.column_stack([level, np.ones_like(level)]) * weight[:, c : c + 1]
+            flare[c] = np.linalg.lstsq(rows, rgb[:, c] * weight[:, c], rcond=None)[0][1]
+        return Tone(kind, np.clip(flare, -0.02, 0.8 * rgb.min(axis=0)))
+    degree = 1 if kind == "power" else 3
+    lv = np.log(np.maximum(rgb, _SMALLEST))
+    columns = [(lv ** (k + 1)).ravel() for k in range(degree)]
+    channel = [np.tile(np.eye(3)[c], len(rgb)) for c in range(3)]
+    weight = np.sqrt(np.repeat(level / (level + 0.03), 3))
+    rows = np.column_stack([*columns, *channel]) * weight[:, np.newaxis]
+    fit, *_ = np.linalg.lstsq(rows, np.repeat(np.log(level), 3) * weight, rcond=None)
+    numbers = np.zeros(3)
+    numbers[:degree] = fit[:degree]
+    return Tone(kind, numbers, float(lv.min()), float(lv.max()))
+
+
+def _tone_of_few(rgb: FloatArray, spectra: FloatArray) -> Tone:
+    """Return the simplest tone under which a few neutrals agree to 4 % (flare: of the darkest)."""
+    if len(rgb) < 2:
+        return Tone("as read", np.zeros(3))
+    level = spectra.mean(axis=1)[:, np.newaxis]
+
+    def disagreement(tone: Tone) -> float:
+        logs = np.log(np.maximum(tone.light(rgb), _SMALLEST) / level)
+        return float(np.ptp(logs, axis=0).max())
+
+    kinds = ["as read", "power"] if len(rgb) == 2 else ["as read", "flare", "power"]
+    tones = [_fit_tone(kind, rgb, spectra) for kind in kinds]
+    misses = [disagreement(tone) for tone in tones]
+    for tone, miss in zip(tones, misses, strict=True):
+        if tone.rises and miss < 0.04:
+            return tone
+    return tones[int(np.argmin(misses))]

@@ -1,0 +1,508 @@
+"""Photographs: read whole, kept as the file's own levels, and made linear only where they are looked at.
+
+Pillow reads headers, profiles, JPEG and 8-bit PNG. It cuts 16-bit colour to 8 without a word and turns
+TIFFs by itself, so those are decoded by OpenImageIO (OpenCV 5.0, which finds the card, returned wrong
+values for 16-bit TIFFs asked for as RGB). Sizes are taken from the header and judged before anything
+is decoded.
+
+    linear = curve[level]           one table per channel, from the embedded profile      (P1)
+
+The values stay scene-referred: proportional to the light on the sensor as far as the file tells,
+not clipped, not mapped into another gamut. What the file does not tell (a maker's tone curve) is
+left to the calibration.
+"""
+
+from __future__ import annotations
+
+import struct
+import warnings
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final, cast
+
+import numpy as np
+import numpy.typing as npt
+
+from layersim.colour import decode_srgb
+from layersim.errors import PhotographError
+from layersim.spectra import FloatArray
+
+if TYPE_CHECKING:
+    from PIL.Image import Image
+
+Levels = npt.NDArray[np.uint8] | npt.NDArray[np.uint16]
+
+LARGEST_PIXELS: Final = 64_000_000
+"""Beyond this a picture would not be read within a gigabyte (16-bit: 6 bytes a pixel, twice over)."""
+
+LARGEST_FILE_BYTES: Final = 800 * 2**20
+SMALLEST_SIDE_PX: Final = 200
+
+RAW_SUFFIXES: Final = frozenset(
+    (".dng", ".cr2", ".cr3", ".nef", ".nrw", ".arw", ".raf", ".orf", ".rw2", ".pef", ".srw", ".raw")
+)
+"""Names that camera raw files end in."""
+
+ENCODINGS: Final = ("profile", "srgb", "linear")
+"""How levels become light: as the embedded profile says, or by the user's word."""
+
+# IEC 61966-2-1: sRGB's own primaries, adapted to D50 as ICC profiles hold them (ICC.1:2010 with the
+# Bradford matrix of its annex E). Columns red, green, blue; rows XYZ.
+SRGB_TO_XYZ_D50: Final = np.array(
+    [[0.4360747, 0.3850649, 0.1430804], [0.2225045, 0.7168786, 0.0606169], [0.0139322, 0.0971045, 0.7141733]]
+)
+
+
+@dataclass(frozen=True, eq=False)
+class Photograph:
+    """A photograph, upright, in the file's own levels.
+
+    Parameters
+    ----------
+    path : Path
+    levels : ndarray of uint8 or uint16, shape (height, width, 3)
+        Red, green, blue, turned as the orientation tag says.
+    curve : ndarray, shape (levels, 3)
+        Linear value of each level in each channel, equation (P1).
+    to_xyz_d50 : ndarray, shape (3, 3)
+        What the file says of its primaries: linear RGB to XYZ relative to D50 (the white is Y = 1).
+    top : int
+        The level at which the picture is clipped.
+    notes : tuple of str
+        What a reader should know: profile used, tags ignored.
+    """
+
+    path: Path
+    levels: Levels
+    curve: FloatArray
+    to_xyz_d50: FloatArray
+    top: int
+    notes: tuple[str, ...] = field(default=())
+
+    @property
+    def height(self) -> int:
+        """Rows of pixels."""
+        return int(self.levels.shape[0])
+
+    @property
+    def width(self) -> int:
+        """Columns of pixels."""
+        return int(self.levels.shape[1])
+
+    def linear(self, levels: Levels) -> FloatArray:
+        """Return linear values, equation (P1).
+
+        Parameters
+        ----------
+        levels : ndarray, shape (..., 3)
+            Some of :attr:`levels`.
+
+        Returns
+        -------
+        ndarray, shape (..., 3)
+        """
+        return np.stack([self.curve[levels[..., c], c] for c in range(3)], axis=-1)
+
+
+def read_photograph(path: Path, *, encoding: str = "profile") -> Photograph:
+    """Return a photograph from a JPEG, PNG, TIFF (8 or 16 bits) or camera raw file.
+
+    Parameters
+    ----------
+    path : Path
+    encoding : str
+        One of :data:`ENCODINGS`. A raw file is always linear.
+
+    Returns
+    -------
+    Photograph
+
+    Raises
+    ------
+    PhotographError
+        If the file is not there, not a picture in colour, damaged, too large or too small, or a
+        library to read it is missing.
+    """
+    if encoding not in ENCODINGS:
+        raise PhotographError(path, f'no encoding "{encoding}"; there are {", ".join(ENCODINGS)}')
+    _check_file(path)
+    if path.suffix.lower() in RAW_SUFFIXES:
+        return _read_raw(path)
+    header = _read_header(path)
+    notes: list[str] = []
+    by_pillow = header.bits == 8 and header.kind != "TIFF"
+    levels = _decode_by_pillow(path, notes) if by_pillow else _decode_by_oiio(path, header)
+    if levels.shape[:2] != (header.height, header.width):
+        raise PhotographError(path, "this picture is not of the size that its header says; it is damaged")
+    curve, to_xyz = _meaning(path, header, encoding, notes)
+    if header.orientation not in range(1, 9):
+        notes.append(f"the orientation tag says {header.orientation}, which means nothing; ignored")
+    return Photograph(
+        path=path,
+        levels=_turned(levels, header.orientation),
+        curve=curve,
+        to_xyz_d50=to_xyz,
+        top=len(curve) - 1,
+        notes=tuple(notes),
+    )
+
+
+# -- before decoding -------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class _Header:
+    kind: str
+    width: int
+    height: int
+    bits: int
+    orientation: int
+    profile: bytes | None
+
+
+def _check_file(path: Path) -> None:
+    try:
+        if path.is_dir():
+            raise PhotographError(path, "this is a folder; expected a photograph")
+        size = path.stat().st_size
+        with path.open("rb"):
+            pass
+    except FileNotFoundError:
+        raise PhotographError(path, "there is no such file; expected a photograph") from None
+    except PermissionError:
+        raise PhotographError(path, "you have no permission to read this file") from None
+    except (OSError, ValueError) as fault:
+        raise PhotographError(path, f"this file cannot be read ({_plain(fault)})") from None
+    if size == 0:
+        raise PhotographError(path, "this file is empty; expected a photograph")
+    if size > LARGEST_FILE_BYTES:
+        raise PhotographError(path, f"{size / 2**20:.0f} MB is too large a file for a photograph")
+
+
+def _check_size(path: Path, width: int, height: int) -> None:
+    if width * height > LARGEST_PIXELS:
+        raise PhotographError(
+            path,
+            f"{width} × {height} pixels are too many; expected at most {LARGEST_PIXELS / 1e6:.0f} million. "
+            "Save it smaller: a card is read well from 4 million pixels.",
+        )
+    if min(width, height) < SMALLEST_SIDE_PX:
+        raise PhotographError(
+            path, f"{width} × {height} pixels are too few; expected {SMALLEST_SIDE_PX} or more a side"
+        )
+
+
+def _open(path: Path) -> Image:
+    """Open a picture's header; nothing is decoded yet."""
+    from PIL import Image, UnidentifiedImageError
+
+    try:
+        with warnings.catch_warnings():
+            # Pillow warns of large sizes and odd tags; sizes are judged below by our own limit.
+            warnings.simplefilter("ignore")
+            return Image.open(path, formats=("JPEG", "PNG", "TIFF"))
+    except UnidentifiedImageError:
+        raise PhotographError(
+            path,
+            "this is not a JPEG, PNG or TIFF picture; export the photograph as one of these "
+            "(16-bit TIFF keeps most)",
+        ) from None
+    except Image.DecompressionBombError:
+        raise PhotographError(
+            path, f"too many pixels; expected at most {LARGEST_PIXELS / 1e6:.0f} million"
+        ) from None
+    except Exception as fault:  # a damaged header can fail anywhere inside the decoder
+        raise PhotographError(path, f"this picture is damaged ({_plain(fault)})") from None
+
+
+def _read_header(path: Path) -> _Header:
+    with _open(path) as image:
+        _check_size(path, image.width, image.height)
+        if image.mode in ("1", "L", "LA", "I", "I;16", "I;16B", "F"):
+            raise PhotographError(path, "this picture is grey; expected one in colour")
+        if image.mode not in ("RGB", "RGBA", "RGBX", "P"):
+            raise PhotographError(
+                path, f"the colours of this picture are {image.mode}; expected RGB. Export it as sRGB."
+            )
+        try:
+            with warnings.catch_warnings():
+                warnings.simplefilter("ignore")
+                bits = _bits(path, image)
+                width, height = _stored_size(image)
+                orientation = image.getexif().get(0x0112, 1)
+                profile = image.info.get("icc_profile")
+        except Exception as fault:  # as in _open
+            raise PhotographError(path, f"this picture is damaged ({_plain(fault)})") from None
+        return _Header(
+            kind=str(image.format),
+            width=width,
+            height=height,
+            bits=bits,
+            orientation=orientation if isinstance(orientation, int) else 0,
+            profile=profile if isinstance(profile, bytes) and profile else None,
+        )
+
+
+def _stored_size(image: Image) -> tuple[int, int]:
+    """Return width and height as stored: of a TIFF, Pillow tells them as the orientation tag has them."""
+    if image.format == "TIFF":
+        tags: Any = image
+        return int(tags.tag_v2[256]), int(tags.tag_v2[257])
+    return image.width, image.height
+
+
+def _bits(path: Path, image: Image) -> int:
+    if image.format == "PNG":
+        with path.open("rb") as file:
+            head = file.read(26)
+        return 16 if head[24] == 16 else 8  # IHDR, W3C PNG section 11.2.1
+    if image.format == "TIFF":
+        tags: Any = image
+        bits = tags.tag_v2.get(258, (8,))  # BitsPerSample
+        deepest = max(bits) if isinstance(bits, tuple) else int(bits)
+        if deepest not in (8, 16):
+            raise PhotographError(path, f"{deepest} bits a channel; expected 8 or 16")
+        return int(deepest)
+    return 8
+
+
+# -- decoding --------------------------------------------------------------------------------------
+
+
+def _decode_by_pillow(path: Path, notes: list[str]) -> Levels:
+    try:
+        with _open(path) as image:
+            if "A" in image.getbands() or "transparency" in image.info:
+                notes.append("the picture's transparency was ignored")
+            return np.array(image if image.mode == "RGB" else image.convert("RGB"), dtype=np.uint8)
+    except PhotographError:
+        raise
+    except MemoryError:
+        raise PhotographError(path, "there is not enough memory to read this picture") from None
+    except Exception as fault:  # a damaged file can fail anywhere inside the decoder
+        raise PhotographError(path, f"this picture is damaged or cut short ({_plain(fault)})") from None
+
+
+def _decode_by_oiio(path: Path, header: _Header) -> Levels:
+    try:
+        import OpenImageIO as oiio  # noqa: N813 - so its own manual calls it
+    except ImportError:
+        raise PhotographError(
+            path, 'this picture needs OpenImageIO: pip install "layersim[photo]", or save it as a JPEG'
+        ) from None
+    wishes = oiio.ImageSpec()
+    wishes.attribute("oiio:UnassociatedAlpha", 1)  # otherwise colours come multiplied by alpha
+    source = oiio.ImageInput.open(str(path), wishes)
+    if source is None:
+        raise PhotographError(path, f"this picture is damaged ({_plain_text(oiio.geterror())})")
+    try:
+        spec = source.spec()
+        if spec.nchannels < 3 or (spec.width, spec.height) != (header.width, header.height):
+            raise PhotographError(path, "this picture is not what its header says; it is damaged")
+        depth = oiio.UINT16 if header.bits == 16 else oiio.UINT8
+        found = source.read_image(0, 0, 0, 3, depth)
+        if found is None:
+            raise PhotographError(
+                path, f"this picture is damaged or cut short ({_plain_text(source.geterror())})"
+            )
+    finally:
+        source.close()
+    levels: Any = np.asarray(found, dtype=np.uint16 if header.bits == 16 else np.uint8)
+    return cast(Levels, levels)
+
+
+def import_cv2(path: Path) -> Any:
+    """Return OpenCV, or say how to get it.
+
+    Parameters
+    ----------
+    path : Path
+        The photograph, for the message.
+
+    Returns
+    -------
+    module
+
+    Raises
+    ------
+    PhotographError
+        If it is not installed.
+    """
+    try:
+        import cv2
+    except ImportError:
+        raise PhotographError(path, 'reading a card needs OpenCV: pip install "layersim[photo]"') from None
+    return cv2
+
+
+def _turned(levels: Levels, orientation: int) -> Levels:
+    """Return the picture upright (Exif 2.3, tag 274)."""
+    turned = {
+        2: levels[:, ::-1],
+        3: levels[::-1, ::-1],
+        4: levels[::-1],
+        5: levels.transpose(1, 0, 2),
+        6: levels.transpose(1, 0, 2)[:, ::-1],
+        7: levels.transpose(1, 0, 2)[::-1, ::-1],
+        8: levels.transpose(1, 0, 2)[::-1],
+    }.get(orientation, levels)
+    upright: Any = np.ascontiguousarray(turned)
+    return cast(Levels, upright)
+
+
+def _read_raw(path: Path) -> Photograph:
+    """Return a raw file's own linear colours, neither balanced nor mapped."""
+    try:
+        import rawpy
+    except ImportError:
+        raise PhotographError(
+            path,
+            'reading camera raw needs rawpy: pip install "layersim[raw]", or export a 16-bit TIFF',
+        ) from None
+    try:
+        with rawpy.imread(str(path)) as raw:
+            _check_size(path, raw.sizes.iwidth, raw.sizes.iheight)
+            levels = raw.postprocess(
+                gamma=(1, 1),
+                no_auto_bright=True,
+                output_bps=16,
+                user_wb=[1.0, 1.0, 1.0, 1.0],
+                output_color=rawpy.ColorSpace.raw,
+            )
+            to_xyz = _raw_matrix(np.asarray(raw.rgb_xyz_matrix, dtype=np.float64)[:3])
+    except PhotographError:
+        raise
+    except Exception as fault:  # LibRaw's own errors, of many classes
+        raise PhotographError(path, f"this raw file cannot be read ({_plain(fault)})") from None
+    curve = np.repeat(np.linspace(0.0, 1.0, 65536)[:, np.newaxis], 3, axis=1)
+    notes = ["camera raw: linear, the camera's own colours"]
+    return Photograph(path, levels, curve, to_xyz, top=65535, notes=tuple(notes))
+
+
+def _raw_matrix(xyz_to_rgb: FloatArray) -> FloatArray:
+    """Return camera RGB to XYZ for D50, each channel scaled to give the white.
+
+    Where the file gives no matrix the camera's channels are taken for sRGB's.
+    """
+    if np.linalg.matrix_rank(xyz_to_rgb) < 3:
+        return SRGB_TO_XYZ_D50
+    white = np.array([0.9642, 1.0, 0.8249])  # D50, ICC.1:2010 section 7.2.16
+    inverse = np.linalg.inv(xyz_to_rgb)
+    return np.asarray(inverse * (xyz_to_rgb @ white))
+
+
+# -- what the levels mean --------------------------------------------------------------------------
+
+
+def _meaning(path: Path, header: _Header, encoding: str, notes: list[str]) -> tuple[FloatArray, FloatArray]:
+    levels = np.linspace(0.0, 1.0, 2**header.bits)
+    if encoding == "linear":
+        notes.append("taken as linear, as asked")
+        return np.repeat(levels[:, np.newaxis], 3, axis=1), SRGB_TO_XYZ_D50
+    if encoding == "profile" and header.profile is not None:
+        try:
+            curve, to_xyz = read_matrix_profile(header.profile, levels)
+        except ValueError as fault:
+            raise PhotographError(
+                path, f"the embedded colour profile cannot be used ({fault}). Export the picture as sRGB."
+            ) from None
+        notes.append("colours by the embedded profile")
+        return curve, to_xyz
+    notes.append("no profile: taken as sRGB" if encoding == "profile" else "taken as sRGB, as asked")
+    return np.repeat(decode_srgb(levels)[:, np.newaxis], 3, axis=1), SRGB_TO_XYZ_D50
+
+
+def read_matrix_profile(profile: bytes, levels: npt.ArrayLike) -> tuple[FloatArray, FloatArray]:
+    """Return the curves and primaries of an ICC profile made of three curves and a matrix.
+
+    ICC.1:2010, sections 7 (header, tag table), 9.2.46 (the model), 10.5 and 10.15 (curves). Pillow's
+    colour engine would map into another gamut and cut to 8 bits, so the few tags are read here.
+
+    Parameters
+    ----------
+    profile : bytes
+    levels : array_like, shape (n,), 0..1
+
+    Returns
+    -------
+    curve : ndarray, shape (n, 3)
+    to_xyz_d50 : ndarray, shape (3, 3)
+
+    Raises
+    ------
+    ValueError
+        If the profile is not for RGB, not of this kind, or damaged.
+    """
+    device = np.asarray(levels, dtype=np.float64)
+    if len(profile) < 132 or profile[36:40] != b"acsp":
+        raise ValueError("it is damaged")
+    if profile[16:20] != b"RGB ":
+        raise ValueError(f"it is for {profile[16:20].decode('latin-1').strip()}, expected RGB")
+    if profile[20:24] != b"XYZ ":
+        raise ValueError("it holds a table of colours, expected three curves and a matrix")
+    try:
+        (count,) = struct.unpack(">I", profile[128:132])
+        entries = struct.iter_unpack(">4sII", profile[132 : 132 + 12 * min(count, 200)])
+        tags = {name: profile[start : start + size] for name, start, size in entries}
+        curves = [_profile_curve(tags[f"{c}TRC".encode()], device) for c in "rgb"]
+        columns = [
+            np.array(struct.unpack(">3i", tags[f"{c}XYZ".encode()][8:20]), dtype=np.float64) / 65536.0
+            for c in "rgb"
+        ]
+    except KeyError as missing:
+        raise ValueError(f"it has no {missing.args[0].decode('latin-1')}") from None
+    except (struct.error, IndexError):
+        raise ValueError("it is damaged") from None
+    to_xyz = np.stack(columns, axis=1)
+    curve = np.stack(curves, axis=1)
+    if not np.isfinite(curve).all() or (np.diff(curve, axis=0) < -1e-9).any():
+        raise ValueError("a curve of it does not rise")
+    if np.linalg.matrix_rank(to_xyz) < 3:
+        raise ValueError("its primaries do not span colour")
+    return curve, to_xyz
+
+
+def _profile_curve(tag: bytes, device: FloatArray) -> FloatArray:
+    if tag[:4] == b"curv":
+        (count,) = struct.unpack(">I", tag[8:12])
+        if count == 0:
+            return device
+        table = np.frombuffer(tag[12 : 12 + 2 * count], dtype=">u2").astype(np.float64)
+        if table.size != count:
+            raise ValueError("it is damaged")
+        if count == 1:
+            return np.asarray(device ** (table[0] / 256.0))
+        return np.interp(device, np.linspace(0.0, 1.0, count), table / 65535.0)
+    if tag[:4] == b"para":
+        (kind,) = struct.unpack(">H", tag[8:10])
+        if kind > 4:
+            raise ValueError("a curve of it is of an unknown kind")
+        numbers = (1, 3, 4, 5, 7)[kind]
+        g, *rest = (v / 65536.0 for v in struct.unpack(f">{numbers}i", tag[12 : 12 + 4 * numbers]))
+        return _parametric(kind, g, rest, device)
+    raise ValueError("a curve of it is of an unknown kind")
+
+
+def _parametric(kind: int, g: float, rest: list[float], x: FloatArray) -> FloatArray:
+    """Return an ICC parametric curve (ICC.1:2010 table 65)."""
+    if kind == 0:
+        return np.asarray(x**g)
+    a, b, *more = rest
+    power = np.maximum(a * x + b, 0.0) ** g
+    if kind in (1, 2):
+        if a == 0.0:
+            raise ValueError("it is damaged")
+        c = more[0] if kind == 2 else 0.0
+        return np.where(x >= -b / a, power + c, c)
+    c, d, *ends = more
+    e, f = ends if ends else (0.0, 0.0)
+    return np.where(x >= d, power + e, c * x + f)
+
+
+def _plain(fault: Exception) -> str:
+    return _plain_text(getattr(fault, "strerror", None) or str(fault) or type(fault).__name__)
+
+
+def _plain_text(text: str) -> str:
+    lines = text.strip().splitlines()
+    return lines[0][:120].lower() if lines else "no reason given"

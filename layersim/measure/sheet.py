@@ -1,0 +1,338 @@
+"""The numbers of a spectral file as they stand there, with the place of each.
+
+What every format shares before units matter: getting at the text, reading one number, and the
+words that say how the instrument looked at the sample. The formats themselves are in
+:mod:`layersim.measure.plain`, :mod:`layersim.measure.cgats` and :mod:`layersim.measure.tm27`.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Final, Literal, NoReturn
+
+import numpy as np
+import numpy.typing as npt
+
+from layersim.errors import Problem, SpectralFileError
+from layersim.files import LARGEST_TEXT_BYTES, read_text
+from layersim.spectra import FloatArray
+
+IntArray = npt.NDArray[np.int64]
+Unit = Literal["fraction", "per cent"]
+Specular = Literal["included", "excluded"]
+
+FIRST_NM: Final = 360.0
+LAST_NM: Final = 780.0
+"""Ends of the visible range in ASTM E308; readings beyond them are passed over."""
+
+MOST_ROWS: Final = 10_000
+"""More rows than this are neither a spectrum, wavelength by wavelength, nor anybody's swatches."""
+
+MOST_PROBLEMS: Final = 8
+"""A file that is wrong throughout needs no more lines than this to be understood."""
+
+
+@dataclass(frozen=True, eq=False)
+class Sheet:
+    """Some readings at common wavelengths, in the order and units of the file.
+
+    Parameters
+    ----------
+    names : tuple of str
+        One a reading; repeats of one swatch share theirs.
+    wavelengths_nm : ndarray, shape (m,), nm
+    values : ndarray, shape (n, m)
+    lines, columns : ndarray of int, shape (n, m)
+        Where each value stands, both counted from 1; 0 where unknown.
+    wavelength_lines, wavelength_columns : ndarray of int, shape (m,)
+        Where each wavelength stands.
+    full_scale : float or None
+        The value of a perfect white (100 for per cent), where the file states it.
+    stated_by : str
+        What states it, in words for a message.
+    """
+
+    names: tuple[str, ...]
+    wavelengths_nm: FloatArray
+    values: FloatArray
+    lines: IntArray
+    columns: IntArray
+    wavelength_lines: IntArray
+    wavelength_columns: IntArray
+    full_scale: float | None = None
+    stated_by: str = ""
+
+
+@dataclass(frozen=True, eq=False)
+class Contents:
+    """What a spectral file holds, before units and repeats are dealt with.
+
+    Parameters
+    ----------
+    sheets : tuple of Sheet
+    remarks : tuple of str
+        Its comments and headings, among which the geometry may be said.
+    """
+
+    sheets: tuple[Sheet, ...]
+    remarks: tuple[str, ...] = ()
+
+
+def place(line: int, column: int, name: str = "") -> str:
+    """Return the words for a place in a file; the line itself is told apart (:class:`Problem`).
+
+    Parameters
+    ----------
+    line : int
+    column : int
+        0 where unknown.
+    name : str
+        The reading, may be empty.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> place(3, 2, "white")
+    'column 2, reading "white"'
+    """
+    words = [f"column {column}"] if column else []
+    words += [f'reading "{name}"'] if name else []
+    return ", ".join(words) or ("this row" if line else "the file")
+
+
+# Decimals with a point or a comma, never both: a thousands separator is not worth a wrong reading.
+_NUMBER: Final = re.compile(r"[+-]?(?:[0-9]+(?:\.[0-9]*|,[0-9]+)?|\.[0-9]+)(?:[eE][+-]?[0-9]{1,4})?")
+
+
+def as_number(text: str) -> float | None:
+    """Return the number in a cell, such as ``0.12``, ``0,12``, ``1.2e-1`` or ``12 %`` (12).
+
+    Parameters
+    ----------
+    text : str
+
+    Returns
+    -------
+    float or None
+        None where there is none, or more than one, or one too large to be had.
+
+    Examples
+    --------
+    >>> as_number("0,12"), as_number("1.234,5"), as_number("nan")
+    (0.12, None, None)
+    """
+    bare = text.strip().replace("−", "-")
+    bare = bare[:-1].rstrip() if bare.endswith("%") else bare
+    if not _NUMBER.fullmatch(bare):
+        return None
+    number = float(bare.replace(",", "."))
+    return number if math.isfinite(number) else None
+
+
+class Numbers:
+    """Reads the numbers of one file, noting what is wrong and whether decimals have points or commas.
+
+    Parameters
+    ----------
+    path : Path
+    """
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self.problems: list[Problem] = []
+        self.percent_signs = 0
+        self.read = 0
+        self._styles: dict[str, int] = {}
+
+    def value(self, text: str, *, line: int, column: int, name: str = "") -> float:
+        """Return the number in a cell, or NaN after noting what stands there instead.
+
+        Parameters
+        ----------
+        text : str
+        line, column : int
+        name : str
+            The reading it belongs to; empty for a wavelength.
+
+        Returns
+        -------
+        float
+        """
+        number = as_number(text)
+        if number is None:
+            found = f'"{_short(text)}"' if text.strip() else "an empty cell"
+            self.problems.append(Problem(place(line, column, name), found, "a number", line))
+        for style in ".,":
+            if style in text:
+                self._styles.setdefault(style, line)
+        if name:
+            self.read += 1
+            self.percent_signs += text.rstrip().endswith("%")
+        return math.nan if number is None else number
+
+    def finish(self) -> None:
+        """Raise what was noted.
+
+        Raises
+        ------
+        SpectralFileError
+            If a cell was not a number, or decimals are written both ways.
+        """
+        if self.problems:
+            raise_problems(self.path, self.problems)
+        if len(self._styles) == 2:
+            raise SpectralFileError(
+                self.path,
+                [
+                    Problem(
+                        "the decimals",
+                        f"points (line {self._styles['.']}) and commas (line {self._styles[',']})",
+                        "one of the two throughout",
+                        max(self._styles.values()),
+                    )
+                ],
+            )
+        if 0 < self.percent_signs < self.read:
+            raise SpectralFileError(
+                self.path,
+                f"{self.percent_signs} of {self.read} numbers have a % sign; expected all of them or none",
+            )
+
+
+def raise_problems(path: Path, problems: list[Problem], *, hint: str = "") -> NoReturn:
+    """Raise the first few problems of a spectral file and say how many more there are.
+
+    Parameters
+    ----------
+    path : Path
+    problems : list of Problem
+        At least one.
+    hint : str
+        A last sentence of help, may be empty.
+
+    Raises
+    ------
+    SpectralFileError
+    """
+    shown = problems[:MOST_PROBLEMS]
+    if more := len(problems) - len(shown):
+        hint = f"And {more} more like these. {hint}".rstrip()
+    raise SpectralFileError(path, [*shown[:-1], replace(shown[-1], hint=hint or shown[-1].hint)])
+
+
+def spectral_text(path: Path) -> str:
+    """Return the text of a spectral file, in UTF-8 or one of the older encodings instruments write.
+
+    Parameters
+    ----------
+    path : Path
+
+    Returns
+    -------
+    str
+
+    Raises
+    ------
+    SpectralFileError
+        If the file cannot be read, is empty, too large or not text.
+    """
+    try:
+        text = read_text(path, what="spectral", error=SpectralFileError)
+    except SpectralFileError:
+        older = _older_encoding(path)
+        if older is None:
+            raise
+        text = older
+    if control := _CONTROL.search(text):
+        if text.startswith(("PK", "ÐÏ\x11à")):
+            raise SpectralFileError(path, "this is a spreadsheet or archive; export it as text (csv)")
+        line = text.count("\n", 0, control.start()) + 1
+        raise SpectralFileError(
+            path, f"line {line}: byte {ord(control[0]):#04x}: this is not text; expected readings as text"
+        )
+    return text
+
+
+def lines_of(text: str) -> list[str]:
+    """Return the lines of a text as editors number them.
+
+    Parameters
+    ----------
+    text : str
+
+    Returns
+    -------
+    list of str
+    """
+    return re.split(r"\r\n|\r|\n", text)
+
+
+_INCLUDED: Final = re.compile(
+    r"(?i:specular[\w\s:=-]{0,20}incl)|\bSCI\b|\bSPIN\b|\bRSIN\b|\b(?i:di)\s?[:/]\s?8\b"
+)
+_EXCLUDED: Final = re.compile(
+    r"(?i:specular[\w\s:=-]{0,20}excl)|\bSCE\b|\bSPEX\b|\bRSEX\b|\b(?i:de)\s?[:/]\s?8\b"
+    r"|(?<![\d.])45\s?°?[acx]?\s?[:/]\s?0(?![\d.])|(?<![\d.])0\s?°?\s?[:/]\s?45(?![\d.])"
+)
+
+
+def specular_said(remarks: tuple[str, ...]) -> set[Specular]:
+    """Return whether the remarks say that the surface's mirror reflection was included or excluded.
+
+    By the words themselves, by instruments' short forms (SCI, SCE), or by a geometry of CIE 15:2004
+    that settles it: di:8 includes it, de:8, 45:0 and 0:45 exclude it (d:8 alone leaves it open).
+
+    Parameters
+    ----------
+    remarks : tuple of str
+
+    Returns
+    -------
+    set
+        Empty where nothing is said; both where the remarks contradict each other.
+
+    Examples
+    --------
+    >>> specular_said(("geometry d/8, specular component included",))
+    {'included'}
+    >>> specular_said(("45°/0°",)), specular_said(("d/8",))
+    ({'excluded'}, set())
+    """
+    said: set[Specular] = set()
+    if any(_INCLUDED.search(remark) for remark in remarks):
+        said.add("included")
+    if any(_EXCLUDED.search(remark) for remark in remarks):
+        said.add("excluded")
+    return said
+
+
+_CONTROL: Final = re.compile(r"[\x00-\x08\x0e-\x1f\x7f]")
+
+
+def _older_encoding(path: Path) -> str | None:
+    """Return text that is not UTF-8, or None where another fault stands or it is no text at all."""
+    try:
+        if not path.is_file() or path.stat().st_size > LARGEST_TEXT_BYTES:
+            return None
+        raw = path.read_bytes()
+    except (OSError, ValueError):
+        return None
+    if raw.startswith((b"\xff\xfe", b"\xfe\xff")):
+        try:
+            text = raw.decode("utf-16")
+        except UnicodeDecodeError:
+            return None
+        return text if text.strip() else None
+    # Latin-1 gives every byte a letter; what was no text shows by its control characters.
+    return raw.decode("latin-1") if raw.strip() else None
+
+
+def _short(text: str) -> str:
+    text = " ".join(text.split())
+    return text if len(text) <= 40 else text[:37] + "..."

@@ -1,0 +1,409 @@
+"""Reflectance spectra from the text files that instruments and spreadsheets write.
+
+The formats are read by code of this package, on purpose. Of the general libraries at hand the one
+for colour reads plain tables with numpy's text reader, which turns decimal commas into NaN without
+a word and stops at remarks, and its reader for CGATS-like text misses field names in common use and
+cuts quoted names at their first space; a wrong K and S would be fitted to what is left. Here every
+number is either read or complained of by file, line and column. (IES TM-27, which is XML, is read
+through that library: :mod:`layersim.measure.tm27`.)
+
+Units
+-----
+Reflectances are per cent or fractions. In this order of trust:
+
+1. what the caller says;
+2. what the file says: ``SPECTRAL_PCT``, ``SPECTRAL_DEC`` or ``SPECTRAL_NORM`` in CGATS.17; % signs,
+   a name or a row of units in a plain table;
+3. the largest number in the file: above 2 it is per cent, up to 1.1 it is a fraction. Between the two
+   (a white with brighteners, or a very dark sample), or where one number in twenty or fewer is above
+   1.1 (a slip of the keyboard), it is refused until somebody says.
+
+Numbers that contradict what is said are refused, never rescaled.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final, get_args
+
+import numpy as np
+
+from layersim.errors import Problem, SpectralFileError, UnknownNameError, nearest_hint
+from layersim.measure.cgats import looks_like_cgats, read_cgats
+from layersim.measure.plain import read_plain
+from layersim.measure.repeats import average
+from layersim.measure.sheet import (
+    Contents,
+    Sheet,
+    Specular,
+    Unit,
+    place,
+    raise_problems,
+    spectral_text,
+    specular_said,
+)
+from layersim.measure.tm27 import looks_like_tm27, read_tm27
+from layersim.spectra import FIRST_NM, LAST_NM, FloatArray, resample
+
+UNITS: Final[tuple[Unit, ...]] = get_args(Unit)
+
+HIGHEST: Final = 1.1
+"""Highest reflectance taken for one: a little above a perfect white, for calibration and gloss."""
+
+LOWEST: Final = -0.01
+"""Lowest: an instrument's dark noise may fall below zero by this much."""
+
+LEAST_PER_CENT: Final = 2.0
+"""A largest number above this was written in per cent."""
+
+DARKEST_WHOLE_FILE: Final = 0.001
+"""No dried paint is this dark at every wavelength; a whole file of less is in another unit."""
+
+FEWEST_ABOVE: Final = 0.05
+"""Share of the numbers that must be above :data:`HIGHEST` before all are taken for per cent."""
+
+WIDEST_GAP_NM: Final = 40.0
+"""Widest step between wavelengths that a curve may bridge (ASTM E308 stops at 20; notices tell of gaps)."""
+
+CONTRADICTION: Final = 0.1
+"""Repeats of one name that lie further apart than this (root-mean-square) are not repeats."""
+
+REMARKABLE: Final = 0.03
+"""Repeats further apart than this are worth a notice."""
+
+
+@dataclass(frozen=True, eq=False)
+class Reading:
+    """One measured spectrum: the mean of the readings of one name.
+
+    Parameters
+    ----------
+    name : str
+    wavelengths_nm : ndarray, shape (m,), nm, rising
+    reflectance : ndarray, shape (m,), fraction of a perfect white
+    noise : ndarray, shape (m,), or None
+        One standard deviation of `reflectance`, from its repeats; None for a single reading.
+    repeats : int
+        How many readings it is the mean of.
+    """
+
+    name: str
+    wavelengths_nm: FloatArray
+    reflectance: FloatArray
+    noise: FloatArray | None = None
+    repeats: int = 1
+
+    def __post_init__(self) -> None:
+        for name in ("wavelengths_nm", "reflectance", "noise"):
+            if getattr(self, name) is not None:
+                array = np.array(getattr(self, name), dtype=np.float64)
+                array.setflags(write=False)
+                object.__setattr__(self, name, array)
+
+    def on_grid(self) -> tuple[FloatArray, FloatArray | None]:
+        """Return reflectance and noise on the package's wavelengths (:func:`layersim.spectra.resample`).
+
+        Returns
+        -------
+        reflectance : ndarray, shape (31,)
+        noise : ndarray, shape (31,), or None
+        """
+        noise = None if self.noise is None else resample(self.noise, from_nm=self.wavelengths_nm)
+        return resample(self.reflectance, from_nm=self.wavelengths_nm), noise
+
+
+@dataclass(frozen=True, eq=False)
+class SpectralFile:
+    """The readings of one file.
+
+    Parameters
+    ----------
+    path : Path
+    readings : tuple of Reading
+        In the order of the file.
+    specular : "included", "excluded" or None
+        What the file says of the surface's mirror reflection; None where it says nothing.
+    notices : tuple of str
+        What a user should know: how the unit was found, wavelengths filled in, repeats left out.
+    """
+
+    path: Path
+    readings: tuple[Reading, ...]
+    specular: Specular | None
+    notices: tuple[str, ...]
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Names of the readings."""
+        return tuple(reading.name for reading in self.readings)
+
+    def find(self, name: str) -> Reading:
+        """Return the reading of a name; capitals and the number of spaces do not matter.
+
+        Parameters
+        ----------
+        name : str
+
+        Returns
+        -------
+        Reading
+
+        Raises
+        ------
+        UnknownNameError
+            If there is none; names the nearest.
+        """
+        wanted = _key(name)
+        for reading in self.readings:
+            if _key(reading.name) == wanted:
+                return reading
+        raise UnknownNameError(
+            f'{self.path}: no reading "{name}". {nearest_hint(name, self.names, kind="readings")}'
+        )
+
+
+def read_spectra(path: Path, *, unit: Unit | None = None, names_from: str | None = None) -> SpectralFile:
+    """Return the readings in a file: a plain table, CGATS.17 text or IES TM-27, told by its content.
+
+    Parameters
+    ----------
+    path : Path
+    unit : "fraction" or "per cent", optional
+        What the numbers are; by default found as the module says.
+    names_from : str, optional
+        Column or field that names the readings, where there are several to choose from.
+
+    Returns
+    -------
+    SpectralFile
+
+    Raises
+    ------
+    SpectralFileError
+        If the file cannot be read, or something in it cannot be a reflectance.
+    ValueError
+        If `unit` is another word.
+    """
+    if unit is not None and unit not in UNITS:
+        raise ValueError(f"unit must be one of {', '.join(UNITS)}")
+    text = spectral_text(path)
+    if looks_like_tm27(text):
+        contents = read_tm27(path, text)
+    elif looks_like_cgats(text):
+        contents = read_cgats(path, text, names_from=names_from)
+    else:
+        contents = read_plain(path, text, names_from=names_from)
+    notices: list[str] = []
+    for sheet in contents.sheets:
+        notices += [notice for notice in _check_wavelengths(path, sheet) if notice not in notices]
+    scales = _scales(path, contents, unit, notices)
+    rows = []
+    for sheet, scale in zip(contents.sheets, scales, strict=True):
+        _check_range(path, sheet, scale)
+        # Some instruments scan downwards; the checks let that pass.
+        order = np.argsort(sheet.wavelengths_nm)
+        nm = sheet.wavelengths_nm[order]
+        for i, name in enumerate(sheet.names):
+            rows.append((" ".join(name.split()), int(sheet.lines[i, 0]), nm, sheet.values[i, order] / scale))
+    said = specular_said(contents.remarks)
+    if len(said) == 2:
+        notices.append("the file says both that specular reflection is included and that it is excluded")
+    return SpectralFile(
+        path=path,
+        readings=_averaged(path, rows, notices),
+        specular=said.pop() if len(said) == 1 else None,
+        notices=tuple(notices),
+    )
+
+
+# --- wavelengths ----------------------------------------------------------------------------
+
+
+def _check_wavelengths(path: Path, sheet: Sheet) -> list[str]:
+    """Raise if the wavelengths of a sheet cannot be used; return notices about what is missing."""
+    nm = sheet.wavelengths_nm
+    if nm.size < 2 or not sheet.names:
+        raise SpectralFileError(
+            path,
+            f"{nm.size} wavelengths from 360 to 780 nm; expected a reflectance every 10 or 20 nm "
+            f"from {FIRST_NM} to {LAST_NM} nm",
+        )
+    steps = np.diff(nm)
+    falling = int((steps < 0).sum()) > int((steps > 0).sum())
+    steps = -steps if falling else steps
+    problems = []
+    seen: set[float] = set()
+    for i, value in enumerate(nm):
+        where = place(int(sheet.wavelength_lines[i]), int(sheet.wavelength_columns[i]))
+        line = int(sheet.wavelength_lines[i]) or None
+        if float(value) in seen:
+            problems.append(Problem(where, f"{value:g} nm a second time", "every wavelength once", line))
+        elif i and steps[i - 1] <= 0:
+            order = "falling" if falling else "rising"
+            problems.append(
+                Problem(where, f"{value:g} nm after {nm[i - 1]:g} nm", f"{order} wavelengths", line)
+            )
+        seen.add(float(value))
+    if problems:
+        raise_problems(path, problems)
+    nm = np.sort(nm)
+    steps = np.diff(nm)
+    # Beyond the grid nothing is drawn from the gaps.
+    used = (nm[1:] > FIRST_NM) & (nm[:-1] < LAST_NM)
+    wide = np.flatnonzero(used & (steps > WIDEST_GAP_NM))
+    if wide.size:
+        first = int(wide[0])
+        raise SpectralFileError(
+            path,
+            f"no wavelengths between {nm[first]:g} and {nm[first + 1]:g} nm; "
+            f"expected steps of {WIDEST_GAP_NM:g} nm or less",
+        )
+    if min(nm[-1], LAST_NM) - max(nm[0], FIRST_NM) < (LAST_NM - FIRST_NM) / 2:
+        raise SpectralFileError(
+            path,
+            f"wavelengths from {nm[0]:g} to {nm[-1]:g} nm; expected at least half of "
+            f"{FIRST_NM} to {LAST_NM} nm",
+        )
+    notices = []
+    gaps = np.flatnonzero(used & (steps > 1.9 * np.median(steps)))
+    if gaps.size:
+        listed = ", ".join(f"{nm[i]:g}-{nm[i + 1]:g} nm" for i in gaps[:5])
+        notices.append(f"wavelengths are missing between {listed}; a smooth curve fills them")
+    if nm[0] > FIRST_NM or nm[-1] < LAST_NM:
+        notices.append(
+            f"readings reach from {nm[0]:g} to {nm[-1]:g} nm; "
+            f"the end values are held to {FIRST_NM} and {LAST_NM} nm"
+        )
+    return notices
+
+
+# --- units ----------------------------------------------------------------------------------
+
+
+def _scales(path: Path, contents: Contents, unit: Unit | None, notices: list[str]) -> list[float]:
+    """Return the full scale of each sheet, 1 or 100."""
+    guess = 1.0
+    unsaid = [sheet for sheet in contents.sheets if unit is None and sheet.full_scale is None]
+    if unsaid:
+        guess, largest = _guessed_scale(path, unsaid)
+        notices.append(
+            f"no unit is stated; since the largest number is {largest:g}, "
+            f"the numbers are read as {'per cent' if guess > 1.0 else 'fractions'}"
+        )
+    if unit is not None:
+        scales = [100.0 if unit == "per cent" else 1.0] * len(contents.sheets)
+    else:
+        scales = [sheet.full_scale or guess for sheet in contents.sheets]
+    by_scale: dict[float, float] = {}
+    for sheet, scale in zip(contents.sheets, scales, strict=True):
+        by_scale[scale] = max(by_scale.get(scale, -np.inf), float(sheet.values.max()))
+    for scale, largest in by_scale.items():
+        words = "per cent" if scale > 1.0 else "fractions"
+        stated = next((sheet.stated_by for sheet in contents.sheets if sheet.full_scale == scale), "")
+        by = "as asked for" if unit else stated
+        by = f" ({by})" if by else ""
+        # Somebody who says per cent in person is believed about a very dark sample.
+        darkest = DARKEST_WHOLE_FILE * scale if unit or scale == 1.0 else HIGHEST
+        if largest <= darkest:
+            other = "fractions" if scale > 1.0 else "in another unit"
+            insist = "" if unit else ' If it is right, say unit = "per cent".'
+            raise SpectralFileError(
+                path,
+                f"the largest number is {largest:g}, and the unit is {words}{by}; "
+                f"expected a lighter one somewhere. Are these {other}?{insist if scale > 1.0 else ''}",
+            )
+    return scales
+
+
+def _guessed_scale(path: Path, sheets: list[Sheet]) -> tuple[float, float]:
+    """Return the full scale that unstated numbers must have, and the largest of them."""
+    largest = max(float(sheet.values.max()) for sheet in sheets)
+    if largest <= HIGHEST:
+        return 1.0, largest
+    count = sum(sheet.values.size for sheet in sheets)
+    share = sum(int((sheet.values > HIGHEST).sum()) for sheet in sheets) / count
+    if largest > LEAST_PER_CENT and share > FEWEST_ABOVE:
+        return 100.0, largest
+    sheet = next(sheet for sheet in sheets if sheet.values.max() == largest)
+    i, j = np.unravel_index(int(sheet.values.argmax()), sheet.values.shape)
+    line = int(sheet.lines[i, j])
+    found = f"{largest:g} as the largest number of all"
+    if largest > LEAST_PER_CENT:
+        found += f", where {1.0 - share:.0%} are {HIGHEST:g} or less"
+    raise SpectralFileError(
+        path,
+        [
+            Problem(
+                place(line, int(sheet.columns[i, j]), sheet.names[i]),
+                found,
+                f"{HIGHEST:g} or less (fractions) or more than {LEAST_PER_CENT:g} (per cent)",
+                line or None,
+                'If it is right, say which: unit = "fraction" or "per cent".',
+            )
+        ],
+    )
+
+
+def _check_range(path: Path, sheet: Sheet, scale: float) -> None:
+    bad = np.argwhere((sheet.values > HIGHEST * scale) | (sheet.values < LOWEST * scale))
+    if not bad.size:
+        return
+    words = "per cent" if scale > 1.0 else "fraction"
+    problems = [
+        Problem(
+            f"{place(int(sheet.lines[i, j]), int(sheet.columns[i, j]), sheet.names[i])}, "
+            f"{sheet.wavelengths_nm[j]:g} nm",
+            f"{sheet.values[i, j]:g} ({words})",
+            f"a reflectance from {LOWEST * scale:g} to {HIGHEST * scale:g}",
+            int(sheet.lines[i, j]) or None,
+        )
+        for i, j in bad
+    ]
+    per_cent = scale == 1.0 and sheet.values.max() > LEAST_PER_CENT
+    raise_problems(path, problems, hint="Are these per cent?" if per_cent else "")
+
+
+# --- repeats --------------------------------------------------------------------------------
+
+
+def _averaged(
+    path: Path, rows: list[tuple[str, int, FloatArray, FloatArray]], notices: list[str]
+) -> tuple[Reading, ...]:
+    groups: dict[str, list[tuple[str, int, FloatArray, FloatArray]]] = {}
+    for row in rows:
+        groups.setdefault(_key(row[0]), []).append(row)
+    readings = []
+    for group in groups.values():
+        name, _, nm, first = group[0]
+        if len(group) == 1:
+            readings.append(Reading(name, nm, first))
+            continue
+        if any(not np.array_equal(other, nm) for _, _, other, _ in group):
+            raise SpectralFileError(
+                path, f'the readings named "{name}" stand at different wavelengths; expected one set'
+            )
+        mean = average(np.array([values for *_, values in group]), wavelengths_nm=nm)
+        lines = [line for _, line, _, _ in group]
+        apart = mean.apart
+        if apart > CONTRADICTION:
+            where = f" (lines {', '.join(map(str, lines[:6]))})" if len(set(lines)) > 1 else ""
+            raise SpectralFileError(
+                path,
+                f'the {len(group)} readings named "{name}"{where} lie {apart:.2f} apart; expected repeats '
+                "of one swatch. Give each swatch a name of its own, or say which column names them.",
+            )
+        if apart > REMARKABLE:
+            notices.append(f'the {len(group)} readings named "{name}" differ by {apart:.3f}: an uneven coat?')
+        for i in np.flatnonzero(~mean.kept):
+            which = f" in line {lines[i]}" if len(set(lines)) > 1 and lines[i] else ""
+            notices.append(
+                f'reading {i + 1} of {len(group)} named "{name}"{which} lies {mean.distances[i]:.3f} '
+                "from the others and is left out"
+            )
+        readings.append(Reading(name, nm, mean.mean, mean.noise, repeats=int(mean.kept.sum())))
+    return tuple(readings)
+
+
+def _key(name: str) -> str:
+    return " ".join(name.split()).casefold()

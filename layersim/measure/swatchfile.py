@@ -1,0 +1,489 @@
+"""The swatches of one paint as a small commented text file, beside the file of their spectra.
+
+What was sprayed stands in this file, what was measured in the instrument's own, so that neither is
+copied by hand into the other. :func:`starter_text` is an example with every key explained.
+
+A swatch has its spectrum from one source: a ``reading`` in the spectral file, or a ``reflectance``
+written out. Another source needs its own table beside ``[readings]`` and its own key beside these
+two; how the swatch was made is read by :func:`read_sprayed` whatever the source.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Collection
+from pathlib import Path
+from typing import Any, Final
+
+import numpy as np
+
+from layersim.errors import SwatchFileError, UnknownNameError, nearest_hint
+from layersim.files import inside_folder
+from layersim.measure.sheet import Specular
+from layersim.measure.spectral import HIGHEST, LOWEST, UNITS, SpectralFile, read_spectra
+from layersim.measure.swatch import SPECULAR, THIS_PAINT, Ground, Swatch, SwatchSet
+from layersim.paint import KINDS
+from layersim.paintfile import read_sheen, slug
+from layersim.spectra import BANDS, FloatArray, resample
+from layersim.tables import Document, Table
+
+FORMAT: Final = 1
+
+DEFAULT_NOISE: Final = 0.003
+"""One standard deviation of a single reading, as a share of full scale, where the file does not say.
+
+An assumption: a field instrument repeats itself to about 0.001 on one spot, and a painted swatch
+is not the same from spot to spot.
+"""
+
+MOST_COATS: Final = 1000.0
+THICKEST_UM: Final = 10000.0
+
+
+def read_swatches(path: Path) -> SwatchSet:
+    """Return the swatches in a file, with their spectra.
+
+    Parameters
+    ----------
+    path : Path
+
+    Returns
+    -------
+    SwatchSet
+
+    Raises
+    ------
+    SwatchFileError
+        With everything that is wrong in the file.
+    SpectralFileError
+        If the spectral file that it names cannot be used.
+    """
+    document = Document(path, what="swatches", error=SwatchFileError)
+    found = None
+    with document.gather():
+        document.check_format(FORMAT)
+        found = _swatch_set(document)
+    document.finish()
+    if found is None:  # pragma: no cover - finish() raises whenever gather() caught a fault
+        raise AssertionError
+    return found
+
+
+def _swatch_set(document: Document) -> SwatchSet | None:
+    top = document.top
+    keys: dict[str, Any] = {}
+    with document.gather():
+        keys["paint"] = top.text("name")
+        keys["kind"] = top.choice("kind", KINDS, "paint")
+        keys["volume_solids"] = top.number("volume_solids", above=0.0, high=1.0)
+        keys["wet_film_um"] = top.number("wet_film_um", above=0.0, high=1000.0)
+        keys["sheen"] = read_sheen(top, "sheen")
+        keys["invented"] = top.flag("invented", False)
+        keys["provenance"] = top.text("provenance", "")
+        keys["note"] = top.text("note", "")
+    sources = _Sources(top)
+    with document.gather():
+        sources.read_file()
+    with document.gather():
+        keys["specular"] = _specular(top, sources.file)
+
+    grounds = []
+    for row in top.tables("ground"):
+        with document.gather():
+            grounds.append(_ground(row, sources))
+    with document.gather():
+        _refuse_doubles(top.tables("ground"))
+    names = [str(row.values["name"]).strip() for row in top.tables("ground") if "name" in row.values]
+    swatches = []
+    for row in top.tables("swatch"):
+        with document.gather():
+            swatches.append(_swatch(row, sources, own_name=keys.get("paint", ""), grounds=names))
+    with document.gather():
+        _refuse_doubles(top.tables("swatch"))
+    with document.gather():
+        if not top.tables("swatch"):
+            raise top.fault("swatch", "none", "at least one heading [[swatch]]")
+        top.no_other_keys()
+    if document.problems:
+        return None
+    return SwatchSet(
+        **keys,
+        grounds=tuple(grounds),
+        swatches=tuple(swatches),
+        source=document.path,
+        spectra=sources.file.path if sources.file else None,
+        notices=tuple(f"{sources.file.path.name}: {notice}" for notice in sources.file.notices)
+        if sources.file
+        else (),
+    )
+
+
+# --- spectra --------------------------------------------------------------------------------
+
+
+class _Sources:
+    """Where spectra come from: the readings of a file, or the document itself."""
+
+    def __init__(self, top: Table) -> None:
+        self.top = top
+        self.file: SpectralFile | None = None
+        self.noise = DEFAULT_NOISE
+        self.failed = True
+        self._used: dict[str, str] = {}
+        self._own_nm: list[float] | None = None
+
+    def read_file(self) -> None:
+        """Read the spectral file that ``[readings]`` names, and the list of wavelengths, if any."""
+        if "wavelength_nm" in self.top:
+            own_nm = self.top.numbers("wavelength_nm", low=200.0, high=3000.0)
+            if any(b <= a for a, b in itertools.pairwise(own_nm)):
+                raise self.top.fault(
+                    "wavelength_nm", "wavelengths out of order", "wavelengths that rise from first to last"
+                )
+            self._own_nm = own_nm
+        table = self.top.table("readings")
+        if table is not None:
+            self.noise = table.number("noise", DEFAULT_NOISE, above=0.0, high=0.2)
+            unit = table.choice("unit", UNITS) if "unit" in table else None
+            names_from = table.text("names_from") if "names_from" in table else None
+            name = table.text("file")
+            table.no_other_keys()
+            target = inside_folder(name, self.top.document.path.parent)
+            if target is None:
+                raise table.fault("file", f'"{name}"', "a file in the same folder as this one, or below it")
+            self.file = read_spectra(
+                target,
+                unit=None if unit is None else UNITS[UNITS.index(unit)],
+                names_from=names_from,
+            )
+        self.failed = False
+
+    def spectrum(self, row: Table) -> tuple[FloatArray, FloatArray] | None:
+        """Return reflectance and noise of a ground or swatch; None where it has neither key."""
+        if "reading" in row and "reflectance" in row:
+            raise row.fault(None, "both reading and reflectance", "one of them")
+        own_noise = row.number("noise", above=0.0, high=0.2) if "noise" in row else None
+        if "reading" in row:
+            return self._from_file(row, own_noise)
+        if "reflectance" in row:
+            noise = self.noise if own_noise is None else own_noise
+            return self._inline(row), np.full(BANDS, noise)
+        return None
+
+    def _from_file(self, row: Table, own_noise: float | None) -> tuple[FloatArray, FloatArray]:
+        name = row.text("reading")
+        if self.file is None:
+            if self.failed:
+                return np.zeros(BANDS), np.ones(BANDS)  # its fault is noted already
+            raise row.fault("reading", f'"{name}"', "a heading [readings] with the file it stands in")
+        try:
+            reading = self.file.find(name)
+        except UnknownNameError:
+            raise row.fault(
+                "reading",
+                f'"{name}"',
+                f"a reading in {self.file.path.name}",
+                nearest_hint(name, self.file.names, kind="readings"),
+            ) from None
+        if reading.name in self._used:
+            raise row.fault(
+                "reading",
+                f'"{name}", which {self._used[reading.name]} has already',
+                "a reading for each swatch and ground",
+            )
+        self._used[reading.name] = row.where
+        reflectance, repeats = reading.on_grid()
+        stated = (self.noise if own_noise is None else own_noise) / math.sqrt(reading.repeats)
+        # Few repeats may agree by luck, so what is stated is a floor under what they show.
+        noise = np.full(BANDS, stated) if repeats is None else np.maximum(repeats, stated)
+        return reflectance, noise
+
+    def _inline(self, row: Table) -> FloatArray:
+        values = row.numbers("reflectance", low=-1.0, high=1000.0)
+        if max(values) > HIGHEST or min(values) < LOWEST:
+            worst = max(values) if max(values) > HIGHEST else min(values)
+            hint = "Are these per cent? Write fractions." if worst > 2.0 else ""
+            expected = f"fractions of a perfect white, from {LOWEST:g} to {HIGHEST:g}"
+            raise row.fault("reflectance", f"{worst:g}", expected, hint)
+        if len(values) == 1:
+            return np.full(BANDS, values[0])
+        own_nm = self._own_nm
+        expected_count = BANDS if own_nm is None else len(own_nm)
+        if len(values) != expected_count:
+            hint = "For other wavelengths add a list wavelength_nm at the top." if own_nm is None else ""
+            grid = "400-700 nm by 10 nm" if own_nm is None else "as wavelength_nm has"
+            raise row.fault(
+                "reflectance", f"{len(values)} numbers", f"1 or {expected_count} numbers ({grid})", hint
+            )
+        try:
+            return np.array(values) if own_nm is None else resample(values, from_nm=own_nm)
+        except ValueError as fault:
+            raise self.top.fault("wavelength_nm", f"{len(values)} numbers", str(fault)) from None
+
+
+def _specular(top: Table, file: SpectralFile | None) -> Specular:
+    said = file.specular if file else None
+    if "specular" not in top:
+        if said is not None:
+            return said
+        raise top.fault(
+            "specular",
+            "nothing",
+            '"included" or "excluded"',
+            "Was the mirror reflection of the surface measured? A sphere (d/8) can do either, "
+            "45/0 excludes it.",
+        )
+    word = SPECULAR[SPECULAR.index(top.choice("specular", SPECULAR))]
+    if said is not None and file is not None and said != word:
+        raise top.fault("specular", f'"{word}"', f'"{said}", as {file.path.name} says of its geometry')
+    return word
+
+
+# --- grounds and swatches -------------------------------------------------------------------
+
+
+def _ground(row: Table, sources: _Sources) -> Ground:
+    name = row.text("name")
+    spectrum = sources.spectrum(row)
+    paint = row.text("paint") if "paint" in row else None
+    if (spectrum is None) == (paint is None):
+        found = "both a measurement and paint" if paint else "neither reading, reflectance nor paint"
+        raise row.fault(
+            None, found, 'reading = "..." (measured bare), or paint = "..." (a primer on the shelf)'
+        )
+    reflectance, noise = spectrum or (None, None)
+    sheen = read_sheen(row, "sheen", "matt")
+    row.no_other_keys()
+    return Ground(name=name, reflectance=reflectance, noise=noise, paint=paint, sheen=sheen)
+
+
+def _swatch(row: Table, sources: _Sources, *, own_name: str, grounds: Collection[str]) -> Swatch:
+    made = read_sprayed(row, own_name=own_name, grounds=grounds)
+    spectrum = sources.spectrum(row)
+    if spectrum is None:
+        raise row.fault("reading", "nothing", "the name of its reading in the spectral file")
+    row.no_other_keys()
+    return Swatch(**made, reflectance=spectrum[0], noise=spectrum[1])
+
+
+def read_sprayed(row: Table, *, own_name: str, grounds: Collection[str]) -> dict[str, Any]:
+    """Return how a swatch was made: the arguments of :class:`layersim.measure.swatch.Sprayed`.
+
+    Parameters
+    ----------
+    row : Table
+        A table ``[[swatch]]``; the keys of its spectrum are left to the caller.
+    own_name : str
+        Name of the paint, which may stand in a mix for "this paint".
+    grounds : collection of str
+        Names of the grounds.
+
+    Returns
+    -------
+    dict
+
+    Raises
+    ------
+    Fault
+        For the first key that is not as it should be; see :meth:`Document.gather`.
+    """
+    name = row.text("name")
+    opaque = row.flag("opaque", False)
+    ground = None
+    if "ground" in row or not opaque:
+        ground = row.text("ground")
+        if ground not in grounds:
+            hint = nearest_hint(ground, grounds, kind="grounds") or "There are no headings [[ground]] yet."
+            raise row.fault("ground", f'"{ground}"', "the name of a [[ground]] in this file", hint)
+    coats, dry_film_um = _thickness(row, opaque=opaque)
+    return {
+        "name": name,
+        "ground": ground,
+        "parts": _parts(row, own_name),
+        "thinning": row.number("thinning", 0.0, low=0.0, high=100.0),
+        "coats": coats,
+        "dry_film_um": dry_film_um,
+        "opaque": opaque,
+        "note": row.text("note", ""),
+    }
+
+
+def _thickness(row: Table, *, opaque: bool) -> tuple[float | None, float | None]:
+    """Return the number of coats and the dry film of all of them, as far as they are known."""
+    coats = row.number("coats", above=0.0, high=MOST_COATS) if "coats" in row else None
+    one_um = row.number("dry_film_um", above=0.0, high=THICKEST_UM) if "dry_film_um" in row else None
+    all_um = (
+        row.number("total_dry_film_um", above=0.0, high=THICKEST_UM) if "total_dry_film_um" in row else None
+    )
+    given = [
+        key
+        for key, value in (("coats", coats), ("dry_film_um", one_um), ("total_dry_film_um", all_um))
+        if value is not None
+    ]
+    if opaque and given:
+        raise row.fault(
+            None, f"opaque = true and {given[0]}", "one of them: an opaque film has no thickness to tell"
+        )
+    if one_um is not None and all_um is not None:
+        raise row.fault(
+            None, "both dry_film_um and total_dry_film_um", "one of them: of one coat, or of all together"
+        )
+    if one_um is not None and coats is None:
+        raise row.fault(
+            "coats",
+            "nothing",
+            "a number above 0",
+            "dry_film_um is the film of one coat; for the whole film write total_dry_film_um.",
+        )
+    if not given and not opaque:
+        raise row.fault(
+            "coats",
+            "nothing",
+            "coats, or total_dry_film_um, or opaque = true",
+            "Without its thickness a swatch tells neither K nor S.",
+        )
+    if one_um is not None and coats is not None:
+        return coats, one_um * coats
+    return coats, all_um
+
+
+def _parts(row: Table, own_name: str) -> tuple[tuple[str, float], ...]:
+    mix = row.table("mix")
+    if mix is None:
+        return ((THIS_PAINT, 1.0),)
+    parts: dict[str, float] = {}
+    for key in mix.values:
+        amount = mix.number(key, low=0.0, high=1e6)
+        if not slug(key):
+            raise row.fault("mix", f'"{key}"', f'the name of a paint, or "{THIS_PAINT}"')
+        own = slug(key) in {slug(THIS_PAINT), slug(own_name)}
+        name = THIS_PAINT if own else " ".join(key.split())
+        if slug(name) in {slug(other) for other in parts}:
+            raise row.fault("mix", f'"{key}" twice', "each paint once")
+        if amount > 0.0:
+            parts[name] = amount
+    if THIS_PAINT not in parts:
+        raise row.fault(
+            "mix",
+            f"no parts of {THIS_PAINT}",
+            f'"{THIS_PAINT}" among the others, such as {{ "{THIS_PAINT}" = 1, "titanium white" = 9 }}',
+        )
+    return tuple(parts.items())
+
+
+def _refuse_doubles(rows: list[Table]) -> None:
+    seen: set[str] = set()
+    for row in rows:
+        name = str(row.values.get("name", "")).strip()
+        if name and name in seen:
+            raise row.fault("name", f'"{name}" a second time', "a name of its own")
+        seen.add(name)
+
+
+# --- a document to start from ---------------------------------------------------------------
+
+
+def starter_text() -> str:
+    """Return a swatches file to start from, every key explained.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> print(starter_text().splitlines()[0])
+    # Swatches of one paint: what was sprayed over what, and where its spectra are.
+    """
+    return _STARTER
+
+
+_STARTER: Final = f"""\
+# Swatches of one paint: what was sprayed over what, and where its spectra are.
+# Everything after a # is a remark. Change what differs, delete what you did not do.
+format = "layersim swatches {FORMAT}"
+
+name = "brick red"        # of the paint; the paint that is fitted gets it
+kind = "paint"            # {", ".join(KINDS)}
+volume_solids = 0.28      # share of the liquid's volume that stays when dry: see its data sheet
+wet_film_um = 15.0        # wet film of one coat, micrometres. Where only coats are counted below, this and
+                          # volume_solids say what one coat is, and K and S are per micrometre of that
+sheen = "matt"            # of the dry paint: gloss, satin, matt, or a number from 0 (gloss) to 1 (matt)
+specular = "excluded"     # mirror reflection of the surface: "included" or "excluded" by the instrument?
+                          # 45/0 excludes it, a sphere (d/8) has a switch. May be left out where the
+                          # spectral file says it
+provenance = ""           # who measured, when, with what
+note = ""
+
+[readings]
+file = "brick-red.txt"    # in this folder: CGATS.17 text, or a table (csv, tabs, spaces)
+# unit = "per cent"       # or "fraction"; only if it is found out wrongly
+# names_from = "SAMPLE_ID"   # column that names the readings; only if the wrong one is taken
+noise = {DEFAULT_NOISE}             # one standard deviation of a single reading, as a share of full scale.
+                          # Several readings of one name are averaged, and their spread counts if larger
+
+# ---- what was painted on: the bare primer measured, or a primer that is on the shelf
+
+[[ground]]
+name = "black"
+reading = "black primer"  # name in the spectral file
+# sheen = "matt"          # of the bare primer
+
+[[ground]]
+name = "white"
+reading = "white primer"
+# paint = "white primer"  # instead of a reading: a paint on the shelf
+
+# ---- the swatches: one, two and four coats over black and over white serve well
+
+[[swatch]]
+name = "1 coat over black"
+ground = "black"
+reading = "black, 1 coat"
+coats = 1
+thinning = 1.0            # parts of thinner to one part of paint
+
+[[swatch]]
+name = "2 coats over black"
+ground = "black"
+reading = "black, 2 coats"
+coats = 2
+thinning = 1.0
+
+[[swatch]]
+name = "4 coats over black"
+ground = "black"
+reading = "black, 4 coats"
+coats = 4
+thinning = 1.0
+
+[[swatch]]
+name = "1 coat over white"
+ground = "white"
+reading = "white, 1 coat"
+coats = 1
+thinning = 1.0
+
+[[swatch]]
+name = "2 coats over white"
+ground = "white"
+reading = "white, 2 coats"
+coats = 2
+thinning = 1.0
+
+[[swatch]]
+name = "4 coats over white"
+ground = "white"
+reading = "white, 4 coats"
+coats = 4
+thinning = 1.0
+
+# Other things a swatch may say:
+#   dry_film_um = 1.2              dry film of one coat, measured; then coats too
+#   total_dry_film_um = 40         dry film of all coats together, measured; coats may be left out
+#   opaque = true                  so many coats that more change nothing; instead of any thickness
+#   mix = {{ "{THIS_PAINT}" = 1, "titanium white" = 9 }}    a tint, parts by volume; paints from the shelf
+#   noise = 0.01                   where this swatch is less even than the others
+#   reflectance = [ ... ]          31 fractions, 400-700 nm by 10 nm, instead of a reading
+"""

@@ -1,0 +1,512 @@
+"""Very many stacks at once: the same two-cone films, in blocks that stay in the processor's cache.
+
+What lies below a level is the plane v = Y u in a space of four, so it has homogeneous coordinates
+(Pluecker's, of the plane: 1 and all the minors of Y)
+
+    z = (1, Y₁₁, Y₁₂, Y₂₂, det Y)                                                          (B1)
+
+in which everything that happens above is *linear*. A change of lines Y → Gᵀ Y G takes det Y to
+(det G)² det Y; a film in its own lines, with t and s of (D7), is
+
+    1'  = 1 + t₁y₁ + t₂y₂ + t₁t₂δ      y₁' = t₁ + y₁ + t₁t₂y₂ + t₂δ      δ = y₁y₂ − y₁₂²
+    δ'  = t₁t₂ + t₂y₁ + t₁y₂ + δ       y₂' = t₂ + t₁t₂y₁ + y₂ + t₁δ      y₁₂' = s₁s₂y₁₂    (B2)
+
+and what is seen through the surface is the ratio of two rows,
+
+    R − σk₁ = (1 − k₁)(1 − r₁) (z₄ − z₅) / ((1 − r₁) z₄ + (1 + r₁) z₅)                    (B3)
+
+(D8 and D9 multiplied by Y₂₂). So all coats above a level, and the surface, are two rows of five
+numbers a wavelength, however many coats there are: :class:`Rows`. Further, (B2) has the eigenvectors
+(1 ± y₁)(1 ± y₂) with δ for y₁y₂, and y₁₂, so that with u = exp(−2x₁X), v = exp(−2x₂X)
+
+    (seen numerator or denominator) = C₀ + C₁u + C₂v + C₃uv + C₄√(uv)                       (B4)
+
+for one film between fixed neighbours: its thickness stands in u and v alone, and each further
+coat of the same paint multiplies them by constants. :class:`Between` uses that. B1 to B4 are
+derived here from D7 to D9.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+import numpy.typing as npt
+
+from layersim.optics import cones, kernel
+from layersim.optics.cones import Admittance, Medium
+from layersim.spectra import BANDS, FloatArray
+
+Array = npt.NDArray[Any]
+
+_BLOCK_VALUES: Final = 16384
+# Below this optical depth 1 − exp(−2xX) would lose the digits that count, and tanh is taken as such.
+_THIN: Final = 1e-4
+# (B4) adds terms of both signs that grow as a film's share of absorption shrinks; it is kept from
+# shrinking below this. A white of SX = 24 then loses less than 4e-4 in single, 1e-7 in double precision.
+_LEAST_SHARE: Final = {np.dtype(np.float32): 1e-6, np.dtype(np.float64): 1e-10}
+_LEAST_ABSORPTION: Final = 1e-12
+
+
+def _polynomials() -> dict[str, tuple[float, ...]]:
+    """Return M and P M of (D3) and (D4) as polynomials of s = σ/(a + σ), in units of the extinction."""
+    z = cones.directions()
+    even, odd = 1.0 - z.chi2, z.chi1
+    d1, d2 = z.paths
+    root = float(np.sqrt(d1 * d2))
+    unit = np.polynomial.Polynomial
+    m = {
+        "m11": unit([d1, d1 * (even * z.even[0] ** 2 - 1.0)]),
+        "m12": unit([0.0, root * even * z.even[0] * z.even[1]]),
+        "m22": unit([d2, d2 * (even * z.even[1] ** 2 - 1.0)]),
+    }
+    p11, p22 = (unit([d, -d * odd * w**2]) for d, w in zip(z.paths, z.odd, strict=True))
+    p12 = unit([0.0, -root * odd * z.odd[0] * z.odd[1]])
+    g11, g22 = p11 * m["m11"] + p12 * m["m12"], p12 * m["m12"] + p22 * m["m22"]
+    g = {"g12": p11 * m["m12"] + p12 * m["m22"], "g21": p12 * m["m11"] + p22 * m["m12"]}
+    halves = {"tilt": 0.5 * (g22 - g11), "mean": 0.5 * (g22 + g11)}
+    every = {name: tuple(float(v) for v in poly.coef) for name, poly in (m | g | halves).items()}
+    return every | {"lost": (even, 1.0 - odd), "paths": (d1 * d2,)}
+
+
+_POLYNOMIALS: Final = _polynomials()
+
+
+@dataclass(frozen=True)
+class Rows:
+    """All that lies above a level, the surface included, as the two rows of (B3).
+
+    Parameters
+    ----------
+    numerator, denominator : ndarray, shape (5, ...)
+        R − σk₁ = (numerator · z)/(denominator · z).
+    """
+
+    numerator: FloatArray
+    denominator: FloatArray
+
+
+@dataclass(frozen=True)
+class ManyCoats:
+    """One coat of very many stacks.
+
+    Parameters
+    ----------
+    K_per_um, S_per_um : ndarray, shape (31,), or (rows, 31)
+    thickness_um : ndarray, shape (1 or rows, 1 or tones)
+        One tone where the coat is even: tanh and sech are then worked out once for all tones.
+    """
+
+    K_per_um: FloatArray
+    S_per_um: FloatArray
+    thickness_um: FloatArray
+
+
+def bare_surface() -> Rows:
+    """Return the surface alone, equation (B3), shape (5, 1)."""
+    z = cones.directions()
+    gain = (1.0 - z.k1) * (1.0 - z.r1)
+    return Rows(
+        numerator=np.array([0.0, 0.0, 0.0, gain, -gain])[:, np.newaxis],
+        denominator=np.array([0.0, 0.0, 0.0, 1.0 - z.r1, 1.0 + z.r1])[:, np.newaxis],
+    )
+
+
+def under(above: Rows, paint: Medium, *, thickness_um: npt.ArrayLike) -> Rows:
+    """Return the rows below one more film, which lies under everything in `above`, (B2).
+
+    Parameters
+    ----------
+    above : Rows
+    paint : Medium
+    thickness_um : array_like, broadcasting against the paint's wavelengths
+
+    Returns
+    -------
+    Rows
+
+    Examples
+    --------
+    >>> glaze = cones.medium(K_per_um=0.2, S_per_um=0.02)
+    >>> ground = cones.even_ground(0.8)
+    >>> rows = under(bare_surface(), glaze, thickness_um=2.0)
+    >>> direct = cones.seen(cones.lay(glaze, thickness_um=2.0, over=ground), sheen=0.0)
+    >>> bool(np.isclose(seen_through(rows, coordinates(ground), sheen=0.0)[0], direct, rtol=1e-13))
+    True
+    """
+    X = np.asarray(thickness_um, dtype=np.float64)
+    depth1, depth2 = paint.decay_per_um[0] * X, paint.decay_per_um[1] * X
+    t1, t2 = np.tanh(depth1), np.tanh(depth2)
+    s = 1.0 / (np.cosh(np.minimum(depth1, 350.0)) * np.cosh(np.minimum(depth2, 350.0)))
+
+    def carried(row: FloatArray) -> FloatArray:
+        one, y1, y12, y2, det = _row_turned(row, paint.outward)
+        film = (
+            one + t1 * y1 + t2 * y2 + t1 * t2 * det,
+            t1 * one + y1 + t1 * t2 * y2 + t2 * det,
+            s * y12,
+            t2 * one + t1 * t2 * y1 + y2 + t1 * det,
+            t1 * t2 * one + t2 * y1 + t1 * y2 + det,
+        )
+        return _row_turned(np.stack(np.broadcast_arrays(*film)), paint.inward)
+
+    return Rows(carried(above.numerator), carried(above.denominator))
+
+
+def coordinates(ground: Admittance) -> FloatArray:
+    """Return z of (B1), shape (5, ...).
+
+    Parameters
+    ----------
+    ground : Admittance
+    """
+    one = np.ones_like(ground.cone)
+    det = ground.cone * ground.trapped - ground.cross**2
+    return np.stack([one, ground.cone, ground.cross, ground.trapped, det])
+
+
+def seen_through(above: Rows, z: FloatArray, *, sheen: npt.ArrayLike) -> FloatArray:
+    """Return what is seen of a ground through all that lies above it, (B3).
+
+    Parameters
+    ----------
+    above : Rows
+    z : ndarray, shape (5, ...)
+    sheen : array_like
+        Of the finished surface.
+
+    Returns
+    -------
+    ndarray
+    """
+    seen = (above.numerator * z).sum(axis=0) / (above.denominator * z).sum(axis=0)
+    return np.asarray(np.asarray(sheen) * cones.directions().k1 + seen)
+
+
+def _row_turned(row: FloatArray, g: FloatArray) -> FloatArray:
+    """Return a row before the change of lines Y → gᵀ Y g."""
+    one, y1, y12, y2, det = row
+    a, b, c, d = g[0, 0], g[0, 1], g[1, 0], g[1, 1]
+    return np.stack(
+        np.broadcast_arrays(
+            one,
+            a * a * y1 + a * b * y12 + b * b * y2,
+            2.0 * a * c * y1 + (a * d + b * c) * y12 + 2.0 * b * d * y2,
+            c * c * y1 + c * d * y12 + d * d * y2,
+            (a * d - b * c) ** 2 * det,
+        )
+    )
+
+
+def seen_of_many(
+    coats: Sequence[ManyCoats],
+    *,
+    over: Admittance,
+    sheen: npt.ArrayLike,
+    weights: FloatArray | None = None,
+    threads: int = 1,
+) -> FloatArray:
+    """Return what is seen of very many stacks: :func:`cones.lay` and :func:`cones.seen`, in blocks.
+
+    Parameters
+    ----------
+    coats : sequence of ManyCoats
+        Bottom up.
+    over : Admittance, arrays of shape (1 or rows, 1 or tones, 31)
+    sheen : array_like, shape (1 or rows, 1 or tones)
+    weights : ndarray, shape (31, m), optional
+        With them the sums R @ weights come back instead of R, such as XYZ.
+    threads : int
+
+    Returns
+    -------
+    ndarray, shape (rows, tones, 31 or m)
+
+    Examples
+    --------
+    >>> ink = ManyCoats(np.full((3, 31), 0.2), np.full(31, 0.01), np.array([[1.0], [2.0], [3.0]]))
+    >>> white = cones.even_ground(np.full((1, 2, 31), 0.8))
+    >>> seen_of_many([ink], over=white, sheen=np.ones((1, 1))).shape
+    (3, 2, 31)
+    """
+    sheen_of = np.asarray(sheen, dtype=np.float64)
+    shapes = [coat.thickness_um.shape for coat in coats] + [over.cone.shape[:2], sheen_of.shape]
+    shapes += [(coat.K_per_um.shape[0], 1) for coat in coats if coat.K_per_um.ndim == 2]
+    rows, tones = np.broadcast_shapes(*shapes)
+    out = np.empty((rows, tones, BANDS if weights is None else weights.shape[1]))
+    step = max(1, _BLOCK_VALUES // (tones * BANDS))
+
+    def work(span: tuple[int, int]) -> None:
+        for first in range(span[0], span[1], step):
+            part = slice(first, min(first + step, span[1]))
+            seen = _block(coats, over, _rows(sheen_of, part), part, tones)
+            if weights is None:
+                out[part] = seen.transpose(2, 1, 0)
+            else:
+                out[part] = np.tensordot(weights, seen, axes=(0, 0)).transpose(2, 1, 0)
+
+    kernel.share_out(work, rows, threads)
+    return out
+
+
+def _rows(values: FloatArray, part: slice) -> FloatArray:
+    return values if values.shape[0] == 1 else values[part]
+
+
+def _block(
+    coats: Sequence[ManyCoats], over: Admittance, sheen: FloatArray, part: slice, tones: int
+) -> FloatArray:
+    """Return R of one block, shape (31, tones, rows)."""
+    count = part.stop - part.start
+    y = np.empty((3, BANDS, tones, count))
+    for mine, given in zip(y, (over.cone, over.cross, over.trapped), strict=True):
+        mine[...] = _rows(given, part).transpose(2, 1, 0)
+    leave: FloatArray | None = None
+    for coat in coats:
+        K, S = (_bands_first(c, part) for c in (coat.K_per_um, coat.S_per_um))
+        paint = cones.medium(K_per_um=K, S_per_um=S)
+        enter = paint.inward
+        # Leaving one paint's lines and entering the next one's is a single change of basis.
+        turn = enter if leave is None else np.einsum("ik...,kj...->ij...", leave, enter)
+        _turn(y, turn)
+        _film(y, paint.decay_per_um[:, :, np.newaxis], _rows(coat.thickness_um, part).T)
+        leave = paint.outward
+    if leave is not None:
+        _turn(y, leave)
+    z = cones.directions()
+    y1, y12, y2 = y
+    np.multiply(y1, y2, out=y1)
+    np.multiply(y12, y12, out=y12)
+    np.subtract(y1, y12, out=y1)  # det Y
+    np.subtract(y2, y1, out=y12)
+    y12 *= (1.0 - z.k1) * (1.0 - z.r1)
+    y1 *= 1.0 + z.r1
+    y2 *= 1.0 - z.r1
+    y1 += y2
+    y12 /= y1
+    y12 += z.k1 * sheen.T
+    return np.asarray(y12)
+
+
+def _bands_first(constants: FloatArray, part: slice) -> FloatArray:
+    if constants.ndim == 1:
+        return constants[:, np.newaxis]
+    return _rows(constants, part).T
+
+
+def _turn(y: FloatArray, g: FloatArray) -> None:
+    """Y ← gᵀ Y g in place; g of shape (2, 2, 31, rows)."""
+    a, b, c, d = (v[:, np.newaxis] for v in (g[0, 0], g[0, 1], g[1, 0], g[1, 1]))
+    y1, y12, y2 = y
+    p1, p2 = a * y1 + c * y12, a * y12 + c * y2
+    q2 = b * y12 + d * y2
+    y2[...] = b * (b * y1 + d * y12) + d * q2
+    y1[...] = a * p1 + c * p2
+    y12[...] = b * p1 + d * p2
+
+
+def _film(y: FloatArray, decay: FloatArray, thickness: FloatArray) -> None:
+    """(D7) in place; decay (2, 31, 1, rows), thickness (1 or tones, rows)."""
+    (t1, s1), (t2, s2) = (_tanh_sech(x * thickness) for x in decay)
+    y1, y12, y2 = y
+    det = y1 * y2 - y12 * y12
+    y2 += det * t1
+    share = t2 * y2
+    share += t1 * y1
+    share += 1.0
+    y1 += det * t2
+    np.divide(1.0, share, out=share)
+    y1 *= s1 * s1 * share
+    y1 += t1
+    y12 *= s1 * s2 * share
+    y2 *= s2 * s2 * share
+    y2 += t2
+
+
+def _tanh_sech(depth: FloatArray) -> tuple[FloatArray, FloatArray]:
+    if depth.size and depth.min() < _THIN:
+        tanh = np.tanh(depth)
+        return tanh, 1.0 / np.cosh(np.minimum(depth, 350.0))
+    once = np.exp(-depth)
+    twice = once * once
+    below = 1.0 / (1.0 + twice)
+    return (1.0 - twice) * below, (once + once) * below
+
+
+class Between:
+    """One film of any paint between fixed neighbours, for very many paints: equation (B4).
+
+    Arrays have the wavelengths first and the paints last. One object serves one thread.
+
+    Parameters
+    ----------
+    below : ndarray, shape (5, tones, 31)
+        :func:`coordinates` of what lies below.
+    above : Rows, arrays (5, 1 or tones, 31)
+    kind : numpy dtype
+        ``float32`` screens (errors near 1e-5 of reflectance), ``float64`` is exact.
+    """
+
+    def __init__(self, *, below: FloatArray, above: Rows, kind: npt.DTypeLike = np.float64) -> None:
+        self.kind = np.dtype(kind)
+        self.tones = below.shape[1]
+        self._below = below.astype(self.kind)
+        shape = (5, self.tones, below.shape[2])
+        self._numerator, self._denominator = (
+            np.broadcast_to(row, shape).astype(self.kind) for row in (above.numerator, above.denominator)
+        )
+        self._inward: Any = ()
+        self._outward: Any = ()
+        self._decay: tuple[Array, Array] = (np.empty(0), np.empty(0))
+        self._scratch = np.empty((0,), dtype=self.kind)
+
+    def paints(self, K: Array, S: Array) -> None:
+        """Take paints, K and S of shape (31, n), for one unit of film (1/µm, or one coat's worth).
+
+        Parameters
+        ----------
+        K, S : ndarray, shape (31, n)
+        """
+        f: Any = self.kind.type
+        c = _POLYNOMIALS
+        a, s = K * f(0.5), S * f(cones.directions().scattering_per_S)
+        np.maximum(a, f(_LEAST_ABSORPTION), out=a)
+        e = a + s
+        # Lines depend on the ratio of the two alone; as shares of the extinction nothing overflows.
+        a /= e
+        s /= e
+        np.maximum(a, f(_LEAST_SHARE[self.kind]), out=a)
+
+        def quadratic(name: str) -> Array:
+            c0, c1, c2 = (f(value) for value in c[name])
+            value: Array = s * c2
+            value += c1
+            value *= s
+            value += c0
+            return value
+
+        # M and P M of (D3) and (D4) with the extinction as unit: polynomials of the scattered share s.
+        m11, m12, m22 = (s * f(c[name][1]) + f(c[name][0]) for name in ("m11", "m12", "m22"))
+        g12, g21 = (s * (s * f(c[name][2]) + f(c[name][1])) for name in ("g12", "g21"))
+        tilt, fast = quadratic("tilt"), quadratic("mean")
+        # Determinants without subtraction, since q and m are unit vectors.
+        det_M = a * (a + s * f(c["lost"][0]))
+        det_M *= f(c["paths"][0])
+        det_P = a + s * f(c["lost"][1])
+        det_P *= f(c["paths"][0])
+        h = tilt * tilt
+        h += g12 * g21
+        np.sqrt(h, out=h)
+        fast += h
+        h += tilt
+        x1 = np.sqrt(fast)
+        x2 = np.sqrt(det_P * det_M / fast)
+        # Eigenvectors (g12, h) and (h, −g21) of P M; n scales them so that aᵀ M a is the decay.
+        m1 = g12 * (g12 * m11 + f(2.0) * h * m12) + h * h * m22
+        D = h * h + g12 * g21
+        D2 = D * D
+        n1, n2 = x1 / m1, x2 * m1 / (det_M * D2)
+        hh, hg12, hg21, g12g12, g21g21 = h * h, h * g12, h * g21, g12 * g12, g21 * g21
+        across = hh - g12 * g21
+        both = n1 * n2 * D2
+        r1, r2, r12 = f(1.0) / (n1 * D2), f(1.0) / (n2 * D2), f(1.0) / D2
+        two = f(2.0)
+        self._inward = (
+            (g12g12 * n1, two * hg12 * n1, hh * n1),
+            (hh * n2, -two * hg21 * n2, g21g21 * n2),
+            (hg12, across, -hg21),
+            both,
+        )
+        # The factor 4 of C₄ stands here.
+        self._outward = (
+            (g21g21 * r1, hg21 * r1, hh * r1),
+            (hh * r2, -hg12 * r2, g12g12 * r2),
+            (f(8.0) * hg21 * r12, f(4.0) * across * r12, f(-8.0) * hg12 * r12),
+            f(1.0) / both,
+        )
+        self._decay = (x1 * e, x2 * e)
+
+    def coefficients(self, tone: int) -> tuple[Array, Array]:
+        """Return C₀ to C₄ of numerator and denominator at one tone, each of shape (5, 31, n).
+
+        Parameters
+        ----------
+        tone : int
+        """
+        one_z, Y11, Y12, Y22, det = self._below[:, tone, :, np.newaxis]
+        y1, y2, y12 = (a * Y11 + b * Y12 + c * Y22 for a, b, c in self._inward[:3])
+        d = self._inward[3] * det
+        plus, minus = y1 + d, y1 - d
+        low, high = one_z - y2, one_z + y2
+        sides = (high + plus, high - plus, low + minus, low - minus)
+        out = []
+        for row in (self._numerator, self._denominator):
+            one, r1, r12, r2, rd = row[:, tone, :, np.newaxis]
+            if one.any() or r1.any() or r12.any():
+                q1, q2, q12 = (a * r1 + b * r12 + c * r2 for a, b, c in self._outward[:3])
+            else:  # the bare surface
+                q1, q2, q12 = (c * r2 for _, _, c in self._outward[:3])
+            qd = self._outward[3] * rd
+            plus, minus = q1 + qd, q1 - qd
+            low, high = one - q2, one + q2
+            C = np.empty((5, *y1.shape), dtype=self.kind)
+            for k, (join, ours, theirs) in enumerate(
+                (
+                    (np.add, high, plus),
+                    (np.subtract, high, plus),
+                    (np.add, low, minus),
+                    (np.subtract, low, minus),
+                )
+            ):
+                join(ours, theirs, out=C[k])
+                C[k] *= sides[k]
+            np.multiply(q12, y12, out=C[4])
+            out.append(C)
+        return out[0], out[1]
+
+    def seen(self, coefficients: tuple[Array, Array], units: Sequence[float]) -> Iterator[Array]:
+        """Yield R − σk₁ for films of so many units, shape (31, n); a view that the next one overwrites.
+
+        Parameters
+        ----------
+        coefficients : tuple of ndarray
+            From :meth:`coefficients`.
+        units : sequence of float, rising
+        """
+        top, bottom = coefficients
+        x1, x2 = self._decay
+        f: Any = self.kind.type
+        shape = x1.shape
+        if self._scratch.shape[1:] != shape:
+            self._scratch = np.empty((9, *shape), dtype=self.kind)
+        u, v, w, num, den, e1, e2, e12, temp = self._scratch
+        for power in (u, v, w):
+            power.fill(1.0)
+        last, held = 0.0, -1.0
+        for unit in units:
+            step = unit - last
+            if abs(step - held) > 1e-12 * step:
+                np.multiply(x1, f(-2.0 * step), out=e1)
+                np.exp(e1, out=e1)
+                np.multiply(x2, f(-2.0 * step), out=e2)
+                np.exp(e2, out=e2)
+                np.multiply(e1, e2, out=e12)
+                np.sqrt(e12, out=e12)
+                held = step
+            last = unit
+            u *= e1
+            v *= e2
+            w *= e12
+            for C, total in ((top, num), (bottom, den)):
+                np.multiply(C[3], u, out=total)
+                total += C[2]
+                total *= v
+                np.multiply(C[1], u, out=temp)
+                total += temp
+                total += C[0]
+                np.multiply(C[4], w, out=temp)
+                total += temp
+            num /= den
+            yield num

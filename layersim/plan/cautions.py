@@ -1,0 +1,109 @@
+"""What to be careful with, for the kinds of material that a scheme uses.
+
+Short reminders of the trade's common practice, no assessment: label, safety data sheet, local rules and
+licensed practice come first, always. What a paint is made of comes from its file (``carrier``,
+``hazards``); where the file does not say, that is said instead.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Final
+
+from layersim.paint import Paint
+from layersim.scheme.records import GreysSprayed, Scheme
+
+
+@dataclass(frozen=True)
+class Caution:
+    """One reminder and the paints that call for it.
+
+    Parameters
+    ----------
+    key : str
+        "label", "mist", "solvent", "two-pack", "pigment", "oil", "unknown" or "air".
+    words : str
+    paints : tuple of str
+        Empty where it goes for all.
+    """
+
+    key: str
+    words: str
+    paints: tuple[str, ...] = ()
+
+
+LABEL: Final = (
+    "Read the label and the safety data sheet of every product. They, local rules and licensed practice "
+    "come before anything here; exposure is not assessed here."
+)
+MIST: Final = (
+    "All spraying makes mist that can be breathed, water-borne paint too: extract it to the outside and wear "
+    "a fitted respirator for particles, gloves and eye protection."
+)
+SOLVENT: Final = (
+    "Solvent: add organic-vapour cartridges. Its vapour burns: no flames, sparks or heaters, and extraction "
+    "that is made for it."
+)
+TWO_PACK: Final = (
+    "Two-pack with isocyanate: air-fed breathing apparatus in a proper booth, never a hobby room. A filter "
+    "mask is not enough."
+)
+PIGMENT: Final = (
+    "Never spray or dry-sand cadmium, cobalt, lead or chromate pigments: brush them on, or leave them."
+)
+OIL: Final = (
+    "Oily rags heat themselves: dry them spread singly outdoors, or soak and seal them. The thinner's vapour "
+    "burns: fresh air, no flames, sparks or heaters."
+)
+AIR: Final = "Relieve the pressure before you open the airbrush or hose; drain the air tank."
+UNKNOWN: Final = (
+    "Its file does not say what carries it: see the label whether solvent or two-pack cautions apply."
+)
+
+
+def cautions(scheme: Scheme) -> tuple[Caution, ...]:
+    """Return what a scheme's materials call for, the general first.
+
+    Parameters
+    ----------
+    scheme : Scheme
+
+    Returns
+    -------
+    tuple of Caution
+    """
+    used = list(_used(scheme))
+    sprayed = [paint for paint, by in used if by == "airbrush"]
+    found = [Caution("label", LABEL)]
+    if sprayed:
+        found.append(Caution("mist", MIST))
+    toxic = {"cadmium", "cobalt", "lead", "chromate"}
+    every = [paint for paint, _ in used]
+    rules = (
+        ("pigment", PIGMENT, [p for p in every if toxic & set(p.hazards)]),
+        ("two-pack", TWO_PACK, [p for p in every if p.carrier == "two-pack" or "isocyanate" in p.hazards]),
+        ("solvent", SOLVENT, [p for p in every if p.carrier in ("solvent", "two-pack")]),
+        ("oil", OIL, [p for p in every if p.carrier == "oil"]),
+        ("unknown", UNKNOWN, [p for p in every if not p.carrier]),
+    )
+    for key, words, paints in rules:
+        if paints:
+            found.append(Caution(key, words, tuple(dict.fromkeys(paint.name for paint in paints))))
+    sprayed_oil = [paint.name for paint in sprayed if paint.carrier == "oil"]
+    if sprayed_oil and not any(caution.key == "solvent" for caution in found):
+        found.append(Caution("solvent", SOLVENT, tuple(dict.fromkeys(sprayed_oil))))
+    if sprayed:
+        found.append(Caution("air", AIR))
+    return tuple(found)
+
+
+def _used(scheme: Scheme) -> Iterable[tuple[Paint, str]]:
+    """Return every paint of a scheme and what it is laid with."""
+    for area in scheme.areas:
+        if scheme.batch.primer_coats:
+            yield area.ground, "airbrush"
+        if isinstance(area.preshade, GreysSprayed):
+            yield from ((paint, "airbrush") for paint, _ in area.preshade.mix.ingredients)
+        for coat in area.coats:
+            yield from ((paint, coat.by) for paint, _ in coat.mix.ingredients)

@@ -1,0 +1,114 @@
+"""The surface of a model from a mesh file, such as one made for printing.
+
+trimesh reads the files; it is an optional extra, and takes a second and a half to import, so only
+who names a mesh waits for it.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import io
+import logging
+import math
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Final
+
+from layersim.errors import InputFileError, LayersimError, nearest_hint, quoted
+from layersim.estimate import Estimate
+from layersim.scheme.batch import MESH_ERROR, MOST_SURFACE_CM2
+
+ENDINGS: Final = ("stl", "obj", "ply", "off", "glb")
+LARGEST_BYTES: Final = 512 * 2**20
+LEAST_SURFACE_CM2: Final = 0.01
+_MM2_PER_CM2: Final = 100.0
+
+
+class MeshFileError(InputFileError):
+    """A mesh that cannot be read, or whose surface cannot be a model's."""
+
+
+def mesh_surface(path: Path, *, unit_mm: float) -> Estimate:
+    """Return the surface of a mesh, cm².
+
+    It is the surface of everything in the file: what lies inside, under the base or where two parts
+    meet counts, too, so it is rather too much than too little.
+
+    Parameters
+    ----------
+    path : Path
+        STL, OBJ, PLY, OFF or GLB.
+    unit_mm : float
+        Millimetres to one unit of the file, times the scale at which it is printed.
+
+    Returns
+    -------
+    Estimate
+
+    Raises
+    ------
+    MeshFileError
+        If the file is no mesh, or of a size that no model has.
+    LayersimError
+        If trimesh is not installed.
+    """
+    ending = path.suffix.lower().lstrip(".")
+    if ending not in ENDINGS:
+        hint = nearest_hint(ending, ENDINGS, listed=False)
+        raise MeshFileError(
+            path, f"found the ending {quoted(ending)}; expected one of {', '.join(ENDINGS)}. {hint}".rstrip()
+        )
+    units = _area_in_units(_content(path), ending, path)
+    surface = units * unit_mm**2 / _MM2_PER_CM2
+    if not LEAST_SURFACE_CM2 <= surface <= MOST_SURFACE_CM2:
+        raise MeshFileError(
+            path,
+            f"found a surface of {surface:.3g} cm² at {unit_mm:g} mm to a unit; expected one from "
+            f"{LEAST_SURFACE_CM2:g} to {MOST_SURFACE_CM2:g}. Does mesh_mm say how many mm a unit is?",
+        )
+    return Estimate(
+        surface, MESH_ERROR, f"mesh {path.name}, what is hidden inside and under it included; error assumed"
+    )
+
+
+def _content(path: Path) -> bytes:
+    try:
+        if path.stat().st_size > LARGEST_BYTES:
+            raise MeshFileError(path, f"this file is too large; expected at most {LARGEST_BYTES // 2**20} MB")
+        return path.read_bytes()
+    except OSError as fault:
+        reason = (fault.strerror or str(fault)).lower()
+        raise MeshFileError(path, f"this file cannot be read ({reason})") from None
+
+
+def _area_in_units(raw: bytes, ending: str, path: Path) -> float:
+    try:
+        import trimesh
+    except ImportError:
+        raise LayersimError(
+            f"{path}: to measure a mesh, install the extra: pip install 'layersim[mesh]'; "
+            "or give surface_cm2 or size instead"
+        ) from None
+    area = 0.0
+    with contextlib.redirect_stderr(io.StringIO()), _quiet("trimesh"):
+        try:
+            # From bytes, so that no file that the mesh names (textures, materials) is looked for.
+            loaded = trimesh.load(io.BytesIO(raw), file_type=ending, process=False)
+            mesh = loaded.to_mesh() if isinstance(loaded, trimesh.Scene) else loaded
+            area = float(getattr(mesh, "area", 0.0))
+        except Exception:  # whatever a reader of foreign files trips over is the file's fault
+            area = math.nan
+    if not math.isfinite(area) or area <= 0.0:
+        raise MeshFileError(path, f"found no triangles; expected a mesh as {ending.upper()}")
+    return area
+
+
+@contextlib.contextmanager
+def _quiet(name: str) -> Iterator[None]:
+    logger = logging.getLogger(name)
+    before = logger.disabled
+    logger.disabled = True
+    try:
+        yield
+    finally:
+        logger.disabled = before

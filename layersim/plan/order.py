@@ -1,0 +1,206 @@
+"""The order of work for a batch: which step when, on which areas, in which sitting, and what waits overnight.
+
+A step is done on all models before the next mix is filled. Its coats follow each other round by round, each
+round after the last has flashed off. Then it rests as ``[times]`` says (:mod:`layersim.scheme.times`).
+
+Within an area the coats follow the scheme. Between areas, spray goes astray: where ``between = "mask"``,
+every other area that has been begun is masked before an area is sprayed, and must be dry enough for a mask.
+A coat with a hard edge is masked on its own area, too. Whether one area is done before another or both at
+once is then chosen so that the least time goes into setting up, filling, rinsing, cleaning out and masking
+(:mod:`layersim.plan.sequence`).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from layersim.plan.sequence import MOST_LABELS, Bench, Visit, best_sequence, changes
+from layersim.plan.steps import hours_s, rest_s, seconds, steps_of, unsaid_carriers
+from layersim.scheme.records import GreysGiven, Scheme
+from layersim.scheme.times import UNKNOWN_CARRIER
+
+
+@dataclass(frozen=True)
+class Waiting:
+    """What an area waits for between two sittings.
+
+    Parameters
+    ----------
+    area, after : str
+        The area, and the step it has just had.
+    before : str
+        The step that comes next; empty where there is none.
+    ready_s : int
+        From when it has dried enough; seconds from the first sitting's start.
+    masked : bool
+        Whether its mask stays on.
+    """
+
+    area: str
+    after: str
+    before: str
+    ready_s: int
+    masked: bool
+
+
+@dataclass(frozen=True)
+class Sitting:
+    """One sitting at the bench.
+
+    Parameters
+    ----------
+    number : int
+        From 1; sittings that nothing happens in are left out.
+    begins_s, ends_s : int
+        Of what is done in it, cleaning included; seconds from the first sitting's start.
+    visits : tuple of Visit
+    clean_out : bool
+        Whether it ends with cleaning the airbrush.
+    waiting : tuple of Waiting
+        What waits until the next one.
+    """
+
+    number: int
+    begins_s: int
+    ends_s: int
+    visits: tuple[Visit, ...]
+    clean_out: bool
+    waiting: tuple[Waiting, ...]
+
+
+@dataclass(frozen=True)
+class Order:
+    """The order of work for a batch.
+
+    Parameters
+    ----------
+    scheme : Scheme
+    sittings : tuple of Sitting
+    proven : bool
+        Whether it is certain that no other order takes less time beside laying paint.
+    beside_s : int, seconds
+        Setting up, filling, rinsing, cleaning out and masking.
+    changes, clean_outs, maskings : int
+        Other mixes put into the airbrush within a sitting; clean-outs, those at the end of a sitting
+        included; areas masked (each on all models).
+    handle_s : int
+        From when the last film can be handled; seconds from the first sitting's start.
+    notices : tuple of str
+    """
+
+    scheme: Scheme
+    sittings: tuple[Sitting, ...]
+    proven: bool
+    beside_s: int
+    changes: int
+    clean_outs: int
+    maskings: int
+    handle_s: int
+    notices: tuple[str, ...]
+
+    @property
+    def visits(self) -> tuple[Visit, ...]:
+        """All visits, in order."""
+        return tuple(visit for sitting in self.sittings for visit in sitting.visits)
+
+
+def order(scheme: Scheme, *, most_labels: int = MOST_LABELS) -> Order:
+    """Return the best order of work for a scheme's batch.
+
+    Parameters
+    ----------
+    scheme : Scheme
+    most_labels : int
+        How many unfinished orders are kept at one stage.
+
+    Returns
+    -------
+    Order
+
+    Raises
+    ------
+    SchemeError
+        If a step takes longer than a sitting on one model.
+    """
+    bench = Bench(steps_of(scheme), scheme.times, scheme.batch.models)
+    found = best_sequence(bench, most_labels=most_labels)
+    sittings = _sittings(bench, found.visits)
+    handle = [v.ends + hours_s(step.drying.handle_h) for v in found.visits for step in v.steps]
+    strips = sum(visit.change == "clean-out" for visit in found.visits)
+    return Order(
+        scheme=scheme,
+        sittings=sittings,
+        proven=found.proven,
+        beside_s=found.cost_s,
+        changes=changes(found.visits),
+        clean_outs=strips + sum(sitting.clean_out for sitting in sittings),
+        maskings=sum(
+            len(visit.masked) + sum(s.hard_edge and s.part == 1 for s in visit.steps)
+            for visit in found.visits
+        ),
+        handle_s=max(handle, default=0),
+        notices=tuple(_notices(scheme)),
+    )
+
+
+def _notices(scheme: Scheme) -> list[str]:
+    notices = []
+    unsaid = unsaid_carriers(scheme)
+    if unsaid:
+        notices.append(
+            f"{', '.join(unsaid)}: no file says what carries it, so it is given the times of "
+            f"{UNKNOWN_CARRIER}-borne paint"
+        )
+    if any(isinstance(area.preshade, GreysGiven) for area in scheme.areas):
+        notices.append("a pre-shade given by its greys is sprayed with the others' white, or as one coat")
+    return notices
+
+
+def _sittings(bench: Bench, visits: tuple[Visit, ...]) -> tuple[Sitting, ...]:
+    numbers = list(dict.fromkeys(visit.sitting for visit in visits))
+    done = [0] * len(bench.chains)
+    ends = [0] * len(bench.chains)
+    masked: set[int] = set()
+    sittings = []
+    for position, number in enumerate(numbers):
+        mine = tuple(visit for visit in visits if visit.sitting == number)
+        for visit in mine:
+            masked |= set(visit.masked)
+            for step in visit.steps:
+                done[step.area] += 1
+                ends[step.area] = visit.ends
+                masked.discard(step.area)
+        sprayed = any(visit.steps[0].by == "airbrush" for visit in mine)
+        clean = seconds(bench.times.clean_out_min) if sprayed else 0
+        last = position == len(numbers) - 1
+        sittings.append(
+            Sitting(
+                number=position + 1,
+                begins_s=mine[0].begins,
+                ends_s=mine[-1].ends + clean,
+                visits=mine,
+                clean_out=sprayed,
+                waiting=() if last else _waiting(bench, done, ends, masked),
+            )
+        )
+    return tuple(sittings)
+
+
+def _waiting(bench: Bench, done: list[int], ends: list[int], masked: set[int]) -> tuple[Waiting, ...]:
+    found = []
+    for area, chain in enumerate(bench.chains):
+        if done[area] == 0:
+            continue
+        before = chain[done[area] - 1]
+        after = chain[done[area]] if done[area] < len(chain) else None
+        rest = rest_s(before, after) if after is not None else hours_s(before.drying.handle_h)
+        found.append(
+            Waiting(
+                area=before.area_name,
+                after=before.label,
+                before=after.label if after is not None else "",
+                ready_s=ends[area] + rest,
+                masked=area in masked,
+            )
+        )
+    return tuple(found)

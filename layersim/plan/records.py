@@ -1,0 +1,180 @@
+"""What comes out: how much of each mix, of each paint, and of everything, with ranges."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from layersim.estimate import Estimate
+from layersim.paint import Paint
+from layersim.plan.surfaces import AreaSurface
+from layersim.scheme.records import Mix, Scheme
+
+
+@dataclass(frozen=True)
+class Use:
+    """One step that uses a mix.
+
+    Parameters
+    ----------
+    area, step : str
+    by : str
+        "airbrush" or "brush".
+    film_um : float
+        Dry film of all its coats, where it lands in full.
+    landed : float, 0..1
+        Share of that film, averaged over the area.
+    surface_cm2 : float
+        Of the area, on all models together.
+    """
+
+    area: str
+    step: str
+    by: str
+    film_um: float
+    landed: float
+    surface_cm2: float
+
+
+@dataclass(frozen=True)
+class Part:
+    """One ingredient of a mix as it is measured out.
+
+    Parameters
+    ----------
+    name : str
+        The paint's, or "thinner" with what it must suit.
+    paint : Paint or None
+        None for thinner.
+    drops : int
+        In each filling.
+    ml : float
+        In all fillings together.
+    """
+
+    name: str
+    paint: Paint | None
+    drops: int
+    ml: float
+
+
+@dataclass(frozen=True)
+class Cause:
+    """One reason why a quantity may turn out otherwise.
+
+    Parameters
+    ----------
+    what, advice : str
+        In words: the cause, and what would narrow it.
+    share : float, 0..1
+        Of the variance of the quantity's logarithm.
+    """
+
+    what: str
+    advice: str
+    share: float
+
+
+@dataclass(frozen=True)
+class MixQuantity:
+    """How much of one mix to make.
+
+    Parameters
+    ----------
+    name : str
+        Of the steps that use it.
+    mix : Mix
+    uses : tuple of Use
+    volume_solids : float
+        Of the mix as applied.
+    work_ml : float
+        What the work takes, touching up left out.
+    need_ml, need_low_ml, need_high_ml : float
+        With touching up and what the cup keeps, and the range that holds 90 %.
+    mix_ml : float
+        In whole drops, reserve included.
+    fillings : int
+        How often the cup is filled, each time with the same drops.
+    parts : tuple of Part
+    enough : float, 0..1
+        Share of cases in which the mix lasts.
+    rounding_delta_e : float
+        Largest ΔE00 of a finished tone between the recipe and these drops.
+    causes : tuple of Cause
+        Largest first.
+    warnings : tuple of str
+    """
+
+    name: str
+    mix: Mix
+    uses: tuple[Use, ...]
+    volume_solids: float
+    work_ml: float
+    need_ml: float
+    need_low_ml: float
+    need_high_ml: float
+    mix_ml: float
+    fillings: int
+    parts: tuple[Part, ...]
+    enough: float
+    rounding_delta_e: float
+    causes: tuple[Cause, ...]
+    warnings: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Total:
+    """One paint or thinner over all mixes.
+
+    Parameters
+    ----------
+    name : str
+    paint : Paint or None
+        None for thinner.
+    mix_ml : float
+        In whole drops, reserve included.
+    need_low_ml, need_high_ml : float
+        Range of the need, which holds 90 %.
+    """
+
+    name: str
+    paint: Paint | None
+    mix_ml: float
+    need_low_ml: float
+    need_high_ml: float
+
+
+@dataclass(frozen=True)
+class Quantities:
+    """Everything a batch takes.
+
+    Parameters
+    ----------
+    scheme : Scheme
+    figure_cm2 : Estimate or None
+        Surface of one model; None where every area gives its own.
+    surfaces : tuple of AreaSurface
+    mixes : tuple of MixQuantity
+        In order of work.
+    totals : tuple of Total
+        Paints by name, then thinners.
+    need_ml, need_low_ml, need_high_ml : float
+        All mixes together, with the range that holds 90 %.
+    causes : tuple of Cause
+        Of that range, largest first.
+    known_low_ml, known_high_ml : float
+        What the range would be if the first cause were known.
+    notices : tuple of str
+    """
+
+    scheme: Scheme
+    figure_cm2: Estimate | None
+    surfaces: tuple[AreaSurface, ...]
+    mixes: tuple[MixQuantity, ...]
+    totals: tuple[Total, ...]
+    need_ml: float
+    need_low_ml: float
+    need_high_ml: float
+    causes: tuple[Cause, ...]
+    known_low_ml: float
+    known_high_ml: float
+    notices: tuple[str, ...]

@@ -1,0 +1,315 @@
+"""The steps of a scheme as work at the bench: how long each takes, with what, and what must dry first."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+from layersim import colour
+from layersim.errors import Problem, SchemeError
+from layersim.paint import Paint
+from layersim.scheme.records import Area, Coat, GreysSprayed, Mix, Scheme
+from layersim.scheme.times import Drying, Times
+from layersim.swatchcard import masstone
+
+_MINUTE_S = 60
+_HOUR_S = 3600
+_CLEAR = ("varnish", "medium")
+
+
+@dataclass(frozen=True)
+class Step:
+    """One step on one area of every model of the batch.
+
+    Parameters
+    ----------
+    area : int
+        Index of its area.
+    area_name, name : str
+    kind : str
+        What it asks of the film below: "paint", "wash" or "varnish".
+    mix : Mix or None
+        None for a pre-shade of which only the greys are known.
+    recipe : object
+        Steps with the same recipe can be done with one filling.
+    by : str
+        "airbrush" or "brush".
+    coats : int
+    round_s : int, seconds
+        Laying one coat on all models.
+    drying : Drying
+    hard_edge : bool
+        Whether it is laid up to a mask on its own area.
+    part, parts : int
+        Which part of a step that is too long for one sitting.
+    split : str
+        What the parts share out: "coats" or "models".
+    """
+
+    area: int
+    area_name: str
+    name: str
+    kind: str
+    mix: Mix | None
+    recipe: object
+    by: str
+    coats: int
+    round_s: int
+    drying: Drying
+    hard_edge: bool = False
+    part: int = 1
+    parts: int = 1
+    split: str = "coats"
+
+    @property
+    def label(self) -> str:
+        """Its name, with the part of it where it is done in parts."""
+        return (
+            self.name if self.parts == 1 else f"{self.name} ({self.split}, part {self.part} of {self.parts})"
+        )
+
+
+def seconds(minutes: float) -> int:
+    """Return minutes in whole seconds, rounded up."""
+    return math.ceil(minutes * _MINUTE_S - 1e-9)
+
+
+def work_s(steps: Iterable[Step]) -> int:
+    """Return how long steps take that are done together, coat by coat over all of them.
+
+    The next coat waits until the last one has flashed off.
+
+    Parameters
+    ----------
+    steps : iterable of Step
+
+    Returns
+    -------
+    int, seconds
+    """
+    together = list(steps)
+    most = max(step.coats for step in together)
+    total = 0
+    for number in range(most):
+        laid = sum(step.round_s for step in together if step.coats > number)
+        waits = [seconds(step.drying.flash_min) for step in together if step.coats > number + 1]
+        total += max([laid, *waits])
+    return total
+
+
+def rest_s(before: Step, after: Step) -> int:
+    """Return how long a step must rest before the next one on its area, seconds.
+
+    Parameters
+    ----------
+    before, after : Step
+
+    Returns
+    -------
+    int
+    """
+    if after.part > 1:
+        return seconds(before.drying.flash_min) if after.split == "coats" else 0
+    dry = before.drying
+    rest = seconds(dry.recoat_min)
+    if after.kind == "varnish":
+        rest = max(rest, hours_s(dry.varnish_h))
+    elif after.kind == "wash":
+        rest = max(rest, hours_s(dry.wash_h))
+    return max(rest, hours_s(dry.mask_h)) if after.hard_edge else rest
+
+
+def hours_s(hours: float) -> int:
+    """Return hours in whole seconds."""
+    return math.ceil(hours * _HOUR_S - 1e-9)
+
+
+def steps_of(scheme: Scheme) -> tuple[tuple[Step, ...], ...]:
+    """Return the steps of each area, in order of work.
+
+    Parameters
+    ----------
+    scheme : Scheme
+
+    Returns
+    -------
+    tuple of tuple of Step
+
+    Raises
+    ------
+    SchemeError
+        If a step takes longer than a sitting on one model.
+    """
+    given = _given_preshades(scheme)
+    chains = []
+    for index, area in enumerate(scheme.areas):
+        steps = list(_area_steps(scheme, index, area, given))
+        chains.append(tuple(part for step in steps for part in _parts(scheme, step)))
+    return tuple(chains)
+
+
+def cleans_out(before: Mix | None, after: Mix | None) -> bool:
+    """Return whether the airbrush must be stripped and cleaned between two mixes, not just rinsed.
+
+    So where the carrier changes, before a clear coat, and before a paint that a trace of the last one
+    would darken visibly (lighter than it by more than L* 20, as opaque films); common practice, no source.
+
+    Parameters
+    ----------
+    before, after : Mix or None
+
+    Returns
+    -------
+    bool
+    """
+    if before is None or after is None:
+        return before is not after
+    if _carriers(before) != _carriers(after):
+        return True
+    if _is_clear(after):
+        return not _is_clear(before)
+    return not _is_clear(before) and _lightness(after) - _lightness(before) > 20.0
+
+
+def _carriers(mix: Mix) -> set[str]:
+    return {paint.carrier for paint, _ in mix.ingredients}
+
+
+def _is_clear(mix: Mix) -> bool:
+    return all(paint.kind in _CLEAR for paint, _ in mix.ingredients)
+
+
+def _lightness(mix: Mix) -> float:
+    """Return the least L* of its paints' masstones: the darkest is what stains."""
+    view = colour.Viewing()
+    return min(float(colour.lab(masstone(paint), view)[0]) for paint, _ in mix.ingredients)
+
+
+def _given_preshades(scheme: Scheme) -> dict[str, Mix]:
+    """Return, by ground, the white that a pre-shade of known greys may share with a sprayed one."""
+    return {
+        area.ground.name: area.preshade.mix
+        for area in reversed(scheme.areas)
+        if isinstance(area.preshade, GreysSprayed)
+    }
+
+
+def _area_steps(scheme: Scheme, index: int, area: Area, given: dict[str, Mix]) -> Iterable[Step]:
+    times, models = scheme.times, scheme.batch.models
+
+    def step(name: str, mix: Mix | None, by: str, coats: int, minutes: float, **others: object) -> Step:
+        recipe = _recipe(mix, by) if mix is not None else ("white from above", area.ground.name)
+        dry = _drying(times, mix) if mix is not None else times.drying_of(area.ground)
+        return Step(
+            area=index,
+            area_name=area.name,
+            name=name,
+            kind=str(others.get("kind", "paint")),
+            mix=mix,
+            recipe=recipe,
+            by=by,
+            coats=coats,
+            round_s=seconds(minutes * models),
+            drying=dry,
+            hard_edge=bool(others.get("hard_edge", False)),
+        )
+
+    if scheme.batch.primer_coats:
+        primer = Mix(((area.ground, 1.0),))
+        yield step("primer", primer, "airbrush", scheme.batch.primer_coats, times.airbrush_min)
+    if area.preshade is not None:
+        sprayed = isinstance(area.preshade, GreysSprayed)
+        white = area.preshade.mix if isinstance(area.preshade, GreysSprayed) else given.get(area.ground.name)
+        # Greys alone do not say how they were sprayed: as one coat.
+        minutes = times.pass_min * area.preshade.passes if isinstance(area.preshade, GreysSprayed) else 0.0
+        yield step("pre-shade", white, "airbrush", 1, minutes if sprayed else times.airbrush_min)
+    for coat in area.coats:
+        per_model = times.airbrush_min if coat.by == "airbrush" else times.brush_min
+        hard = not coat.where.everywhere and coat.where.edge == 0.0
+        yield step(coat.name, coat.mix, coat.by, coat.coats, per_model, kind=_kind(coat), hard_edge=hard)
+
+
+def _kind(coat: Coat) -> str:
+    kinds = {paint.kind for paint, _ in coat.mix.ingredients}
+    if kinds <= set(_CLEAR):
+        return "varnish"
+    oil = any(paint.carrier in ("oil", "solvent") for paint, _ in coat.mix.ingredients)
+    return "wash" if "wash" in kinds and (coat.by == "brush" or oil) else "paint"
+
+
+def _drying(times: Times, mix: Mix) -> Drying:
+    slowest = Drying()
+    for paint, _ in mix.ingredients:
+        slowest = slowest.or_longer(times.drying_of(paint))
+    return slowest
+
+
+def _recipe(mix: Mix, by: str) -> object:
+    largest = float(mix.parts.max())
+    parts = frozenset((paint.name, round(part / largest, 9)) for paint, part in mix.ingredients)
+    return (parts, round(mix.thinning, 9), by)
+
+
+def prepare_most_s(scheme: Scheme, step: Step) -> int:
+    """Return the longest that getting ready for a step can take, seconds, cleaning afterwards included.
+
+    Parameters
+    ----------
+    scheme : Scheme
+    step : Step
+
+    Returns
+    -------
+    int
+    """
+    times = scheme.times
+    masks = len(scheme.areas) - 1 if times.between == "mask" and step.by == "airbrush" else 0
+    masking = seconds(times.mask_min * scheme.batch.models) * (masks + step.hard_edge)
+    changing = max(times.flush_min, times.clean_out_min) + times.clean_out_min + times.fill_min
+    return masking + seconds(times.set_up_min) + seconds(changing)
+
+
+def _parts(scheme: Scheme, step: Step) -> list[Step]:
+    """Return a step in as few parts as fit into a sitting each: by coats, else by models."""
+    room = hours_s(scheme.times.session_h) - prepare_most_s(scheme, step)
+    for parts in range(1, step.coats + 1):
+        if work_s([replace(step, coats=math.ceil(step.coats / parts))]) <= room:
+            each = [step.coats // parts + (1 if i < step.coats % parts else 0) for i in range(parts)]
+            return [replace(step, coats=n, part=i + 1, parts=parts) for i, n in enumerate(each)]
+    models = scheme.batch.models
+    for parts in range(2, models + 1):
+        some = replace(step, round_s=math.ceil(step.round_s * math.ceil(models / parts) / models))
+        if work_s([some]) <= room:
+            return [replace(some, part=i + 1, parts=parts, split="models") for i in range(parts)]
+    needed = (
+        work_s([replace(step, round_s=step.round_s // models)]) + prepare_most_s(scheme, step)
+    ) / _HOUR_S
+    problem = Problem(
+        f'[times], session_h, for area "{step.area_name}", "{step.name}"',
+        f"{scheme.times.session_h:g} h",
+        f"at least {math.ceil(needed * 10.0) / 10.0:g} h, which it takes on one model, with masking "
+        f"{models} models and cleaning",
+        hint="Sit longer, or split the batch.",
+    )
+    raise SchemeError(scheme.path or scheme.name, [problem])
+
+
+def unsaid_carriers(scheme: Scheme) -> tuple[str, ...]:
+    """Return the paints whose files do not say what carries them.
+
+    Parameters
+    ----------
+    scheme : Scheme
+
+    Returns
+    -------
+    tuple of str
+    """
+    paints: list[Paint] = []
+    for area in scheme.areas:
+        paints.append(area.ground)
+        if isinstance(area.preshade, GreysSprayed):
+            paints += [paint for paint, _ in area.preshade.mix.ingredients]
+        paints += [paint for coat in area.coats for paint, _ in coat.mix.ingredients]
+    return tuple(dict.fromkeys(paint.name for paint in paints if not paint.carrier))

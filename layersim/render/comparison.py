@@ -1,0 +1,322 @@
+"""Choices side by side as a picture: stages down, a column a choice, and the ends edge to edge.
+
+Colours are judged where they touch, so before the filter and finished every tone stands right
+under the same tone of the other choices, without a gap between them.
+"""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from layersim import colour
+from layersim.decide import words
+from layersim.decide.choices import Choice
+from layersim.decide.compare import (
+    NO_DIFFERENCE,
+    AreaComparison,
+    ChoiceInArea,
+    Comparison,
+    difference_words,
+    target_words,
+)
+from layersim.render.strip import Sheet
+from layersim.render.terminal import swatch
+from layersim.scheme.prediction import COVERED
+from layersim.spectra import FloatArray
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+# Inches.
+_WIDTH: Final = 11.0
+_MARGIN: Final = 0.30
+_LABELS: Final = 1.45
+_GAP: Final = 0.22
+_BLOCK: Final = 0.34
+_ROW: Final = 0.54
+_EDGE: Final = 0.34
+_NARROW: Final = 1.6
+_LINE: Final = 0.15
+_FAINT: Final = "#666666"
+_LETTERS: Final = 176
+_PAGE: Final = 158
+_TERMINAL: Final = 100
+
+
+def letter(index: int) -> str:
+    """Return the letter that a choice goes by: A, B, C.
+
+    Parameters
+    ----------
+    index : int
+
+    Returns
+    -------
+    str
+    """
+    return "ABCDEFGH"[index]
+
+
+def comparison_figure(comparison: Comparison) -> Figure:
+    """Return the picture of a comparison.
+
+    Parameters
+    ----------
+    comparison : Comparison
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+    """
+    foot = _foot_lines(comparison)
+    heading = _heading_lines(comparison)
+    height = 0.70 + _LINE * len(heading) + 2 * _MARGIN + 0.15 + _LINE * len(foot)
+    height += sum(_area_height(area) for area in comparison.areas)
+    viewing = comparison.choices[0].scheme.viewing
+    sheet = Sheet(_WIDTH, height, viewing)
+    y = _MARGIN
+    sheet.text(_MARGIN, y + 0.16, comparison.choices[0].scheme.name, size=15, weight="bold")
+    light = f"{viewing.light} ({colour.LIGHTS[viewing.light].split(';')[0]})"
+    count = len(comparison.choices)
+    sheet.text(_MARGIN, y + 0.42, f"{count} choices under {light}. Predicted, not measured.", ink=_FAINT)
+    y += 0.62
+    for row, line in enumerate(heading):
+        sheet.text(_MARGIN, y + _LINE * row, line, size=8)
+    y += _LINE * len(heading) + 0.08
+    for area in comparison.areas:
+        _draw_area(sheet, area, y)
+        y += _area_height(area)
+    sheet.line(_MARGIN, _WIDTH - _MARGIN, y)
+    for row, line in enumerate(foot):
+        sheet.text(_MARGIN, y + 0.14 + _LINE * row, line, size=6.8, ink=_FAINT)
+    return sheet.finish()
+
+
+def _heading_lines(comparison: Comparison) -> list[str]:
+    lines = []
+    for index, choice in enumerate(comparison.choices):
+        said = "; ".join(choice.changes)
+        text = f"{letter(index)}  {choice.name}"
+        lines += textwrap.wrap(f"{text}  ({said})" if said and said != choice.name else text, 150)
+    return lines
+
+
+def _foot_lines(comparison: Comparison) -> list[str]:
+    lines = [
+        f"Ranges hold {COVERED:.0%} of outcomes if the same hand sprays both choices from the same bottles. "
+        f"ΔE00: half of all people see {words.SEEN:g} side by side, and find {words.DISTURBS:g} too much "
+        "(Paravina et al. 2015). A dog-ear marks a colour outside what screens can show.",
+    ]
+    if comparison.same:
+        lines.append(f"The same in every choice: {words.joined(comparison.same)}.")
+    lines += [f"Note: {notice}." for notice in comparison.notices]
+    return [piece for line in lines for piece in textwrap.wrap(line, _LETTERS)]
+
+
+def _sentences(area: AreaComparison, letters: int) -> list[tuple[str, bool]]:
+    """Return what is said under an area in lines of so many letters, and which are headings."""
+    lines: list[tuple[str, bool]] = []
+    for difference in area.differences:
+        if lines:
+            lines.append(("", False))
+        one, two = area.choices[difference.first].name, area.choices[difference.second].name
+        lines.append(
+            (f"{letter(difference.second)} ({two}) instead of {letter(difference.first)} ({one}):", True)
+        )
+        for sentence in difference_words(area, difference):
+            lines += [(piece, False) for piece in textwrap.wrap(sentence, letters, subsequent_indent="    ")]
+    targets = target_words(area)
+    return lines + [("", False)] * bool(targets) + [(sentence, True) for sentence in targets]
+
+
+def _area_height(area: AreaComparison) -> float:
+    return 0.78 + _ROW * len(area.rows) + _panel_height(area) + _LINE * len(_sentences(area, _PAGE)) + 0.30
+
+
+def _panel_height(area: AreaComparison) -> float:
+    return 0.40 + _EDGE * len(area.choices) + 0.16 * len(area.differences) + 0.18
+
+
+def _columns(area: AreaComparison) -> tuple[float, float]:
+    """Return the width of a choice's column, and of one tone in it."""
+    count = len(area.choices)
+    wide = (_WIDTH - 2 * _MARGIN - _LABELS - _GAP * (count - 1)) / count
+    return wide, wide / len(area.choices[0].area.shade)
+
+
+def _draw_area(sheet: Sheet, area: AreaComparison, y: float) -> None:
+    wide, tone_width = _columns(area)
+    left = _MARGIN + _LABELS
+    sheet.line(_MARGIN, _WIDTH - _MARGIN, y)
+    sheet.text(_MARGIN, y + 0.22, area.name, size=12, weight="bold")
+    for index, choice in enumerate(area.choices):
+        x = left + (wide + _GAP) * index
+        light = "" if choice.light == area.choices[0].light else f"  under {choice.light}"
+        # In a narrow column the name stands at the top of the page only.
+        title = f"{letter(index)}  {choice.name}{light}" if wide > _NARROW else letter(index)
+        title = textwrap.shorten(title, int(wide * 11), placeholder=" …")
+        sheet.text(x, y + 0.24, title, size=9, weight="bold")
+        if tone_width > 0.2:
+            for tone, shade in enumerate(choice.area.shade):
+                middle = x + tone_width * (tone + 0.5)
+                sheet.text(middle, y + 0.48, f"{shade:.0f}", size=6, ink=_FAINT, align="center")
+    axis = "pre-shade L*" if area.choices[0].area.has_preshade else "facing the light, %"
+    axis = axis if tone_width > 0.2 else ""
+    sheet.text(left - 0.08, y + 0.48, axis, size=6.5, ink=_FAINT, align="right")
+    y += 0.60
+    for row, stage in enumerate(area.rows):
+        top = y + _ROW * row
+        for offset, piece in enumerate(textwrap.wrap(stage.name, 17)[:2]):
+            sheet.text(_MARGIN, top + 0.12 + 0.16 * offset, piece, size=8.5, weight="bold")
+        known = next(i for i, s in enumerate(stage.stages) if s is not None)
+        for index, (choice, own) in enumerate(zip(area.choices, stage.stages, strict=True)):
+            x = left + (wide + _GAP) * index
+            if own is None:
+                sheet.text(x, top + 0.5 * _BLOCK, "left out", size=7.5, ink=_FAINT)
+                continue
+            for tone, lab in enumerate(choice.area.lab[own]):
+                number = f"{lab[0]:.0f}" if tone_width > 0.22 else ""
+                sheet.tone(x + tone_width * tone, top, tone_width, _BLOCK, lab, number)
+            first = area.choices[known].area.stages[stage.stages[known] or 0].recipe
+            recipe = choice.area.stages[own].recipe
+            same = index > known and recipe == first
+            said = "the same" if same else "changed" if index > known else ""
+            if wide > _NARROW and not same:
+                said = textwrap.shorten(recipe, int(wide * 20), placeholder=" …")
+            sheet.text(x, top + _BLOCK + 0.08, said, size=6, ink="#999999" if same else _FAINT)
+    y += _ROW * len(area.rows) + 0.18
+    _draw_ends(sheet, area, y)
+    y += _panel_height(area)
+    for row, (sentence, heading) in enumerate(_sentences(area, _PAGE)):
+        sheet.text(
+            _MARGIN, y + 0.10 + _LINE * row, sentence, size=7.5, weight="bold" if heading else "normal"
+        )
+
+
+def _draw_ends(sheet: Sheet, area: AreaComparison, y: float) -> None:
+    """Draw before the filter and finished, every choice right under the one before."""
+    filters = all(choice.area.filter_span is not None for choice in area.choices)
+    left, whole = _MARGIN + _LABELS, _WIDTH - 2 * _MARGIN - _LABELS
+    if not filters:
+        _draw_panel(sheet, area, "Finished", left, y, whole, before=False)
+        return
+    half = 0.5 * (whole - _GAP)
+    _draw_panel(sheet, area, "Before the filter", left, y, half, before=True)
+    _draw_panel(sheet, area, "Finished", left + half + _GAP, y, half, before=False)
+
+
+def _draw_panel(
+    sheet: Sheet, area: AreaComparison, title: str, x: float, y: float, wide: float, *, before: bool
+) -> None:
+    sheet.text(x, y + 0.08, title, size=8.5, weight="bold")
+    labs = [_lab_of(choice, before) for choice in area.choices]
+    width = wide / len(labs[0])
+    beside = x < _MARGIN + _LABELS + 0.01
+    for row, lab in enumerate(labs):
+        top = y + 0.22 + _EDGE * row
+        for tone, value in enumerate(lab):
+            sheet.tone(x + width * tone, top, width, _EDGE + 0.004, value)
+        if beside:
+            sheet.text(x - 0.08, top + 0.5 * _EDGE, letter(row), size=7.5, align="right")
+    y += 0.22 + _EDGE * len(labs) + 0.10
+    for row, difference in enumerate(area.differences):
+        shifts = colour.delta_e_2000(labs[difference.first], labs[difference.second])
+        if beside:
+            pair = f"ΔE00 {letter(difference.first)} to {letter(difference.second)}"
+            sheet.text(x - 0.08, y + 0.16 * row, pair, size=6.5, ink=_FAINT, align="right")
+        if shifts.max() < NO_DIFFERENCE:
+            sheet.text(x, y + 0.16 * row, "the same", size=7, ink=_FAINT)
+            continue
+        every = max(1, int(np.ceil(0.26 / width)))
+        for tone in range(0, len(shifts), every):
+            weight = "bold" if not before and difference.matters[tone] else "normal"
+            middle = x + width * (tone + 0.5)
+            sheet.text(middle, y + 0.16 * row, f"{shifts[tone]:.1f}", size=7, weight=weight, align="center")
+    if not before:
+        y += 0.16 * len(area.differences)
+        said = "bold: more than what two sprayings of the same, or two spots of one, differ by"
+        sheet.text(x, y, said, size=6.5, ink=_FAINT)
+
+
+def _lab_of(choice: ChoiceInArea, before: bool) -> FloatArray:
+    span = choice.area.filter_span
+    return np.asarray(choice.area.lab[span[0] if before and span is not None else -1])
+
+
+def comparison_text(comparison: Comparison, *, in_colour: bool) -> str:
+    """Return a comparison as text for a terminal.
+
+    Parameters
+    ----------
+    comparison : Comparison
+    in_colour : bool
+
+    Returns
+    -------
+    str
+    """
+    first = comparison.choices[0].scheme
+    rows = [
+        f"{first.name}: {len(comparison.choices)} choices under {first.viewing.light} "
+        f"({colour.LIGHTS[first.viewing.light]})",
+        *(f"  {line}" for line in _heading_lines(comparison)),
+    ]
+    for index, area in enumerate(comparison.areas):
+        rows += ["", *_area_rows(area, comparison.choices, in_colour=in_colour, explained=index == 0)]
+    if comparison.same:
+        rows += ["", f"The same in every choice: {words.joined(comparison.same)}."]
+    return "\n".join(rows)
+
+
+def _area_rows(
+    area: AreaComparison, choices: Sequence[Choice], *, in_colour: bool, explained: bool
+) -> list[str]:
+    wide = 19
+    shade = area.choices[0].area.shade
+    axis = "pre-shade L*" if area.choices[0].area.has_preshade else "facing light %"
+    rows = [
+        f"{area.name}    (deepest shadow on the left, full highlight on the right)",
+        f"  {axis:<{wide}} " + "".join(f"{value:^6.0f}" for value in shade),
+    ]
+
+    def blocks(lab: FloatArray, index: int) -> str:
+        view = choices[index].scheme.viewing
+        return "".join(swatch(v, view, f"{v[0]:^6.0f}", in_colour=in_colour) for v in lab)
+
+    def numbers(values: Sequence[float] | FloatArray) -> str:
+        return "".join(f"{value:^6.1f}" for value in values)
+
+    filters = all(choice.area.filter_span is not None for choice in area.choices)
+    for before, title in ((True, "before filter L*"), (False, "finished L*")):
+        if filters or not before:
+            for index, choice in enumerate(area.choices):
+                label = f"{title if index == 0 else '':<{wide - 2}}{letter(index):>2}"
+                rows.append(f"  {label} {blocks(_lab_of(choice, before), index)}")
+    for index, choice in enumerate(area.choices):
+        for axis_index, name in enumerate(("L*", "a*", "b*")):
+            label = f"{'finished ' + name if index == 0 else name:<{wide - 2}}{letter(index):>2}"
+            rows.append(f"  {label} {numbers(choice.area.lab[-1, :, axis_index])}")
+    for difference in area.differences:
+        pair = f"ΔE00 {letter(difference.first)} to {letter(difference.second)}"
+        if difference.delta_e.max() < NO_DIFFERENCE:
+            rows.append(f"  {pair:<{wide}} the same")
+            continue
+        rows.append(f"  {pair:<{wide}} {numbers(difference.delta_e)}")
+        rows.append(f"  {'   from':<{wide}} {numbers(difference.low)}")
+        rows.append(f"  {'   to':<{wide}} {numbers(difference.high)}")
+        rows.append(f"  {'   happens anyway':<{wide}} {numbers(difference.own)}")
+    for index, choice in enumerate(area.choices):
+        misses = choice.area.target_misses()
+        if misses:
+            said = ", ".join(f"{key} {miss:.1f}" for key, (_, _, miss) in misses.items())
+            rows.append(f"  {'ΔE00 to targets' if index == 0 else '':<{wide - 2}}{letter(index):>2} {said}")
+    if explained:
+        rows += [
+            f"  From, to: {COVERED:.0%} of outcomes, the same hand and bottles for both choices.",
+            "  Happens anyway: what two sprayings of the same choice, or two spots of one, differ by.",
+        ]
+    return rows + [f"  {sentence}".rstrip() for sentence, _ in [("", False), *_sentences(area, _TERMINAL)]]

@@ -1,0 +1,55 @@
+"""A fit in words for a terminal, as a painter would read it."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from layersim import colour
+from layersim.fitting.result import Fit
+from layersim.render.terminal import swatch
+
+_GRADE_WORDS: Final = {
+    "good": "Good enough to plan with",
+    "usable": "Usable, but not yet good",
+    "doubtful": "Doubtful: do not plan with it yet",
+}
+
+
+def fit_text(fit: Fit, *, in_colour: bool) -> str:
+    """Return a fit as a table of swatches with its verdict.
+
+    Parameters
+    ----------
+    fit : Fit
+    in_colour : bool
+
+    Returns
+    -------
+    str
+    """
+    view = colour.Viewing()
+    wide = max(len(name) for name in fit.names)
+    count = f"{len(fit.names)} swatch" + ("" if len(fit.names) == 1 else "es")
+    rows = [
+        f"{fit.paint.name}: fitted to {count}",
+        f"  {'':<{wide}}  measured fitted  ΔE00",
+    ]
+    for i, name in enumerate(fit.names):
+        blocks = " ".join(
+            swatch(lab, view, f"  L* {lab[0]:<3.0f}", in_colour=in_colour)
+            for lab in (fit.measured_lab[i], fit.fitted_lab[i])
+        )
+        tail = "" if fit.kept[i] else "   left out"
+        rows.append(f"  {name:<{wide}}  {blocks} {fit.delta_e[i]:5.1f}{tail}")
+    rows.append("")
+    rows += [f"Left out: {outlier.words()}." for outlier in fit.outliers]
+    rows.append(f"{_GRADE_WORDS[fit.verdict.grade]}: {fit.verdict.words}.")
+    if fit.suggestion is not None:
+        rows.append(
+            f"One more swatch would help most: {fit.suggestion.words}. It should bring ΔE00 "
+            f"{fit.verdict.reach:.1f} down to {fit.suggestion.reach:.1f}."
+        )
+    else:
+        rows.append("No single further swatch would narrow it much.")
+    rows += [f"Note: {notice}." for notice in fit.notices]
+    return "\n".join(rows)

@@ -1,0 +1,216 @@
+"""The order of work as a picture: a band a sitting, a row an area, time from left to right.
+
+A block has the colour that its stage is predicted to have on the middle tone. Grey before it is what it
+takes to get ready; the thin line after it is the film that rests until the next step.
+"""
+
+from __future__ import annotations
+
+import textwrap
+from typing import TYPE_CHECKING, Final
+
+from layersim.plan.order import Order, Sitting
+from layersim.plan.sequence import Visit
+from layersim.plan.steps import Step, rest_s, steps_of
+from layersim.render.order import day_of, minutes, summary, waiting_words, when
+from layersim.render.strip import Sheet
+from layersim.scheme.simulate import simulate
+from layersim.spectra import FloatArray
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+# Inches.
+_WIDTH: Final = 11.0
+_MARGIN: Final = 0.30
+_LABELS: Final = 1.62
+_CHART: Final = 5.85
+_ASIDE: Final = 0.20
+_ROW: Final = 0.27
+_HEAD: Final = 0.34
+_LINE: Final = 0.14
+_FAINT: Final = "#666666"
+_READY: Final = {"": "#cfcfcf", "fill": "#cfcfcf", "flush": "#a8a8a8", "clean-out": "#6f6f6f"}
+_MASK: Final = "#d8b46a"
+_RESTS: Final = "#8aa0b4"
+_SMALL: Final = 5.5
+_LETTER: Final = 0.062
+"""Width of a letter of 7 points, about."""
+
+
+def gantt_figure(plan: Order) -> Figure:
+    """Return the picture of an order of work.
+
+    Parameters
+    ----------
+    plan : Order
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+    """
+    lab = _stage_colours(plan)
+    head = 0.86 + _LINE * len(summary(plan))
+    height = 2 * _MARGIN + head + sum(_band(plan, sitting) for sitting in plan.sittings) + 0.42
+    sheet = Sheet(_WIDTH, height, plan.scheme.viewing)
+    y = _MARGIN
+    models = plan.scheme.batch.models
+    count = "one model" if models == 1 else f"{models} models"
+    sheet.text(_MARGIN, y + 0.16, f"{plan.scheme.name}: order of work for {count}", size=14, weight="bold")
+    for row, sentence in enumerate(summary(plan)):
+        sheet.text(_MARGIN, y + 0.42 + _LINE * row, sentence, size=7.5, ink=_FAINT)
+    _draw_key(sheet, y + head - 0.26)
+    y += head
+    for sitting in plan.sittings:
+        _draw_sitting(sheet, plan, sitting, lab, y)
+        y += _band(plan, sitting)
+    sheet.line(_MARGIN, _WIDTH - _MARGIN, y)
+    foot = (
+        f"The last film can be handled from {when(plan.handle_s)}. Times: common practice, no source; edit "
+        "them under [times] in the scheme. Colours are predicted, not measured."
+    )
+    for row, line in enumerate(textwrap.wrap(foot, 170)):
+        sheet.text(_MARGIN, y + 0.16 + _LINE * row, line, size=6.8, ink=_FAINT)
+    return sheet.finish()
+
+
+def _stage_colours(plan: Order) -> dict[tuple[int, int], FloatArray]:
+    """Return L*a*b* of each stage's middle tone, by area and by the step's place among whole steps."""
+    prediction = simulate(plan.scheme, tones=3, sites=1, draws=0)
+    first = 0 if plan.scheme.batch.primer_coats else 1
+    return {
+        (index, number): area.lab[number + first, 1]
+        for index, area in enumerate(prediction.areas)
+        for number in range(len(area.stages) - first)
+    }
+
+
+def _band(plan: Order, sitting: Sitting) -> float:
+    rows = _HEAD + _ROW * len(plan.scheme.areas) + 0.16
+    return max(rows, _HEAD + _LINE * len(_aside(sitting)) + 0.10)
+
+
+def _aside(sitting: Sitting) -> list[str]:
+    lines: list[str] = []
+    for waiting in sitting.waiting:
+        lines += textwrap.wrap(waiting_words(waiting), 54, subsequent_indent="   ")
+    return lines
+
+
+def _draw_key(sheet: Sheet, y: float) -> None:
+    x = _MARGIN
+    for fill, words in (
+        (_READY["fill"], "set up, fill"),
+        (_READY["flush"], "rinse, fill"),
+        (_READY["clean-out"], "clean out"),
+        (_MASK, "mask"),
+        (_RESTS, "film rests until the next step"),
+    ):
+        sheet.block(x, y - 0.05, 0.16, 0.10 if fill != _RESTS else 0.03, fill)
+        sheet.text(x + 0.21, y, words, size=7)
+        x += 0.36 + _LETTER * len(words)
+
+
+def _draw_sitting(
+    sheet: Sheet, plan: Order, sitting: Sitting, lab: dict[tuple[int, int], FloatArray], y: float
+) -> None:
+    times = plan.scheme.times
+    start = sitting.visits[0].sitting * round(times.every_h * 3600)
+    scale = _CHART / (times.session_h * 3600)
+    left = _MARGIN + _LABELS
+    sheet.line(_MARGIN, _WIDTH - _MARGIN, y)
+    long = minutes(sitting.ends_s - start)
+    sheet.text(_MARGIN, y + 0.17, f"Sitting {sitting.number}", size=9.5, weight="bold")
+    sheet.text(_MARGIN + 0.78, y + 0.17, f"day {day_of(sitting)}, {long}", size=7, ink=_FAINT)
+    top = y + _HEAD
+    for area, one in enumerate(plan.scheme.areas):
+        middle = top + _ROW * (area + 0.5)
+        sheet.text(_MARGIN, middle, textwrap.shorten(one.name, 18, placeholder=" …"), size=7.5)
+        sheet.line(left, left + _CHART, middle, ink="#eeeeee")
+    bottom = top + _ROW * len(plan.scheme.areas)
+    # A tick each half hour, or each hour of a long sitting.
+    every = 1800 if times.session_h <= 4.0 else 3600
+    for tick in range(0, int(times.session_h * 3600) + 1, every):
+        x = left + tick * scale
+        sheet.block(x, top - 0.03, 0.006, bottom - top + 0.03, "#dddddd")
+        sheet.text(
+            x, top - 0.10, f"{tick // 3600}:{tick % 3600 // 60:02d}", size=6, ink=_FAINT, align="center"
+        )
+    chains = steps_of(plan.scheme)
+    masked = _masked_before(plan, sitting)
+    for number, visit in enumerate(sitting.visits):
+        masked = _masked_after(masked, visit)
+        last = number == len(sitting.visits) - 1
+        until = sitting.ends_s if last else sitting.visits[number + 1].begins
+        x = left + (visit.begins - start) * scale
+        for area in masked:
+            sheet.block(x, top + _ROW * area + 0.08, (until - visit.begins) * scale, _ROW - 0.16, _MASK)
+        _draw_visit(sheet, plan, visit, chains, lab, x0=left - start * scale, scale=scale, top=top, last=last)
+    if sitting.clean_out:
+        x = left + (sitting.visits[-1].ends - start) * scale
+        wide = (sitting.ends_s - sitting.visits[-1].ends) * scale
+        sheet.block(x, top + 0.04, wide, bottom - top - 0.08, _READY["clean-out"])
+    x = left + _CHART + _ASIDE
+    if sitting.waiting:
+        sheet.text(x, y + 0.17, "Waits until the next sitting", size=7.5, weight="bold")
+    for row, line in enumerate(_aside(sitting)):
+        sheet.text(x, top + 0.04 + _LINE * row, line, size=6.8)
+
+
+def _draw_visit(
+    sheet: Sheet,
+    plan: Order,
+    visit: Visit,
+    chains: tuple[tuple[Step, ...], ...],
+    lab: dict[tuple[int, int], FloatArray],
+    *,
+    x0: float,
+    scale: float,
+    top: float,
+    last: bool,
+) -> None:
+    begins, starts, ends = (x0 + s * scale for s in (visit.begins, visit.starts, visit.ends))
+    closes = x0 + scale * (visit.sitting * plan.scheme.times.every_h + plan.scheme.times.session_h) * 3600
+    for step in visit.steps:
+        y = top + _ROW * step.area
+        if starts > begins:
+            sheet.block(begins, y + 0.04, starts - begins, _ROW - 0.08, _READY[visit.change])
+        chain = chains[step.area]
+        place = chain.index(step)
+        whole = sum(s.part == 1 for s in chain[: place + 1]) - 1
+        colour = lab[step.area, whole]
+        if place + 1 < len(chain):
+            dry = min(ends + rest_s(step, chain[place + 1]) * scale, closes)
+            sheet.block(ends, y + _ROW / 2 - 0.015, dry - ends, 0.03, _RESTS)
+        sheet.tone(starts, y + 0.03, ends - starts, _ROW - 0.06, colour)
+        ink = "#000000" if colour[0] > 55.0 else "#ffffff"
+        lines, size = _fitted(step.label, ends - starts - 0.02)
+        for row, line in enumerate(lines):
+            middle = y + _ROW * 0.5 + 0.085 * (row - (len(lines) - 1) / 2.0)
+            sheet.text((starts + ends) / 2.0, middle, line, size=size, ink=ink, align="center")
+        if not lines:
+            # Beside the block; before it, where the clean-out follows.
+            at, align = (starts - 0.03, "right") if last else (ends + 0.03, "left")
+            sheet.text(at, y + 0.065, step.label, size=_SMALL, align=align)
+
+
+def _fitted(words: str, width: float) -> tuple[list[str], float]:
+    """Return words in lines and a size in points that fit a block; no lines where nothing does."""
+    for size in (7.5, _SMALL):
+        if len(words) * _LETTER * size / 7.0 <= width:
+            return [words], size
+    room = int(width / (_LETTER * _SMALL / 7.0))
+    lines = textwrap.wrap(words, room, break_long_words=False) if room else []
+    return (lines if 0 < len(lines) <= 2 and max(map(len, lines)) <= room else []), _SMALL
+
+
+def _masked_after(masked: set[int], visit: Visit) -> set[int]:
+    return (masked | set(visit.masked)) - {step.area for step in visit.steps}
+
+
+def _masked_before(plan: Order, sitting: Sitting) -> set[int]:
+    masked: set[int] = set()
+    for before in plan.sittings[: sitting.number - 1]:
+        for visit in before.visits:
+            masked = _masked_after(masked, visit)
+    return masked

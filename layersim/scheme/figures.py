@@ -1,0 +1,76 @@
+"""How much surface a model of a named size has.
+
+A person's skin measures about 1.8 m² (from memory: D. Du Bois and E. F. Du Bois, Arch. Intern. Med. 17
+(1916) 863, for a grown man of middling build). A figure at scale 1 to n has that over n², times two to
+four for clothes, folds, gear and base: an estimate, to be replaced by a mesh or a measurement. The
+aeroplane's range is common practice, no source.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+from layersim.estimate import Estimate
+
+SKIN_M2: Final = 1.8
+GEAR: Final = (2.0, 4.0)
+"""Surface of a figure with clothes, folds, gear and base, in surfaces of its skin (an assumption)."""
+
+SIZES: Final = {
+    "1/72 figure": (7.0, 14.0),
+    "28-32 mm figure": (11.0, 25.0),
+    "1/35 figure": (30.0, 60.0),
+    "54 mm figure": (35.0, 70.0),
+    "75 mm figure": (60.0, 125.0),
+    "1/72 fighter": (115.0, 240.0),
+}
+"""Ranges of surface that hold 90 % of models, cm²."""
+USUAL: Final = "28-32 mm figure"
+
+
+def surface_of_size(size: str) -> Estimate:
+    """Return the surface of a model of a named size, cm².
+
+    Parameters
+    ----------
+    size : str
+        One of :data:`SIZES`.
+
+    Returns
+    -------
+    Estimate
+
+    Raises
+    ------
+    KeyError
+        For any other name.
+
+    Examples
+    --------
+    >>> surface_of_size("28-32 mm figure").words("cm²")
+    '16.6 cm² (11-25)'
+    """
+    low, high = SIZES[size]
+    worked_out = "skin ÷ scale² × 2 to 4, an estimate" if "figure" in size else "common practice, no source"
+    return Estimate.within(low, high, f"size class {size!r}: {worked_out}".replace("'", '"'))
+
+
+def skin_surface_cm2(*, scale: float) -> tuple[float, float]:
+    """Return the range of a figure's surface from its scale alone, cm².
+
+    Parameters
+    ----------
+    scale : float
+        56 for a model at 1 to 56.
+
+    Returns
+    -------
+    tuple of float
+
+    Examples
+    --------
+    >>> [round(end, 1) for end in skin_surface_cm2(scale=35.0)]
+    [29.4, 58.8]
+    """
+    skin_cm2 = SKIN_M2 * 1e4 / scale**2
+    return skin_cm2 * GEAR[0], skin_cm2 * GEAR[1]

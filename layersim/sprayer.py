@@ -1,0 +1,245 @@
+"""A sprayer's profile: what was found out about one airbrush in one pair of hands.
+
+A small text file that weighings and fits write and schemes name. Each of its numbers is optional:
+what nobody measured is left to the defaults.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+import os
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+
+from layersim.errors import InputFileError, nearest_hint, quoted
+from layersim.estimate import Estimate
+from layersim.files import write_whole
+from layersim.paintfile import slug
+from layersim.tables import Document, Table
+
+FORMAT: Final = 1
+FOLDER_VARIABLE: Final = "LAYERSIM_SPRAYERS"
+"""Environment variable that names the user's own folder of sprayers."""
+MOST_ERROR: Final = 2.0
+_FILM: Final = (0.01, 100.0)
+_DROP_UL: Final = (1.0, 1000.0)
+
+
+class SprayerFileError(InputFileError):
+    """A sprayer's profile that cannot be used as it stands."""
+
+
+@dataclass(frozen=True)
+class Sprayer:
+    """One sprayer: an airbrush, its settings and the hand that holds it.
+
+    Parameters
+    ----------
+    name : str
+    film_factor : Estimate or None
+        Its film per coat, as a share of the film that a paint's own file suggests.
+    transfer_efficiency : Estimate or None
+        Share of the sprayed solids that stays on the work.
+    drop_ul : Estimate or None, µl
+        One drop from the droppers used with it.
+    provenance : str
+        Where the numbers come from, on the whole; each has its own basis, too.
+    """
+
+    name: str
+    film_factor: Estimate | None = None
+    transfer_efficiency: Estimate | None = None
+    drop_ul: Estimate | None = None
+    provenance: str = ""
+
+
+def own_folder() -> Path:
+    """Return the user's own folder of sprayers; it need not exist.
+
+    Returns
+    -------
+    Path
+        What :data:`FOLDER_VARIABLE` says, else ``layersim/sprayers`` in the home folder.
+    """
+    named = os.environ.get(FOLDER_VARIABLE, "").strip()
+    folder = Path(named) if named else Path("~/layersim/sprayers")
+    try:
+        return folder.expanduser()
+    except RuntimeError:  # no home: a folder that is not there counts as empty
+        return folder
+
+
+def find_sprayer(name: str, *folders: Path) -> Sprayer:
+    """Return the sprayer of a name, from the first folder that has its file.
+
+    Parameters
+    ----------
+    name : str
+        As in the profile, or its file's name.
+    *folders : Path
+        Searched before the user's own folder.
+
+    Returns
+    -------
+    Sprayer
+
+    Raises
+    ------
+    SprayerFileError
+        If no folder has it, or its file cannot be used.
+    """
+    wanted = slug(name.removesuffix(".toml"))
+    known: list[str] = []
+    for folder in (*folders, own_folder()):
+        path = folder / f"{wanted}.toml"
+        if wanted and _is_file(path):
+            return read_sprayer(path)
+        known += _names_in(folder)
+    hint = nearest_hint(wanted, known, listed=False)
+    where = " nor ".join(dict.fromkeys(str(folder) for folder in (*folders, own_folder())))
+    raise SprayerFileError(
+        f"{wanted or name}.toml",
+        f"no sprayer {quoted(name)}: expected its profile in {where}. {hint}".rstrip(),
+    )
+
+
+def read_sprayer(path: Path) -> Sprayer:
+    """Return the profile in a file.
+
+    Parameters
+    ----------
+    path : Path
+
+    Returns
+    -------
+    Sprayer
+
+    Raises
+    ------
+    SprayerFileError
+        With everything that is wrong in it.
+    """
+    document = Document(path, what="sprayer", error=SprayerFileError)
+    top, attempt = document.top, document.attempt
+    with document.gather():
+        document.check_format(FORMAT)
+    sprayer = Sprayer(
+        name=attempt(lambda: top.name("name"), ""),
+        film_factor=attempt(lambda: _estimate(top, "film_factor", *_FILM), None),
+        transfer_efficiency=attempt(lambda: _estimate(top, "transfer_efficiency", 0.001, 1.0), None),
+        drop_ul=attempt(lambda: _estimate(top, "drop_ul", *_DROP_UL), None),
+        provenance=attempt(lambda: top.text("provenance", ""), ""),
+    )
+    top.no_other_keys()
+    document.finish()
+    return sprayer
+
+
+def sprayer_text(sprayer: Sprayer) -> str:
+    """Return a profile as the text of its file.
+
+    Parameters
+    ----------
+    sprayer : Sprayer
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> print(sprayer_text(Sprayer("fine needle", drop_ul=Estimate(46.0, 0.1, "ten drops weighed"))))
+    # What is known of one sprayer. A scheme names it: [batch] sprayer = "fine needle"
+    format = "layersim sprayer 1"
+    name = "fine needle"
+    <BLANKLINE>
+    [drop_ul]   # one drop, microlitres
+    value = 46
+    error = 0.1   # one standard deviation, as a share
+    basis = "ten drops weighed"
+    <BLANKLINE>
+    """
+    name = json.dumps(sprayer.name, ensure_ascii=False)
+    rows = [
+        f"# What is known of one sprayer. A scheme names it: [batch] sprayer = {name}",
+        f'format = "layersim sprayer {FORMAT}"',
+        f"name = {name}",
+    ]
+    if sprayer.provenance:
+        rows.append(f"provenance = {json.dumps(sprayer.provenance, ensure_ascii=False)}")
+    remarks = {
+        "film_factor": "film of a coat, as a share of the paint's own",
+        "transfer_efficiency": "share of the sprayed solids that stays on the work",
+        "drop_ul": "one drop, microlitres",
+    }
+    for key, remark in remarks.items():
+        estimate: Estimate | None = getattr(sprayer, key)
+        if estimate is not None:
+            rows += [
+                "",
+                f"[{key}]   # {remark}",
+                f"value = {estimate.value:.4g}",
+                f"error = {estimate.error:.3g}   # one standard deviation, as a share",
+                f"basis = {json.dumps(estimate.basis, ensure_ascii=False)}",
+            ]
+    return "\n".join(rows) + "\n"
+
+
+def write_sprayer(sprayer: Sprayer, path: Path) -> None:
+    """Write a profile whole or not at all.
+
+    Parameters
+    ----------
+    sprayer : Sprayer
+    path : Path
+
+    Raises
+    ------
+    OutputError
+        If the file cannot be written.
+    """
+    write_whole(path, sprayer_text(sprayer))
+
+
+def updated(old: Sprayer, **found: Estimate | None) -> Sprayer:
+    """Return a profile with some numbers replaced; those given as None stay as they were.
+
+    Parameters
+    ----------
+    old : Sprayer
+    **found : Estimate or None
+        By the names of the record's fields.
+
+    Returns
+    -------
+    Sprayer
+    """
+    return dataclasses.replace(old, **{key: value for key, value in found.items() if value is not None})  # type: ignore[arg-type]
+
+
+def _estimate(top: Table, key: str, low: float, high: float) -> Estimate | None:
+    table = top.table(key)
+    if table is None:
+        return None
+    attempt = table.document.attempt
+    value = attempt(lambda: table.number("value", low=low, high=high), low)
+    error = attempt(lambda: table.number("error", low=0.0, high=MOST_ERROR), 0.0)
+    basis = attempt(lambda: table.text("basis", "as the profile says"), "")
+    table.no_other_keys()
+    return Estimate(value, error, basis)
+
+
+def _is_file(path: Path) -> bool:
+    try:
+        return path.is_file()
+    except OSError:  # a name too long for any file
+        return False
+
+
+def _names_in(folder: Path) -> list[str]:
+    try:
+        return [path.stem for path in folder.iterdir() if path.suffix == ".toml"]
+    except OSError:
+        return []

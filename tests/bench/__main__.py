@@ -1,0 +1,29 @@
+"""Print every figure: ``python -m tests.bench``, or some: ``python -m tests.bench films starting``."""
+
+from __future__ import annotations
+
+import sys
+
+from tests.bench import films, starting, tones
+from tests.bench.report import machine, section
+
+SECTIONS = {
+    "films": ("One film (best of the rounds, a film and wavelength)", films.rows),
+    "tones": ("Many tones through many coats", tones.rows),
+    "starting": ("Commands (medians of pairs run in turn)", starting.rows),
+}
+
+
+def main(wanted: list[str]) -> None:
+    unknown = [name for name in wanted if name not in SECTIONS]
+    if unknown:
+        raise SystemExit(f"no section {unknown[0]}; there are {', '.join(SECTIONS)}")
+    print(machine(), end="\n\n")
+    for name in wanted or SECTIONS:
+        title, rows = SECTIONS[name]
+        print(section(title, rows()), flush=True)
+    print(machine())
+
+
+if __name__ == "__main__":
+    main(sys.argv[1:])

@@ -1,0 +1,56 @@
+"""`layersim tolerance`: what it prints and writes, and what it says of a slip."""
+
+from __future__ import annotations
+
+import pytest
+
+import layersim
+from layersim.cli import main
+
+DEMO = str(layersim.demo_scheme())
+QUICK = ["--area", "straps", "--batches", "60"]
+
+
+def run(capsys, *arguments):
+    code = main(["tolerance", *arguments])
+    out, err = capsys.readouterr()
+    return code, out, err
+
+
+def test_it_prints_a_table_and_writes_a_picture(capsys, tmp_path):
+    picture = tmp_path / "t.pdf"
+    code, out, err = run(capsys, DEMO, *QUICK, "--models", "5", "--out", str(picture))
+    assert (code, err) == (0, "")
+    assert "In a batch of 5," in out
+    assert "What would help most:" in out
+    assert picture.read_bytes().startswith(b"%PDF")
+
+
+def test_the_same_seed_prints_the_same(capsys):
+    one, two, other = (run(capsys, DEMO, *QUICK, "--no-picture", "--seed", s)[1] for s in ("1", "1", "2"))
+    assert one == two
+    assert one != other
+
+
+def test_the_threshold_is_the_users(capsys):
+    _, out, _ = run(capsys, DEMO, *QUICK, "--no-picture", "--visible", "30")
+    assert "(beyond ΔE00 30 on some tone): less than 1 %" in out
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (["--models", "1"], "models in a batch: found 1"),
+        (["--models", "three"], "invalid int value"),
+        (["--batches", "2"], "batches: found 2"),
+        (["--visible", "-1"], "visible: found -1"),
+        (["--seed", "-1"], "--seed: found -1"),
+        (["--area", "strops"], 'Did you mean "straps"?'),
+        (["--out", "picture.doc"], "png, pdf or svg"),
+    ],
+)
+def test_a_slip_gets_one_message_and_code_2(capsys, arguments, said):
+    code, out, err = run(capsys, DEMO, *arguments)
+    assert (code, out) == (2, "")
+    assert said in err
+    assert "Traceback" not in err

@@ -1,0 +1,249 @@
+"""Match as a whole: places, answers as a preview predicts them, reach, corrections."""
+
+from __future__ import annotations
+
+import dataclasses
+import re
+
+import numpy as np
+import pytest
+
+from layersim import colour
+from layersim.decide.answer import Weights
+from layersim.decide.correction import correct, reflectance_like
+from layersim.decide.match import find_place, match
+from layersim.decide.reach import ideal_paints, reach_of
+from layersim.decide.recipes import Limits
+from layersim.errors import LayersimError, UnknownNameError
+from layersim.scheme.records import GreysGiven, Targets
+from layersim.scheme.simulate import simulate
+from tests.examples import CHALK, MOSS, PLUM, RUST
+
+PAINTS = (CHALK, MOSS, PLUM, RUST)
+SMALL = Limits(paints_at_most=2, drops=5, coats=(1, 2, 3))
+
+
+def planned(scheme, coat="base", area="cloth", tones=5):
+    place = find_place(scheme, area=area, coat=coat, after=None)
+    alone = dataclasses.replace(scheme, areas=(place.area,))
+    return simulate(alone, tones=tones, draws=0).areas[0]
+
+
+def test_what_is_planned_is_found_again(rig):
+    # A recipe within the limits, its own film: the search must come back to it.
+    area = rig.areas[0]
+    mix = dataclasses.replace(area.coats[0].mix, thinning=1.0)
+    base = dataclasses.replace(
+        area.coats[0], mix=mix, coats=2, dry_film_um=mix.wet_film_um * mix.volume_solids, film_from="own"
+    )
+    scheme = dataclasses.replace(
+        rig, areas=(dataclasses.replace(area, coats=(base, *area.coats[1:])), *rig.areas[1:])
+    )
+    wanted = planned(scheme).reflectance[-1]
+    found = match(
+        scheme, area="cloth", coat="base", paints=PAINTS, wanted=wanted, limits=SMALL, tones=5, threads=1
+    )
+    best = min(found.answers, key=lambda a: a.closeness)
+    assert best.closeness < 1e-9
+    assert {p.name: d for p, d in best.coat.mix.ingredients} == {"moss green": 4.0, "plum ink": 1.0}
+    assert best.coat.coats == 2
+    assert max(best.lights.values()) < 1e-6
+
+
+def test_answers_are_what_a_preview_predicts(rig):
+    targets = Targets(shadow=np.array([12.0, 2, 2]), light=np.array([45.0, 10, 12]))
+    found = match(rig, area="cloth", coat="base", paints=PAINTS, targets=targets, limits=SMALL, tones=5)
+    for answer in found.answers:
+        again = simulate(dataclasses.replace(rig, areas=(answer.area,)), tones=5, draws=0).areas[0]
+        np.testing.assert_allclose(again.lab, answer.prediction.lab)
+        miss = colour.delta_e_2000(again.lab[-1], found.targets.lab)
+        np.testing.assert_allclose(miss, answer.delta_e)
+
+
+def test_even_films_are_searched_as_they_are_previewed(rig):
+    area = rig.areas[0]
+    coats = tuple(dataclasses.replace(coat, spread=0.0) for coat in area.coats)
+    preshade = dataclasses.replace(area.preshade, spread=0.0)
+    scheme = dataclasses.replace(rig, areas=(dataclasses.replace(area, coats=coats, preshade=preshade),))
+    found = match(scheme, area="cloth", coat="base", paints=PAINTS, limits=SMALL, tones=5)
+    for answer in found.answers:
+        assert answer.closeness == pytest.approx(answer.found_closeness, abs=1e-6)
+
+
+@pytest.mark.parametrize(
+    "place", [{"coat": "light"}, {"after": "base"}, {"after": "preshade"}, {"coat": "chips"}]
+)
+def test_every_place_is_searched_as_previewed(rig, place):
+    area = rig.areas[0]
+    coats = tuple(dataclasses.replace(coat, spread=0.0) for coat in area.coats)
+    preshade = dataclasses.replace(area.preshade, spread=0.0)
+    scheme = dataclasses.replace(rig, areas=(dataclasses.replace(area, coats=coats, preshade=preshade),))
+    limits = dataclasses.replace(SMALL, paints_at_most=1)
+    found = match(scheme, area="cloth", paints=PAINTS, limits=limits, tones=5, **place)
+    for answer in found.answers:
+        # A new coat has the usual spread; replace it by none to compare.
+        even = tuple(dataclasses.replace(coat, spread=0.0) for coat in answer.area.coats)
+        lab = (
+            simulate(
+                dataclasses.replace(scheme, areas=(dataclasses.replace(answer.area, coats=even),)),
+                tones=5,
+                draws=0,
+            )
+            .areas[0]
+            .lab[-1]
+        )
+        miss = colour.delta_e_2000(lab, found.targets.lab)[found.targets.counted]
+        assert 0.5 * (miss.mean() + miss.max()) == pytest.approx(answer.found_closeness, abs=1e-6)
+
+
+def test_a_list_of_different_answers(rig):
+    found = match(rig, area="cloth", coat="base", paints=PAINTS, limits=SMALL, tones=5)
+    merits = [answer.merit(Weights()) for answer in found.answers]
+    assert merits == sorted(merits)
+    assert {len(answer.coat.mix.ingredients) for answer in found.answers} == {1, 2}
+    assert len({answer.paints for answer in found.answers}) == len(found.answers)
+
+
+def test_filters_and_preshades_are_tried(rig):
+    targets = Targets(mid=np.array([30.0, 10, -15]))
+    limits = dataclasses.replace(SMALL, paints_at_most=1)
+    strap = {
+        "area": "strap",
+        "coat": "rust",
+        "paints": PAINTS,
+        "targets": targets,
+        "limits": limits,
+        "tones": 3,
+    }
+    plain = match(rig, **strap)
+    more = match(rig, **strap, filters=[(PLUM, 1)], preshades=[GreysGiven(10, 95, 1.0)])
+    assert len(more.openings) == 4
+    assert more.findings.best[1][0].closeness <= plain.findings.best[1][0].closeness
+    changed = [a for a in more.answers if a.change]
+    assert changed
+    assert any("plum ink" in a.paints or "pre-shade" in a.change for a in changed)
+
+
+@pytest.mark.parametrize(
+    ("asked", "says"),
+    [
+        ({"area": "clothes", "coat": "base"}, 'no area "clothes". Did you mean "cloth"?'),
+        ({"area": "cloth", "coat": "bass"}, 'no coat "bass" in "cloth". Did you mean "base"?'),
+        ({"area": "cloth"}, "expected either a coat to replace"),
+        ({"area": "cloth", "coat": "base", "after": "base"}, "expected either a coat to replace"),
+        ({"area": "cloth", "coat": "base", "paints": ()}, "empty"),
+        ({"area": "strap", "coat": "rust"}, "no target"),
+    ],
+)
+def test_what_cannot_be_asked_is_told(rig, asked, says):
+    with pytest.raises(LayersimError) as told:
+        match(rig, **({"paints": PAINTS, "limits": SMALL, "tones": 3} | asked))
+    assert says in str(told.value)
+
+
+def test_an_unknown_area_is_an_unknown_name(rig):
+    with pytest.raises(UnknownNameError):
+        find_place(rig, area="nothing", coat="base", after=None)
+
+
+@pytest.mark.parametrize(
+    ("lab", "why"),
+    [
+        ([88.0, 0.0, 5.0], "too light for these paints over this pre-shade"),
+        ([40.0, -5.0, -45.0], "this hue is missing|no paint or mix|more chroma"),
+        ([0.5, 0.0, 0.0], "too dark"),
+    ],
+)
+def test_out_of_reach_is_explained(rig, lab, why):
+    dark = GreysGiven(5.0, 35.0, 1.0)
+    area = dataclasses.replace(rig.areas[1], preshade=dark)
+    scheme = dataclasses.replace(rig, areas=(area,))
+    found = match(
+        scheme, area="strap", coat="rust", paints=(MOSS, RUST, PLUM), targets=Targets(light=np.array(lab)),
+        limits=SMALL, tones=3,
+    )  # fmt: skip
+    reach = reach_of(found)
+    assert not reach.reached
+    assert reach.misses[0].place == "light"
+    assert pytest.approx(reach.misses[0].delta_e) == min(found.answers, key=lambda a: a.closeness).worst
+    assert re.search(why, reach.misses[0].why)
+    for remedy in reach.remedies:
+        assert remedy.closeness < reach.now
+
+
+def test_a_blue_that_is_missing_is_to_be_bought(rig):
+    found = match(
+        rig, area="strap", coat="rust", paints=(MOSS, RUST, CHALK), limits=SMALL, tones=3,
+        targets=Targets(light=np.array([40.0, 0.0, -40.0])),
+    )  # fmt: skip
+    reach = reach_of(found)
+    assert any("blue" in remedy.what or "violet" in remedy.what for remedy in reach.remedies)
+
+
+def test_what_can_be_reached_is_said_to_be(rig):
+    wanted = planned(rig, coat="rust", area="strap", tones=3).lab[-1]
+    found = match(
+        rig, area="strap", coat="rust", paints=PAINTS, limits=dataclasses.replace(SMALL, thinnings=(0.0,)),
+        targets=Targets(shadow=wanted[0], light=wanted[2]), tones=3,
+    )  # fmt: skip
+    assert reach_of(found).reached
+
+
+def test_ideal_paints_are_paints():
+    names = [paint.name for paint in ideal_paints()]
+    assert len(set(names)) == len(names)
+
+
+def test_a_film_too_thin_is_corrected(rig):
+    """What came out had a coat too few of the finish: the smallest correction brings it back."""
+    area = rig.areas[1]
+    wanted = planned(rig, coat="rust", area="strap", tones=3).lab[-1]
+    thin = dataclasses.replace(area.coats[0], dry_film_um=area.coats[0].dry_film_um * 0.4)
+    came = (
+        simulate(
+            dataclasses.replace(rig, areas=(dataclasses.replace(area, coats=(thin,)),)), tones=3, draws=0
+        )
+        .areas[0]
+        .lab[-1]
+    )
+    found = correct(
+        rig, area="strap", paints=PAINTS, tones=3,
+        found={"shadow": came[0], "mid": came[1], "light": came[2]},
+    )  # fmt: skip
+    assert found.from_prediction
+    np.testing.assert_allclose(found.found, came, atol=0.05)
+    np.testing.assert_allclose(found.targets.lab, wanted, atol=1e-9)
+    assert found.smallest is not None
+    assert found.smallest.closeness < 0.5 * found.closeness
+    assert {p.name for p, _ in found.smallest.coat.mix.ingredients} & {"rust"}
+    for other in found.others:
+        assert other.coat.mix != found.smallest.coat.mix
+
+
+def test_what_is_right_is_left_alone(rig):
+    wanted = planned(rig, coat="rust", area="strap", tones=3).lab[-1]
+    found = correct(rig, area="strap", found={"mid": wanted[1]}, paints=PAINTS, tones=3)
+    assert found.smallest is None
+
+
+def test_a_measured_spectrum_is_used_as_it_is(rig):
+    seen = planned(rig, coat="rust", area="strap", tones=3).reflectance[-1]
+    found = correct(rig, area="strap", found={"light": seen[2]}, paints=PAINTS, tones=3)
+    assert found.closeness < 0.01
+
+
+@pytest.mark.parametrize("found", [{}, {"mid": np.array([20.0, 0.0, 120.0])}])
+def test_what_cannot_have_come_out_is_told(rig, found):
+    with pytest.raises(LayersimError, match="what came out"):
+        correct(rig, area="strap", found=found, paints=PAINTS, tones=3)
+
+
+def test_spectra_of_given_colours():
+    draw = np.random.default_rng(0)
+    start = np.clip(0.3 + 0.2 * draw.standard_normal((50, 1)) + 0.1 * np.sin(np.arange(31) / 5.0), 0.02, 0.9)
+    view = colour.Viewing()
+    lab = colour.lab(start, view) + draw.normal(0, 6, (50, 3))
+    lab[:, 0] = lab[:, 0].clip(8, 88)
+    got = reflectance_like(start, lab, view)
+    assert ((got > 0) & (got <= 1)).all()
+    assert np.quantile(colour.delta_e_2000(colour.lab(got, view), lab), 0.9) < 0.01

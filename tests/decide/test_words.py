@@ -1,0 +1,137 @@
+"""Each word holds for its range and no further."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from layersim.decide import words
+
+
+@pytest.mark.parametrize(
+    ("at", "below", "from_there"),
+    [
+        (0.8, "not to be seen", "to be seen side by side only"),
+        (1.8, "to be seen side by side only", "plain to see"),
+        (5.0, "plain to see", "striking"),
+    ],
+)
+def test_sizes_change_at_their_ends(at, below, from_there):
+    assert words.size_words(np.nextafter(at, 0.0)) == below
+    assert words.size_words(at) == from_there
+
+
+@pytest.mark.parametrize(
+    ("share", "word"),
+    [
+        (0.049, ""),
+        (0.051, "a tenth"),
+        (0.149, "a tenth"),
+        (0.151, "a fifth"),
+        (0.224, "a fifth"),
+        (0.226, "a quarter"),
+        (0.289, "a quarter"),
+        (0.291, "a third"),
+        (0.414, "a third"),
+        (0.416, "half"),
+        (0.579, "half"),
+        (0.581, "two thirds"),
+        (0.709, "two thirds"),
+        (0.711, "three quarters"),
+        (0.849, "three quarters"),
+        (0.851, "nearly all"),
+    ],
+)
+def test_a_loss_of_chroma_is_told_in_fractions(share, word):
+    told = words.chroma_words(60.0, 60.0 * (1.0 - share))
+    assert told == (f"loses {word} of its chroma (C* 60 to {60 * (1 - share):.0f})" if word else "")
+
+
+@pytest.mark.parametrize(
+    ("to", "start"),
+    [
+        (20.9, ""),
+        (21.1, "gains a tenth more chroma"),
+        (30.0, "gains half as much chroma again"),
+        (36.9, "gains three quarters more chroma"),
+        (37.1, "has twice the chroma"),
+        (49.9, "has twice the chroma"),
+        (50.1, "has 3 times the chroma"),
+    ],
+)
+def test_a_gain_of_chroma_is_told_in_fractions_and_times(to, start):
+    told = words.chroma_words(20.0, to)
+    assert told.startswith(start)
+    assert bool(told) == bool(start)
+
+
+def test_every_fraction_lies_nearest_to_the_share_it_is_said_of():
+    fractions = {
+        "a tenth": 0.1,
+        "a fifth": 0.2,
+        "a quarter": 0.25,
+        "a third": 1 / 3,
+        "half": 0.5,
+        "two thirds": 2 / 3,
+        "three quarters": 0.75,
+    }
+    for share in np.linspace(0.06, 0.80, 149):
+        told = words.chroma_words(100.0, 100.0 * (1.0 - share)).removeprefix("loses ").split(" of its")[0]
+        nearest = min(abs(share - value) for value in fractions.values())
+        assert abs(share - fractions[told]) <= nearest + 0.011, (share, told)
+
+
+def test_greys_have_no_chroma_to_lose_and_no_hue_to_turn():
+    assert words.chroma_words(4.9, 0.1) == ""
+    assert words.chroma_words(5.1, 4.9) == "turns grey (C* 5 to 5)"
+    assert words.chroma_words(4.9, 20.0) == "turns from a grey into a colour (C* 5 to 20)"
+    assert words.hue_words([50.0, 4.0, 0.0], [50.0, 0.0, 4.0]) == ""
+
+
+@pytest.mark.parametrize(
+    ("change", "start"),
+    [
+        (0.49, ""),
+        (0.51, "a trace "),
+        (1.49, "a trace "),
+        (1.51, "a little "),
+        (3.99, "a little "),
+        (4.01, "lighter"),
+        (9.99, "lighter"),
+        (10.01, "much "),
+    ],
+)
+def test_lightness_words_change_at_their_ends(change, start):
+    assert words.lightness_words(50.0, 50.0 + change).startswith(start)
+    assert bool(words.lightness_words(50.0, 50.0 + change)) == bool(start)
+    assert words.lightness_words(50.0, 50.0 - change).replace("darker", "lighter").startswith(start)
+
+
+@pytest.mark.parametrize(
+    ("hue", "turn", "said"), [(350.0, 8.0, "red"), (10.0, -15.0, "blue"), (100.0, 9.0, "green")]
+)
+def test_hue_turns_towards_what_comes_next_across_360(hue, turn, said):
+    def lab(angle):
+        return [50.0, 30.0 * np.cos(np.radians(angle)), 30.0 * np.sin(np.radians(angle))]
+
+    assert words.hue_words(lab(hue), lab(hue + turn)) == f"hue turned {abs(turn):.0f}° towards {said}"
+    assert words.hue_words(lab(hue), lab(hue + 2.9)) == ""
+
+
+@pytest.mark.parametrize(
+    ("kept", "said"),
+    [
+        (-0.2, "turns that into a gain"),
+        (0.0, "gives back all of it"),
+        (0.3, "gives back most of it"),
+        (0.5, "gives back half of it"),
+        (0.7, "gives back some of it"),
+        (1.0, "leaves it so"),
+        (1.3, "makes it more"),
+    ],
+)
+def test_what_the_filter_gives_back(kept, said):
+    told = words.given_back_words(-0.33, -0.33 * kept, step="the filter")
+    assert told == f"before the filter it had lost a third of its chroma; the filter {said}"
+    assert "takes back" in words.given_back_words(0.33, 0.10, step="the filter")
+    assert words.given_back_words(-0.149, 0.0, step="the filter") == ""

@@ -1,0 +1,1 @@
+"""Tests of fitting a paint to swatches."""

@@ -1,0 +1,203 @@
+"""A whole card from a photograph as cameras take them: how near its colours come, and what it refuses."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from layersim.colour import Viewing, delta_e_2000, lab, lab_from_xyz
+from layersim.errors import PhotographError
+from layersim.measure.card import Rect, standard_card
+from layersim.measure.cardreading import CardReading, photograph_card
+from layersim.spectra import FloatArray, wavelengths_nm
+from tests.measure.camera import Frame, Shot, photograph, save_jpeg, save_png16
+
+pytest.importorskip("cv2")
+
+LAYOUT = standard_card()
+NM = wavelengths_nm()
+GROUNDS = {"black": np.full(31, 0.04), "white": np.full(31, 0.85)}
+PIGMENTS = {
+    "red": 0.04 + 0.66 / (1 + np.exp(-(NM - 600) / 12)),
+    "yellow": 0.05 + 0.75 / (1 + np.exp(-(NM - 515) / 14)),
+    "blue": 0.03 + 0.42 * np.exp(-0.5 * ((NM - 455) / 35) ** 2),
+    "green": 0.04 + 0.36 * np.exp(-0.5 * ((NM - 520) / 30) ** 2),
+    "umber": 0.03 + 0.15 / (1 + np.exp(-(NM - 600) / 50)),
+    "turquoise": 0.04 + 0.5 * np.exp(-0.5 * ((NM - 490) / 45) ** 2),
+}
+SHOT = Shot(width_px=900, height_px=1200, oversample=1)
+
+
+def swatches() -> dict[str, FloatArray]:
+    """One pigment a place, laid over its ground thinly, thicker, thickest."""
+    colours = iter(PIGMENTS.values())
+    return {
+        f"{ground} {coats}": base * (1 - share) + next(colours) * share
+        for ground, base in (("black", 0.04), ("white", 0.85))
+        for coats, share in ((1, 0.35), (2, 0.65), (4, 0.95))
+    }
+
+
+def truth(name: str, ground: str) -> FloatArray:
+    return swatches().get(name, GROUNDS[ground])
+
+
+def shoot(tmp_path: Path, shot: Shot, **extra: object) -> tuple[Path, Frame]:
+    frame = photograph(LAYOUT, swatches(), GROUNDS, shot, **extra)  # type: ignore[arg-type]
+    return save_jpeg(tmp_path / "shot.jpg", frame, quality=shot.quality), frame
+
+
+def misses(reading: CardReading) -> FloatArray:
+    view = reading.calibration.viewing
+    return np.array(
+        [
+            delta_e_2000(lab_from_xyz(p.xyz, view.white), lab(truth(p.name, p.ground), view))
+            for p in reading.patches
+            if p.usable
+        ]
+    )
+
+
+@pytest.mark.parametrize(
+    ("camera", "light", "developed", "mean", "most"),
+    [
+        ("A", "A", "maker", 1.2, 3.5),
+        ("A", "FL2", "camera", 1.3, 3.5),
+        ("A", "LED-B3", "maker daylight", 1.2, 3.5),
+        ("C", "LED-B1", "camera", 1.1, 3.0),
+        ("D", "A", "maker", 1.3, 3.5),
+        ("D", "LED-B3", "camera", 1.3, 3.5),
+    ],
+)
+def test_with_a_chart(
+    tmp_path: Path, camera: str, light: str, developed: str, mean: float, most: float
+) -> None:
+    path, _ = shoot(tmp_path, SHOT.but(camera=camera, light=light, developed=developed))
+    reading = photograph_card(path, LAYOUT)
+    found = misses(reading)
+    assert reading.calibration.reference == "chart"
+    assert len(found) >= 8  # of 10: a file in sRGB cannot say the purest blue and green
+    assert found.mean() < mean
+    assert found.max() < most
+
+
+def test_stacked_sensor_camera_from_sixteen_bits(tmp_path: Path) -> None:
+    """Its channels hardly differ: the matrix multiplies noise twentyfold. Worse, and said to be so."""
+    shot = SHOT.but(camera="B", light="LED-B3", developed="camera")
+    frame = photograph(LAYOUT, swatches(), GROUNDS, shot)
+    reading = photograph_card(save_png16(tmp_path / "a.png", frame), LAYOUT)
+    assert misses(reading).mean() < 3.5
+
+
+def test_another_chart_than_the_published_one(tmp_path: Path) -> None:
+    path, _ = shoot(tmp_path, SHOT.but(chart="ISO 17321-1"))
+    reading = photograph_card(path, LAYOUT)
+    assert misses(reading).mean() < 1.8
+    assert reading.calibration.mean_de00 < 3.0
+
+
+@pytest.mark.parametrize("camera", ["A", "C", "D"])
+def test_with_neutrals_only(tmp_path: Path, camera: str) -> None:
+    path, _ = shoot(tmp_path, SHOT.but(camera=camera, chart=None))
+    reading = photograph_card(path, LAYOUT)
+    assert reading.calibration.reference == "neutrals"
+    assert any("no chart" in note for note in reading.notes)
+    assert misses(reading).mean() < 3.0
+
+
+def test_contrast_curve_of_a_camera_is_undone(tmp_path: Path) -> None:
+    path, _ = shoot(tmp_path, SHOT.but(curve="contrast"))
+    reading = photograph_card(path, LAYOUT)
+    assert reading.calibration.tone.kind in ("power", "curve")
+    assert misses(reading).mean() < 2.0
+
+
+def test_errors_hold_the_truth(tmp_path: Path) -> None:
+    """Of the covariance given, the 90 % ellipsoids hold at least that many truths."""
+    inside = []
+    for camera, light in (("A", "A"), ("D", "FL2"), ("C", "LED-B1")):
+        path, _ = shoot(tmp_path, SHOT.but(camera=camera, light=light))
+        reading = photograph_card(path, LAYOUT)
+        for patch in reading.patches:
+            if patch.usable:
+                miss = patch.xyz - truth(patch.name, patch.ground) @ reading.calibration.viewing.weights
+                total = patch.xyz_noise + patch.xyz_calibration
+                inside.append(miss @ np.linalg.solve(total, miss) < 6.25)  # χ², 3 degrees, 90 %
+    assert np.mean(inside) > 0.85
+
+
+def test_no_reference_is_refused_unless_asked_for(tmp_path: Path) -> None:
+    path, _ = shoot(tmp_path, SHOT.but(chart=None))
+    bare = replace(LAYOUT, neutrals=())
+    with pytest.raises(PhotographError, match="colours are not trusted without a reference"):
+        photograph_card(path, bare)
+    with pytest.raises(PhotographError, match="no 24-patch chart is found"):
+        photograph_card(path, LAYOUT, reference="chart")
+    with pytest.raises(PhotographError, match="best, chart, neutrals, none"):
+        photograph_card(path, LAYOUT, reference="some")
+    trusted = photograph_card(path, bare, reference="none")
+    careful = photograph_card(path, LAYOUT)
+    assert any("trusted as asked" in note for note in trusted.notes)
+    for wide, narrow in zip(trusted.patches, careful.patches, strict=True):
+        assert np.trace(wide.xyz_calibration) > 4 * np.trace(narrow.xyz_calibration)
+
+
+def test_overexposed_patches_are_out_and_named(tmp_path: Path) -> None:
+    path, _ = shoot(tmp_path, SHOT.but(exposure=1.4))
+    reading = photograph_card(path, LAYOUT)
+    white = next(p for p in reading.patches if p.name == "white bare 1")
+    assert not white.usable
+    assert any("clipped" in flag for flag in white.flags)
+    assert any("chart patches not used" in note and "white" in note for note in reading.notes)
+    assert misses(reading).mean() < 4.0, "what is not clipped is still read, without evening"
+
+
+def test_hopeless_exposure_is_refused(tmp_path: Path) -> None:
+    path, _ = shoot(tmp_path, SHOT.but(exposure=2.6))
+    with pytest.raises(PhotographError, match="of the chart's patches can be used"):
+        photograph_card(path, LAYOUT)
+
+
+def test_glare_and_shadow_are_named(tmp_path: Path) -> None:
+    glaring, _ = shoot(tmp_path, SHOT, glare=[69.0, 29.0, 5.0, 4.0])
+    spotted = next(p for p in photograph_card(glaring, LAYOUT).patches if p.name == "black 2")
+    assert any(flag.startswith("glare") for flag in spotted.flags)
+    shaded, _ = shoot(tmp_path, SHOT, shadow=[0.0, 14.0, 45.0, 40.0])
+    reading = photograph_card(shaded, LAYOUT)
+    marked = [p.name for p in reading.patches if any("shadow" in f or "two tones" in f for f in p.flags)]
+    assert "black bare 1" in marked
+    assert any("bare surround were left out" in note for note in reading.notes)
+
+
+def test_own_card_by_corners(tmp_path: Path) -> None:
+    path, frame = shoot(tmp_path, SHOT)
+    own = replace(LAYOUT, fiducials=(), surround=())
+    reading = photograph_card(path, own, corners_px=frame.card_corners_px)
+    assert misses(reading).mean() < 3.0
+    assert any("uneven light could not be corrected" in note for note in reading.notes)
+
+
+def test_daylight_can_be_asked_for(tmp_path: Path) -> None:
+    path, _ = shoot(tmp_path, SHOT)
+    reading = photograph_card(path, LAYOUT, viewing=Viewing("D65"))
+    assert reading.calibration.viewing == Viewing("D65")
+    assert misses(reading).mean() < 2.5
+
+
+def test_same_photograph_same_numbers(tmp_path: Path) -> None:
+    path, _ = shoot(tmp_path, SHOT)
+    one, two = photograph_card(path, LAYOUT), photograph_card(path, LAYOUT)
+    for a, b in zip(one.patches, two.patches, strict=True):
+        np.testing.assert_array_equal(a.xyz, b.xyz)
+        np.testing.assert_array_equal(a.xyz_noise, b.xyz_noise)
+
+
+def test_covered_patch_is_out(tmp_path: Path) -> None:
+    box = Rect(100.0, 20.0, 48.0, 40.0)
+    path, _ = shoot(tmp_path, SHOT, cover=[box.x_mm, box.y_mm, box.width_mm, box.height_mm])
+    reading = photograph_card(path, LAYOUT)
+    covered = next(p for p in reading.patches if p.name == "black bare 2")
+    assert covered.flags, "a thing lying over a patch and the surround beside it is noticed"

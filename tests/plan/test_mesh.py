@@ -1,0 +1,108 @@
+"""The surface of meshes whose surface is known, and files that are none."""
+
+from __future__ import annotations
+
+import struct
+import sys
+from pathlib import Path
+
+import pytest
+
+from layersim.errors import LayersimError
+from layersim.plan.mesh import MeshFileError, mesh_surface
+
+# A box of 10 × 20 × 30: its surface is 2 (200 + 300 + 600) = 2200 square units.
+CORNERS = [(x, y, z) for x in (0, 10) for y in (0, 20) for z in (0, 30)]
+FACES = [(0, 1, 3, 2), (4, 6, 7, 5), (0, 4, 5, 1), (2, 3, 7, 6), (0, 2, 6, 4), (1, 5, 7, 3)]
+TRIANGLES = [(a, b, c) for f in FACES for a, b, c in ((f[0], f[1], f[2]), (f[0], f[2], f[3]))]
+BOX_MM2 = 2200.0
+
+
+def stl_text() -> bytes:
+    rows = ["solid box"]
+    for triangle in TRIANGLES:
+        rows += ["facet normal 0 0 0", "outer loop"]
+        rows += ["vertex {} {} {}".format(*CORNERS[i]) for i in triangle]
+        rows += ["endloop", "endfacet"]
+    return "\n".join([*rows, "endsolid box", ""]).encode()
+
+
+def stl_binary() -> bytes:
+    body = b"".join(
+        struct.pack("<12fH", 0.0, 0.0, 0.0, *(v for i in triangle for v in CORNERS[i]), 0)
+        for triangle in TRIANGLES
+    )
+    return b" " * 80 + struct.pack("<I", len(TRIANGLES)) + body
+
+
+def obj() -> bytes:
+    rows = ["mtllib ../../nowhere.mtl", *("v {} {} {}".format(*c) for c in CORNERS)]
+    return "\n".join([*rows, *("f {} {} {}".format(*(i + 1 for i in t)) for t in TRIANGLES), ""]).encode()
+
+
+def ply() -> bytes:
+    head = ["ply", "format ascii 1.0", f"element vertex {len(CORNERS)}"]
+    head += [f"property float {axis}" for axis in "xyz"]
+    head += [f"element face {len(TRIANGLES)}", "property list uchar int vertex_indices", "end_header"]
+    rows = ["{} {} {}".format(*c) for c in CORNERS] + ["3 {} {} {}".format(*t) for t in TRIANGLES]
+    return "\n".join([*head, *rows, ""]).encode()
+
+
+def off() -> bytes:
+    rows = ["OFF", f"{len(CORNERS)} {len(TRIANGLES)} 0", *("{} {} {}".format(*c) for c in CORNERS)]
+    return "\n".join([*rows, *("3 {} {} {}".format(*t) for t in TRIANGLES), ""]).encode()
+
+
+MESHES = {"a.stl": stl_text, "b.stl": stl_binary, "c.obj": obj, "d.ply": ply, "e.OFF": off}
+
+
+class TestSurface:
+    @pytest.mark.parametrize("name", MESHES)
+    def test_a_box_has_its_surface(self, tmp_path: Path, name: str) -> None:
+        pytest.importorskip("trimesh")
+        path = tmp_path / name
+        path.write_bytes(MESHES[name]())
+        found = mesh_surface(path, unit_mm=1.0)
+        assert found.value == pytest.approx(BOX_MM2 / 100.0)
+        assert found.error > 0.0
+        assert "hidden" in found.basis
+
+    def test_scale_counts_squared(self, tmp_path: Path) -> None:
+        pytest.importorskip("trimesh")
+        path = tmp_path / "box.stl"
+        path.write_bytes(stl_binary())
+        assert mesh_surface(path, unit_mm=2.5).value == pytest.approx(22.0 * 2.5**2)
+
+
+class TestBad:
+    @pytest.mark.parametrize("raw", [b"", b"nonsense", b"solid\nendsolid\n", stl_binary()[:100]])
+    def test_what_is_no_mesh(self, tmp_path: Path, raw: bytes) -> None:
+        pytest.importorskip("trimesh")
+        path = tmp_path / "x.stl"
+        path.write_bytes(raw)
+        with pytest.raises(MeshFileError, match=r"x\.stl: found no triangles; expected a mesh as STL"):
+            mesh_surface(path, unit_mm=1.0)
+
+    def test_the_wrong_unit(self, tmp_path: Path) -> None:
+        pytest.importorskip("trimesh")
+        path = tmp_path / "box.stl"
+        path.write_bytes(stl_binary())
+        with pytest.raises(MeshFileError, match="Does mesh_mm say"):
+            mesh_surface(path, unit_mm=0.001)
+
+    def test_another_ending(self, tmp_path: Path) -> None:
+        with pytest.raises(
+            MeshFileError, match=r'found the ending "stll"; expected one of .* Did you mean "stl"'
+        ):
+            mesh_surface(tmp_path / "box.stll", unit_mm=1.0)
+
+    def test_no_file(self, tmp_path: Path) -> None:
+        with pytest.raises(MeshFileError, match="cannot be read"):
+            mesh_surface(tmp_path / "box.stl", unit_mm=1.0)
+
+    def test_no_reader(self, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+        path = tmp_path / "box.stl"
+        path.write_bytes(stl_binary())
+        monkeypatch.setitem(sys.modules, "trimesh", None)
+        with pytest.raises(LayersimError, match=r"pip install 'layersim\[mesh\]'"):
+            mesh_surface(path, unit_mm=1.0)

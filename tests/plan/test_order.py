@@ -1,0 +1,273 @@
+"""The order of work: it can be done, it is the best on small cases, and it says what is wrong."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Callable
+from types import MappingProxyType
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from layersim.errors import SchemeError
+from layersim.plan.order import order
+from layersim.plan.sequence import Bench, best_sequence
+from layersim.plan.steps import Step, cleans_out, rest_s, steps_of, work_s
+from layersim.scheme.records import Mix, Scheme
+from layersim.scheme.times import Drying, Times, times_text
+from tests.examples import CHALK, GLOSS, MOSS, PLUM, RUST, SCHEME, SOOT
+from tests.plan.reference_order import broken_rules, every_plan, laying
+
+MIXES = [Mix(((paint, 1.0),)) for paint in (MOSS, CHALK, GLOSS)]
+STRIPS = {(a, b): cleans_out(MIXES[a], MIXES[b]) for a in range(3) for b in range(3) if a != b}
+
+
+def step(area: int, name: str, recipe: int, **others: object) -> Step:
+    fields: dict[str, object] = {
+        "kind": "varnish" if recipe == 2 else "paint",
+        "mix": MIXES[recipe],
+        "recipe": recipe,
+        "by": "airbrush",
+        "coats": 1,
+        "round_s": 600,
+        "drying": Drying(flash_min=5, recoat_min=30, mask_h=12, wash_h=24, varnish_h=24, handle_h=24),
+    }
+    return Step(area=area, area_name=f"area {area}", name=name, **(fields | others))  # type: ignore[arg-type]
+
+
+def bench(*chains: tuple[Step, ...], models: int = 2, **times: object) -> Bench:
+    return Bench(chains, dataclasses.replace(Times(), **times), models)  # type: ignore[arg-type]
+
+
+def best_of_all(job: Bench, sittings: int) -> tuple[float, float]:
+    return min(every_plan(job, STRIPS, sittings))  # type: ignore[arg-type]
+
+
+@st.composite
+def jobs(draw: st.DrawFn) -> Bench:
+    dry = st.sampled_from(
+        [
+            Drying(flash_min=5, recoat_min=30, mask_h=4, wash_h=8, varnish_h=8),
+            Drying(flash_min=20, recoat_min=200, mask_h=12, wash_h=24, varnish_h=24),
+            Drying(),
+        ]
+    )
+    chains = []
+    for area in range(draw(st.integers(1, 3))):
+        # Three areas with one step each, or two with up to two, so that trying everything stays quick.
+        steps = draw(st.integers(1, 3 if area == 0 else 1))
+        chains.append(
+            tuple(
+                step(
+                    area,
+                    f"step {i}",
+                    recipe := draw(st.integers(0, 2)),
+                    kind=draw(st.sampled_from(["paint", "wash", "varnish"])),
+                    by="airbrush" if recipe else draw(st.sampled_from(["airbrush", "airbrush", "brush"])),
+                    coats=draw(st.integers(1, 2)),
+                    round_s=draw(st.integers(1, 30)) * 60,
+                    drying=draw(dry),
+                    hard_edge=draw(st.integers(0, 4)) == 0,
+                )
+                for i in range(steps)
+            )
+        )
+    # A recipe is told apart by its tool, too.
+    apart = tuple(tuple(dataclasses.replace(s, recipe=_recipe(s)) for s in chain) for chain in chains)
+    return bench(
+        *apart,
+        between=draw(st.sampled_from(["mask", "shield"])),
+        mask_min=draw(st.sampled_from([0.0, 3.0])),
+        set_up_min=draw(st.sampled_from([0.0, 20.0])),
+        clean_out_min=draw(st.sampled_from([1.0, 10.0])),
+    )
+
+
+def _recipe(one: Step) -> object:
+    return one.recipe if one.by == "airbrush" else f"brushed {one.recipe}"
+
+
+@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@given(jobs())
+def test_small_cases_are_feasible_and_the_best_of_every_order(job: Bench) -> None:
+    found = best_sequence(job)
+    assert found.proven
+    assert broken_rules(job, found.visits) == []
+    # Every rest is at most a day, so that so many sittings hold anything worth doing.
+    longest = sum(len(chain) for chain in job.chains) + 2
+    assert (found.cost_s, found.ends) == best_of_all(job, longest)
+
+
+def test_one_filling_serves_two_areas() -> None:
+    job = bench((step(0, "a", 0), step(0, "b", 1)), (step(1, "a", 0), step(1, "b", 1)))
+    found = best_sequence(job)
+    fills = [visit.change for visit in found.visits if visit.change]
+    assert len(fills) == 2
+
+
+def test_without_masks_the_least_is_changed() -> None:
+    """With masking, sitting and setting up free, colour changes alone count."""
+    chains = (
+        tuple(step(0, str(i), r) for i, r in enumerate((0, 1, 0))),
+        tuple(step(1, str(i), r) for i, r in enumerate((1, 0))),
+    )
+    found = best_sequence(bench(*chains, session_h=12.0, set_up_min=0.0))
+    # 0 | 1 (both) | 0 (both): no fewer, since the first area alone needs three.
+    assert [visit.steps[0].recipe for visit in found.visits if visit.change] == [0, 1, 0]
+
+
+def test_masks_keep_areas_apart_and_wait_until_the_paint_bears_them() -> None:
+    job = bench((step(0, "a", 0),), (step(1, "b", 1),), between="mask")
+    found = best_sequence(job)
+    second = found.visits[1]
+    assert second.masked == (found.visits[0].steps[0].area,)
+    assert second.begins >= found.visits[0].ends + 12 * 3600
+
+
+def test_a_hard_edge_waits_for_its_own_mask() -> None:
+    job = bench((step(0, "a", 0), step(0, "b", 1, hard_edge=True)))
+    first, second = best_sequence(job).visits
+    assert second.begins >= first.ends + 12 * 3600
+    assert second.starts - second.begins >= 2 * 3 * 60
+
+
+def test_too_many_labels_are_cut_and_that_is_said() -> None:
+    chains = tuple(tuple(step(a, str(i), (a + i) % 3) for i in range(4)) for a in range(3))
+    job = bench(*chains)
+    cut = best_sequence(job, most_labels=2)
+    assert not cut.proven
+    assert broken_rules(job, cut.visits) == []
+    assert (cut.cost_s, cut.ends) >= best_sequence(job)[1:3]
+
+
+@given(
+    st.lists(st.tuples(st.integers(1, 4), st.integers(1, 1800), st.integers(0, 40)), min_size=1, max_size=3)
+)
+def test_rounds_wait_for_the_flash(rows: list[tuple[int, int, int]]) -> None:
+    steps = [
+        step(i, "x", 0, coats=c, round_s=s, drying=Drying(flash_min=f)) for i, (c, s, f) in enumerate(rows)
+    ]
+    assert work_s(steps) == laying(steps)
+
+
+def test_whole_schemes(rig: Scheme) -> None:
+    for between in ("shield", "mask"):
+        for models in (1, 7):
+            scheme = dataclasses.replace(
+                rig,
+                times=dataclasses.replace(rig.times, between=between),
+                batch=dataclasses.replace(rig.batch, models=models),
+            )
+            plan = order(scheme)
+            job = Bench(steps_of(scheme), scheme.times, models)
+            assert broken_rules(job, plan.visits) == []
+            done = [s.name for v in plan.visits for s in v.steps if s.area_name == "cloth"]
+            assert done == ["primer", "pre-shade", "base", "light", "filter", "chips", "varnish"]
+
+
+def test_what_waits_overnight(rig: Scheme) -> None:
+    plan = order(rig)
+    assert len(plan.sittings) > 1
+    for sitting, after in zip(plan.sittings, plan.sittings[1:], strict=False):
+        for wait in sitting.waiting:
+            first = next((v for v in after.visits if any(s.area_name == wait.area for s in v.steps)), None)
+            if first is not None:
+                mine = next(s for s in first.steps if s.area_name == wait.area)
+                assert mine.label == wait.before
+                assert first.starts >= wait.ready_s
+    assert plan.sittings[-1].waiting == ()
+
+
+def test_more_models_take_no_less_time(rig: Scheme) -> None:
+    few, many = (
+        order(dataclasses.replace(rig, batch=dataclasses.replace(rig.batch, models=n))) for n in (2, 12)
+    )
+    assert many.beside_s >= few.beside_s
+    work = [sum(v.ends - v.starts for v in plan.visits) for plan in (few, many)]
+    assert work[1] >= work[0]
+
+
+def test_a_step_too_long_for_a_sitting_is_done_in_parts(rig: Scheme) -> None:
+    scheme = dataclasses.replace(
+        rig,
+        batch=dataclasses.replace(rig.batch, models=50),
+        times=dataclasses.replace(rig.times, session_h=2.0),
+    )
+    cloth = steps_of(scheme)[0]
+    base = [s for s in cloth if s.name == "base"]
+    assert [(p.part, p.parts, p.coats, p.split) for p in base] == [(1, 2, 1, "coats"), (2, 2, 1, "coats")]
+    assert rest_s(base[0], base[1]) == base[0].drying.flash_min * 60
+    chips = [s for s in cloth if s.name == "chips"]
+    assert {p.split for p in chips} == {"models"}
+    assert sum(p.round_s for p in chips) >= 50 * 4 * 60
+    assert rest_s(chips[0], chips[1]) == 0
+    assert broken_rules(Bench(steps_of(scheme), scheme.times, 50), order(scheme, most_labels=50).visits) == []
+
+
+def test_a_step_too_long_for_any_sitting_is_refused(rig: Scheme) -> None:
+    scheme = dataclasses.replace(rig, times=dataclasses.replace(rig.times, brush_min=500.0))
+    with pytest.raises(
+        SchemeError, match=r'session_h, for area "cloth", "chips": found 3 h; expected at least'
+    ):
+        order(scheme)
+
+
+def test_kinds_of_paint_set_the_rest(rig: Scheme) -> None:
+    cloth = steps_of(rig)[0]
+    by_name = {one.name: one for one in cloth}
+    assert by_name["varnish"].kind == "varnish"
+    assert rest_s(by_name["chips"], by_name["varnish"]) == 24 * 3600
+    assert by_name["chips"].by == "brush"
+    # Nobody said what carries these paints, so they are given the slower times, and that is said.
+    assert by_name["base"].drying.flash_min == 10
+    assert any("no file says what carries it" in notice for notice in order(rig).notices)
+
+
+def test_clean_outs() -> None:
+    dark, light, clear = (Mix(((paint, 1.0),)) for paint in (SOOT, CHALK, GLOSS))
+    assert cleans_out(dark, light)
+    assert not cleans_out(light, dark)
+    assert cleans_out(dark, clear)
+    assert not cleans_out(clear, dark)
+    oil = Mix(((dataclasses.replace(RUST, carrier="oil"), 1.0),))
+    assert cleans_out(Mix(((PLUM, 1.0),)), oil)
+
+
+# ---------------------------------------------------------------- the table in the scheme
+
+
+def test_times_are_read(read: Callable[[str], Scheme]) -> None:
+    table = (
+        '[times]\nsession_h = 2\nbetween = "mask"\n[times.water]\nmask_h = 6\n[times.ink]\nrecoat_min = 90\n'
+    )
+    times = read(SCHEME.replace("[hand]", table + "[hand]", 1)).times
+    assert (times.session_h, times.between) == (2.0, "mask")
+    assert times.drying["water"].mask_h == 6.0
+    assert times.drying["water"].recoat_min == 30.0
+    assert times.drying_of(PLUM).recoat_min == 90.0
+
+
+def test_times_as_text_read_back(read: Callable[[str], Scheme]) -> None:
+    odd = dataclasses.replace(
+        Times(session_h=1.5, between="mask", mask_min=4.0),
+        drying=MappingProxyType({**Times().drying, "ink": Drying(recoat_min=45)}),
+    )
+    assert read(SCHEME.replace("[hand]", times_text(odd) + "[hand]", 1)).times == odd
+
+
+@pytest.mark.parametrize(
+    ("line", "message"),
+    [
+        ("session_h = 0", r"times, session_h: found 0; expected a number above 0, at most 24"),
+        ("every_h = 1", r"times, every_h: found 1; expected a number from 3 to"),
+        ('between = "masks"', r'times, between: found "masks"; expected one of .* Did you mean "mask"\?'),
+        ("flush_mn = 3", r'the key "flush_mn"; .* Did you mean "flush_min"\?'),
+        ("[times.water]\nmask_h = -1", r"times, water, mask_h: found -1; expected a number from 0"),
+        ("[times.watr]\nmask_h = 1", r'the key "watr"; .* Did you mean "water"\?'),
+        ("water = 3", r"times, water: found 3; expected a table"),
+    ],
+)
+def test_bad_times(read: Callable[[str], Scheme], line: str, message: str) -> None:
+    with pytest.raises(SchemeError, match=message):
+        read(SCHEME.replace("[hand]", f"[times]\n{line}\n[hand]", 1))

@@ -1,0 +1,66 @@
+"""The picture and the table of how forgiving a scheme is."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+import layersim
+from layersim.decide.tolerance import tolerance
+from layersim.render.tolerance import SHOWN, tolerance_figure, tolerance_text
+
+PLAIN = layersim.load_scheme(layersim.demo_scheme())
+
+
+@pytest.fixture(scope="module")
+def result():
+    return tolerance(PLAIN, batches=300)
+
+
+def words_in(figure):
+    return [text for axes in figure.axes for text in axes.texts]
+
+
+def test_bars_are_ranked_and_the_threshold_is_marked(result):
+    said = [text.get_text() for text in words_in(tolerance_figure(result))]
+    assert said.count("visible 1.8") == 3
+    for area in result.areas:
+        assert area.name in said
+        places = [said.index(slip.what) for slip in area.slips[:3]]
+        assert all(place >= 0 for place in places)
+
+
+def test_no_words_run_off_the_page(result):
+    figure = tolerance_figure(result)
+    figure.canvas.draw()
+    for text in words_in(figure):
+        box = text.get_window_extent()
+        assert box.x0 >= 0.0, text.get_text()
+        assert box.x1 <= figure.bbox.width, text.get_text()
+
+
+def test_bars_do_not_run_into_the_histogram(result):
+    figure = tolerance_figure(result)
+    figure.canvas.draw()
+    edge = 6.95 * figure.dpi
+    numbers = [text for text in words_in(figure) if ", at most " in text.get_text()]
+    assert len(numbers) == sum(min(SHOWN, len(area.slips)) for area in result.areas)
+    assert max(text.get_window_extent().x1 for text in numbers) < edge
+
+
+def test_the_table_says_chance_habit_hand_and_how_good_the_fit_is(result):
+    text = tolerance_text(result)
+    assert text.count("What would help most:") == 3
+    assert text.count("Chance that they differ visibly") == 3
+    assert "Over all areas together" in text
+    assert "common practice, no source" in text
+    assert "300 batches, seed 0" in text
+    assert "off by ΔE00 0.0" in text
+
+
+def test_a_perfect_hand_can_be_drawn():
+    steady = replace(PLAIN.hand, models=0.0, drift=0.0, slips=0.0, sheen=0.0)
+    result = tolerance(replace(PLAIN, hand=steady), areas=["straps"], batches=20)
+    assert tolerance_figure(result).get_size_inches()[1] > 3.0
+    assert "less than 1 %" in tolerance_text(result)

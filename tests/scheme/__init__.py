@@ -1,0 +1,1 @@
+"""Tests of schemes: records, reading and simulation."""

@@ -1,0 +1,101 @@
+"""One paint by itself: equal to the slow oracle, and as handbooks describe paints."""
+
+from __future__ import annotations
+
+import dataclasses
+
+import numpy as np
+import pytest
+
+from layersim.colour import luminance_weights
+from layersim.paint import Paint
+from layersim.swatchcard import BLACK, COATS, HIDING, WHITE, masstone, swatch_card
+from tests.examples import CHALK, GLOSS, MOSS, PLUM, RUST, SOME_BANDS
+from tests.reference_scheme import ground_that_looks, laid, opaque, seen
+
+PAINTS = (CHALK, MOSS, PLUM, RUST, GLOSS)
+
+
+def steps_of(values: list[float]) -> np.ndarray:
+    return np.repeat(values, (8, 8, 8, 7))
+
+
+@pytest.mark.parametrize("paint", PAINTS, ids=lambda paint: paint.name)
+class TestOracle:
+    def test_coats_over_black_and_white(self, paint: Paint) -> None:
+        card = swatch_card(paint, coats=(1, 3))
+        for ground, found in ((BLACK, card.over_black), (WHITE, card.over_white)):
+            for row, coats in enumerate((1, 3)):
+                for band in SOME_BANDS:
+                    K, S = float(paint.K_per_um[band]), float(paint.S_per_um[band])
+                    Y = laid(K, S, coats * paint.dry_film_um, ground_that_looks(ground, 0.0))
+                    assert found[row, band] == pytest.approx(seen(Y, paint.sheen), abs=1e-6)
+
+    def test_contrast_ratio_is_of_luminances_without_gloss(self, paint: Paint) -> None:
+        card = swatch_card(paint, coats=(2,))
+        over = []
+        for ground in (0.0, WHITE):
+            rows = [
+                seen(
+                    laid(
+                        float(paint.K_per_um[b]),
+                        float(paint.S_per_um[b]),
+                        2.0 * paint.dry_film_um,
+                        ground_that_looks(ground, 0.0),
+                    ),
+                    0.0,
+                )
+                for b in SOME_BANDS
+            ]
+            over.append(float(steps_of(rows) @ luminance_weights()))
+        assert card.contrast[0] == pytest.approx(over[0] / over[1], abs=1e-6)
+
+
+@pytest.mark.parametrize("paint", [CHALK, MOSS, PLUM, RUST], ids=lambda paint: paint.name)
+def test_masstone_is_the_film_in_which_only_what_decays_is_left(paint: Paint) -> None:
+    expected = [
+        seen(np.array(opaque(float(paint.K_per_um[b]), float(paint.S_per_um[b]))), paint.sheen)
+        for b in SOME_BANDS
+    ]
+    np.testing.assert_allclose(masstone(paint)[list(SOME_BANDS)], expected, atol=1e-6)
+    np.testing.assert_array_equal(swatch_card(paint).masstone, masstone(paint))
+
+
+class TestCard:
+    def test_shapes_and_order(self) -> None:
+        card = swatch_card(MOSS)
+        assert card.coats == COATS == (1, 2, 4, 8)
+        assert card.over_black.shape == card.over_white.shape == (4, 31)
+        assert card.paint is MOSS
+
+    def test_more_coats_hide_more(self) -> None:
+        card = swatch_card(MOSS)
+        assert (np.diff(card.contrast) > 0.0).all()
+        gap = np.abs(card.over_white - card.over_black).max(axis=1)
+        assert (np.diff(gap) < 0.0).all()
+
+    def test_thick_coats_are_the_masstone_over_either(self) -> None:
+        thick = dataclasses.replace(RUST, wet_film_um=1000.0)
+        card = swatch_card(thick, coats=(4,))
+        np.testing.assert_allclose(card.over_black[0], card.masstone, atol=1e-9)
+        np.testing.assert_allclose(card.over_white[0], card.masstone, atol=1e-9)
+        assert card.contrast[0] == pytest.approx(1.0)
+
+    def test_the_film_that_hides_reaches_098_and_no_thinner_one_does(self) -> None:
+        um = swatch_card(CHALK).hides_at_um
+        enough = dataclasses.replace(CHALK, volume_solids=1.0, wet_film_um=um * 1.000001)
+        short = dataclasses.replace(CHALK, volume_solids=1.0, wet_film_um=um * 0.999999)
+        assert swatch_card(enough, (1,)).contrast[0] >= HIDING == 0.98
+        assert swatch_card(short, (1,)).contrast[0] < HIDING
+
+    def test_a_clear_varnish_never_hides(self) -> None:
+        card = swatch_card(GLOSS)
+        assert card.hides_at_um == np.inf
+        np.testing.assert_array_equal(card.contrast, np.zeros(4))
+        # It shows its ground, the surface's gloss apart.
+        np.testing.assert_allclose(card.over_white, WHITE + 0.05 * 0.04, atol=1e-9)
+
+    def test_a_weak_ink_shows_its_undertone_over_white_and_nothing_over_black(self) -> None:
+        card = swatch_card(PLUM)
+        assert card.over_white[0].max() > 0.4
+        assert card.over_black[0].max() < 0.03

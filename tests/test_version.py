@@ -1,0 +1,24 @@
+"""One version, said in three places."""
+
+from __future__ import annotations
+
+import importlib.metadata
+import tomllib
+from pathlib import Path
+
+from layersim.version import VERSION
+
+TREE = Path(__file__).parents[1]
+
+
+def test_the_package_and_its_build_file_say_the_same() -> None:
+    built = tomllib.loads((TREE / "pyproject.toml").read_text(encoding="utf-8"))
+    assert built["project"]["version"] == VERSION
+
+
+def test_the_change_log_knows_it() -> None:
+    assert VERSION in (TREE / "docs" / "changelog.md").read_text(encoding="utf-8")
+
+
+def test_what_is_installed_is_this() -> None:
+    assert importlib.metadata.version("layersim") == VERSION

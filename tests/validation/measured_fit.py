@@ -1,0 +1,368 @@
+"""How well a paint fitted to measured swatches predicts: pigments kept back, rendered by radiative transfer.
+
+The protocol. Every pigment of ``HELD_OUT`` is sprayed at one, two and four coats over an opaque black and an
+opaque white, and measured with the mirror reflection excluded; a coat is 2.5 to 4 µm, drawn for each paint.
+Paints are fitted from those swatches alone. Then stacks of one to four films, drawn at random (0.5 to 8 µm,
+thirty in a hundred of them under a micrometre), are laid over a pre-shade of seven tones, and the
+predicted colours compared with the rendered ones at D65, 2°. Ranges come from the paints' doubts alone.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import functools
+import time
+from dataclasses import dataclass
+from statistics import NormalDist
+from typing import Final
+
+import numpy as np
+
+from layersim import colour
+from layersim.fitting.films import FILM_ERROR
+from layersim.fitting.measured import fit_swatches
+from layersim.fitting.result import Fit
+from layersim.measure.swatch import Ground, Swatch, SwatchSet
+from layersim.optics import cones, mixing
+from layersim.paint import Paint
+from layersim.shelf import Shelf
+from layersim.spectra import FloatArray
+from tests.judge import radiative_transfer as judge
+from tests.validation.document import table
+from tests.validation.errors import VIEW, four
+
+SEEDS: Final = 3
+STACKS: Final = 30
+DRAWS: Final = 64
+COATS: Final = (1, 2, 4)
+PRESHADE_UM: Final = (0.0, 0.8, 1.6, 2.8, 5.0, 9.0, 25.0)
+GEOMETRY: Final = "collimated_excluded"
+WHITE, BLACK = "buff white", "bone black"
+# What a noiseless reading is taken to be good for, so that its weight stays finite.
+LEAST_NOISE: Final = 5e-4
+
+
+@dataclass(frozen=True)
+class Condition:
+    """How the swatches were made and measured."""
+
+    words: str
+    noise: float
+    films_vary: float
+    film_error: float
+    one_more: bool = False
+
+
+CONDITIONS: Final = (
+    Condition("no noise, films as counted", 0.0, 0.0, 0.0),
+    Condition("noise 0.1 %, films as counted", 0.001, 0.0, 0.0),
+    Condition("noise 0.3 %, films as counted", 0.003, 0.0, 0.0),
+    Condition("noise 0.1 %, films vary 5 %", 0.001, FILM_ERROR, FILM_ERROR),
+    Condition("noise 0.1 %, films vary 5 %, the suggested swatch added", 0.001, FILM_ERROR, FILM_ERROR, True),
+    Condition("noise 0.1 %, films as counted, though 5 % is allowed for", 0.001, 0.0, FILM_ERROR),
+)
+SPRAYED: Final = 3
+"""The condition nearest to practice."""
+
+
+@dataclass(frozen=True)
+class Stack:
+    """One stack over the pre-shade, and its rendered colours (tones, 3)."""
+
+    films: tuple[tuple[str, float], ...]
+    lab: FloatArray
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What came of one condition."""
+
+    errors: FloatArray
+    within: float
+    within_lab: FloatArray
+    seconds: tuple[float, ...]
+    fits: tuple[Fit, ...]
+    mixture_errors: FloatArray
+
+
+@functools.cache
+def grounds() -> tuple[FloatArray, FloatArray]:
+    """Return the reflection operators of the black and the white."""
+    black = judge.opaque(judge.HELD_OUT[BLACK])
+    white = judge.stack_operator([judge.Film(judge.HELD_OUT[WHITE], 60.0)], ground=black)
+    return black, white
+
+
+@functools.cache
+def stacks(seed: int, count: int) -> tuple[Stack, ...]:
+    """Return random stacks over the pre-shade with their rendered colours."""
+    rng = np.random.default_rng(1000 + seed)
+    names = list(judge.HELD_OUT)
+    pre = judge.stack_operator([judge.Film(judge.HELD_OUT[WHITE], PRESHADE_UM)], ground=grounds()[0])
+    found = []
+    for _ in range(count):
+        films = []
+        operator = pre
+        for name in rng.choice(names, rng.integers(1, 5)):
+            thin = rng.random() < 0.3
+            X = rng.uniform(0.5, 1.0) if thin else float(np.exp(rng.uniform(0.0, np.log(8.0))))
+            films.append((str(name), float(X)))
+            operator = judge.add(operator, judge.film_operators(judge.HELD_OUT[name], float(X)))
+        seen = judge.emergent_reflectance(operator, geometry=GEOMETRY)
+        found.append(Stack(tuple(films), colour.lab(seen, VIEW)))
+    return tuple(found)
+
+
+def swatch_set(name: str, condition: Condition, rng: np.random.Generator) -> SwatchSet:
+    """Return a pigment's swatches as a painter with a field instrument would have them."""
+    coat_um = float(rng.uniform(2.5, 4.0))
+    noise = max(condition.noise, LEAST_NOISE)
+    swatches = []
+    for word, ground in zip(("black", "white"), grounds(), strict=True):
+        for coats in COATS:
+            X = coats * coat_um * np.exp(condition.films_vary * rng.standard_normal())
+            truth = judge.render(
+                [judge.Film(judge.HELD_OUT[name], float(X))], ground=ground, geometry=GEOMETRY
+            )
+            swatches.append(
+                Swatch(
+                    name=f"{coats} over {word}",
+                    ground=word,
+                    coats=coats,
+                    reflectance=read(truth, condition, rng),
+                    noise=noise,
+                )
+            )
+    bare = [judge.emergent_reflectance(ground, geometry=GEOMETRY) for ground in grounds()]
+    return SwatchSet(
+        paint=name,
+        kind="paint",
+        volume_solids=0.3,
+        wet_film_um=coat_um / 0.3,
+        sheen=0.0,
+        specular="excluded",
+        grounds=tuple(
+            Ground(
+                name=word,
+                reflectance=read(seen, condition, rng),
+                noise=noise,
+                sheen=0.0,
+            )
+            for word, seen in zip(("black", "white"), bare, strict=True)
+        ),
+        swatches=tuple(swatches),
+        invented=True,
+    )
+
+
+def read(truth: FloatArray, condition: Condition, rng: np.random.Generator) -> FloatArray:
+    """Return what the instrument reads; it shows nothing below -1 %."""
+    return np.maximum(truth + condition.noise * rng.standard_normal(truth.size), -0.01)
+
+
+def suggested(swatches: SwatchSet, fit: Fit, condition: Condition, rng: np.random.Generator) -> SwatchSet:
+    """Return the swatches with the suggested one sprayed and measured too."""
+    if fit.suggestion is None:
+        return swatches
+    made = fit.suggestion.swatch
+    one_um = swatches.wet_film_um * swatches.volume_solids
+    pigment = judge.HELD_OUT[swatches.paint]
+    if made.coats is None or made.ground is None:
+        raise AssertionError("a suggested swatch has coats and a ground")
+    X = one_um * made.coats * np.exp(condition.films_vary * rng.standard_normal())
+    ground = grounds()[("black", "white").index(made.ground)]
+    truth = judge.render([judge.Film(pigment, float(X))], ground=ground, geometry=GEOMETRY)
+    keys = {field.name: getattr(made, field.name) for field in dataclasses.fields(made)}
+    more = Swatch(
+        **keys,
+        reflectance=read(truth, condition, rng),
+        noise=max(condition.noise, LEAST_NOISE),
+    )
+    return dataclasses.replace(swatches, swatches=(*swatches.swatches, more))
+
+
+def fitted(condition: Condition, seed: int) -> tuple[dict[str, Fit], list[float]]:
+    """Return a fit of every pigment, and how long each took in seconds."""
+    rng = np.random.default_rng(seed)
+    fits, seconds = {}, []
+    # No white on this shelf: suggested swatches are of the paint alone.
+    shelf = Shelf([])
+    for name in judge.HELD_OUT:
+        swatches = swatch_set(name, condition, rng)
+        begun = time.perf_counter()
+        fits[name] = fit_swatches(swatches, shelf, film_error=condition.film_error)
+        seconds.append(time.perf_counter() - begun)
+        if condition.one_more:
+            more = suggested(swatches, fits[name], condition, rng)
+            fits[name] = fit_swatches(more, shelf, film_error=condition.film_error)
+    return fits, seconds
+
+
+def drawn(paint: Paint, rng: np.random.Generator) -> tuple[FloatArray, FloatArray]:
+    """Return K and S of a paint and of draws of its doubts, shape (1 + draws, 31)."""
+    normal = NormalDist()
+    slices = np.array([normal.inv_cdf((i + 0.5) / DRAWS) for i in range(DRAWS)])
+    slices /= np.sqrt((slices**2).mean())
+    log_K, log_S = np.zeros((2, 1 + DRAWS, paint.K_per_um.size))
+    for doubt in paint.doubts:
+        deviate = np.concatenate([[0.0], rng.permutation(slices)])[:, np.newaxis]
+        log_K += deviate * doubt.log_K
+        log_S += deviate * doubt.log_S
+    return paint.K_per_um * np.exp(log_K), paint.S_per_um * np.exp(log_S)
+
+
+def judged(condition: Condition, *, seeds: int = SEEDS, count: int = STACKS) -> Outcome:
+    """Return how one condition's predictions compare with radiative transfer."""
+    errors, within, within_lab, seconds, mixtures = [], [], [], [], []
+    fits: list[Fit] = []
+    bare = judge.emergent_reflectance(grounds()[0], geometry=GEOMETRY)
+    for seed in range(seeds):
+        by_name, taken = fitted(condition, seed)
+        fits += by_name.values()
+        seconds += taken
+        rng = np.random.default_rng(seed)
+        constants = {name: drawn(fit.paint, rng) for name, fit in by_name.items()}
+        media = {
+            name: cones.medium(K_per_um=K[:, np.newaxis], S_per_um=S[:, np.newaxis])
+            for name, (K, S) in constants.items()
+        }
+        pre = cones.lay(
+            media[WHITE],
+            thickness_um=np.array(PRESHADE_UM)[:, np.newaxis],
+            over=cones.ground_from_seen(bare, sheen=0.0),
+        )
+        for stack in stacks(seed, count):
+            below = pre
+            for name, X in stack.films:
+                below = cones.lay(media[name], thickness_um=X, over=below)
+            lab = colour.lab(cones.seen(below, sheen=0.0), VIEW)
+            off = colour.delta_e_2000(lab[0], stack.lab)
+            reach = np.quantile(colour.delta_e_2000(lab[1:], lab[0]), 0.9, axis=0)
+            low, high = np.quantile(lab[1:], [0.05, 0.95], axis=0)
+            errors.append(off)
+            within.append(off <= reach)
+            within_lab.append(
+                (stack.lab >= np.minimum(low, lab[0])) & (stack.lab <= np.maximum(high, lab[0]))
+            )
+        mixtures.append(mixture_errors({name: fit.paint for name, fit in by_name.items()}))
+    return Outcome(
+        errors=np.array(errors),
+        within=float(np.mean(within)),
+        within_lab=np.mean(within_lab, axis=(0, 1)),
+        seconds=tuple(seconds),
+        fits=tuple(fits),
+        mixture_errors=np.concatenate(mixtures),
+    )
+
+
+@functools.cache
+def mixture_truths() -> tuple[tuple[str, float, FloatArray], ...]:
+    """Return mixtures of each pigment with the white: name, dry share, rendered colours of three films."""
+    found = []
+    for name, pigment in judge.HELD_OUT.items():
+        if name == WHITE:
+            continue
+        for share in (0.1, 0.3, 0.6):
+            mixture = judge.mix("mixture", [(pigment, share), (judge.HELD_OUT[WHITE], 1.0 - share)])
+            seen = judge.render(
+                [judge.Film(mixture, (2.0, 6.0, 20.0))], ground=grounds()[0], geometry=GEOMETRY
+            )
+            found.append((name, share, colour.lab(seen, VIEW)))
+    return tuple(found)
+
+
+def mixture_errors(paints: dict[str, Paint]) -> FloatArray:
+    """Return ΔE00 of mixtures with the white predicted from single paints, shape (mixtures · films,)."""
+    bare = judge.emergent_reflectance(grounds()[0], geometry=GEOMETRY)
+    errors = []
+    for name, share, truth in mixture_truths():
+        shares = np.array([share, 1.0 - share])
+        K = mixing.mixed_constants(constants=[paints[name].K_per_um, paints[WHITE].K_per_um], shares=shares)
+        S = mixing.mixed_constants(constants=[paints[name].S_per_um, paints[WHITE].S_per_um], shares=shares)
+        below = cones.lay(
+            cones.medium(K_per_um=K, S_per_um=S),
+            thickness_um=np.array([[2.0], [6.0], [20.0]]),
+            over=cones.ground_from_seen(bare, sheen=0.0),
+        )
+        errors.append(colour.delta_e_2000(colour.lab(cones.seen(below, sheen=0.0), VIEW), truth))
+    return np.concatenate(errors)
+
+
+@functools.cache
+def outcomes() -> tuple[Outcome, ...]:
+    """Return what came of every condition."""
+    return tuple(judged(condition) for condition in CONDITIONS)
+
+
+def tables() -> dict[str, str]:
+    """Return the tables of this section."""
+    return {
+        "measured-fit": _stacks(),
+        "measured-fit-mixtures": _mixtures(),
+        "measured-fit-paints": _paints(),
+        "measured-fit-time": _times(),
+    }
+
+
+def _stacks() -> str:
+    rows = []
+    for condition, outcome in zip(CONDITIONS, outcomes(), strict=True):
+        held = [f"{share:.0%}" for share in (outcome.within, *outcome.within_lab)]
+        rows.append([condition.words, *four(outcome.errors.ravel()), *held])
+    head = [
+        "ΔE00 of stacks",
+        "mean",
+        "median",
+        "95 %",
+        "largest",
+        "90 % range holds: ΔE00",
+        "L\\*",
+        "a\\*",
+        "b\\*",
+    ]
+    return table(head, rows)
+
+
+def _mixtures() -> str:
+    rows = [
+        [condition.words, *four(outcome.mixture_errors)]
+        for condition, outcome in zip(CONDITIONS, outcomes(), strict=True)
+        if not condition.one_more
+    ]
+    straight = {}
+    for fit in outcomes()[0].fits:
+        K, S = judge.HELD_OUT[fit.paint.name].kubelka_munk_per_um()
+        straight[fit.paint.name] = dataclasses.replace(fit.paint, K_per_um=K, S_per_um=S)
+    rows.append(["nothing fitted: K and S straight from the pigments", *four(mixture_errors(straight))])
+    return table(["ΔE00 of mixtures with white", "mean", "median", "95 %", "largest"], rows)
+
+
+def _paints() -> str:
+    outcome = outcomes()[SPRAYED]
+    rows = []
+    for name in judge.HELD_OUT:
+        fits = [fit for fit in outcome.fits if fit.paint.name == name]
+        suggestions = [fit.suggestion.words for fit in fits if fit.suggestion is not None]
+        rows.append(
+            [
+                name,
+                f"{np.mean([fit.delta_e for fit in fits]):.2f}",
+                f"{np.mean([fit.verdict.reach for fit in fits]):.2f}",
+                f"{sum(fit.verdict.grade == 'good' for fit in fits)} of {len(fits)}",
+                max(set(suggestions), key=suggestions.count) if suggestions else "none",
+            ]
+        )
+    head = [
+        "swatches with noise and varying films",
+        "swatches, mean ΔE00",
+        "reach",
+        "called good",
+        "one more swatch",
+    ]
+    return table(head, rows)
+
+
+def _times() -> str:
+    seconds = np.concatenate([outcome.seconds for outcome in outcomes()])
+    row = [f"{seconds.size} fits of six swatches", f"{np.median(seconds):.2f}", f"{seconds.max():.2f}"]
+    return table(["time of a fit, s", "median", "longest"], [row])

@@ -1,0 +1,79 @@
+"""What a painter's own swatches give: K and S fitted to one paint over black and over white."""
+
+from __future__ import annotations
+
+import functools
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from layersim.spectra import BANDS, FloatArray
+from tests.judge import radiative_transfer as judge
+from tests.validation.models import Constants, Model
+from tests.validation.stacks import PIGMENTS
+
+COAT_UM: Final = 2.0
+COATS: Final = (1, 2, 4)
+_START_PER_UM: Final = 0.05
+
+
+@dataclass(frozen=True, eq=False)
+class Card:
+    """One paint over a card's two bands.
+
+    Parameters
+    ----------
+    bare : ndarray, shape (2, 31)
+        Black band and white band without paint, sphere, specular excluded.
+    painted : ndarray, shape (2, 3, 31)
+        The same under one, two and four coats.
+    """
+
+    bare: FloatArray
+    painted: FloatArray
+
+
+@functools.cache
+def card(name: str) -> Card:
+    """Return a paint's card by radiative transfer; its bands are opaque black and opaque white paint."""
+    films = tuple(COAT_UM * n for n in COATS)
+    grounds = [judge.opaque(PIGMENTS[band]) for band in ("carbon black", "titanium white")]
+    return Card(
+        bare=np.stack([judge.render([], ground=ground) for ground in grounds]),
+        painted=np.stack([judge.render([judge.Film(PIGMENTS[name], films)], ground=g) for g in grounds]),
+    )
+
+
+def card_by(model: Model, constants: Constants, bare: FloatArray) -> FloatArray:
+    """Return what a model says of a card, shape (2, 3, 31)."""
+    X = COAT_UM * np.array(COATS, dtype=np.float64)[:, np.newaxis]
+    return np.stack([model.seen(model.lay(*constants, X, model.ground(band)), 0.0) for band in bare])
+
+
+def fitted(model: Model, name: str) -> Constants:
+    """Return K and S with which a model comes nearest to a card, each wavelength by itself.
+
+    Least squares of differences of ∛R, which is even to the eye, over ln K and ln S.
+    """
+    from scipy.optimize import least_squares
+    from scipy.sparse import kron
+
+    measured = card(name)
+    wanted = np.cbrt(measured.painted)
+
+    def misses(logs: FloatArray) -> FloatArray:
+        K, S = np.exp(logs).reshape(2, BANDS)
+        return np.asarray((np.cbrt(card_by(model, (K, S), measured.bare)) - wanted).ravel())
+
+    found = least_squares(
+        misses,
+        np.full(2 * BANDS, np.log(_START_PER_UM)),
+        bounds=(np.log(1e-7), np.log(20.0)),
+        # A wavelength's six swatches hang on its own two constants alone.
+        jac_sparsity=kron(np.ones((wanted[..., 0].size, 2)), np.eye(BANDS)),
+        x_scale=1.0,
+        max_nfev=300,
+    )
+    K, S = np.exp(found.x).reshape(2, BANDS)
+    return K, S
