@@ -11,6 +11,9 @@ The commands' counterparts in Python:
 ``layersim paint NAME``         :meth:`Shelf.find`, :func:`swatch_card`
 ``layersim fit SWATCHES``       :func:`read_swatches`, :func:`fit_swatches`, :func:`write_paint`
 ``layersim quantities SCHEME``  :func:`quantities`, :func:`purchases`, :func:`cautions`
+``layersim order SCHEME``       :func:`order`, :func:`gantt_figure`
+``layersim card SCHEME``        :func:`bench_card`, :func:`bench_html`, :func:`bench_figures`
+``layersim log SCHEME``         :func:`add_entry`, :func:`read_log`, :func:`compared`, :func:`learn_films`
 ``layersim weigh SPRAYER``      :func:`transfer_efficiency`, :func:`drop_size_ul`, :func:`write_sprayer`
 ``layersim match SCHEME``       :func:`match`, :func:`reach_of`, :func:`match_figure`
 ``layersim correct SCHEME``     :func:`correct`
@@ -45,17 +48,29 @@ if TYPE_CHECKING:  # importing `typing` would take longer than the rest of this 
     from layersim.decide.tolerance import tolerance as tolerance
     from layersim.errors import LayersimError as LayersimError
     from layersim.fitting.measured import fit_swatches as fit_swatches
+    from layersim.learn.films import learn_films as learn_films
+    from layersim.learn.really import compared as compared
+    from layersim.learn.swatches import swatches_text as swatches_text
+    from layersim.log import Entry as Entry
+    from layersim.log import add_entry as add_entry
+    from layersim.log import log_path as log_path
+    from layersim.log import read_log as read_log
     from layersim.measure.swatchfile import read_swatches as read_swatches
     from layersim.paint import Doubt as Doubt
     from layersim.paint import Paint as Paint
     from layersim.paintfile import read_paint as read_paint
     from layersim.paintfile import write_paint as write_paint
     from layersim.plan.cautions import cautions as cautions
+    from layersim.plan.order import order as order
     from layersim.plan.quantities import quantities as quantities
     from layersim.plan.shopping import purchases as purchases
     from layersim.plan.weighing import drop_size_ul as drop_size_ul
     from layersim.plan.weighing import transfer_efficiency as transfer_efficiency
+    from layersim.render.benchcard import bench_card as bench_card
+    from layersim.render.benchpage import bench_html as bench_html
+    from layersim.render.benchprint import bench_figures as bench_figures
     from layersim.render.comparison import comparison_figure as comparison_figure
+    from layersim.render.gantt import gantt_figure as gantt_figure
     from layersim.render.match import match_figure as match_figure
     from layersim.render.strip import save_strips as save_strips
     from layersim.render.strip import strip_figure as strip_figure
@@ -75,6 +90,7 @@ if TYPE_CHECKING:  # importing `typing` would take longer than the rest of this 
 _HOMES = {
     "Choice": "decide.choices",
     "Doubt": "paint",
+    "Entry": "log",
     "LayersimError": "errors",
     "Limits": "decide.recipes",
     "Paint": "paint",
@@ -83,22 +99,32 @@ _HOMES = {
     "Shelf": "shelf",
     "Sprayer": "sprayer",
     "Viewing": "colour",
+    "add_entry": "log",
+    "bench_card": "render.benchcard",
+    "bench_figures": "render.benchprint",
+    "bench_html": "render.benchpage",
     "cautions": "plan.cautions",
     "choices": "decide.choices",
     "compare": "decide.compare",
+    "compared": "learn.really",
     "comparison_figure": "render.comparison",
     "correct": "decide.correction",
     "demo_scheme": "resources",
     "drop_size_ul": "plan.weighing",
     "fit_swatches": "fitting.measured",
+    "gantt_figure": "render.gantt",
+    "learn_films": "learn.films",
     "load_scheme": "scheme.reading",
+    "log_path": "log",
     "match": "decide.match",
     "match_figure": "render.match",
+    "order": "plan.order",
     "predictions_json": "render.tojson",
     "purchases": "plan.shopping",
     "quantities": "plan.quantities",
     "reach_of": "decide.reach",
     "read_artwork": "decide.artwork",
+    "read_log": "log",
     "read_paint": "paintfile",
     "read_sprayer": "sprayer",
     "read_swatches": "measure.swatchfile",
@@ -106,6 +132,7 @@ _HOMES = {
     "simulate": "scheme.simulate",
     "strip_figure": "render.strip",
     "swatch_card": "swatchcard",
+    "swatches_text": "learn.swatches",
     "tolerance": "decide.tolerance",
     "tolerance_figure": "render.tolerance",
     "transfer_efficiency": "plan.weighing",
@@ -116,6 +143,7 @@ _HOMES = {
 __all__ = [  # spelt out, so that type checkers can read it
     "Choice",
     "Doubt",
+    "Entry",
     "LayersimError",
     "Limits",
     "Paint",
@@ -124,22 +152,32 @@ __all__ = [  # spelt out, so that type checkers can read it
     "Shelf",
     "Sprayer",
     "Viewing",
+    "add_entry",
+    "bench_card",
+    "bench_figures",
+    "bench_html",
     "cautions",
     "choices",
     "compare",
+    "compared",
     "comparison_figure",
     "correct",
     "demo_scheme",
     "drop_size_ul",
     "fit_swatches",
+    "gantt_figure",
+    "learn_films",
     "load_scheme",
+    "log_path",
     "match",
     "match_figure",
+    "order",
     "predictions_json",
     "purchases",
     "quantities",
     "reach_of",
     "read_artwork",
+    "read_log",
     "read_paint",
     "read_sprayer",
     "read_swatches",
@@ -147,6 +185,7 @@ __all__ = [  # spelt out, so that type checkers can read it
     "simulate",
     "strip_figure",
     "swatch_card",
+    "swatches_text",
     "tolerance",
     "tolerance_figure",
     "transfer_efficiency",

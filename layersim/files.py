@@ -48,7 +48,10 @@ def read_text(path: Path, *, what: str, error: type[InputFileError] = InputFileE
         raise error(path, f"this file cannot be read ({_plain(fault)})") from None
     if len(raw) > LARGEST_TEXT_BYTES:
         most = f"{LARGEST_TEXT_BYTES // 2**20} MB"
-        raise error(path, f"this file is larger than {most}; expected a {what} file. Was another file meant?")
+        raise error(
+            path,
+            f"this file is too large (more than {most}); expected a {what} file. Was another file meant?",
+        )
     try:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError as fault:

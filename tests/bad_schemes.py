@@ -89,7 +89,8 @@ BAD: dict[str, Bad] = {
     "empty": whole(b"", "this file is empty; expected a scheme"),
     "blank": whole(b"\n \n", "this file is empty; expected a scheme"),
     "too large": whole(
-        b"#" * 5_000_000, "this file is larger than 4 MB; expected a scheme file. Was another file meant?"
+        b"#" * 5_000_000,
+        "this file is too large (more than 4 MB); expected a scheme file. Was another file meant?",
     ),
     "not UTF-8": whole(
         SCHEME.encode().replace(b"for tests", b"caf\xe9"),
@@ -220,7 +221,7 @@ BAD: dict[str, Bad] = {
         '"plum ink" = 1 }',
         '"plum ink" = -1 }',
         'line {line}, area 1 "cloth", coat 1 "base", mix, plum ink: found -1; '
-        "expected a number from 0 to 1e+06.",
+        "expected a number from 0 to 100000.",
     ),
     "parts all zero": changed(
         '{ "moss green" = 4, "plum ink" = 1 }',

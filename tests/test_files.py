@@ -75,7 +75,7 @@ class TestRead:
         path = tmp_path / "x.toml"
         path.write_bytes(b"# " + b"x" * 5_000_000)
         assert complaint(path) == (
-            "this file is larger than 4 MB; expected a scheme file. Was another file meant?"
+            "this file is too large (more than 4 MB); expected a scheme file. Was another file meant?"
         )
         path.write_bytes(b"x" * LARGEST_TEXT_BYTES)
         assert len(read_text(path, what="scheme")) == LARGEST_TEXT_BYTES

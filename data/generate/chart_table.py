@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from pathlib import Path
 
-import colour
 import numpy as np
 
 from layersim.spectra import wavelengths_nm
@@ -18,11 +17,15 @@ SOURCE = "BabelColor Average"  # the library's key for averaged measurements of 
 
 def main() -> None:
     """Write the table."""
+    # colour-science changes how numpy prints, for the whole process: keep that to itself.
+    with np.printoptions():
+        import colour
+
     shape = colour.SpectralShape(400, 700, 10)
     spectra = colour.SDS_COLOURCHECKERS[SOURCE]
     lines = [
         "# Reflectance of the 24-patch chart's patches, row by row from dark skin to black, 400-700 nm.",
-        f'# From colour-science {colour.__version__}, SDS_COLOURCHECKERS["{SOURCE}"] (BSD-3-Clause).',
+        f"# From colour-science {colour.__version__} (BSD-3-Clause): averages of 30 measured charts.",
         "patch," + ",".join(f"{nm:g}" for nm in wavelengths_nm()),
     ]
     for name, spectrum in spectra.items():

@@ -40,7 +40,14 @@ SEED: Final = 20261125
 BLUR: Final = 0.05
 
 NM: Final = wavelengths_nm()
-KIND_OF_PAINT: Final = {"white": 0.07, "black": 0.10, "edge": 0.26, "band": 0.28, "earth": 0.24, "clear": 0.05}
+KIND_OF_PAINT: Final = {
+    "white": 0.07,
+    "black": 0.10,
+    "edge": 0.26,
+    "band": 0.28,
+    "earth": 0.24,
+    "clear": 0.05,
+}
 
 
 def edge(nm: float, width_nm: float, height: float) -> FloatArray:
@@ -164,7 +171,10 @@ def main() -> None:
         variances, directions = np.linalg.eigh(covariance)
         rows = directions[:, ::-1][:, :DIRECTIONS].T * np.sqrt(variances[::-1][:DIRECTIONS, np.newaxis])
         lines.append(f"{k},share," + f"{len(own) / len(every):.4f}" + "," * (2 * len(NM) - 1))
-        for name, values in (("mean", own.mean(axis=0)), *((f"direction {i}", r) for i, r in enumerate(rows))):
+        for name, values in (
+            ("mean", own.mean(axis=0)),
+            *((f"direction {i}", r) for i, r in enumerate(rows)),
+        ):
             lines.append(f"{k},{name}," + ",".join(f"{v:.3f}" for v in values))
     TABLE.parent.mkdir(exist_ok=True)
     write_whole(TABLE, "\n".join(lines) + "\n")

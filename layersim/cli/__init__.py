@@ -1,6 +1,6 @@
 """The `layersim` command: the only room that prints and exits.
 
-Each command is a module of its own with ``SUMMARY``, ``add_arguments`` and ``run``; only the one
+Each command is a module of its own with ``add_arguments`` and ``run``; only the one
 that was asked for is imported, so that help comes at once.
 """
 
@@ -21,9 +21,12 @@ COMMANDS: Final = {
     "start": "write a commented starter scheme to edit",
     "paints": "list the paints on the shelf",
     "paint": "show one paint by itself: opaque, thin, over black and white",
-    "fit": "make a paint from swatches measured over black and white",
+    "fit": "make a paint from swatches over black and white, measured or photographed",
+    "testcard": "write the card to spray swatches on and photograph, to print",
     "quantities": "say how much of everything to mix for a batch, and what to buy",
     "order": "say in which order to do a batch, sitting by sitting",
+    "card": "write the bench card: a page to print and a file for a phone",
+    "log": "keep the log of what was really sprayed, and learn from it",
     "weigh": "learn transfer efficiency and drop size from a small balance",
     "match": "find the mixes that bring an area closest to colours you ask for",
     "correct": "find the smallest coat that brings back what came out otherwise",

@@ -12,7 +12,6 @@ from layersim.errors import LayersimError, quoted
 if TYPE_CHECKING:
     from layersim.estimate import Estimate
     from layersim.plan.weighing import Run
-    from layersim.sprayer import Sprayer
 
 _HOW = """\
 Cards: weigh a card cut to the outline of your figure, and the filled cup. Spray the card as you spray a
@@ -52,6 +51,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(asked: argparse.Namespace) -> int:
     """Run the command."""
+    from layersim.cli.profile import make_folder, profile
     from layersim.files import check_writable
     from layersim.sprayer import updated, write_sprayer
 
@@ -59,11 +59,11 @@ def run(asked: argparse.Namespace) -> int:
         raise LayersimError("nothing was weighed: give --card GAIN:LOSS, or --drops N --weight G")
     if not 0.0 <= asked.balance < 100.0:
         raise LayersimError(f"--balance: found {asked.balance:g}; expected grams, 0 or more")
-    path, before = _profile(asked.sprayer)
+    path, before = profile(asked.sprayer)
     efficiency = _efficiency(asked) if asked.card else None
     drop = _drop(asked) if asked.weight else None
     after = updated(before, transfer_efficiency=efficiency, drop_ul=drop)
-    _make_folder(path.parent)
+    make_folder(path.parent)
     check_writable(path)
     write_sprayer(after, path)
     if efficiency is not None:
@@ -75,19 +75,6 @@ def run(asked: argparse.Namespace) -> int:
     print(f"Profile: {path}")
     print(f"In a scheme: [batch] sprayer = {quoted(after.name)}")
     return 0
-
-
-def _profile(named: str) -> tuple[Path, Sprayer]:
-    """Return where the profile stands or is to stand, and what it says so far."""
-    from layersim.paintfile import slug
-    from layersim.sprayer import Sprayer, own_folder, read_sprayer
-    from layersim.tables import LONGEST_NAME
-
-    name = Path(named).stem if named.endswith(".toml") else named
-    if not slug(name) or len(name) > LONGEST_NAME:
-        raise LayersimError(f"sprayer: found {quoted(named)}; expected a name with letters, or a .toml file")
-    path = Path(named) if named.endswith(".toml") else own_folder() / f"{slug(name)}.toml"
-    return path, read_sprayer(path) if path.exists() else Sprayer(name)
 
 
 def _efficiency(asked: argparse.Namespace) -> Estimate:
@@ -161,16 +148,3 @@ def _pair(option: str, text: str) -> tuple[float, float]:
             f"{option}: found {quoted(text)}; expected two weights in grams with a colon between, "
             f"such as 0.12:1.40.{hint}"
         ) from None
-
-
-def _make_folder(folder: Path) -> None:
-    from layersim.errors import OutputError
-    from layersim.sprayer import own_folder
-
-    if folder != own_folder():
-        return
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as fault:
-        reason = (fault.strerror or str(fault)).lower()
-        raise OutputError(f"{folder}: your own folder of sprayers cannot be made ({reason})") from None

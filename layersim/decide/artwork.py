@@ -7,6 +7,7 @@ linear light. Neither a screen nor a print is a measurement, and that is said, t
 
 from __future__ import annotations
 
+import contextlib
 import io
 import re
 import warnings
@@ -36,6 +37,7 @@ WARNING: Final = (
 )
 _WORKING_SIDE: Final = 700
 _SAMPLE: Final = 20_000
+_BACKGROUND: Final = 0.25
 _TO_XYZ: Final = np.array(
     [[0.4124, 0.3576, 0.1805], [0.2126, 0.7152, 0.0722], [0.0193, 0.1192, 0.9505]]
 )  # IEC 61966-2-1
@@ -141,10 +143,11 @@ def read_artwork(path: Path) -> Artwork:
     notices: list[str] = []
     _check_file(path)
     try:
-        with warnings.catch_warnings():
+        with warnings.catch_warnings(), contextlib.ExitStack() as stack:
             # Size is judged here, by the header, before anything is unpacked.
             warnings.simplefilter("ignore", Image.DecompressionBombWarning)
-            picture = Image.open(path)
+            file = stack.enter_context(path.open("rb"))
+            picture = Image.open(file)
             if picture.width * picture.height > MOST_PIXELS:
                 found = f"{picture.width} × {picture.height} pixels"
                 raise ArtworkError(
@@ -213,7 +216,7 @@ def _screen_values(
         # Greys of more than 8 bits: Pillow's own conversion would cut them off at 255.
         deep = np.asarray(picture, dtype=np.float64)
         top = 65535.0 if deep.max(initial=0.0) > 255.0 else 255.0 if deep.max(initial=0.0) > 1.0 else 1.0
-        picture = Image.fromarray(np.clip(deep / top * 255.0, 0, 255).astype(np.uint8), "L")
+        picture = Image.fromarray(np.clip(deep / top * 255.0, 0, 255).astype(np.uint8))
     plain = picture if picture.mode in ("RGB", "CMYK", "L", "LAB") else picture.convert("RGB")
     rgb = None
     if profile:
@@ -249,8 +252,8 @@ def linear_to_lab(linear: FloatArray) -> FloatArray:
 
     Examples
     --------
-    >>> linear_to_lab(np.ones(3)).round(3) + 0.0
-    array([100.,   0.,   0.])
+    >>> (linear_to_lab(np.ones(3)).round(3) + 0.0).tolist()
+    [100.0, 0.0, 0.0]
     """
     return colour.lab_from_xyz(linear @ _TO_XYZ.T, _TO_XYZ.sum(axis=1))
 
@@ -332,7 +335,8 @@ def main_colours(artwork: Artwork, *, count: int = 8, seed: int = 0) -> tuple[Pa
     """Return a picture's main colours, largest first.
 
     Lloyd's k-means in L*a*b* from starts spread by D. Arthur and S. Vassilvitskii (k-means++, SODA
-    2007, 1027); clusters closer than ΔE00 4 are joined, and those below half a per cent left out.
+    2007, 1027), over medians of neighbouring pixels, so that grain makes no colours of its own.
+    Clusters closer than ΔE00 5 are joined, and those below half a per cent of the picture left out.
 
     Parameters
     ----------
@@ -345,7 +349,7 @@ def main_colours(artwork: Artwork, *, count: int = 8, seed: int = 0) -> tuple[Pa
     -------
     tuple of Patch
     """
-    lab = artwork.lab
+    lab = linear_to_lab(_without_grain(artwork))
     every = lab[artwork.solid]
     draw = np.random.default_rng(seed)
     sample = every if len(every) <= _SAMPLE else every[draw.choice(len(every), _SAMPLE, replace=False)]
@@ -377,13 +381,22 @@ def main_colours(artwork: Artwork, *, count: int = 8, seed: int = 0) -> tuple[Pa
     )
 
 
+def _without_grain(artwork: Artwork) -> FloatArray:
+    """Return linear pixels as medians of their neighbourhoods: grain goes, edges stay."""
+    from PIL import Image, ImageFilter
+
+    levels = np.rint(colour.encode_srgb(artwork.linear) * 255.0).astype(np.uint8)
+    quiet = Image.fromarray(levels).filter(ImageFilter.MedianFilter(5))
+    return colour.decode_srgb(np.asarray(quiet, dtype=np.float64) / 255.0)
+
+
 def _joined(centres: FloatArray, sample: FloatArray) -> FloatArray:
     while len(centres) > 1:
         apart = colour.delta_e_2000(centres[:, np.newaxis], centres) + np.where(
             np.eye(len(centres)) > 0, np.inf, 0.0
         )
         i, j = np.unravel_index(apart.argmin(), apart.shape)
-        if apart[i, j] >= 4.0:
+        if apart[i, j] >= 5.0:
             break
         label = ((sample[:, np.newaxis] - centres) ** 2).sum(axis=-1).argmin(axis=1)
         both = sample[(label == i) | (label == j)]
@@ -395,8 +408,9 @@ def _joined(centres: FloatArray, sample: FloatArray) -> FloatArray:
 def proposed_targets(artwork: Artwork, colours: tuple[Patch, ...]) -> dict[str, Patch]:
     """Return shadow, mid and light of the picture's largest family of one hue.
 
-    Of its main colours those within 35° of the hue of the one with the most colour (share times
-    chroma) belong to it; the darkest, the one nearest the middle and the lightest are proposed.
+    A family are main colours within 35° of the hue of one of them; the largest has the most colour
+    (share times chroma, summed). Its darkest, the one nearest the middle and its lightest are proposed.
+    What runs along a quarter of the picture's edge is taken for its background, and left out.
 
     Parameters
     ----------
@@ -404,9 +418,12 @@ def proposed_targets(artwork: Artwork, colours: tuple[Patch, ...]) -> dict[str, 
     colours : tuple of Patch
         From :func:`main_colours`.
     """
+    colours = tuple(p for p in colours if _edge_share(artwork, p) < _BACKGROUND) or colours
     lch = colour.lch(np.array([patch.lab for patch in colours]))
-    most = int((lch[:, 1] * np.array([patch.share for patch in colours])).argmax())
-    turn = np.abs((lch[:, 2] - lch[most, 2] + 180.0) % 360.0 - 180.0)
+    amount = lch[:, 1] * np.array([patch.share for patch in colours])
+    apart = np.abs((lch[:, 2, np.newaxis] - lch[:, 2] + 180.0) % 360.0 - 180.0)
+    most = int(((apart <= 35.0) @ amount).argmax())
+    turn = apart[most]
     family = [i for i in range(len(colours)) if i == most or (turn[i] <= 35.0 and lch[i, 1] >= 5.0)]
     if len(family) >= 3:
         family.sort(key=lambda i: lch[i, 0])
@@ -450,6 +467,13 @@ def patch_notices(patches: dict[str, Patch]) -> list[str]:
                 "a smaller region says more"
             )
     return notices
+
+
+def _edge_share(artwork: Artwork, patch: Patch) -> float:
+    edge = np.zeros_like(patch.pixels)
+    edge[[0, -1], :] = edge[:, [0, -1]] = True
+    edge &= artwork.solid
+    return float((patch.pixels & edge).sum() / max(1, edge.sum()))
 
 
 def _mask(artwork: Artwork, region: Region) -> npt.NDArray[np.bool_]:

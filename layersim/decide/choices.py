@@ -304,9 +304,9 @@ class _Edit:
 
     def make(self) -> None:
         """Make the change."""
-        left_out = re.fullmatch(r"(?:without|leave out|no)\s+(.+)", self.text, re.IGNORECASE)
+        left_out = re.fullmatch(r"(.+/\s*)?(?:without|leave out|no)\s+(.+)", self.text, re.IGNORECASE)
         if left_out and "=" not in self.text:
-            where, name = self._split_area(left_out[1])
+            where, name = self._split_area((left_out[1] or "") + left_out[2])
             for area in self._areas_with(where, name, lambda a: self._steps(a, name)):
                 del self._coats(area)[self._step(area, name)]
             return

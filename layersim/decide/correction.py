@@ -246,8 +246,8 @@ def reflectance_like(start: FloatArray, lab: FloatArray, viewing: colour.Viewing
     --------
     >>> grey = np.full((1, 31), 0.3)
     >>> wanted = np.array([[60.0, 12.0, -8.0]])
-    >>> colour.lab(reflectance_like(grey, wanted, colour.Viewing()), colour.Viewing()).round(3)
-    array([[60., 12., -8.]])
+    >>> colour.lab(reflectance_like(grey, wanted, colour.Viewing()), colour.Viewing()).round(3).tolist()
+    [[60.0, 12.0, -8.0]]
     """
     nm = wavelengths_nm()
     bumps = np.stack([np.exp(-0.5 * ((nm - middle) / 45.0) ** 2) for middle in (450.0, 540.0, 620.0)])

@@ -131,6 +131,7 @@ def match(
     tones: int = 9,
     most: int = 6,
     keep: int = KEEP,
+    quick: bool = False,
     threads: int = 2,
     progress: Progress | None = None,
 ) -> Match:
@@ -161,6 +162,8 @@ def match(
         Answers to give.
     keep : int
         Sets of paints that the search keeps, see :func:`layersim.decide.search.search`.
+    quick : bool
+        Search in about half the time, without proof that nothing is lost.
     threads : int
     progress : callable, optional
 
@@ -199,7 +202,9 @@ def match(
             f"{quoted(place.model.name if place.model else NEW_COAT)} lands on none of the tones that have "
             f"a target (it goes {where.words()})"
         )
-    findings = search(openings, shelf, limit, goals, keep=keep, threads=threads, progress=progress)
+    findings = search(
+        openings, shelf, limit, goals, keep=keep, quick=quick, threads=threads, progress=progress
+    )
     pool = _pool(findings)
     chosen = weights or Weights()
     answers = [

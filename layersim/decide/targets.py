@@ -67,8 +67,8 @@ def tone_targets(targets: Targets, *, tones: int, viewing: colour.Viewing) -> To
     --------
     >>> wanted = tone_targets(Targets(shadow=np.array([20.0, 0.0, 0.0]), light=np.array([60.0, 0.0, 8.0])),
     ...                       tones=5, viewing=colour.Viewing())
-    >>> wanted.lab[2]
-    array([40.,  0.,  4.])
+    >>> wanted.lab[2].tolist()
+    [40.0, 0.0, 4.0]
     """
     known = {place: getattr(targets, place) for place in PLACES if getattr(targets, place) is not None}
     if not known:

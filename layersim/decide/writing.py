@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import os
 import re
 import tempfile
+import tomllib
 from pathlib import Path
 
 from layersim.decide.answer import Answer
@@ -59,8 +61,6 @@ def with_answer(
     """Return a scheme's text with an answer in it; as :func:`write_answer`."""
     ending = "\r\n" if "\r\n" in text else "\n"
     lines = text.replace("\r\n", "\n").split("\n")
-    import tomllib
-
     values = tomllib.loads("\n".join(lines))
     names = [slug(str(one.get("name", ""))) for one in values.get("area", [])]
     if slug(area) not in names:
@@ -196,23 +196,29 @@ def _quoted(name: str) -> str:
     return '"' + name.replace("\\", "\\\\").replace('"', '\\"') + '"'
 
 
+def _preshade_key(preshade: GreysGiven | GreysSprayed | None) -> tuple[object, ...]:
+    if isinstance(preshade, GreysSprayed):
+        return (preshade.mix.words(), preshade.passes, round(preshade.total_film_um, 6), preshade.reach)
+    return () if preshade is None else (preshade.darkest, preshade.lightest)
+
+
 def _check(path: Path, text: str, answer: Answer, area: str, folders: tuple[Path, ...]) -> None:
     """Raise unless the new text reads back as the answer; the file itself is not touched."""
-    with tempfile.NamedTemporaryFile(
-        "w", encoding="utf-8", newline="", suffix=".toml", prefix=".layersim-", dir=path.resolve().parent
-    ) as trial:
-        trial.write(text)
-        trial.flush()
-        try:
-            scheme = load_scheme(Path(trial.name), folders=folders)
-        except LayersimError as fault:
-            raise LayersimError(
-                f"{path}: left as it was, since with the answer it would not read back: {fault}"
-            ) from None
+    # Beside the scheme, since paints may be looked for there.
+    handle, name = tempfile.mkstemp(suffix=".toml", prefix=".layersim-", dir=path.resolve().parent)
+    try:
+        with os.fdopen(handle, "w", encoding="utf-8", newline="") as trial:
+            trial.write(text)
+        scheme = load_scheme(Path(name), folders=folders)
+    except LayersimError as fault:
+        raise LayersimError(
+            f"{path}: left as it was, since with the answer it would not read back: {fault}"
+        ) from None
+    finally:
+        Path(name).unlink(missing_ok=True)
     found = next(one for one in scheme.areas if slug(one.name) == slug(area))
     wanted = [(c.mix.words(), c.coats, round(c.total_film_um, 6)) for c in (answer.coat, *answer.extra)]
     there = [(c.mix.words(), c.coats, round(c.total_film_um, 6)) for c in found.coats]
-    pre = answer.area.preshade
-    same = isinstance(pre, (GreysGiven, GreysSprayed))
-    if any(w not in there for w in wanted) or (answer.change and same and found.preshade != pre):
+    as_wanted = _preshade_key(found.preshade) == _preshade_key(answer.area.preshade)
+    if any(w not in there for w in wanted) or (answer.change and not as_wanted):
         raise LayersimError(f"{path}: left as it was, since the answer would not read back as it was found")

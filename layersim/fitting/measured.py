@@ -66,7 +66,7 @@ def fit_swatches(
     """
     where = swatches.source or Path(swatches.paint)
     paints_on = shelf or Shelf.usual()
-    grounds = _grounds(swatches, paints_on, where)
+    grounds = grounds_of(swatches, paints_on, where)
     known = _known_paints(swatches, paints_on, where)
     maker = Maker(
         wet_film_um=swatches.wet_film_um,
@@ -214,7 +214,26 @@ def _finish(
 # --- what the swatches stand on and are mixed with ---------------------------------------------
 
 
-def _grounds(swatches: SwatchSet, shelf: Shelf, where: Path) -> dict[str, Below]:
+def grounds_of(swatches: SwatchSet, shelf: Shelf, where: Path) -> dict[str, Below]:
+    """Return what swatches stand on, by name.
+
+    Parameters
+    ----------
+    swatches : SwatchSet
+    shelf : Shelf
+        Where primers are.
+    where : Path
+        For messages.
+
+    Returns
+    -------
+    dict
+
+    Raises
+    ------
+    FitError
+        If a primer is not on the shelf, or a ground is darker than its surface alone.
+    """
     found = {}
     k1 = cones.directions().k1
     for ground in swatches.grounds:

@@ -30,6 +30,10 @@ REFERENCES: Final = ("best", "chart", "neutrals", "none")
 _WORST_CHART_DE00: Final = 6.0
 _PAPER_REFLECTANCE: Final = 0.85  # uncoated white paper, common practice, no source; only by trust
 _FIRST_GREY: Final = 18
+# How far below 0 a channel would stand for a colour too pure for sRGB, of the brightest channel: the purest
+# blues and greens of rendered paints lay 0.02 to 0.13 below (tests/measure/camera.py, tuning pigments).
+_BELOW_ZERO: Final = 0.08
+_WHOLLY: Final = 0.8  # a smaller share of pixels at 0 is noise about a value near 0, and counted as that
 
 
 @dataclass(frozen=True, eq=False)
@@ -56,6 +60,11 @@ class PhotographedPatch:
         What is wrong with it, in words.
     usable : bool
         False where its numbers must not be used (they may then be NaN).
+    cut_off : ndarray, shape (3,)
+        Where channels stand at 0 because the colour is too pure for the file: how far below 0 they are
+        likely to be; else 0. Half as much again or less is as likely.
+    only_cut_off : bool
+        True where `usable` is False for no other reason.
     """
 
     name: str
@@ -68,6 +77,8 @@ class PhotographedPatch:
     xyz_calibration: FloatArray
     flags: tuple[str, ...]
     usable: bool
+    cut_off: FloatArray
+    only_cut_off: bool
 
 
 @dataclass(frozen=True, eq=False)
@@ -85,6 +96,8 @@ class CardReading:
     placement : Placement
     notes : tuple of str
         What a user should know, the file's notes first.
+    chart : ChartReading or None
+        The chart that was calibrated by.
     """
 
     path: Path
@@ -94,6 +107,7 @@ class CardReading:
     light: LightField
     placement: Placement
     notes: tuple[str, ...]
+    chart: ChartReading | None = None
 
 
 def photograph_card(
@@ -158,6 +172,7 @@ def photograph_card(
         light=light,
         placement=placement,
         notes=tuple(notes),
+        chart=chart,
     )
 
 
@@ -182,6 +197,8 @@ def _finished(
         xyz_calibration=error,
         flags=reading.flags,
         usable=reading.usable,
+        cut_off=_BELOW_ZERO * np.nan_to_num(reading.rgb).max() * (reading.cut_off > _WHOLLY),
+        only_cut_off=reading.only_cut_off,
     )
 
 

@@ -74,6 +74,10 @@ class PatchReading:
         What is wrong with it, in words.
     usable : bool
         False where the mean must not be used.
+    cut_off : ndarray, shape (3,)
+        Share of the pixels, by channel, that stand at 0: what lies below, a file cannot say.
+    only_cut_off : bool
+        True where nothing else is wrong: the other channels may be used.
     """
 
     rgb: FloatArray
@@ -82,6 +86,8 @@ class PatchReading:
     rejected: float
     flags: tuple[str, ...]
     usable: bool
+    cut_off: FloatArray
+    only_cut_off: bool = False
 
 
 @dataclass(frozen=True, eq=False)
@@ -285,10 +291,11 @@ def read_patch(
     crushed = (levels[keep] <= _blur_of_ends(photograph.top)).mean(axis=0) if keep.any() else np.zeros(3)
     if crushed.max() > _CRUSHED_SHARE:
         flags.append("too dark or too pure for the file's colours: a channel stands at 0")
-        usable = usable and bool(crushed.max() < _MOST_CRUSHED)
+    sound = usable
+    usable = usable and bool(crushed.max() < _MOST_CRUSHED)
     if spread > _TWO_TONED:
         flags.append(f"two tones ({spread:.0%} apart): an edge or a shadow across it")
-        usable = False
+        usable = sound = False
     elif spread > _UNEVEN:
         flags.append(f"uneven by {spread:.0%}")
     if not keep.any():
@@ -302,7 +309,16 @@ def read_patch(
     )
     if to_card is None:
         flags += _shadow_flags(rect, light)
-    return PatchReading(mean, covariance, int(keep.sum()), rejected, tuple(flags), usable)
+    return PatchReading(
+        rgb=mean,
+        covariance=covariance,
+        pixels=int(keep.sum()),
+        rejected=rejected,
+        flags=tuple(flags),
+        usable=usable,
+        cut_off=crushed,
+        only_cut_off=sound and not usable,
+    )
 
 
 # -- pixels ----------------------------------------------------------------------------------------
@@ -352,7 +368,7 @@ def _blur_of_ends(top: int) -> int:
 
 
 def _nothing(*flags: str) -> PatchReading:
-    return PatchReading(np.full(3, np.nan), np.full((3, 3), np.nan), 0, 1.0, tuple(flags), False)
+    return PatchReading(np.full(3, np.nan), np.full((3, 3), np.nan), 0, 1.0, tuple(flags), False, np.zeros(3))
 
 
 # -- robust statistics -----------------------------------------------------------------------------

@@ -4,8 +4,9 @@ What was sprayed stands in this file, what was measured in the instrument's own,
 copied by hand into the other. :func:`starter_text` is an example with every key explained.
 
 A swatch has its spectrum from one source: a ``reading`` in the spectral file, or a ``reflectance``
-written out. Another source needs its own table beside ``[readings]`` and its own key beside these
-two; how the swatch was made is read by :func:`read_sprayed` whatever the source.
+written out. Swatches on a photographed card have a ``patch`` of the card instead, and the document a
+table ``[photograph]`` in the place of ``[readings]`` (:mod:`layersim.measure.photofile`); how a swatch
+was made is read by :func:`read_sprayed` whatever the source.
 """
 
 from __future__ import annotations
@@ -14,7 +15,7 @@ import itertools
 import math
 from collections.abc import Collection
 from pathlib import Path
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
@@ -28,6 +29,9 @@ from layersim.paintfile import read_sheen, slug
 from layersim.spectra import BANDS, FloatArray, resample
 from layersim.tables import Document, Table
 
+if TYPE_CHECKING:
+    from layersim.measure.photoswatch import PhotographedSet
+
 FORMAT: Final = 1
 
 DEFAULT_NOISE: Final = 0.003
@@ -39,6 +43,41 @@ is not the same from spot to spot.
 
 MOST_COATS: Final = 1000.0
 THICKEST_UM: Final = 10000.0
+
+
+def read_any_swatches(path: Path) -> SwatchSet | PhotographedSet:
+    """Return the swatches in a file, measured or photographed.
+
+    Parameters
+    ----------
+    path : Path
+
+    Returns
+    -------
+    SwatchSet or PhotographedSet
+
+    Raises
+    ------
+    SwatchFileError
+        With everything that is wrong in the file.
+    SpectralFileError
+        If the spectral file that it names cannot be used.
+    CardFileError
+        If the layout of the card cannot be used.
+    """
+    document = Document(path, what="swatches", error=SwatchFileError)
+    if "photograph" not in document.top:
+        return read_swatches(path)
+    from layersim.measure.photofile import photographed_set
+
+    found = None
+    with document.gather():
+        document.check_format(FORMAT)
+        found = photographed_set(document)
+    document.finish()
+    if found is None:  # pragma: no cover - finish() raises whenever gather() caught a fault
+        raise AssertionError
+    return found
 
 
 def read_swatches(path: Path) -> SwatchSet:
@@ -63,6 +102,13 @@ def read_swatches(path: Path) -> SwatchSet:
     found = None
     with document.gather():
         document.check_format(FORMAT)
+        if "photograph" in document.top:
+            raise document.top.fault(
+                "photograph",
+                "swatches on a photographed card",
+                "measured swatches",
+                "Fit them as photographed.",
+            )
         found = _swatch_set(document)
     document.finish()
     if found is None:  # pragma: no cover - finish() raises whenever gather() caught a fault
@@ -74,14 +120,7 @@ def _swatch_set(document: Document) -> SwatchSet | None:
     top = document.top
     keys: dict[str, Any] = {}
     with document.gather():
-        keys["paint"] = top.text("name")
-        keys["kind"] = top.choice("kind", KINDS, "paint")
-        keys["volume_solids"] = top.number("volume_solids", above=0.0, high=1.0)
-        keys["wet_film_um"] = top.number("wet_film_um", above=0.0, high=1000.0)
-        keys["sheen"] = read_sheen(top, "sheen")
-        keys["invented"] = top.flag("invented", False)
-        keys["provenance"] = top.text("provenance", "")
-        keys["note"] = top.text("note", "")
+        keys = read_paint_keys(top)
     sources = _Sources(top)
     with document.gather():
         sources.read_file()
@@ -93,14 +132,14 @@ def _swatch_set(document: Document) -> SwatchSet | None:
         with document.gather():
             grounds.append(_ground(row, sources))
     with document.gather():
-        _refuse_doubles(top.tables("ground"))
+        refuse_doubles(top.tables("ground"))
     names = [str(row.values["name"]).strip() for row in top.tables("ground") if "name" in row.values]
     swatches = []
     for row in top.tables("swatch"):
         with document.gather():
             swatches.append(_swatch(row, sources, own_name=keys.get("paint", ""), grounds=names))
     with document.gather():
-        _refuse_doubles(top.tables("swatch"))
+        refuse_doubles(top.tables("swatch"))
     with document.gather():
         if not top.tables("swatch"):
             raise top.fault("swatch", "none", "at least one heading [[swatch]]")
@@ -117,6 +156,34 @@ def _swatch_set(document: Document) -> SwatchSet | None:
         if sources.file
         else (),
     )
+
+
+def read_paint_keys(top: Table) -> dict[str, Any]:
+    """Return what a swatches file says of the paint itself, whatever the swatches were looked at with.
+
+    Parameters
+    ----------
+    top : Table
+
+    Returns
+    -------
+    dict
+
+    Raises
+    ------
+    Fault
+        For the first key that is not as it should be.
+    """
+    return {
+        "paint": top.text("name"),
+        "kind": top.choice("kind", KINDS, "paint"),
+        "volume_solids": top.number("volume_solids", above=0.0, high=1.0),
+        "wet_film_um": top.number("wet_film_um", above=0.0, high=1000.0),
+        "sheen": read_sheen(top, "sheen"),
+        "invented": top.flag("invented", False),
+        "provenance": top.text("provenance", ""),
+        "note": top.text("note", ""),
+    }
 
 
 # --- spectra --------------------------------------------------------------------------------
@@ -372,7 +439,13 @@ def _parts(row: Table, own_name: str) -> tuple[tuple[str, float], ...]:
     return tuple(parts.items())
 
 
-def _refuse_doubles(rows: list[Table]) -> None:
+def refuse_doubles(rows: list[Table]) -> None:
+    """Raise a fault where two rows have one name.
+
+    Parameters
+    ----------
+    rows : list of Table
+    """
     seen: set[str] = set()
     for row in rows:
         name = str(row.values.get("name", "")).strip()
@@ -486,4 +559,20 @@ thinning = 1.0
 #   mix = {{ "{THIS_PAINT}" = 1, "titanium white" = 9 }}    a tint, parts by volume; paints from the shelf
 #   noise = 0.01                   where this swatch is less even than the others
 #   reflectance = [ ... ]          31 fractions, 400-700 nm by 10 nm, instead of a reading
+
+# ---- no instrument? Photograph a printed test card (layersim testcard). Then, instead of [readings]
+# ---- and `specular`, and with no [[ground]] or [[swatch]] but where something differs:
+#
+# [photograph]
+# file = "card.jpg"         # in this folder: JPEG, PNG, TIFF or camera raw
+# card = "card.toml"        # the card's layout, as layersim testcard wrote it; left out: the standard card
+# thinning = 1.0            # of all swatches on the card
+# reference = "best"        # a 24-patch "chart" in the picture, or else "neutrals"; "none" trusts the
+#                           # camera, and its range is wide
+# encoding = "profile"      # "linear" where a developer wrote light itself
+# corners_px = [[x, y], [x, y], [x, y], [x, y]]     # of a card without tags: clockwise, upper left first
+# chart_corners_px = [ ... ]                        # of a chart that is not found by itself
+#
+# A [[swatch]] then has  patch = "black 1"  (a place of the card) instead of a reading, and a [[ground]]
+# patches = ["black bare 1", "black bare 2"]  (where it is bare).
 """

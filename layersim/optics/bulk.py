@@ -133,7 +133,8 @@ def under(above: Rows, paint: Medium, *, thickness_um: npt.ArrayLike) -> Rows:
     >>> ground = cones.even_ground(0.8)
     >>> rows = under(bare_surface(), glaze, thickness_um=2.0)
     >>> direct = cones.seen(cones.lay(glaze, thickness_um=2.0, over=ground), sheen=0.0)
-    >>> bool(np.isclose(seen_through(rows, coordinates(ground), sheen=0.0)[0], direct, rtol=1e-13))
+    >>> got = seen_through(rows, coordinates(ground)[:, np.newaxis], sheen=0.0)
+    >>> bool(np.isclose(got[0], direct, rtol=1e-13))
     True
     """
     X = np.asarray(thickness_um, dtype=np.float64)
@@ -357,10 +358,9 @@ class Between:
         self._numerator, self._denominator = (
             np.broadcast_to(row, shape).astype(self.kind) for row in (above.numerator, above.denominator)
         )
-        self._inward: Any = ()
-        self._outward: Any = ()
-        self._decay: tuple[Array, Array] = (np.empty(0), np.empty(0))
-        self._scratch = np.empty((0,), dtype=self.kind)
+        empty = np.empty((0,), dtype=self.kind)
+        self._work = self._squares = self._across = self._inward = self._outward = empty
+        self._decay = self._coefficients = self._scratch = empty
 
     def paints(self, K: Array, S: Array) -> None:
         """Take paints, K and S of shape (31, n), for one unit of film (1/µm, or one coat's worth).
@@ -370,63 +370,88 @@ class Between:
         K, S : ndarray, shape (31, n)
         """
         f: Any = self.kind.type
-        c = _POLYNOMIALS
-        a, s = K * f(0.5), S * f(cones.directions().scattering_per_S)
+        poly = _POLYNOMIALS
+        self._reserve(K.shape)
+        mul, add = np.multiply, np.add
+        a, s, e, g12, g21, tilt, fast, m11, m12, m22, det_M, det_P, h, cross, D2, n1, n2, _ = self._work
+        mul(K, f(0.5), out=a)
         np.maximum(a, f(_LEAST_ABSORPTION), out=a)
-        e = a + s
+        mul(S, f(cones.directions().scattering_per_S), out=s)
+        add(a, s, out=e)
         # Lines depend on the ratio of the two alone; as shares of the extinction nothing overflows.
         a /= e
         s /= e
         np.maximum(a, f(_LEAST_SHARE[self.kind]), out=a)
-
-        def quadratic(name: str) -> Array:
-            c0, c1, c2 = (f(value) for value in c[name])
-            value: Array = s * c2
-            value += c1
-            value *= s
-            value += c0
-            return value
-
         # M and P M of (D3) and (D4) with the extinction as unit: polynomials of the scattered share s.
-        m11, m12, m22 = (s * f(c[name][1]) + f(c[name][0]) for name in ("m11", "m12", "m22"))
-        g12, g21 = (s * (s * f(c[name][2]) + f(c[name][1])) for name in ("g12", "g21"))
-        tilt, fast = quadratic("tilt"), quadratic("mean")
+        for name, out in (("g12", g12), ("g21", g21), ("tilt", tilt), ("mean", fast)):
+            c0, c1, c2 = poly[name]
+            mul(s, f(c2), out=out)
+            out += f(c1)
+            out *= s
+            if c0:
+                out += f(c0)
+        for name, out in (("m11", m11), ("m12", m12), ("m22", m22)):
+            mul(s, f(poly[name][1]), out=out)
+            if poly[name][0]:
+                out += f(poly[name][0])
         # Determinants without subtraction, since q and m are unit vectors.
-        det_M = a * (a + s * f(c["lost"][0]))
-        det_M *= f(c["paths"][0])
-        det_P = a + s * f(c["lost"][1])
-        det_P *= f(c["paths"][0])
-        h = tilt * tilt
-        h += g12 * g21
+        for share, out in zip(poly["lost"], (det_M, det_P), strict=True):
+            mul(s, f(share), out=out)
+            out += a
+            out *= f(poly["paths"][0])
+        det_M *= a
+        mul(g12, g21, out=cross)
+        mul(tilt, tilt, out=h)
+        h += cross
         np.sqrt(h, out=h)
         fast += h
         h += tilt
-        x1 = np.sqrt(fast)
-        x2 = np.sqrt(det_P * det_M / fast)
+        x1, x2 = self._decay
+        np.sqrt(fast, out=x1)
+        mul(det_P, det_M, out=x2)
+        x2 /= fast
+        np.sqrt(x2, out=x2)
         # Eigenvectors (g12, h) and (h, −g21) of P M; n scales them so that aᵀ M a is the decay.
-        m1 = g12 * (g12 * m11 + f(2.0) * h * m12) + h * h * m22
-        D = h * h + g12 * g21
-        D2 = D * D
-        n1, n2 = x1 / m1, x2 * m1 / (det_M * D2)
-        hh, hg12, hg21, g12g12, g21g21 = h * h, h * g12, h * g21, g12 * g12, g21 * g21
-        across = hh - g12 * g21
-        both = n1 * n2 * D2
-        r1, r2, r12 = f(1.0) / (n1 * D2), f(1.0) / (n2 * D2), f(1.0) / D2
-        two = f(2.0)
-        self._inward = (
-            (g12g12 * n1, two * hg12 * n1, hh * n1),
-            (hh * n2, -two * hg21 * n2, g21g21 * n2),
-            (hg12, across, -hg21),
-            both,
-        )
-        # The factor 4 of C₄ stands here.
-        self._outward = (
-            (g21g21 * r1, hg21 * r1, hh * r1),
-            (hh * r2, -hg12 * r2, g12g12 * r2),
-            (f(8.0) * hg21 * r12, f(4.0) * across * r12, f(-8.0) * hg12 * r12),
-            f(1.0) / both,
-        )
-        self._decay = (x1 * e, x2 * e)
+        hh, hg12, hg21, g12g12, g21g21 = self._squares
+        mul(h, h, out=hh)
+        mul(h, g12, out=hg12)
+        mul(h, g21, out=hg21)
+        mul(g12, g12, out=g12g12)
+        mul(g21, g21, out=g21g21)
+        m11 *= g12g12
+        m12 *= hg12
+        m12 *= f(2.0)
+        m22 *= hh
+        m11 += m12
+        m11 += m22
+        add(hh, cross, out=D2)
+        D2 *= D2
+        np.divide(x1, m11, out=n1)
+        mul(x2, m11, out=n2)
+        det_M *= D2
+        n2 /= det_M
+        across = self._across
+        np.subtract(hh, cross, out=across)
+        both, i12, i1, i2, ib = self._inward[6], self._outward[9], m11, m12, self._outward[10]
+        mul(n1, n2, out=both)
+        both *= D2
+        np.divide(f(1.0), D2, out=i12)
+        np.divide(i12, n1, out=i1)
+        np.divide(i12, n2, out=i2)
+        np.divide(i1, n2, out=ib)
+        for k, (square, scale) in enumerate(
+            ((g12g12, n1), (hg12, n1), (hh, n1), (hh, n2), (hg21, n2), (g21g21, n2))
+        ):
+            mul(square, scale, out=self._inward[k])
+        for k, (square, scale) in enumerate(
+            (
+                (g21g21, i1), (hg21, i1), (hh, i1), (hh, i2), (hg12, i2), (g12g12, i2),
+                (hg21, i12), (across, i12), (hg12, i12),
+            )
+        ):  # fmt: skip
+            mul(square, scale, out=self._outward[k])
+        x1 *= e
+        x2 *= e
 
     def coefficients(self, tone: int) -> tuple[Array, Array]:
         """Return C₀ to C₄ of numerator and denominator at one tone, each of shape (5, 31, n).
@@ -434,37 +459,61 @@ class Between:
         Parameters
         ----------
         tone : int
+
+        Returns
+        -------
+        tuple of ndarray
+            Good until the next call.
         """
+        f: Any = self.kind.type
         one_z, Y11, Y12, Y22, det = self._below[:, tone, :, np.newaxis]
-        y1, y2, y12 = (a * Y11 + b * Y12 + c * Y22 for a, b, c in self._inward[:3])
-        d = self._inward[3] * det
-        plus, minus = y1 + d, y1 - d
-        low, high = one_z - y2, one_z + y2
-        sides = (high + plus, high - plus, low + minus, low - minus)
-        out = []
-        for row in (self._numerator, self._denominator):
+        y1, y2, y12, d, temp, low = self._work[:6]
+        _, hg12, hg21, _, _ = self._squares
+        inward = self._inward
+        _sum_of(y1, temp, (inward[0], Y11), (inward[1], f(2.0) * Y12), (inward[2], Y22))
+        _sum_of(y2, temp, (inward[3], Y11), (inward[4], f(-2.0) * Y12), (inward[5], Y22))
+        _sum_of(y12, temp, (hg12, Y11), (self._across, Y12), (hg21, -Y22))
+        np.multiply(inward[6], det, out=d)
+        sides = self._work[8:12]
+        _four_corners(sides, one_z, y1, y2, d, low, temp)
+        q1, q2, q12, qd = self._work[12:16]
+        outward = self._outward
+        for C, row in zip(self._coefficients, (self._numerator, self._denominator), strict=True):
             one, r1, r12, r2, rd = row[:, tone, :, np.newaxis]
             if one.any() or r1.any() or r12.any():
-                q1, q2, q12 = (a * r1 + b * r12 + c * r2 for a, b, c in self._outward[:3])
-            else:  # the bare surface
-                q1, q2, q12 = (c * r2 for _, _, c in self._outward[:3])
-            qd = self._outward[3] * rd
-            plus, minus = q1 + qd, q1 - qd
-            low, high = one - q2, one + q2
-            C = np.empty((5, *y1.shape), dtype=self.kind)
-            for k, (join, ours, theirs) in enumerate(
-                (
-                    (np.add, high, plus),
-                    (np.subtract, high, plus),
-                    (np.add, low, minus),
-                    (np.subtract, low, minus),
+                _sum_of(q1, temp, (outward[0], r1), (outward[1], r12), (outward[2], r2))
+                _sum_of(q2, temp, (outward[3], r1), (outward[4], -r12), (outward[5], r2))
+                # The factor 4 of C₄ stands here.
+                _sum_of(
+                    q12,
+                    temp,
+                    (outward[6], f(8.0) * r1),
+                    (outward[7], f(4.0) * r12),
+                    (outward[8], f(-8.0) * r2),
                 )
-            ):
-                join(ours, theirs, out=C[k])
+            else:  # the bare surface
+                np.multiply(outward[2], r2, out=q1)
+                np.multiply(outward[5], r2, out=q2)
+                np.multiply(outward[8], f(-8.0) * r2, out=q12)
+            np.multiply(outward[10], rd, out=qd)
+            _four_corners(C, one, q1, q2, qd, low, temp)
+            for k in range(4):
                 C[k] *= sides[k]
             np.multiply(q12, y12, out=C[4])
-            out.append(C)
-        return out[0], out[1]
+        return self._coefficients[0], self._coefficients[1]
+
+    def _reserve(self, shape: tuple[int, ...]) -> None:
+        """Make buffers for so many paints; they are used again while the number stays."""
+        if self._work.shape[1:] == shape:
+            return
+        self._work = np.empty((18, *shape), dtype=self.kind)
+        self._squares = np.empty((5, *shape), dtype=self.kind)
+        self._across = np.empty(shape, dtype=self.kind)
+        self._inward = np.empty((7, *shape), dtype=self.kind)
+        self._outward = np.empty((11, *shape), dtype=self.kind)
+        self._decay = np.empty((2, *shape), dtype=self.kind)
+        self._coefficients = np.empty((2, 5, *shape), dtype=self.kind)
+        self._scratch = np.empty((9, *shape), dtype=self.kind)
 
     def seen(self, coefficients: tuple[Array, Array], units: Sequence[float]) -> Iterator[Array]:
         """Yield R − σk₁ for films of so many units, shape (31, n); a view that the next one overwrites.
@@ -478,9 +527,6 @@ class Between:
         top, bottom = coefficients
         x1, x2 = self._decay
         f: Any = self.kind.type
-        shape = x1.shape
-        if self._scratch.shape[1:] != shape:
-            self._scratch = np.empty((9, *shape), dtype=self.kind)
         u, v, w, num, den, e1, e2, e12, temp = self._scratch
         for power in (u, v, w):
             power.fill(1.0)
@@ -510,3 +556,24 @@ class Between:
                 total += temp
             num /= den
             yield num
+
+
+def _sum_of(out: Array, temp: Array, *terms: tuple[Array, Array]) -> None:
+    """Write a sum of products."""
+    (first, scale), *others = terms
+    np.multiply(first, scale, out=out)
+    for factor, by in others:
+        np.multiply(factor, by, out=temp)
+        out += temp
+
+
+def _four_corners(out: Array, one: Array, y1: Array, y2: Array, det: Array, low: Array, temp: Array) -> None:
+    """Write 1 ± y₁ ± y₂ with δ for y₁y₂: (1+y₁)(1+y₂), (1−y₁)(1+y₂), (1+y₁)(1−y₂), (1−y₁)(1−y₂)."""
+    np.add(one, y2, out=low)
+    np.add(y1, det, out=temp)
+    np.add(low, temp, out=out[0])
+    np.subtract(low, temp, out=out[1])
+    np.subtract(one, y2, out=low)
+    np.subtract(y1, det, out=temp)
+    np.add(low, temp, out=out[2])
+    np.subtract(low, temp, out=out[3])

@@ -2,8 +2,8 @@
 
 Only arithmetic lives here; the physics and its sources are in :mod:`layersim.optics.film` and
 :mod:`layersim.optics.stack`. Whole-array numpy spends most of its time fetching temporaries from
-memory; working through blocks of about 8,000 values in buffers that stay in cache is
-several times quicker and needs no compiler. What hangs on K and S alone is worked out once, and
+memory; working through blocks in buffers that stay in cache is several times quicker and needs
+no compiler. What hangs on K and S alone is worked out once, and
 one exponential a film is then most of the work.
 """
 
@@ -20,6 +20,8 @@ import numpy.typing as npt
 
 from layersim.spectra import FloatArray
 
+# Small enough for the cache, large enough that numpy works for long between two of Python's steps, which
+# only one thread can take at a time.
 BLOCK: Final = 32768
 # Below this optical depth 1 − exp(−2u) loses digits, and the slower careful form is used.
 _CAREFUL_BELOW: Final = 2.0**-8

@@ -32,8 +32,8 @@ _HOUR_S: Final = 3600
 _DAY_H: Final = 48
 
 NOT_MEASURED: Final = (
-    "Colours on paper and screens are not measured colours. Spray a chip beside the models, keep it here, and "
-    "judge by that."
+    "Colours on paper and screens are not measured colours. Spray a chip beside the models, keep it here, "
+    "and judge by that."
 )
 
 
@@ -129,7 +129,9 @@ class BenchCard:
     def key(self) -> str:
         """What tells this card from others, for a page that remembers its ticks."""
         said = [self.name, str(self.models)]
-        said += [part for area in self.areas for s in area.steps for part in (area.name, s.name, s.recipe, s.how)]
+        said += [
+            part for area in self.areas for s in area.steps for part in (area.name, s.name, s.recipe, s.how)
+        ]
         return hashlib.sha256("\n".join(said).encode()).hexdigest()[:12]
 
 
@@ -201,7 +203,7 @@ def _area(
     steps = tuple(
         CardStep(
             name=name,
-            tones=tuple(tone(value, predicted, scheme) for value in lab),
+            tones=tuple(_tone(value, scheme) for value in lab),
             recipe=_recipe(mix) if mix is not None else "",
             mixed_with=_mixed_with(mix, area.name, name) if mix is not None else "",
             how=_how(what, scheme),
@@ -222,27 +224,13 @@ def _area(
         axis="tones by the pre-shade's lightness" if predicted.has_preshade else "tones by facing the light",
         steps=steps,
         targets=tuple(
-            (key, tone(wanted, predicted, scheme), miss)
-            for key, (_, wanted, miss) in predicted.target_misses().items()
+            (key, _tone(wanted, scheme), miss) for key, (_, wanted, miss) in predicted.target_misses().items()
         ),
         surest=surest,
     )
 
 
-def tone(lab: FloatArray, predicted: AreaPrediction, scheme: Scheme) -> Tone:
-    """Return a tone with what a screen shows for it.
-
-    Parameters
-    ----------
-    lab : ndarray, shape (3,)
-    predicted : AreaPrediction
-    scheme : Scheme
-        Gives the light that L*a*b* stands for.
-
-    Returns
-    -------
-    Tone
-    """
+def _tone(lab: FloatArray, scheme: Scheme) -> Tone:
     white = scheme.viewing.white
     seen = colour.on_screen(colour.xyz_from_lab(lab, white), white)
     return Tone(lab, seen.rgb, colour.hex_of(seen.rgb), bool(seen.shown))
@@ -255,20 +243,20 @@ def _mix(found: Quantities, area: str, step: str) -> MixQuantity | None:
 
 
 def _recipe(mix: MixQuantity) -> str:
-    drops = ", ".join(f"{part.drops} {part.name}" for part in mix.parts)
-    count = sum(part.drops for part in mix.parts)
-    word = "drop" if count == 1 else "drops"
-    often = "" if mix.fillings == 1 else f", {mix.fillings} times"
-    return f"{word}: {drops}{often} ({mix.mix_ml:.2g} ml)"
+    first, *rest = mix.parts
+    drops = f"{_count(first.drops, 'drop')} of {first.name}"
+    drops += "".join(f", {part.drops} {part.name}" for part in rest)
+    often = "" if mix.fillings == 1 else f"; {mix.fillings} times"
+    return f"{drops}{often} ({mix.mix_ml:.2g}\u00a0ml)"
 
 
 def _mixed_with(mix: MixQuantity, area: str, step: str) -> str:
-    others = [
-        use.step if use.area == area else f"{use.step} of {use.area}"
-        for use in mix.uses
-        if (use.area, use.step) != (area, step)
-    ]
-    return f"one cup with {words.joined(others)}" if others else ""
+    others: dict[str, list[str]] = {}
+    for use in mix.uses:
+        if (use.area, use.step) != (area, step):
+            others.setdefault(use.step, []).append("this area" if use.area == area else use.area)
+    each = [f"{name} of {words.joined(areas)}" for name, areas in others.items()]
+    return f"one cup with {words.joined(each)}" if each else ""
 
 
 def _how(what: Area | GreysGiven | GreysSprayed | Coat, scheme: Scheme) -> str:
@@ -278,7 +266,7 @@ def _how(what: Area | GreysGiven | GreysSprayed | Coat, scheme: Scheme) -> str:
         return f"greys given: from L* {what.darkest:g} in the shadow to {what.lightest:g} in the light"
     if isinstance(what, GreysSprayed):
         film = film_words(what.total_film_um)
-        return f"{_count(what.passes, 'pass')}, airbrush, from above; {film} dry in all where it faces the light"
+        return f"{_count(what.passes, 'pass')}, airbrush, from above; {film} dry in the light"
     local = "" if what.patch is None else f", on {what.coverage * 100:g} % of the area"
     return (
         f"{_count(what.coats, 'coat')}, {what.by}, {what.where.words()}{local}; "
@@ -309,12 +297,16 @@ def _rest(seconds: int) -> str:
 def _tolerance(forgiving: AreaTolerance, step: str) -> str:
     """Return what a coat, a film or a drop too many does to the finish, the two that do most."""
     mine = [
-        slip for slip in forgiving.slips if slip.step == step and slip.kind in ("coats", "film", "mix", "drop")
+        slip
+        for slip in forgiving.slips
+        if slip.step == step and slip.kind in ("coats", "film", "mix", "drop")
     ]
     if not mine:
         return ""
     if mine[0].delta_e < words.SEEN:
-        return f"forgiving: {mine[0].what} is {words.size_words(mine[0].delta_e)} (ΔE00 {mine[0].delta_e:.1f})"
+        return (
+            f"forgiving: {mine[0].what} is {words.size_words(mine[0].delta_e)} (ΔE00 {mine[0].delta_e:.1f})"
+        )
     return "; ".join(_slip_words(slip) for slip in mine[:2] if slip.delta_e >= words.SEEN)
 
 

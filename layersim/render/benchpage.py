@@ -6,6 +6,7 @@ proves it. A policy inside it forbids whatever would be fetched.
 
 from __future__ import annotations
 
+import unicodedata
 from html import escape
 from typing import Final
 
@@ -28,7 +29,7 @@ def bench_html(card: BenchCard) -> str:
     str
     """
     count = "one model" if card.models == 1 else f"{card.models} models"
-    areas = "\n".join(_area(card, area, number) for number, area in enumerate(card.areas, start=1))
+    areas = "\n".join(_area(area, number) for number, area in enumerate(card.areas, start=1))
     notices = "".join(f"<p>Note: {_text(notice)}.</p>\n" for notice in card.notices)
     care = "".join(f"<li>{_text(row)}</li>\n" for row in caution_rows(card))
     note = f"<p>{_text(card.note)}</p>\n" if card.note else ""
@@ -71,7 +72,7 @@ test piece.</p>
 """
 
 
-def _area(card: BenchCard, area: CardArea, number: int) -> str:
+def _area(area: CardArea, number: int) -> str:
     steps = "\n".join(_step(step, f"a{number}s{place}") for place, step in enumerate(area.steps, start=1))
     targets = "".join(_target(key, wanted, miss) for key, wanted, miss in area.targets)
     listed = f'<ul class="targets">\n{targets}</ul>\n' if targets else ""
@@ -83,8 +84,8 @@ def _area(card: BenchCard, area: CardArea, number: int) -> str:
 {sure}{listed}<ol class="steps">
 {steps}
 </ol>
-<div class="chip"><p>Real chip of {_text(area.name)}: keep it here when this page is printed, or write down what you
-measured and did.</p>
+<div class="chip"><p>Real chip of {_text(area.name)}: keep it here when this page is printed, or write down
+what you measured and did.</p>
 <label for="{own}note">Notes on {_text(area.name)}</label>
 <textarea id="{own}note" rows="2"></textarea></div>
 </section>"""
@@ -92,7 +93,7 @@ measured and did.</p>
 
 def _step(step: CardStep, own: str) -> str:
     rows = [
-        (step.recipe[:1].upper() + step.recipe[1:], "recipe"),
+        (step.recipe, "recipe"),
         (step.mixed_with, ""),
         (step.how, ""),
         (f"Dry: {step.drying}", ""),
@@ -100,7 +101,9 @@ def _step(step: CardStep, own: str) -> str:
     ]
     rows += [(warning, "warn") for warning in step.warnings]
     lines = "".join(
-        f'<p class="{kind}">{_text(words)}</p>\n' if kind else f"<p>{_text(words)}</p>\n" for words, kind in rows if words
+        f'<p class="{kind}">{_text(words)}</p>\n' if kind else f"<p>{_text(words)}</p>\n"
+        for words, kind in rows
+        if words
     )
     boxes = "".join(_box(step, own, place) for place in range(1, step.boxes + 1))
     return f"""\
@@ -113,9 +116,9 @@ def _step(step: CardStep, own: str) -> str:
 
 def _box(step: CardStep, own: str, place: int) -> str:
     words = "done" if step.boxes == 1 else f"coat {place}"
+    name = _attribute(f"{step.name}, {words}")
     return (
-        f'<label><input type="checkbox" id="{own}c{place}" aria-label="{_attribute(f"{step.name}, {words}")}"/>'
-        f"<span>{words}</span></label>"
+        f'<label><input type="checkbox" id="{own}c{place}" aria-label="{name}"/><span>{words}</span></label>'
     )
 
 
@@ -132,16 +135,17 @@ def _strip(name: str, tones: tuple[Tone, ...]) -> str:
     for place, tone in enumerate(tones):
         x = _TONE_WIDTH * place
         # A hairline more, so that no seam shows between tones.
-        shapes.append(f'<rect x="{x}" y="0" width="{_TONE_WIDTH + 1}" height="{_STRIP_HEIGHT}" fill="{tone.hex}"/>')
+        shapes.append(
+            f'<rect x="{x}" y="0" width="{_TONE_WIDTH + 1}" height="{_STRIP_HEIGHT}" fill="{tone.hex}"/>'
+        )
         ink = "#000" if tone.lab[0] > 55.0 else "#fff"
         if not tone.shown:
             shapes.append(f'<path d="M{x + _TONE_WIDTH - 12} 0h12v12z" fill="#fff"/>')
-        shapes.append(
-            f'<text x="{x + _TONE_WIDTH / 2:g}" y="27" fill="{ink}" text-anchor="middle">{tone.lab[0]:.0f}</text>'
-        )
+        at = f'x="{x + _TONE_WIDTH / 2:g}" y="27" text-anchor="middle"'
+        shapes.append(f'<text {at} fill="{ink}">{tone.lab[0]:.0f}</text>')
     return (
-        f'<svg role="img" aria-label="{_attribute(f"{name}: {told}")}" viewBox="0 0 {wide} {_STRIP_HEIGHT}" '
-        f'preserveAspectRatio="none">{"".join(shapes)}</svg>'
+        f'<svg role="img" aria-label="{_attribute(f"{name}: {told}")}" viewBox="0 0 {wide} {_STRIP_HEIGHT}">'
+        f"{''.join(shapes)}</svg>"
     )
 
 
@@ -154,8 +158,8 @@ def _attribute(words: str) -> str:
 
 
 def _printable(words: str) -> str:
-    """Return words without what no page may hold."""
-    return "".join(letter if letter.isprintable() or letter == " " else "\ufffd" for letter in words)
+    """Return words without what no page may hold: control characters and halves of pairs."""
+    return "".join("\ufffd" if unicodedata.category(letter) in ("Cc", "Cs") else letter for letter in words)
 
 
 _STYLE: Final = """\
@@ -168,7 +172,8 @@ h3 { font-size: 1.05rem; margin: 0 0 0.25rem; }
 p { margin: 0.2rem 0; }
 ol.steps { list-style: none; margin: 0; padding: 0; }
 ol.steps > li { border-top: 1px solid #bbb; padding: 0.6rem 0; }
-svg { display: block; width: 100%; height: 2.75rem; border: 1px solid #777; font: 16px sans-serif; }
+svg { display: block; width: 100%; max-width: 28rem; height: auto; border: 1px solid #777;
+  font: 16px sans-serif; }
 .targets { list-style: none; margin: 0.25rem 0; padding: 0; }
 .targets li { display: flex; align-items: center; gap: 0.5rem; margin: 0.25rem 0; }
 .targets svg { flex: 0 0 4rem; width: 4rem; }

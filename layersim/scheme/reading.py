@@ -42,7 +42,7 @@ MOST_COATS: Final = 100
 MOST_AREAS: Final = 50
 MOST_PATCHES: Final = 4
 MOST_INGREDIENTS: Final = 20
-MOST_PARTS: Final = 1e6
+MOST_PARTS: Final = 1e5
 MOST_THINNER: Final = 100.0
 _HAND: Final = Hand()
 # Stands where a paint was not found, until the document's problems are told.

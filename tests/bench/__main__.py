@@ -8,7 +8,10 @@ from tests.bench import films, starting, tones
 from tests.bench.report import machine, section
 
 SECTIONS = {
-    "films": ("One film (best of the rounds, a film and wavelength)", films.rows),
+    "films": (
+        "One film (nanoseconds a film and wavelength; least of the rounds, of processor time for 1 thread)",
+        films.rows,
+    ),
     "tones": ("Many tones through many coats", tones.rows),
     "starting": ("Commands (medians of pairs run in turn)", starting.rows),
 }

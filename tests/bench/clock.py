@@ -29,8 +29,9 @@ class Times:
         return min(self.wall)
 
     @property
-    def median_processor(self) -> float:
-        return statistics.median(self.processor)
+    def best_processor(self) -> float:
+        """Least processor time: for one thread the same as :attr:`best`, also on a busy machine."""
+        return min(self.processor)
 
 
 def alternately(actions: Mapping[str, Callable[[], object]], *, rounds: int) -> dict[str, Times]:

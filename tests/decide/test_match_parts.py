@@ -116,7 +116,7 @@ def test_every_reflectance_is_a_possible_surface():
 
 
 def test_metamerism_is_that_of_published_illuminants():
-    """Against CIE illuminants and observer as colour-science publishes them, summed nanometre by nanometre."""
+    """Against CIE illuminants and observer as colour-science publishes them, summed by nanometres."""
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         import colour as science

@@ -10,8 +10,9 @@ import pytest
 
 from layersim import colour
 from layersim.decide import search as searching
+from layersim.decide.match import lab_of_recipes
 from layersim.decide.opening import Opening
-from layersim.decide.recipes import Limits, pots
+from layersim.decide.recipes import Limits, Recipe, pots
 from layersim.decide.targets import ToneTargets
 from layersim.optics import cones
 from layersim.paint import Paint
@@ -110,10 +111,9 @@ def test_pruned_equals_exhaustive(seed, monkeypatch):
     counted[0] = seed % 4 != 0 or tones == 2
     targets = ToneTargets(lab, counted, {"mid": tones // 2})
     keep = 3
-    monkeypatch.setattr(
-        searching, "_BLOCK", 40
-    )  # many blocks and batches, so that thresholds fall on the way
-    monkeypatch.setattr(searching, "_BATCH", 60)
+    # Many blocks and batches, so that thresholds fall on the way.
+    monkeypatch.setattr(searching, "_BLOCK", 12)
+    monkeypatch.setattr(searching, "_BATCH", 15)
     found = searching.search(openings, shelf, limits, targets, keep=keep, threads=1 + seed % 2)
     expected = exhaustive(openings, shelf, limits, targets)
     assert set(found.best) == set(expected)
@@ -121,7 +121,7 @@ def test_pruned_equals_exhaustive(seed, monkeypatch):
         got = found.best[m]
         assert [f.recipe.paints for f in got] == [paints for paints, _ in every[:keep]]
         np.testing.assert_allclose([f.closeness for f in got], [c for _, c in every[:keep]], atol=1e-6)
-    assert found.tally.screened < found.tally.recipe_tones
+    assert found.tally.screened <= found.tally.recipe_tones
 
 
 def test_threads_and_order_do_not_matter():
@@ -129,11 +129,16 @@ def test_threads_and_order_do_not_matter():
     limits = Limits(drops=6, coats=(1, 2, 3))
     shelf = pots(tuple(some_paint(i, draw) for i in range(9)), limits)
     opening = some_opening(draw, 5)
-    targets = ToneTargets(np.full((5, 3), [30.0, 5.0, 10.0]), np.ones(5, dtype=bool), {})
-    results = [searching.search([opening], shelf, limits, targets, keep=5, threads=t).best for t in (1, 2, 3)]
+    hidden = Recipe((2, 5), (4, 1), 1.0, 2)
+    wanted = lab_of_recipes([(hidden, 1.0)], opening, shelf)[0]
+    targets = ToneTargets(wanted, np.ones(5, dtype=bool), {})
+    results = [searching.search([opening], shelf, limits, targets, keep=5, threads=t) for t in (1, 2, 3)]
     for other in results[1:]:
-        for m, hits in results[0].items():
-            assert [(h.recipe, h.closeness) for h in hits] == [(h.recipe, h.closeness) for h in other[m]]
+        for m, hits in results[0].best.items():
+            there = other.best[m]
+            assert [(h.recipe, h.closeness) for h in hits] == [(h.recipe, h.closeness) for h in there]
+    assert results[0].best[2][0].recipe == hidden
+    assert results[0].tally.pruned > 0.3
 
 
 def test_progress_ends_at_all_recipes():

@@ -47,7 +47,7 @@ def tables() -> dict[str, str]:
 
 def averaged(case: Case, films: FloatArray) -> FloatArray:
     """Return what the eye averages over films given as multiples of the mean, shape (31,)."""
-    return seen_at(case, films).mean(axis=0)
+    return np.asarray(seen_at(case, films).mean(axis=0))
 
 
 def seen_at(case: Case, films: FloatArray) -> FloatArray:

@@ -1,0 +1,73 @@
+"""Write the card for the bench: one page to print, and one file for a phone that needs no network.
+
+Strips of each stage, the recipe in whole drops, thinning, coats, where, drying, tolerance, targets, tick
+boxes, and the cautions for the kinds of material in the scheme.
+"""
+
+from __future__ import annotations
+
+import argparse
+import dataclasses
+from pathlib import Path
+
+from layersim.cli.arguments import add_shelf, check_range, extra_folders, whole_number
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add what this command takes."""
+    parser.add_argument("scheme", type=Path, help="a scheme file")
+    parser.add_argument("--models", type=whole_number, metavar="N", help="for so many models instead")
+    parser.add_argument("--area", action="append", metavar="NAME", help="this area only; may be repeated")
+    parser.add_argument(
+        "--out",
+        action="append",
+        type=Path,
+        metavar="FILE",
+        help="write this only, .pdf or .html; may be repeated (default: NAME-card.pdf and .html here)",
+    )
+    add_shelf(parser)
+
+
+def run(asked: argparse.Namespace) -> int:
+    """Run the command."""
+    from layersim.files import write_whole
+    from layersim.render.benchcard import bench_card
+    from layersim.scheme.batch import MOST_MODELS
+    from layersim.scheme.reading import load_scheme
+
+    stem = asked.scheme.stem
+    files: list[Path] = asked.out or [Path(f"{stem}-card.pdf"), Path(f"{stem}-card.html")]
+    for file in files:
+        _check(file)
+    scheme = load_scheme(asked.scheme, folders=extra_folders(asked))
+    if asked.models is not None:
+        check_range("--models", asked.models, 1, MOST_MODELS)
+        scheme = dataclasses.replace(scheme, batch=dataclasses.replace(scheme.batch, models=asked.models))
+    card = bench_card(scheme, areas=asked.area or [])
+    for notice in card.notices:
+        print(f"Note: {notice}.")
+    for file in files:
+        if file.suffix.lower() == ".pdf":
+            from layersim.render.benchprint import bench_figures
+            from layersim.render.strip import save_figures
+
+            pages = bench_figures(card)
+            save_figures(pages, file)
+            print(f"To print: {file} ({len(pages)} page{'' if len(pages) == 1 else 's'}, A4 or letter)")
+        else:
+            from layersim.render.benchpage import bench_html
+
+            write_whole(file, bench_html(card))
+            print(f"For a phone: {file}")
+    return 0
+
+
+def _check(file: Path) -> None:
+    from layersim.errors import OutputError, nearest_hint
+    from layersim.files import check_writable
+
+    ending = file.suffix.lower().lstrip(".")
+    if ending not in ("pdf", "html"):
+        hint = nearest_hint(ending, ("pdf", "html"), kind="endings")
+        raise OutputError(f"{file}: a card is written as pdf or html, by the name's ending. {hint}")
+    check_writable(file)

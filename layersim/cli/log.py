@@ -1,0 +1,246 @@
+"""Keep the log of what was really sprayed, compare it with the prediction, and learn from it.
+
+  layersim log my-scheme.toml add --area cloth --step base --coats 3 --chip "mid=31.5 2.0 -18.2"
+  layersim log my-scheme.toml show
+  layersim log my-scheme.toml learn --also last-month.toml --sprayer "fine needle"
+  layersim log my-scheme.toml swatches --paint "navy blue" --out navy-blue-swatches.toml
+
+The log lies beside the scheme as NAME.log.jsonl, a line an entry, and is only ever added to.
+"""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from layersim.cli.arguments import add_shelf, extra_folders, whole_number
+from layersim.errors import LayersimError, OutputError, UnknownNameError, nearest_hint, quoted
+
+if TYPE_CHECKING:
+    from layersim.log import Chip, Entry, Log
+    from layersim.scheme.records import Scheme
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add what this command takes."""
+    parser.formatter_class = argparse.RawDescriptionHelpFormatter
+    parser.add_argument("scheme", type=Path, help="a scheme file")
+    add_shelf(parser)
+    actions = parser.add_subparsers(dest="action", required=True, metavar="add|show|learn|swatches")
+
+    add = actions.add_parser("add", help="add an entry", description="Add what was sprayed.")
+    add.add_argument("--area", required=True, metavar="NAME")
+    add.add_argument("--step", required=True, metavar="NAME", help="a coat's name, primer or pre-shade")
+    add.add_argument("--coats", type=whole_number, metavar="N", help="coats laid this time")
+    add.add_argument("--drops", action="append", metavar="PAINT=N", help="of each paint, and thinner=N")
+    add.add_argument("--pressure", type=float, metavar="BAR")
+    add.add_argument("--cup-loss", type=float, metavar="G", help="what the cup lost")
+    add.add_argument("--card-gain", type=float, metavar="G", help="what a card gained, dry")
+    add.add_argument("--sprayer", default="", metavar="NAME")
+    add.add_argument("--photograph", default="", metavar="FILE", help="a file beside the scheme")
+    add.add_argument(
+        "--chip",
+        action="append",
+        metavar="TONE=L,a,b",
+        help="a chip: tone shadow, mid, light or the pre-shade's L*; a spectrum is TONE=FILE#READING",
+    )
+    add.add_argument("--chip-light", default="D65", metavar="NAME", help="light the L,a,b stand for (D65)")
+    add.add_argument("--note", default="", metavar="TEXT")
+    add.add_argument("--at", metavar="DATE", help="when, such as 2026-05-01T18:30 (now)")
+
+    actions.add_parser("show", help="show the log, predicted against real")
+
+    learn = actions.add_parser("learn", help="learn the sprayer's film per coat from the chips")
+    learn.add_argument("--also", action="append", type=Path, metavar="SCHEME", help="further logged schemes")
+    learn.add_argument("--sprayer", metavar="NAME", help="write it into this sprayer's profile")
+    learn.add_argument(
+        "--out", type=Path, metavar="FILE", help="the profile's file, if not in your own folder"
+    )
+
+    swatches = actions.add_parser("swatches", help="write logged spectra as swatches for: layersim fit")
+    swatches.add_argument("--paint", required=True, metavar="NAME", dest="of_paint")
+    swatches.add_argument("--specular", choices=("included", "excluded"), default="excluded")
+    swatches.add_argument("--out", type=Path, required=True, metavar="FILE")
+    swatches.add_argument("--replace", action="store_true", help="write over a file that is there already")
+
+
+def run(asked: argparse.Namespace) -> int:
+    """Run the command."""
+    from layersim.log import log_path, read_log
+    from layersim.scheme.reading import load_scheme
+
+    folders = extra_folders(asked)
+    scheme = load_scheme(asked.scheme, folders=folders)
+    path = log_path(asked.scheme)
+    if asked.action == "add":
+        _add(asked, scheme, path)
+        return 0
+    log = read_log(path)
+    if asked.action == "show":
+        from layersim.learn.really import compared
+        from layersim.render.log import log_text
+
+        print(log_text(scheme, log, compared(scheme, log)))
+    elif asked.action == "learn":
+        also = [
+            (load_scheme(other, folders=folders), read_log(log_path(other))) for other in asked.also or []
+        ]
+        _learn(asked, [(scheme, log), *also])
+    else:
+        _swatches(asked, scheme, log)
+    return 0
+
+
+def _add(asked: argparse.Namespace, scheme: Scheme, path: Path) -> None:
+    from layersim.log import EntryError, add_entry
+    from layersim.render.log import entry_words
+
+    try:
+        entry = _entry(asked, scheme)
+        add_entry(path, entry)
+    except EntryError as fault:
+        raise LayersimError(str(fault)) from None
+    print(entry_words(entry))
+    print(f"Logged in {path}")
+
+
+def _entry(asked: argparse.Namespace, scheme: Scheme) -> Entry:
+    from datetime import datetime
+
+    from layersim.files import inside_folder
+    from layersim.learn.really import known_area, known_step, step_names
+    from layersim.log import Entry
+
+    area = scheme.areas[known_area(scheme, asked.area)]
+    step = step_names(area)[known_step(area, asked.step)]
+    try:
+        at = datetime.fromisoformat(asked.at) if asked.at else datetime.now()
+    except ValueError:
+        raise LayersimError(
+            f"--at: found {quoted(asked.at)}; expected a date such as 2026-05-01T18:30"
+        ) from None
+    beside = inside_folder(asked.photograph, asked.scheme.parent) if asked.photograph else None
+    if asked.photograph and (beside is None or not beside.is_file()):
+        raise LayersimError(
+            f"--photograph: found {quoted(asked.photograph)}; expected a file in {asked.scheme.parent}"
+        )
+    return Entry(
+        at=at,
+        area=area.name,
+        step=step,
+        coats=asked.coats,
+        drops=_drops(asked.drops or [], scheme),
+        pressure_bar=asked.pressure,
+        cup_loss_g=asked.cup_loss,
+        card_gain_g=asked.card_gain,
+        sprayer=asked.sprayer or (scheme.batch.sprayer.name if scheme.batch.sprayer else ""),
+        photograph=asked.photograph,
+        chips=tuple(_chip(text, asked) for text in asked.chip or []),
+        note=asked.note,
+    )
+
+
+def _drops(texts: Sequence[str], scheme: Scheme) -> dict[str, float]:
+    from layersim.learn.really import THINNER
+    from layersim.paintfile import slug
+    from layersim.scheme.records import GreysSprayed
+
+    used = {THINNER: THINNER}
+    for area in scheme.areas:
+        mixes = [coat.mix for coat in area.coats]
+        mixes += [area.preshade.mix] if isinstance(area.preshade, GreysSprayed) else []
+        names = [area.ground.name, *(paint.name for mix in mixes for paint, _ in mix.ingredients)]
+        used |= {slug(name): name for name in names}
+    drops = {}
+    for text in texts:
+        name, equals, count = text.rpartition("=")
+        try:
+            number = float(count)
+        except ValueError:
+            number = -1.0
+        if not equals or number < 0.0:
+            raise LayersimError(f"--drops: found {quoted(text)}; expected a paint and a number: navy blue=15")
+        if slug(name) not in used:
+            hint = nearest_hint(name, used.values(), kind="paints")
+            raise UnknownNameError(f"--drops: no paint {quoted(name)} in this scheme. {hint}")
+        drops[used[slug(name)]] = number
+    return drops
+
+
+def _chip(text: str, asked: argparse.Namespace) -> Chip:
+    from layersim.log import TONES, Chip
+
+    word, equals, colour = text.partition("=")
+    expected = 'a tone and a colour, "mid=31.5,2,-18" or "mid=FILE#READING"'
+    if not equals or not colour.strip():
+        raise LayersimError(f"--chip: found {quoted(text)}; expected {expected}")
+    tone: str | float = word.strip()
+    if tone not in TONES:
+        try:
+            tone = float(tone)
+        except ValueError:
+            hint = nearest_hint(str(tone), TONES, listed=False)
+            raise LayersimError(
+                f"--chip: found the tone {quoted(str(tone))}; expected {', '.join(TONES)}, or a number: L* "
+                f"of the bare pre-shade there. {hint}".rstrip()
+            ) from None
+    if "#" in colour:
+        from layersim.measure.spectral import read_spectra
+
+        file, _, name = colour.partition("#")
+        reading = read_spectra(Path(file.strip())).find(name.strip())
+        reflectance, _ = reading.on_grid()
+        return Chip(tone, reflectance=tuple(round(float(value), 6) for value in reflectance))
+    try:
+        L, a, b = (float(part) for part in colour.replace(",", " ").split())
+    except ValueError:
+        raise LayersimError(f"--chip: found {quoted(text)}; expected {expected}") from None
+    return Chip(tone, lab=(L, a, b), light=asked.chip_light)
+
+
+def _learn(asked: argparse.Namespace, logged: list[tuple[Scheme, Log]]) -> None:
+    from layersim.learn.films import learn_films, without_sprayer
+    from layersim.paintfile import slug
+    from layersim.render.log import learned_text
+    from layersim.sprayer import Sprayer, own_folder, read_sprayer, updated, write_sprayer
+
+    learned = learn_films([(without_sprayer(scheme), log) for scheme, log in logged])
+    print(learned_text(learned))
+    if asked.sprayer is None:
+        if learned.film_factor is not None:
+            print("Nothing written. With --sprayer NAME it goes into that sprayer's profile.")
+        return
+    if learned.film_factor is None:
+        raise LayersimError("--sprayer: there is no film factor to write (see above)")
+    if not slug(asked.sprayer):
+        raise LayersimError(
+            f"--sprayer: found {quoted(asked.sprayer)}; expected a name with letters or digits"
+        )
+    file: Path = asked.out or own_folder() / f"{slug(asked.sprayer)}.toml"
+    old = read_sprayer(file) if file.exists() else Sprayer(name=asked.sprayer)
+    if asked.out is None:
+        _make_folder(file.parent)
+    write_sprayer(updated(old, film_factor=learned.film_factor), file)
+    print(f'Sprayer: {file}. Name it in a scheme: [batch] sprayer = "{old.name}"')
+
+
+def _make_folder(folder: Path) -> None:
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as fault:
+        reason = (fault.strerror or str(fault)).lower()
+        raise OutputError(f"{folder}: your own folder of sprayers cannot be made ({reason})") from None
+
+
+def _swatches(asked: argparse.Namespace, scheme: Scheme, log: Log) -> None:
+    from layersim.files import write_whole
+    from layersim.learn.swatches import swatches_text
+
+    text = swatches_text(scheme, log, asked.of_paint, specular=asked.specular)
+    if asked.out.exists() and not asked.replace:
+        raise OutputError(f"{asked.out}: this file is there already; name another, or add --replace")
+    write_whole(asked.out, text)
+    print(f"Swatches: {asked.out}")
+    print(f"Fit them with: layersim fit {asked.out}")

@@ -1,0 +1,58 @@
+"""Write the test card for photographed swatches: a page to print, and the file that says what lies where."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from layersim.errors import LayersimError, OutputError, quoted
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add what this command takes."""
+    parser.add_argument(
+        "card", type=Path, help="the page to write, such as card.pdf; card.toml goes beside it"
+    )
+    parser.add_argument(
+        "--page", default="A6", metavar="SIZE", help="A6 (the card fills it; the default), A4 or letter"
+    )
+    parser.add_argument(
+        "--coats", default="1,2,4", metavar="LIST", help="coats of each place (default 1,2,4; up to six)"
+    )
+    parser.add_argument(
+        "--neutrals",
+        metavar="W,G,B",
+        help="reflectance of your white, grey and black neutral (default 0.88,0.18,0.035)",
+    )
+    parser.add_argument("--replace", action="store_true", help="write over files that are there already")
+
+
+def run(asked: argparse.Namespace) -> int:
+    """Run the command."""
+    from layersim.measure.card import standard_card, write_card, write_card_file
+
+    if asked.card.suffix.lower() != ".pdf":
+        raise OutputError(f"{asked.card}: expected a file ending in .pdf")
+    layout_file = asked.card.with_suffix(".toml")
+    for path in (asked.card, layout_file):
+        if path.exists() and not asked.replace:
+            raise OutputError(f"{path}: this file is there already; name another, or add --replace")
+    coats = _numbers("--coats", asked.coats)
+    neutrals = None if asked.neutrals is None else _numbers("--neutrals", asked.neutrals)
+    try:
+        layout = standard_card(coats=coats, neutral_reflectance=neutrals)
+    except ValueError as fault:
+        raise LayersimError(f"--coats or --neutrals: {fault}") from None
+    write_card(asked.card, layout, page=asked.page)
+    write_card_file(layout_file, layout)
+    print(f"Card: {asked.card} (print at 100 %, not fitted to the page)")
+    print(f"Layout: {layout_file}")
+    print("Next: prime its bands, spray, photograph it, and name the photograph in a swatches file.")
+    return 0
+
+
+def _numbers(name: str, text: str) -> list[float]:
+    try:
+        return [float(part) for part in text.split(",")]
+    except ValueError:
+        raise LayersimError(f"{name}: found {quoted(text)}; expected numbers with commas between") from None

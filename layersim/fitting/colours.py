@@ -1,0 +1,413 @@
+"""A photographed card as a problem to fit: three numbers a patch, and the errors that they share.
+
+With a chart in the frame it is known what the camera's channels see, wavelength by wavelength
+(:mod:`layersim.measure.channels`), and the numbers are its own, t_c = Σ w_c R. The error of w makes
+
+    Cov(t_c of patch i, t_c of patch j) = Rᵢᵀ Σ_c Rⱼ                                       (X1)
+
+With neutrals only, the numbers are XYZ, and as a random function over L*a*b* the error of the
+calibration has between patches i and j, a distance Δᵢⱼ apart, the covariance
+
+    Cᵢⱼ = Aᵢ Aⱼᵀ exp(−½ (Δᵢⱼ/ℓ)²),   Aᵢ Aᵢᵀ = the calibration's covariance at i         (X2)
+
+(a Gaussian process: C. E. Rasmussen and C. K. I. Williams, 2006, chapter 2). Either way the leading
+directions become *shared* errors of the fit; noise is independent from patch to patch.
+
+The bare grounds are patches like any other, films of no thickness. Three numbers do not tell their
+spectra either: a ground is the smoothest spectrum with its colour, and what else it might be are
+nuisances (X3): a level, smooth bends, and the edge in the violet that most whites have.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from layersim.colour import Viewing, lab_from_xyz
+from layersim.fitting.films import Below, measured_ground
+from layersim.fitting.problem import Films
+from layersim.measure.calibrate import Tone
+from layersim.measure.cardreading import CardReading, PhotographedPatch
+from layersim.measure.channels import Channels, learn_channels
+from layersim.measure.chart import chart_reflectances
+from layersim.optics import cones
+from layersim.optics.cones import Admittance
+from layersim.spectra import BANDS, FloatArray, wavelengths_nm
+
+ALIKE_LAB: Final = 30.0
+"""ℓ of (X2): a matrix that was fitted to a chart is off in the same way over a hue or so."""
+
+LEAST_NOISE: Final = 3e-4
+"""Standard deviation, of white, below which no reading is believed: flare and rounding."""
+
+_BENDS: Final = 4
+_BEND_NM: Final = 80.0
+_SHARED_KEPT: Final = 1e-5
+_PARTLY: Final = 0.03
+# A shared error is left out where nowhere it makes more than this part of the noise.
+_FAINT: Final = 0.05
+
+
+@dataclass(frozen=True, eq=False)
+class Colours:
+    """The observation of a camera: three numbers, in units of their noise.
+
+    Parameters
+    ----------
+    weights : ndarray, shape (31, 3)
+        What makes the numbers of a reflectance.
+    whiten : ndarray, shape (3, 3) or (m, 3, 3)
+        L⁻¹ with L Lᵀ = N, of all swatches or of each.
+    surface : ndarray, shape (m, 1), or 0
+        Reflectance that a patch's surface adds to what the films' own would: bare grounds have another
+        sheen than the paint.
+    """
+
+    weights: FloatArray
+    whiten: FloatArray
+    surface: FloatArray | float = 0.0
+
+    def observe(self, reflectance: FloatArray) -> FloatArray:
+        """Return the whitened numbers, shape (..., m, 3)."""
+        seen = (reflectance + self.surface) @ self.weights
+        return np.asarray((self.whiten @ seen[..., np.newaxis])[..., 0])
+
+    def slopes(self, reflectance: FloatArray) -> FloatArray:
+        """Return its derivative, shape (m, 3, 31)."""
+        return np.broadcast_to(self.whiten @ self.weights.T, (len(reflectance), 3, BANDS))
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Seen:
+    """Patches as the camera saw them, with their errors.
+
+    Parameters
+    ----------
+    values : ndarray, shape (m, 3)
+        About 1 for a perfect white.
+    noise : ndarray, shape (m, 3, 3)
+        Covariance, independent from patch to patch.
+    weights : ndarray, shape (31, 3)
+        What makes `values` of a reflectance.
+    xyz : ndarray, shape (m, 3)
+        The same patches by the photograph's calibration, to be shown; Y = 1 for a perfect white.
+    xyz_error : ndarray, shape (m, 3, 3)
+        Covariance of its error.
+    viewing : Viewing
+        The light of `xyz`.
+    channels : Channels or None
+        None where `values` are XYZ.
+    """
+
+    values: FloatArray
+    noise: FloatArray
+    weights: FloatArray
+    xyz: FloatArray
+    xyz_error: FloatArray
+    viewing: Viewing
+    channels: Channels | None
+
+    def whitening(self) -> FloatArray:
+        """Return L⁻¹ of each patch's noise, shape (m, 3, 3)."""
+        return np.linalg.inv(np.linalg.cholesky(self.noise))
+
+    def lab(self) -> FloatArray:
+        """Return L*a*b* under the photograph's own light, shape (m, 3)."""
+        return lab_from_xyz(100.0 * self.xyz, self.viewing.white)
+
+    def lab_error(self) -> FloatArray:
+        """Return each patch's error of all kinds, about ΔE*ab, one standard deviation, shape (m,)."""
+        slope = self._lab_slope()
+        whole = slope @ self.xyz_error @ np.swapaxes(slope, 1, 2)
+        return np.sqrt(np.trace(whole, axis1=1, axis2=2) / 3.0)
+
+    def shared(self, reflectance: FloatArray) -> FloatArray:
+        """Return what one standard deviation of each shared error does to `values`.
+
+        Parameters
+        ----------
+        reflectance : ndarray, shape (m, 31)
+            Of the patches, as far as it is known.
+
+        Returns
+        -------
+        ndarray, shape (r, m, 3)
+        """
+        if self.channels is None:
+            return self._shared_by_colour()
+        modes = self.channels.modes()
+        found = np.zeros((*modes.shape[:2], len(reflectance), 3))
+        for c in range(3):
+            found[c, :, :, c] = modes[c] @ reflectance.T
+        found = found.reshape(-1, len(reflectance), 3)
+        seen = np.abs(found) / np.sqrt(np.diagonal(self.noise, axis1=1, axis2=2))
+        return found[seen.max(axis=(1, 2)) > _FAINT]
+
+    def smoothest(self) -> FloatArray:
+        """Return for each patch a smooth reflectance with its colour, shape (m, 31)."""
+        found = []
+        for value, noise in zip(self.values, self.noise, strict=True):
+            level = float(max(value.mean(), 2e-3))
+            bends = 5.0 * ground_modes(level)
+            prior = bends.T @ bends + level**2
+            off = value - level * self.weights.sum(axis=0)
+            W = self.weights
+            R = level + prior @ W @ np.linalg.solve(W.T @ prior @ W + noise, off)
+            found.append(np.clip(R, 1e-4, 1.0))
+        return np.array(found)
+
+    def _shared_by_colour(self) -> FloatArray:
+        m = len(self.xyz)
+        slope = self._lab_slope()
+        in_lab = slope @ self.xyz_error @ np.swapaxes(slope, 1, 2)
+        values, vectors = np.linalg.eigh(0.5 * (in_lab + np.swapaxes(in_lab, 1, 2)))
+        root = (vectors * np.sqrt(np.maximum(values, 0.0))[:, np.newaxis]) @ np.swapaxes(vectors, 1, 2)
+        A = np.linalg.inv(slope) @ root
+        lab = self.lab()
+        apart = ((lab[:, np.newaxis] - lab) ** 2).sum(axis=-1) / ALIKE_LAB**2
+        C = np.einsum("iac,jbc,ij->iajb", A, A, np.exp(-0.5 * apart)).reshape(3 * m, 3 * m)
+        variances, directions = np.linalg.eigh(C)
+        kept = variances > _SHARED_KEPT * variances[-1]
+        return np.asarray((directions[:, kept] * np.sqrt(variances[kept])).T.reshape(-1, m, 3))
+
+    def _lab_slope(self) -> FloatArray:
+        """Return the derivative of L*a*b* by XYZ, by differences, shape (m, 3, 3)."""
+        step = 1e-6
+        moved = self.xyz[:, np.newaxis] + step * np.eye(3)
+        change = lab_from_xyz(100.0 * moved, self.viewing.white) - self.lab()[:, np.newaxis]
+        return np.asarray(np.swapaxes(change / step, 1, 2))
+
+
+def channels_of(reading: CardReading) -> Channels | None:
+    """Return what the channels of a photograph see, or None where there is no chart to tell.
+
+    Parameters
+    ----------
+    reading : CardReading
+
+    Returns
+    -------
+    Channels or None
+    """
+    if reading.chart is None or reading.calibration.reference != "chart":
+        return None
+    good = [i for i, patch in enumerate(reading.chart.patches) if patch.usable]
+    patches = [reading.chart.patches[i] for i in good]
+    tone = reading.calibration.tone
+    none = np.zeros(3)
+    # Where part of a patch's pixels stand at 0, its mean is too high by an unknown little.
+    noise = [
+        np.sqrt(np.diag(_through_tone(tone, p.rgb, p.covariance, none)))
+        + np.where(p.cut_off > _PARTLY, 0.04 * p.rgb.max(), 0.0)
+        for p in patches
+    ]
+    return learn_channels(
+        tone.light(np.stack([p.rgb for p in patches])), chart_reflectances()[good], noise=np.stack(noise)
+    )
+
+
+def seen_patches(
+    patches: Sequence[PhotographedPatch], reading: CardReading, channels: Channels | None
+) -> Seen:
+    """Return some patches of a card with their errors.
+
+    Parameters
+    ----------
+    patches : sequence of PhotographedPatch
+        Usable ones, or cut off at 0 and nothing else.
+    reading : CardReading
+    channels : Channels or None
+        As :func:`channels_of` returns them.
+
+    Returns
+    -------
+    Seen
+    """
+    calibration = reading.calibration
+    xyz = np.stack([patch.xyz for patch in patches]) / 100.0
+    shared = np.stack([patch.xyz_calibration for patch in patches]) / 1e4
+    own = np.stack([patch.xyz_noise for patch in patches]) / 1e4
+    floor = LEAST_NOISE**2 * np.eye(3)
+    if channels is None:
+        for i, patch in enumerate(patches):
+            # A secant, since roots are steep at 0; upwards, since they end there.
+            moved = calibration.xyz(patch.rgb + np.diag(patch.cut_off)) - calibration.xyz(patch.rgb)
+            own[i] += moved.T @ moved / 1e4
+        values, noise, weights = xyz, own + floor, calibration.viewing.weights / 100.0
+    else:
+        white = channels.white
+        values = np.stack([calibration.tone.light(patch.rgb) - patch.cut_off for patch in patches]) / white
+        noise = np.stack(
+            [_through_tone(calibration.tone, p.rgb, p.rgb_covariance, p.cut_off) for p in patches]
+        ) / np.outer(white, white)
+        noise, weights = noise + floor, channels.weights
+    return Seen(
+        values=values,
+        noise=noise,
+        weights=weights,
+        xyz=xyz,
+        xyz_error=shared if channels is None else shared + own,
+        viewing=calibration.viewing,
+        channels=channels,
+    )
+
+
+def _through_tone(tone: Tone, rgb: FloatArray, covariance: FloatArray, cut_off: FloatArray) -> FloatArray:
+    """Return the covariance of linear light, the tone's slope taken by differences, shape (3, 3)."""
+    low, high = np.maximum(0.99 * rgb - 1e-4, 0.0), 1.01 * rgb + 1e-4
+    slope = np.diag((tone.light(high) - tone.light(low)) / (high - low))
+    # What was cut off is known to half of itself.
+    return np.asarray(slope @ covariance @ slope + np.diag((0.5 * cut_off) ** 2))
+
+
+def ground_of_colour(
+    values: FloatArray, covariance: FloatArray, weights: FloatArray, *, sheen: float
+) -> tuple[Below, FloatArray]:
+    """Return the smoothest ground of a colour, and what else it might be, (X3).
+
+    Parameters
+    ----------
+    values : ndarray, shape (3,)
+        Of the bare ground, as :attr:`Seen.values`.
+    covariance : ndarray, shape (3, 3)
+        Of its error.
+    weights : ndarray, shape (31, 3)
+    sheen : float
+        Share of its surface's first reflection that was seen.
+
+    Returns
+    -------
+    ground : Below
+        Without noise of its own.
+    modes : ndarray, shape (k, 31)
+        Of its reflectance, one standard deviation each.
+    """
+    surface = sheen * cones.directions().k1
+    level = float(max(values[1] - surface, 1e-3))
+    modes = ground_modes(level)
+    prior = modes.T @ modes + level**2
+    off = values - (surface + level) * weights.sum(axis=0)
+    gain = prior @ weights @ np.linalg.inv(weights.T @ prior @ weights + covariance)
+    R = np.clip(surface + level + gain @ off, surface + 2e-4, 0.97)
+    return measured_ground(R, np.full(BANDS, 1e-9), sheen=sheen), modes
+
+
+def ground_modes(level: float) -> FloatArray:
+    """Return how grounds of a lightness may differ, one standard deviation each, shape (6, 31).
+
+    The sizes are assumptions: primers are greys of many makes.
+
+    Parameters
+    ----------
+    level : float
+        Reflectance.
+
+    Returns
+    -------
+    ndarray
+    """
+    nm = wavelengths_nm()
+    size = 0.06 * level + 0.002
+    variances, directions = np.linalg.eigh(np.exp(-0.5 * ((nm[:, np.newaxis] - nm) / _BEND_NM) ** 2))
+    bends = size * (directions[:, ::-1] * np.sqrt(np.maximum(variances[::-1], 0.0)))[:, :_BENDS].T
+    even = np.full((1, BANDS), 0.15 * level + 0.003)
+    violet = 0.25 * level / (1.0 + np.exp((nm - 412.0) / 8.0))
+    return np.concatenate([even, bends, violet[np.newaxis]])
+
+
+def with_bare_grounds(
+    films: Films,
+    *,
+    over: Sequence[str | None],
+    bare: Sequence[tuple[str, str]],
+    grounds: Mapping[str, Below],
+    modes: Mapping[str, FloatArray],
+    sheens: Mapping[str, float],
+) -> Films:
+    """Return films with the bare patches as further ones, and with the grounds' own nuisances.
+
+    Parameters
+    ----------
+    films : Films
+        Of the swatches.
+    over : sequence of str or None, length m
+        The ground of each.
+    bare : sequence of (str, str)
+        Name and ground of each bare patch.
+    grounds : mapping of str to Below
+    modes : mapping of str to ndarray
+        Of those grounds that were photographed.
+    sheens : mapping of str to float
+        Of those grounds' surfaces, bare.
+
+    Returns
+    -------
+    Films
+        Swatches first, then bare patches.
+    """
+    b = len(bare)
+    m = len(films.names) + b
+    none = np.zeros((b, BANDS))
+
+    def longer(given: Admittance, added: Sequence[Admittance]) -> Admittance:
+        extra = [np.stack([getattr(a, part) for a in added]) for part in ("cone", "cross", "trapped")]
+        return (
+            Admittance(
+                *(
+                    np.concatenate([getattr(given, part), more])
+                    for part, more in zip(("cone", "cross", "trapped"), extra, strict=True)
+                )
+            )
+            if b
+            else given
+        )
+
+    under = [*over, *(ground for _, ground in bare)]
+    names, shifts = list(films.nuisances), []
+    for ground, own in modes.items():
+        for i, shift in enumerate(own):
+            moved = np.zeros((3, m, BANDS))
+            moved[:, [place == ground for place in under]] = _moved(
+                grounds[ground], shift, sheen=sheens[ground]
+            )[:, np.newaxis]
+            names.append(f"{ground}: spectrum {i + 1}")
+            shifts.append(moved)
+    q = len(films.nuisances)
+    old_shift = np.concatenate([films.ground_shift, np.zeros((q, 3, b, BANDS))], axis=2)
+    log_K, log_S = (
+        np.concatenate(
+            [np.concatenate([part, np.zeros((q, b, BANDS))], axis=1), np.zeros((len(shifts), m, BANDS))]
+        )
+        for part in (films.known_log_K, films.known_log_S)
+    )
+    return dataclasses.replace(
+        films,
+        names=(*films.names, *(name for name, _ in bare)),
+        thickness_um=np.concatenate([films.thickness_um, np.zeros(b)]),
+        share=np.concatenate([films.share, np.ones(b)]),
+        known_K=np.concatenate([films.known_K, none]),
+        known_S=np.concatenate([films.known_S, none]),
+        ground=longer(films.ground, [grounds[ground].admittance for _, ground in bare]),
+        film_error=np.concatenate([films.film_error, np.zeros(b)]),
+        ground_noise=longer(films.ground_noise, [Admittance(none[0], none[0], none[0])] * b),
+        nuisances=tuple(names),
+        known_log_K=log_K,
+        known_log_S=log_S,
+        ground_shift=np.concatenate([old_shift, np.stack(shifts)]) if shifts else old_shift,
+    )
+
+
+def _moved(ground: Below, shift: FloatArray, *, sheen: float) -> FloatArray:
+    """Return the change of a ground's admittance for a change of its reflectance, shape (3, 31)."""
+    surface = sheen * cones.directions().k1
+    seen = ground.reflectance + surface
+    step = 1e-3
+    ends = []
+    for sign in (-0.5, 0.5):
+        a = cones.ground_from_seen(seen + sign * step * shift, sheen=sheen)
+        ends.append(np.stack([a.cone, a.cross, a.trapped]))
+    return np.asarray((ends[1] - ends[0]) / step)

@@ -1,0 +1,1 @@
+"""From what was really sprayed to better predictions."""

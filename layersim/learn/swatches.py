@@ -1,0 +1,139 @@
+"""Logged chips as swatches of a paint, for the fit.
+
+Two spectra of one place, before and after a step, are a swatch: what was measured before is its ground, what
+was measured after it the swatch, and the step says what was laid in between.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Sequence
+from typing import Final
+
+from layersim.errors import LayersimError, quoted
+from layersim.learn.really import Measured, measured_chips, step_of
+from layersim.log import Log
+from layersim.paint import Paint
+from layersim.paintfile import slug
+from layersim.scheme.records import Coat, GreysSprayed, Scheme
+from layersim.scheme.simulate import AreaModel
+
+THIS_PAINT: Final = "this paint"
+"""Stands in a mix for the paint whose swatches they are: a word of swatches files."""
+_LEAST_SHARE: Final = 0.5
+"""Where less than this of a coat's film lands, its edge is no place for a swatch."""
+
+
+def swatches_text(scheme: Scheme, log: Log, paint: str, *, specular: str = "excluded") -> str:
+    """Return the swatches of a paint that a log holds, as the text of a swatches file.
+
+    Parameters
+    ----------
+    scheme : Scheme
+    log : Log
+    paint : str
+    specular : str
+        "included" or "excluded" by the instrument.
+
+    Returns
+    -------
+    str
+
+    Raises
+    ------
+    LayersimError
+        If the paint is not in the scheme, or no spectra before and after a step with it were logged.
+    UnknownNameError
+        If an entry names what the scheme does not have.
+    """
+    found = list(_pairs(scheme, measured_chips(scheme, log), paint))
+    if not found:
+        raise LayersimError(
+            f"{log.path}: found no swatch of {quoted(paint)}; expected two chips with spectra at one tone, "
+            "before and after a step with it. Add them with --chip TONE=FILE#READING."
+        )
+    record = found[0][3]
+    rows = [
+        f"# Swatches of {record.name} from the log {log.path.name}: what lay below, and what came of a step.",
+        'format = "layersim swatches 1"',
+        f"name = {_quoted(record.name)}",
+        f'kind = "{record.kind}"',
+        f"volume_solids = {record.volume_solids:.6g}",
+        f"wet_film_um = {record.wet_film_um:.6g}",
+        f"sheen = {record.sheen:.6g}",
+        f'specular = "{specular}"',
+        f"provenance = {_quoted(f'sprayed and measured, log of {scheme.name}')}",
+    ]
+    for number, (before, after, step, _) in enumerate(found, start=1):
+        rows += _swatch_rows(scheme, number, before, after, step, record)
+    return "\n".join(rows) + "\n"
+
+
+def _pairs(
+    scheme: Scheme, chips: Sequence[Measured], paint: str
+) -> Iterable[tuple[Measured, Measured, Coat | GreysSprayed, Paint]]:
+    """Yield spectra before and after each step with a paint, at one place."""
+    for after in chips:
+        step = step_of(after.sprayed, after.stage)
+        if step is None or after.chip.reflectance is None or getattr(step, "patch", None) is not None:
+            continue
+        record = next((p for p, _ in step.mix.ingredients if slug(p.name) == slug(paint)), None)
+        below = [
+            one
+            for one in chips
+            if one.chip.reflectance is not None
+            and (one.area, one.stage, one.chip.tone) == (after.area, after.stage - 1, after.chip.tone)
+        ]
+        if record is None or not below:
+            continue
+        if _share(scheme, after, step) >= _LEAST_SHARE:
+            yield below[-1], after, step, record
+
+
+def _share(scheme: Scheme, one: Measured, step: Coat | GreysSprayed) -> float:
+    """Return the share of a coat's film that lands at a chip's place."""
+    if isinstance(step, GreysSprayed):
+        # How much of the white lies at a tone is what the pre-shade is about: the full light alone is known.
+        return 1.0 if one.chip.tone == "light" else 0.0
+    model = AreaModel(scheme, one.sprayed, tones=33, sites=1)
+    share = step.where.film_share(model.shade)
+    return float(one.at_place(share[:, None], model.shade)[0])
+
+
+def _swatch_rows(
+    scheme: Scheme, number: int, before: Measured, after: Measured, step: Coat | GreysSprayed, paint: Paint
+) -> Iterable[str]:
+    place = f"{after.entry.area}, {after.chip.tone}, {after.entry.at:%Y-%m-%d}"
+    below = step_of(before.sprayed, before.stage)
+    sheen = after.sprayed.ground.sheen if below is None else below.mix.sheen
+    name = step.name if isinstance(step, Coat) else "pre-shade"
+    coats = (step.coats if isinstance(step, Coat) else step.passes) * _share(scheme, after, step)
+    mix = ", ".join(
+        f"{_quoted(THIS_PAINT if slug(p.name) == slug(paint.name) else p.name)} = {parts:g}"
+        for p, parts in step.mix.ingredients
+    )
+    yield from (
+        "",
+        "[[ground]]",
+        f"name = {_quoted(f'below {number}')}",
+        f"sheen = {sheen:.6g}",
+        f"reflectance = {_list(before)}",
+        "",
+        "[[swatch]]",
+        f"name = {_quoted(f'{number}: {name}, {place}')}",
+        f"ground = {_quoted(f'below {number}')}",
+        f"mix = {{ {mix} }}",
+        f"thinning = {step.mix.thinning:.6g}",
+        f"coats = {coats:.6g}",
+    )
+    if step.film_from != "paint":
+        yield f"dry_film_um = {step.dry_film_um:.6g}"
+    yield f"reflectance = {_list(after)}"
+
+
+def _list(one: Measured) -> str:
+    return "[" + ", ".join(f"{value:.5g}" for value in one.chip.reflectance or ()) + "]"
+
+
+def _quoted(text: str) -> str:
+    return json.dumps(text, ensure_ascii=False)

@@ -1,0 +1,468 @@
+"""The log of what was really sprayed: a text file beside the scheme that is only ever added to.
+
+One entry is one line of JSON. A line is whole or it is not: an entry is added with one write that ends
+in a line break and is on the disk before :func:`add_entry` returns, so that a writer that is stopped at any
+moment leaves every finished entry whole and at most one torn line at the end. TOML, whose tables run over
+lines, could be torn between two keys and still be read as if it were whole. A torn or damaged line is set
+aside, told and kept: nothing in the file is ever changed or taken away. What was entered wrongly is put right
+by a further entry.
+
+Letters beyond ASCII are written as escapes, so that no letter can be torn in two.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import math
+import os
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+from pathlib import Path
+from types import MappingProxyType
+from typing import Any, Final
+
+from layersim.colour import LIGHTS, OBSERVERS
+from layersim.errors import InputFileError, OutputError, nearest_hint, quoted
+from layersim.spectra import BANDS
+
+FORMAT: Final = 1
+ENDING: Final = ".log.jsonl"
+TONES: Final = ("shadow", "mid", "light")
+MOST_LETTERS: Final = 5000
+_MARK: Final = "layersim log"
+
+
+class LogFileError(InputFileError):
+    """A log that cannot be opened."""
+
+
+@dataclass(frozen=True)
+class Chip:
+    """One colour that was measured on a model or on a chip sprayed beside it, after a step had dried.
+
+    Parameters
+    ----------
+    tone : str or float
+        One of :data:`TONES`, or the lightness L* that the bare pre-shade has there.
+    lab : tuple of float, or None
+        L*a*b* as measured, relative to the light's white.
+    reflectance : tuple of float, or None
+        31 bands instead.
+    light, observer : str
+        That `lab` stands for.
+    """
+
+    tone: str | float
+    lab: tuple[float, float, float] | None = None
+    reflectance: tuple[float, ...] | None = None
+    light: str = "D65"
+    observer: str = "2"
+
+
+@dataclass(frozen=True)
+class Entry:
+    """What was sprayed in one step on one area, and what came of it. What was not noted is None or empty.
+
+    Parameters
+    ----------
+    at : datetime
+    area, step : str
+    coats : int or None
+        Laid this time; several entries for one step add up.
+    drops : mapping of str to float
+        By paint, and "thinner".
+    pressure_bar, cup_loss_g, card_gain_g : float or None
+    sprayer : str
+    photograph : str
+        Name of a file beside the scheme.
+    chips : tuple of Chip
+    note : str
+    """
+
+    at: datetime
+    area: str
+    step: str
+    coats: int | None = None
+    drops: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
+    pressure_bar: float | None = None
+    cup_loss_g: float | None = None
+    card_gain_g: float | None = None
+    sprayer: str = ""
+    photograph: str = ""
+    chips: tuple[Chip, ...] = ()
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Aside:
+    """A line of the log that could not be used, and why.
+
+    Parameters
+    ----------
+    line : int
+        From 1.
+    text : str
+        As it stands there, shortened.
+    why : str
+    """
+
+    line: int
+    text: str
+    why: str
+
+
+@dataclass(frozen=True)
+class Log:
+    """What a log says.
+
+    Parameters
+    ----------
+    path : Path
+    entries : tuple of Entry
+        In the order in which they were added.
+    aside : tuple of Aside
+    """
+
+    path: Path
+    entries: tuple[Entry, ...]
+    aside: tuple[Aside, ...]
+
+
+class EntryError(ValueError):
+    """Something in an entry that cannot be: its key, what was found, what was expected."""
+
+    def __init__(self, key: str, found: str, expected: str, hint: str = "") -> None:
+        super().__init__(f"{key}: found {found}; expected {expected}.{f' {hint}' if hint else ''}")
+
+
+def log_path(scheme: Path) -> Path:
+    """Return where the log of a scheme lies: beside it.
+
+    Parameters
+    ----------
+    scheme : Path
+
+    Returns
+    -------
+    Path
+
+    Examples
+    --------
+    >>> log_path(Path("tide.toml")).name
+    'tide.log.jsonl'
+    """
+    return scheme.with_name(scheme.stem + ENDING)
+
+
+def entry_line(entry: Entry) -> str:
+    """Return an entry as its line, without the line break.
+
+    Parameters
+    ----------
+    entry : Entry
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> entry_line(Entry(datetime(2026, 5, 1, 18, 30), "cloth", "base", coats=3))
+    '{"layersim log": 1, "at": "2026-05-01T18:30:00", "area": "cloth", "step": "base", "coats": 3}'
+    """
+    return json.dumps(_entry_values(entry), ensure_ascii=True, allow_nan=False)
+
+
+def _entry_values(entry: Entry) -> dict[str, Any]:
+    values: dict[str, Any] = {_MARK: FORMAT, "at": entry.at.isoformat(timespec="seconds")}
+    values |= {"area": entry.area, "step": entry.step, "coats": entry.coats, "drops": dict(entry.drops)}
+    values |= {key: getattr(entry, key) for key in ("pressure_bar", "cup_loss_g", "card_gain_g")}
+    values |= {"sprayer": entry.sprayer, "photograph": entry.photograph}
+    values["chips"] = [_chip_values(chip) for chip in entry.chips]
+    values["note"] = entry.note
+    return {key: value for key, value in values.items() if value not in (None, "", {}, [])}
+
+
+def _chip_values(chip: Chip) -> dict[str, Any]:
+    values: dict[str, Any] = {"tone": chip.tone}
+    if chip.lab is not None:
+        values |= {"lab": list(chip.lab), "light": chip.light, "observer": chip.observer}
+    if chip.reflectance is not None:
+        values["reflectance"] = list(chip.reflectance)
+    return values
+
+
+def add_entry(path: Path, entry: Entry) -> None:
+    """Add an entry to a log; it is on the disk when this returns.
+
+    Parameters
+    ----------
+    path : Path
+    entry : Entry
+
+    Raises
+    ------
+    OutputError
+        If the file cannot be written. What stood in it is untouched.
+    EntryError
+        If the entry could not be read back.
+    """
+    entry_from(_entry_values(entry))
+    line = entry_line(entry)
+    try:
+        if path.exists() and not path.is_file():
+            raise OutputError(f"{path}: this is no ordinary file; expected a log, or nothing yet")
+        new = not path.exists()
+        handle = os.open(path, os.O_RDWR | os.O_CREAT | os.O_APPEND, 0o666)
+        try:
+            with _alone(handle):
+                # What was torn off stays where it is, on a line of its own.
+                torn = os.fstat(handle).st_size > 0 and _last_byte(handle) != b"\n"
+                _write_all(handle, (("\n" if torn else "") + line + "\n").encode("ascii"))
+                os.fsync(handle)
+        finally:
+            os.close(handle)
+        if new:
+            _sync_folder(path.parent)
+    except OSError as fault:
+        reason = (fault.strerror or str(fault)).lower()
+        raise OutputError(f"{path}: this log cannot be written ({reason})") from None
+
+
+def _write_all(handle: int, content: bytes) -> None:
+    left = memoryview(content)
+    while left:
+        left = left[os.write(handle, left) :]
+
+
+def _last_byte(handle: int) -> bytes:
+    os.lseek(handle, -1, os.SEEK_END)
+    return os.read(handle, 1)
+
+
+@contextlib.contextmanager
+def _alone(handle: int) -> Iterator[None]:
+    """Let no second writer in between looking at the end and writing, where the system can do that."""
+    try:
+        import fcntl
+    except ImportError:  # a system without it: one write is still one line
+        yield
+        return
+    fcntl.flock(handle, fcntl.LOCK_EX)
+    try:
+        yield
+    finally:
+        fcntl.flock(handle, fcntl.LOCK_UN)
+
+
+def _sync_folder(folder: Path) -> None:
+    """Make a new file's name safe, too, where folders can be opened."""
+    with contextlib.suppress(OSError):
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
+
+
+def read_log(path: Path) -> Log:
+    """Return what a log says; a log that is not there yet says nothing.
+
+    Parameters
+    ----------
+    path : Path
+
+    Returns
+    -------
+    Log
+        Lines that cannot be used are set aside.
+
+    Raises
+    ------
+    LogFileError
+        If there is something that cannot be opened as a file.
+    """
+    try:
+        if path.is_dir():
+            raise LogFileError(path, "this is a folder; expected a log file")
+        raw = path.read_bytes() if path.exists() else b""
+    except OSError as fault:
+        raise LogFileError(
+            path, f"this log cannot be read ({(fault.strerror or str(fault)).lower()})"
+        ) from None
+    entries, aside = [], []
+    lines = raw.split(b"\n")
+    for number, content in enumerate(lines, start=1):
+        if not content.strip():
+            continue
+        try:
+            entries.append(entry_from(_values(content, torn=number == len(lines))))
+        except EntryError as fault:
+            text = content[:60].decode("utf-8", "replace")
+            aside.append(Aside(number, quoted(text), str(fault).rstrip(".")))
+    return Log(path, tuple(entries), tuple(aside))
+
+
+def _values(content: bytes, *, torn: bool) -> dict[str, Any]:
+    try:
+        values = json.loads(content.decode("utf-8"))
+    except (ValueError, RecursionError):
+        found = "the beginning of an entry that was never finished" if torn else "no entry, or a damaged one"
+        raise EntryError("the line", found, "one line of JSON") from None
+    if not isinstance(values, dict):
+        raise EntryError("the line", "JSON of another kind", "an entry in braces")
+    return values
+
+
+# ---------------------------------------------------------------- what an entry may say
+
+
+def entry_from(values: Mapping[str, Any]) -> Entry:
+    """Return the entry that JSON's values say.
+
+    Parameters
+    ----------
+    values : mapping
+
+    Returns
+    -------
+    Entry
+
+    Raises
+    ------
+    EntryError
+        For the first thing that cannot be.
+    """
+    known = (
+        _MARK,
+        "at",
+        "area",
+        "step",
+        "coats",
+        "drops",
+        "pressure_bar",
+        "cup_loss_g",
+        "card_gain_g",
+        "sprayer",
+        "photograph",
+        "chips",
+        "note",
+    )
+    for key in values:
+        if key not in known:
+            hint = nearest_hint(key, known, listed=False)
+            raise EntryError(quoted(key), "a key that is not known", "a key of an entry", hint)
+    if values.get(_MARK) != FORMAT:
+        raise EntryError(quoted(_MARK), _shown(values.get(_MARK)), f"{FORMAT}, the version of this log")
+    return Entry(
+        at=_date(values.get("at")),
+        area=_text(values, "area", needed=True),
+        step=_text(values, "step", needed=True),
+        coats=_coats(values.get("coats")),
+        drops=MappingProxyType(_drops(values.get("drops", {}))),
+        pressure_bar=_number(values, "pressure_bar", high=20.0),
+        cup_loss_g=_number(values, "cup_loss_g", high=10_000.0),
+        card_gain_g=_number(values, "card_gain_g", high=10_000.0),
+        sprayer=_text(values, "sprayer"),
+        photograph=_text(values, "photograph"),
+        chips=_chips(values.get("chips", [])),
+        note=_text(values, "note"),
+    )
+
+
+def _date(value: object) -> datetime:
+    try:
+        return datetime.fromisoformat(value) if isinstance(value, str) else datetime.fromisoformat("")
+    except ValueError:
+        raise EntryError("at", _shown(value), "a date such as 2026-05-01T18:30") from None
+
+
+def _text(values: Mapping[str, Any], key: str, *, needed: bool = False) -> str:
+    value = values.get(key, "")
+    if not isinstance(value, str) or (needed and not value.strip()):
+        raise EntryError(key, _shown(value), "a text")
+    if len(value) > MOST_LETTERS or any(ord(c) < 32 and not c.isspace() for c in value):
+        raise EntryError(key, quoted(value), f"at most {MOST_LETTERS} letters, without control characters")
+    return " ".join(value.split())
+
+
+def _coats(value: object) -> int | None:
+    if value is None:
+        return None
+    if isinstance(value, bool) or not isinstance(value, int) or not 1 <= value <= 100:
+        raise EntryError("coats", _shown(value), "a whole number from 1 to 100")
+    return value
+
+
+def _drops(value: object) -> dict[str, float]:
+    if not isinstance(value, dict):
+        raise EntryError("drops", _shown(value), "drops by the names of paints")
+    for name, count in value.items():
+        if not _is_number(count) or not 0.0 <= count <= 1e6:
+            raise EntryError(f"drops of {quoted(name)}", _shown(count), "a number from 0 to 1000000")
+    return {" ".join(name.split()): float(count) for name, count in value.items()}
+
+
+def _number(values: Mapping[str, Any], key: str, *, high: float) -> float | None:
+    value = values.get(key)
+    if value is None:
+        return None
+    if not _is_number(value) or not 0.0 < value <= high:
+        raise EntryError(key, _shown(value), f"a number above 0, at most {high:g}")
+    return float(value)
+
+
+def _chips(value: object) -> tuple[Chip, ...]:
+    if not isinstance(value, list):
+        raise EntryError("chips", _shown(value), "a list of chips")
+    return tuple(_chip(one) for one in value)
+
+
+def _chip(value: object) -> Chip:
+    if not isinstance(value, dict):
+        raise EntryError("chips", _shown(value), "a chip with its tone and colour")
+    tone: Any = value.get("tone")
+    if not (tone in TONES or (_is_number(tone) and 0.0 <= tone <= 100.0)):
+        hint = nearest_hint(tone, TONES, listed=False) if isinstance(tone, str) else ""
+        raise EntryError(
+            "tone of a chip", _shown(tone), f"{', '.join(TONES)}, or L* of its bare pre-shade", hint
+        )
+    lab, bands = value.get("lab"), value.get("reflectance")
+    if (lab is None) == (bands is None):
+        raise EntryError("a chip", "both or neither of lab and reflectance", "one of them")
+    light, observer = value.get("light", "D65"), value.get("observer", "2")
+    if light not in LIGHTS or observer not in OBSERVERS:
+        hint = nearest_hint(str(light), LIGHTS, kind="lights")
+        raise EntryError("light of a chip", f"{_shown(light)}, {_shown(observer)}°", "one known here", hint)
+    if lab is not None:
+        three = _numbers(lab, "lab of a chip", 3, -200.0, 200.0)
+        if not 0.0 <= three[0] <= 100.0:
+            raise EntryError("lab of a chip", f"a lightness L of {three[0]:g}", "one from 0 to 100")
+        return Chip(tone, lab=(three[0], three[1], three[2]), light=light, observer=observer)
+    reflectance = tuple(_numbers(bands, "reflectance of a chip", BANDS, -0.1, 2.0))
+    return Chip(tone, reflectance=reflectance, light=light, observer=observer)
+
+
+def _numbers(values: object, key: str, count: int, low: float, high: float) -> list[float]:
+    if not isinstance(values, list) or len(values) != count:
+        raise EntryError(key, _shown(values), f"{count} numbers")
+    for value in values:
+        if not _is_number(value) or not low <= value <= high:
+            raise EntryError(key, _shown(value), f"numbers from {low:g} to {high:g}")
+    return [float(value) for value in values]
+
+
+def _is_number(value: object) -> bool:
+    return isinstance(value, (int, float)) and not isinstance(value, bool) and math.isfinite(value)
+
+
+def _shown(value: object) -> str:
+    if value is None:
+        return "nothing"
+    if isinstance(value, list):
+        return f"a list of {len(value)}"
+    if isinstance(value, dict):
+        return "values in braces"
+    return quoted(value) if isinstance(value, str) else quoted(str(value)).strip('"')

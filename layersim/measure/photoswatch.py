@@ -1,0 +1,180 @@
+"""Swatches on a photographed card: what was sprayed on which place, and how to read the photograph.
+
+Records alone, like those of :mod:`layersim.measure.swatch`; the photograph itself is read by
+:func:`layersim.measure.cardreading.photograph_card` when the paint is fitted.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from pathlib import Path
+
+from layersim.measure.card import CardLayout
+from layersim.measure.cardreading import REFERENCES
+from layersim.measure.photograph import ENCODINGS
+from layersim.measure.swatch import THIS_PAINT, Sprayed
+from layersim.paint import KINDS
+
+Corners = tuple[tuple[float, float], ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class CardGround:
+    """What swatches on a card were painted on.
+
+    Parameters
+    ----------
+    name : str
+    patches : tuple of str
+        Places of the card where it lies bare.
+    paint : str or None
+        Name of a primer on the shelf, where no place is bare.
+    sheen : float
+        Share of the bare ground's surface reflection that reaches the camera, 0 (gloss) to 1 (matt).
+    """
+
+    name: str
+    patches: tuple[str, ...] = ()
+    paint: str | None = None
+    sheen: float = 1.0
+
+    def __post_init__(self) -> None:
+        if not self.patches and self.paint is None:
+            raise ValueError(f'ground "{self.name}" needs a bare place on the card, or the name of a paint')
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class CardSwatch(Sprayed):
+    """One swatch on a card.
+
+    Parameters
+    ----------
+    patch : str
+        The place on the card.
+    """
+
+    patch: str
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class PhotographedSet:
+    """The swatches of one paint on a photographed card.
+
+    Parameters
+    ----------
+    paint, kind : str
+    volume_solids, wet_film_um, sheen : float
+        As in :class:`layersim.measure.swatch.SwatchSet`. The lamp's mirror image must not be in the
+        picture, so the specular reflection counts as excluded.
+    photograph : Path
+    layout : CardLayout
+        Of the card.
+    grounds : tuple of CardGround
+    swatches : tuple of CardSwatch
+    reference : str
+        One of :data:`layersim.measure.cardreading.REFERENCES`.
+    encoding : str
+        One of :data:`layersim.measure.photograph.ENCODINGS`.
+    corners_px, chart_corners_px : tuple of 4 (x, y), or None
+        Of the card and of the chart, where they are not found by themselves.
+    source : Path or None
+        The swatches file.
+    invented : bool
+    provenance, note : str
+
+    Raises
+    ------
+    ValueError
+        If a value is out of its range, a name stands twice, or a ground or place is not there.
+    """
+
+    paint: str
+    kind: str
+    volume_solids: float
+    wet_film_um: float
+    sheen: float
+    photograph: Path
+    layout: CardLayout
+    grounds: tuple[CardGround, ...]
+    swatches: tuple[CardSwatch, ...]
+    reference: str = "best"
+    encoding: str = "profile"
+    corners_px: Corners | None = None
+    chart_corners_px: Corners | None = None
+    source: Path | None = None
+    invented: bool = False
+    provenance: str = ""
+    note: str = ""
+
+    def __post_init__(self) -> None:
+        if self.kind not in KINDS:
+            raise ValueError(f"kind must be one of {', '.join(KINDS)}")
+        if self.reference not in REFERENCES:
+            raise ValueError(f"reference must be one of {', '.join(REFERENCES)}")
+        if self.encoding not in ENCODINGS:
+            raise ValueError(f"encoding must be one of {', '.join(ENCODINGS)}")
+        if not 0.0 < self.volume_solids <= 1.0:
+            raise ValueError("volume_solids must be above 0 and at most 1")
+        if not 0.0 < self.wet_film_um < math.inf:
+            raise ValueError("wet_film_um must be above 0")
+        if not 0.0 <= self.sheen <= 1.0:
+            raise ValueError("sheen must lie within 0..1")
+        places = {patch.name for patch in self.layout.patches}
+        used = [name for ground in self.grounds for name in ground.patches]
+        used += [swatch.patch for swatch in self.swatches]
+        if len(set(used)) < len(used):
+            raise ValueError("a place on the card is used twice")
+        if not set(used) <= places:
+            raise ValueError(f"the card has no place {', '.join(sorted(set(used) - places))}")
+        grounds = {ground.name for ground in self.grounds}
+        for swatch in self.swatches:
+            if swatch.ground is not None and swatch.ground not in grounds:
+                raise ValueError(f'no ground is named "{swatch.ground}"')
+        if not any(swatch.share > 0.0 for swatch in self.swatches):
+            raise ValueError(f'no swatch has "{THIS_PAINT}" in it')
+
+
+def from_layout(
+    layout: CardLayout, *, thinning: float = 0.0, sheen: float = 1.0
+) -> tuple[tuple[CardGround, ...], tuple[CardSwatch, ...]]:
+    """Return the grounds and swatches that a card's layout itself names.
+
+    Parameters
+    ----------
+    layout : CardLayout
+    thinning : float
+        Parts of thinner to one of paint, the same for all.
+    sheen : float
+        Of the bare grounds.
+
+    Returns
+    -------
+    grounds : tuple of CardGround
+        Those that have a bare place.
+    swatches : tuple of CardSwatch
+
+    Examples
+    --------
+    >>> from layersim.measure.card import standard_card
+    >>> grounds, swatches = from_layout(standard_card())
+    >>> grounds[0].patches, swatches[0].name, swatches[0].coats
+    (('black bare 1', 'black bare 2'), '1 coat over black', 1.0)
+    """
+    bare: dict[str, list[str]] = {}
+    for patch in layout.patches:
+        if patch.coats == 0.0:
+            bare.setdefault(patch.ground, []).append(patch.name)
+    grounds = tuple(CardGround(name=name, patches=tuple(where), sheen=sheen) for name, where in bare.items())
+    swatches = tuple(
+        CardSwatch(
+            name=f"{patch.coats:g} coat{'' if patch.coats == 1 else 's'} over {patch.ground}",
+            ground=patch.ground,
+            coats=patch.coats,
+            thinning=thinning,
+            patch=patch.name,
+        )
+        for patch in layout.patches
+        if patch.coats > 0.0
+    )
+    return grounds, swatches

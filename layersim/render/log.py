@@ -1,0 +1,124 @@
+"""What a log says, as text for a terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from layersim.decide.words import size_words
+from layersim.learn.films import Learned
+from layersim.learn.really import Compared
+from layersim.log import Entry, Log
+from layersim.scheme.records import Scheme
+
+
+def log_text(scheme: Scheme, log: Log, rows: Sequence[Compared]) -> str:
+    """Return what was sprayed, and predicted against real.
+
+    Parameters
+    ----------
+    scheme : Scheme
+    log : Log
+    rows : sequence of Compared
+
+    Returns
+    -------
+    str
+    """
+    if not log.entries and not log.aside:
+        return f"{log.path}: nothing logged yet. Add what you sprayed with: layersim log SCHEME add --help"
+    lines = [f"{scheme.name}: what was really sprayed", ""]
+    by_entry: dict[int, list[Compared]] = {}
+    for row in rows:
+        by_entry.setdefault(id(row.measured.entry), []).append(row)
+    for entry in log.entries:
+        lines.append(entry_words(entry))
+        lines += [f"    {_chip_words(row)}" for row in by_entry.get(id(entry), [])]
+    if rows:
+        off = np.array([row.delta_e for row in rows])
+        chips = "one chip" if len(rows) == 1 else f"{len(rows)} chips"
+        lines += [
+            "",
+            f"Predicted against real, {chips}: mean ΔE00 {off.mean():.1f}, at most {off.max():.1f} "
+            f"({size_words(float(off.mean()))}).",
+        ]
+    for aside in log.aside:
+        lines.append(f"Set aside, line {aside.line}, {aside.text}: {aside.why}. It is still in the file.")
+    return "\n".join(lines)
+
+
+def entry_words(entry: Entry) -> str:
+    """Return what one entry says, on a line.
+
+    Parameters
+    ----------
+    entry : Entry
+
+    Returns
+    -------
+    str
+    """
+    said = []
+    if entry.coats is not None:
+        said.append(f"{entry.coats} coat{'' if entry.coats == 1 else 's'}")
+    if entry.drops:
+        said.append("drops " + ", ".join(f"{count:g} {name}" for name, count in entry.drops.items()))
+    for value, words in (
+        (entry.pressure_bar, "{:g} bar"),
+        (entry.cup_loss_g, "cup lost {:g} g"),
+        (entry.card_gain_g, "card gained {:g} g"),
+    ):
+        if value is not None:
+            said.append(words.format(value))
+    said += [part for part in (entry.sprayer, entry.photograph, entry.note) if part]
+    tail = f": {'; '.join(said)}" if said else ""
+    return f"{entry.at:%Y-%m-%d %H:%M}  {entry.area}, {entry.step}{tail}"
+
+
+def _chip_words(row: Compared) -> str:
+    def lab(values: Sequence[float]) -> str:
+        L, a, b = np.round(values, 1) + 0.0
+        return f"{L:.1f} {a:.1f} {b:.1f}"
+
+    tone = row.measured.chip.tone
+    place = tone if isinstance(tone, str) else f"L* {tone:g}"
+    real, predicted = row.measured.lab, row.predicted
+    return (
+        f"{place:<7} predicted {lab(predicted.tolist())}, real {lab(real.tolist())}: ΔE00 {row.delta_e:.1f} "
+        f"({size_words(row.delta_e)})"
+    )
+
+
+def learned_text(learned: Learned) -> str:
+    """Return what chips say about films.
+
+    Parameters
+    ----------
+    learned : Learned
+
+    Returns
+    -------
+    str
+    """
+    chips = "one chip" if learned.chips == 1 else f"{learned.chips} chips"
+    lines = [
+        f"From {chips}: mean ΔE00 {learned.before:.1f} as planned, {learned.after:.1f} with these films."
+    ]
+    if learned.film_factor is not None:
+        factor = learned.film_factor
+        lines.append(
+            f"This sprayer's film per coat is {factor.words()} of what the paints' files suggest "
+            f"({factor.basis}; range 90 %)."
+        )
+    else:
+        lines.append(
+            "Every film here is given by the scheme, so the sprayer's own factor cannot be told: leave "
+            "dry_film_um out where the paint's own film is meant."
+        )
+    for coat in learned.coats:
+        lines.append(
+            f"  {coat.scheme}, {coat.area}, {coat.step}: planned {coat.planned_um:.2g} µm dry a coat, "
+            f"came out as {coat.film_um.words('µm')}"
+        )
+    return "\n".join(lines)

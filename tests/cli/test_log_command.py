@@ -1,0 +1,156 @@
+"""The command `layersim log`."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from layersim.cli import main
+from layersim.learn.films import PRIOR
+from layersim.log import log_path, read_log
+from layersim.sprayer import read_sprayer
+from tests.learn.sprayers import scheme_text
+
+
+@pytest.fixture
+def job(tmp_path: Path) -> Path:
+    path = tmp_path / "job.toml"
+    path.write_text(scheme_text(0), encoding="utf-8")
+    return path
+
+
+def command(job: Path, paints: Path, *words: str) -> list[str]:
+    return ["log", str(job), "--paints", str(paints), *words]
+
+
+def test_add_then_show(job: Path, paints_folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(command(job, paints_folder, "show")) == 0
+    assert "nothing logged yet" in capsys.readouterr().out
+    words = ["--area", "Panel", "--step", "base", "--coats", "2", "--drops", "moss green=10", "--drops"]
+    words += ["thinner=10", "--pressure", "1.2", "--cup-loss", "0.9", "--note", "calm hands"]
+    words += ["--chip", "mid=28.5, -3, 4", "--chip", "70=40 -4 5", "--at", "2026-05-01T18:30"]
+    assert main(command(job, paints_folder, "add", *words)) == 0
+    entry = read_log(log_path(job)).entries[0]
+    assert (entry.area, entry.step, entry.coats, dict(entry.drops)) == (
+        "panel",
+        "base",
+        2,
+        {"moss green": 10.0, "thinner": 10.0},
+    )
+    assert [chip.tone for chip in entry.chips] == ["mid", 70.0]
+    capsys.readouterr()
+    assert main(command(job, paints_folder, "show")) == 0
+    said = capsys.readouterr().out
+    assert "2026-05-01 18:30  panel, base: 2 coats; drops 10 moss green, 10 thinner; 1.2 bar" in said
+    assert "real 28.5 -3.0 4.0: ΔE00" in said
+    assert "Predicted against real, 2 chips: mean ΔE00" in said
+
+
+def test_a_spectrum_from_a_file(
+    job: Path, paints_folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    table = tmp_path / "read.csv"
+    bands = [400 + 10 * i for i in range(31)]
+    table.write_text("name," + ",".join(map(str, bands)) + "\npanel mid," + ",".join(["0.31"] * 31) + "\n")
+    words = ["--area", "panel", "--step", "base", "--chip", f"mid={table}#panel mid"]
+    assert main(command(job, paints_folder, "add", *words)) == 0
+    assert read_log(log_path(job)).entries[0].chips[0].reflectance == (0.31,) * 31
+    assert (
+        main(
+            command(
+                job, paints_folder, "add", "--area", "panel", "--step", "base", "--chip", f"mid={table}#x"
+            )
+        )
+        == 2
+    )
+    assert "panel mid" in capsys.readouterr().err
+
+
+def test_learn_writes_the_profile_and_the_next_prediction_uses_it(
+    job: Path,
+    paints_folder: Path,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    monkeypatch.setenv("LAYERSIM_SPRAYERS", str(tmp_path / "sprayers"))
+    # Much darker than planned all over: so much less white than planned came out.
+    for step, L in (("pre-shade", 40.0), ("base", 24.0)):
+        words = ["--area", "panel", "--step", step, "--chip", f"light={L},0,0"]
+        assert main(command(job, paints_folder, "add", *words)) == 0
+    capsys.readouterr()
+    assert main(command(job, paints_folder, "learn")) == 0
+    said = capsys.readouterr().out
+    assert "This sprayer's film per coat is" in said
+    assert "Nothing written." in said
+    assert main(command(job, paints_folder, "learn", "--sprayer", "fine needle")) == 0
+    profile = read_sprayer(tmp_path / "sprayers" / "fine-needle.toml")
+    assert profile.film_factor is not None
+    assert profile.film_factor.value < 0.9
+    assert profile.film_factor.error < PRIOR.error
+    # Learning again from the same log, with the profile put to the scheme, gives the same.
+    job.write_text(job.read_text() + '\n[batch]\nsprayer = "fine needle"\n', encoding="utf-8")
+    assert main(command(job, paints_folder, "learn", "--sprayer", "fine needle")) == 0
+    again = read_sprayer(tmp_path / "sprayers" / "fine-needle.toml").film_factor
+    assert again is not None
+    assert again.value == pytest.approx(profile.film_factor.value, rel=1e-3)
+
+
+def test_a_torn_line_is_told_and_kept(
+    job: Path, paints_folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(command(job, paints_folder, "add", "--area", "panel", "--step", "base")) == 0
+    path = log_path(job)
+    path.write_bytes(path.read_bytes() + b'{"layersim log": 1, "at')
+    capsys.readouterr()
+    assert main(command(job, paints_folder, "show")) == 0
+    assert "Set aside, line 2" in capsys.readouterr().out
+    assert main(command(job, paints_folder, "add", "--area", "panel", "--step", "filter")) == 0
+    assert [entry.step for entry in read_log(path).entries] == ["base", "filter"]
+
+
+@pytest.mark.parametrize(
+    ("words", "message"),
+    [
+        (["--area", "pannel", "--step", "base"], 'no area "pannel". Did you mean "panel"?'),
+        (["--area", "panel", "--step", "bass"], 'no step "bass" on "panel". Did you mean "base"?'),
+        (["--area", "panel", "--step", "base", "--coats", "0"], "coats: found 0; expected a whole number"),
+        (["--area", "panel", "--step", "base", "--coats", "two"], 'found "two"; expected a whole number'),
+        (["--area", "panel", "--step", "base", "--pressure", "-1"], "pressure_bar: found -1.0; expected"),
+        (["--area", "panel", "--step", "base", "--pressure", "nan"], "found nan; expected"),
+        (["--area", "panel", "--step", "base", "--drops", "moss green"], "expected a paint and a number"),
+        (["--area", "panel", "--step", "base", "--drops", "mos green=3"], 'Did you mean "moss green"?'),
+        (["--area", "panel", "--step", "base", "--chip", "mid"], '--chip: found "mid"; expected a tone'),
+        (["--area", "panel", "--step", "base", "--chip", "mid=1,2"], "expected a tone and a colour"),
+        (["--area", "panel", "--step", "base", "--chip", "mdi=1,2,3"], 'Did you mean "mid"?'),
+        (["--area", "panel", "--step", "base", "--chip", "mid=200,2,3"], "a lightness L of 200"),
+        (["--area", "panel", "--step", "base", "--chip", "mid=nowhere.txt#a"], "there is no such file"),
+        (["--area", "panel", "--step", "base", "--chip", "mid=1,2,3", "--chip-light", "D66"], '"D65"?'),
+        (["--area", "panel", "--step", "base", "--photograph", "a.jpg"], '--photograph: found "a.jpg"'),
+        (["--area", "panel", "--step", "base", "--at", "noon"], '--at: found "noon"; expected a date'),
+        (["--step", "base"], "--area"),
+    ],
+)
+def test_bad_entries(
+    job: Path, paints_folder: Path, capsys: pytest.CaptureFixture[str], words: list[str], message: str
+) -> None:
+    assert main(command(job, paints_folder, "add", *words)) == 2
+    assert message in capsys.readouterr().err
+    assert not log_path(job).exists()
+
+
+@pytest.mark.parametrize(
+    ("words", "message"),
+    [
+        (["learn"], "no measured chip yet"),
+        (["swatches", "--paint", "rust", "--out", "x.toml"], 'found no swatch of "rust"'),
+        (["show", "--fast"], '"--fast" is not known here'),
+        (["shwo"], "shwo"),
+    ],
+)
+def test_bad_requests(
+    job: Path, paints_folder: Path, capsys: pytest.CaptureFixture[str], words: list[str], message: str
+) -> None:
+    assert main(command(job, paints_folder, *words)) == 2
+    assert message in capsys.readouterr().err

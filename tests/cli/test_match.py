@@ -1,0 +1,144 @@
+"""`layersim match` and `layersim correct`: what they print and write, and what they say of a slip."""
+
+from __future__ import annotations
+
+import shutil
+
+import pytest
+from PIL import Image
+
+import layersim
+from layersim.cli import main
+
+DEMO = str(layersim.demo_scheme())
+GLASS = ["--area", "lamp glass", "--coat", "glow"]
+QUICK = [
+    "--tones", "3", "--among", "bone", "brass yellow", "turquoise", "--drops", "3", "--coats", "1-2",
+    "--threads", "1",
+]  # fmt: skip
+
+
+def run(capsys, command, *arguments):
+    code = main([command, *arguments])
+    out, err = capsys.readouterr()
+    return code, out, err
+
+
+def test_it_prints_answers_and_draws_them(capsys, tmp_path):
+    picture = tmp_path / "m.png"
+    code, out, err = run(capsys, "match", DEMO, *GLASS, *QUICK, "--light", "#d8e0c0", "--out", str(picture))
+    assert (code, err) == (0, "")
+    assert 'lamp glass, in place of "glow"' in out
+    assert " 1. " in out
+    assert "ΔE00 mean" in out
+    assert "none of the best is lost" in out
+    assert picture.read_bytes().startswith(b"\x89PNG")
+
+
+def test_targets_from_a_picture_come_with_a_picture_of_them(capsys, tmp_path):
+    art = tmp_path / "art.png"
+    Image.new("RGB", (80, 60), (60, 140, 140)).save(art)
+    code, out, err = run(
+        capsys, "match", DEMO, *GLASS, *QUICK, "--artwork", str(art), "--out", str(tmp_path / "m.png")
+    )
+    assert (code, err) == (0, "")
+    assert "not measured colours" in out
+    assert (tmp_path / "m-colours.png").read_bytes().startswith(b"\x89PNG")
+
+
+def test_regions_are_picked(capsys, tmp_path):
+    art = tmp_path / "art.png"
+    image = Image.new("RGB", (80, 60), (60, 140, 140))
+    image.paste((200, 60, 40), (40, 0, 80, 60))
+    image.save(art)
+    code, out, _ = run(
+        capsys, "match", DEMO, *GLASS, *QUICK, "--artwork", str(art), "--no-picture",
+        "--pick", "light=60,10,20,20", "--pick", "shadow=5,5,20,20",
+    )  # fmt: skip
+    assert code == 0
+    assert "proposed" not in out
+
+
+def test_an_answer_is_written(capsys, tmp_path):
+    scheme = tmp_path / "s.toml"
+    shutil.copy(DEMO, scheme)
+    before = scheme.read_text("utf-8")
+    code, out, _ = run(
+        capsys, "match", str(scheme), *GLASS, *QUICK, "--light", "70,-8,10", "--no-picture", "--write", "1"
+    )
+    assert code == 0
+    assert "written into" in out
+    after = scheme.read_text("utf-8")
+    assert after != before
+    assert main(["check", str(scheme)]) == 0
+    assert "read off a photograph" in after
+
+
+def test_as_planned_finds_a_stand_in(capsys):
+    code, out, _ = run(capsys, "match", DEMO, *GLASS, *QUICK, "--as-planned", "--no-picture")
+    assert code == 0
+    assert "parts from the target by" in out
+
+
+def test_owned_paints_are_read_from_a_list(capsys, tmp_path):
+    owned = tmp_path / "mine.txt"
+    owned.write_text("bone   # nearly empty\n\nturquoise\n", encoding="utf-8")
+    code, out, _ = run(
+        capsys, "match", DEMO, *GLASS, "--tones", "3", "--owned", str(owned), "--drops", "3",
+        "--mid", "60,-8,0", "--no-picture",
+    )  # fmt: skip
+    assert code == 0
+    assert "of 2 paints" in out
+
+
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [
+        (["--area", "lamp glas", "--coat", "glow", "--mid", "#808080"], 'Did you mean "lamp glass"?'),
+        (["--area", "lamp glass", "--coat", "glw", "--mid", "#808080"], 'Did you mean "glow"?'),
+        (["--coat", "glow", "--mid", "#808080"], "--area: found nothing; expected one of"),
+        ([*GLASS], "no target"),
+        ([*GLASS, "--mid", "blue"], '--mid: found "blue"; expected "#rrggbb"'),
+        ([*GLASS, "--mid", "20,0,150"], "expected a colour that a surface can"),
+        ([*GLASS, "--mid", "#808080", "--drops", "0"], "drops: found 0"),
+        ([*GLASS, "--mid", "#808080", "--paints-at-most", "4"], "paints at most: found 4"),
+        ([*GLASS, "--mid", "#808080", "--coats", "6-1"], "--coats: found"),
+        ([*GLASS, "--mid", "#808080", "--among", "bonne"], 'Did you mean "bone"?'),
+        ([*GLASS, "--mid", "#808080", "--owned", "missing.txt"], "no such file"),
+        ([*GLASS, "--artwork", "missing.png"], "no such file"),
+        ([*GLASS, "--pick", "mid=0,0,10,10"], "--pick: found no picture"),
+        ([*GLASS, "--mid", "#808080", "--as-planned"], "several sources"),
+        ([*GLASS, "--light", "#808080", "--write", "99", *QUICK], "--write: found 99"),
+        (["--area", "lamp glass", "--mid", "#808080"], "one of the arguments --coat --after is required"),
+    ],
+)
+def test_a_slip_is_told_and_nothing_written(capsys, tmp_path, arguments, says):
+    scheme = tmp_path / "s.toml"
+    shutil.copy(DEMO, scheme)
+    code, _, err = run(capsys, "match", str(scheme), *arguments, "--no-picture")
+    assert code == 2
+    assert says in err
+    assert "Traceback" not in err
+    assert scheme.read_text("utf-8") == layersim.demo_scheme().read_text("utf-8")
+
+
+def test_a_picture_without_colour_is_told(capsys, tmp_path):
+    Image.new("L", (30, 30), 90).save(tmp_path / "g.png")
+    code, _, err = run(capsys, "match", DEMO, *GLASS, "--artwork", str(tmp_path / "g.png"), "--no-picture")
+    assert code == 2
+    assert "without colour" in err
+
+
+def test_a_correction_is_told(capsys):
+    code, out, err = run(
+        capsys, "correct", DEMO, "--area", "lamp glass", "--shadow", "30,-14,-4", "--light", "80,-14,2",
+        "--among", "turquoise", "bone", "blue ink", "--coats", "1-2", "--tones", "3",
+    )  # fmt: skip
+    assert (code, err) == (0, "")
+    assert "Smallest correction:" in out or "Leave it" in out
+
+
+def test_a_correction_needs_what_came_out(capsys):
+    code, _, err = run(capsys, "correct", DEMO, "--area", "lamp glass")
+    assert code == 2
+    assert "what came out: found no colour" in err

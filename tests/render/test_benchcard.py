@@ -1,0 +1,290 @@
+"""The bench card: what stands on it, the page to print, and the page for a phone."""
+
+from __future__ import annotations
+
+import dataclasses
+import re
+import shutil
+import subprocess
+from collections.abc import Callable
+from html.parser import HTMLParser
+from pathlib import Path
+from xml.etree import ElementTree
+
+import pytest
+
+from layersim.errors import UnknownNameError
+from layersim.render.benchcard import BenchCard, bench_card
+from layersim.render.benchpage import bench_html
+from layersim.render.benchprint import HEIGHT, WIDTH, bench_figures
+from layersim.render.strip import save_figures
+from layersim.scheme.records import Scheme
+from tests.examples import SCHEME
+from tests.render import browser
+
+needs_browser = pytest.mark.skipif(browser.CHROMIUM is None, reason="Chromium is not installed")
+
+
+@pytest.fixture
+def card(rig: Scheme) -> BenchCard:
+    return bench_card(dataclasses.replace(rig, batch=dataclasses.replace(rig.batch, models=6)))
+
+
+# ---------------------------------------------------------------- what stands on it
+
+
+def test_every_step_has_its_recipe_drying_and_boxes(card: BenchCard) -> None:
+    cloth = card.areas[0]
+    assert [step.name for step in cloth.steps] == [
+        "primer",
+        "pre-shade",
+        "base",
+        "light",
+        "filter",
+        "chips",
+        "varnish",
+    ]
+    base = cloth.steps[2]
+    drops = [int(n) for n in re.findall(r"(\d+)(?: drops of)? (?:moss green|plum ink|thinner)", base.recipe)]
+    assert len(drops) == 3
+    # 4 : 1 with as much thinner as paint.
+    assert drops[0] / drops[1] == pytest.approx(4.0, rel=0.1)
+    assert drops[2] == pytest.approx(drops[0] + drops[1], rel=0.15)
+    assert base.boxes == 2
+    assert "2 coats, airbrush, everywhere" in base.how
+    assert base.drying == "10 min between coats, then 1 h before light"
+    assert "before varnish" in cloth.steps[5].drying
+    assert cloth.steps[-1].drying.endswith("before handling")
+    assert "ΔE00" in base.tolerance
+
+
+def test_one_cup_for_two_areas_is_said(card: BenchCard) -> None:
+    assert card.areas[0].steps[0].mixed_with == "one cup with primer of strap"
+
+
+def test_targets_and_cautions(card: BenchCard) -> None:
+    assert [key for key, _, _ in card.areas[0].targets] == ["shadow", "light"]
+    assert {"label", "mist", "unknown"} <= {caution.key for caution in card.cautions}
+
+
+def test_cautions_follow_the_material(read: Callable[[str], Scheme], rig: Scheme) -> None:
+    oil = dataclasses.replace(rig.areas[0].coats[3].mix.ingredients[0][0], carrier="oil")
+    coat = dataclasses.replace(
+        rig.areas[0].coats[3], mix=dataclasses.replace(rig.areas[0].coats[3].mix, ingredients=((oil, 1.0),))
+    )
+    area = dataclasses.replace(rig.areas[0], coats=(*rig.areas[0].coats[:3], coat, rig.areas[0].coats[4]))
+    page = bench_html(bench_card(dataclasses.replace(rig, areas=(area, rig.areas[1]))))
+    assert "Oily rags heat themselves" in page
+    assert "Oily rags" not in bench_html(bench_card(rig))
+
+
+def test_one_area_alone(rig: Scheme) -> None:
+    assert [area.name for area in bench_card(rig, areas=["strap"]).areas] == ["strap"]
+    with pytest.raises(UnknownNameError, match='Did you mean "strap"'):
+        bench_card(rig, areas=["strp"])
+
+
+def test_without_primer(rig: Scheme) -> None:
+    bare = bench_card(dataclasses.replace(rig, batch=dataclasses.replace(rig.batch, primer_coats=0)))
+    assert bare.areas[0].steps[0].name == "pre-shade"
+    assert bare.areas[0].steps[0].how.startswith("4 passes")
+
+
+def test_the_key_changes_with_the_recipe(rig: Scheme, card: BenchCard) -> None:
+    assert card.key != bench_card(rig).key
+    assert (
+        card.key == bench_card(dataclasses.replace(rig, batch=dataclasses.replace(rig.batch, models=6))).key
+    )
+
+
+# ---------------------------------------------------------------- to print
+
+
+def test_one_page_that_fits_a4_and_letter(card: BenchCard, tmp_path: Path) -> None:
+    pages = bench_figures(card)
+    assert len(pages) == 1
+    assert tuple(pages[0].get_size_inches()) == pytest.approx((WIDTH, HEIGHT))
+    # A4 is 8.27 by 11.69 inches, letter 8.5 by 11.
+    assert min(8.27, 8.5) >= WIDTH
+    assert min(11.69, 11.0) >= HEIGHT
+    words = [text.get_text() for text in pages[0].axes[0].texts]
+    assert any(line.startswith("base: ") for line in words)
+    assert any("not measured colours" in line for line in words)
+    assert any(line.startswith("Real chips") for line in words)
+    save_figures(pages, tmp_path / "card.pdf")
+    assert (tmp_path / "card.pdf").read_bytes().startswith(b"%PDF")
+
+
+def test_no_words_run_off_the_page_or_into_each_other(card: BenchCard) -> None:
+    figure = bench_figures(card)[0]
+    renderer = figure.canvas.get_renderer()  # type: ignore[attr-defined]
+    boxes = [(t.get_text(), t.get_window_extent(renderer)) for t in figure.axes[0].texts]
+    right, top = figure.bbox.width, figure.bbox.height
+    for words, box in boxes:
+        inside = box.x0 >= 0 and box.x1 <= right - 0.2 * figure.dpi and box.y0 >= 0 and box.y1 <= top
+        assert inside, words
+    for i, (one, a) in enumerate(boxes):
+        for other, b in boxes[i + 1 :]:
+            deep = min(a.y1, b.y1) - max(a.y0, b.y0)
+            wide = min(a.x1, b.x1) - max(a.x0, b.x0)
+            assert deep < 0.4 * min(a.height, b.height) or wide <= 1.0, (one, other)
+
+
+@pytest.mark.skipif(shutil.which("pdftoppm") is None, reason="poppler's tools are not installed")
+def test_the_page_as_pixels_has_the_predicted_colours(card: BenchCard, tmp_path: Path) -> None:
+    import numpy as np
+    from PIL import Image
+
+    save_figures(bench_figures(card), tmp_path / "card.pdf")
+    subprocess.run(
+        ["pdftoppm", "-r", "60", "-png", "-singlefile", tmp_path / "card.pdf", tmp_path / "card"], check=True
+    )
+    pixels = np.asarray(Image.open(tmp_path / "card.png").convert("RGB"), dtype=int).reshape(-1, 3)
+    for step in card.areas[0].steps:
+        for tone in step.tones:
+            wanted = np.round(tone.rgb * 255.0)
+            assert (np.abs(pixels - wanted).max(axis=1) <= 2).sum() > 20, (step.name, tone.hex)
+
+
+def test_many_areas_go_on_to_further_pages(rig: Scheme) -> None:
+    card = bench_card(rig)
+    many = dataclasses.replace(card, areas=card.areas * 5)
+    pages = bench_figures(many)
+    assert len(pages) > 1
+    assert all(page.get_figheight() == pytest.approx(HEIGHT) for page in pages)
+    words = [text.get_text() for page in pages for text in page.axes[0].texts]
+    assert sum(line.startswith("base: ") for line in words) == 5
+    assert sum(line == "Take care" for line in words) == 1
+
+
+# ---------------------------------------------------------------- for a phone
+
+
+class _Strict(HTMLParser):
+    """Collects tags, and checks that each that is opened is closed."""
+
+    VOID = frozenset({"meta", "input", "br"})
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.tags: list[tuple[str, dict[str, str | None]]] = []
+        self.open: list[str] = []
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append((tag, dict(attrs)))
+        if tag not in self.VOID:
+            self.open.append(tag)
+
+    def handle_startendtag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append((tag, dict(attrs)))
+
+    def handle_endtag(self, tag: str) -> None:
+        assert self.open.pop() == tag
+
+
+def parsed(page: str) -> _Strict:
+    parser = _Strict()
+    parser.feed(page)
+    parser.close()
+    assert parser.open == []
+    return parser
+
+
+def test_the_page_is_well_formed(card: BenchCard) -> None:
+    page = bench_html(card)
+    parsed(page)
+    ElementTree.fromstring(page)
+    assert "\ufffd" not in page
+
+
+def test_nothing_is_fetched(card: BenchCard) -> None:
+    page = bench_html(card)
+    for tag, attributes in parsed(page).tags:
+        assert tag not in ("link", "img", "iframe", "object", "embed", "base", "form", "audio", "video"), tag
+        for key in ("src", "href", "srcset", "data", "action", "style", "background"):
+            assert key not in attributes, (tag, key)
+    assert not re.search(r"@import|url\(|https?:|//[a-z]|fetch\(|XMLHttpRequest|import\(", page)
+    assert "default-src 'none'" in page
+
+
+def test_pictures_and_fields_have_names(card: BenchCard) -> None:
+    parser = parsed(bench_html(card))
+    strips = [attributes for tag, attributes in parser.tags if tag == "svg"]
+    assert len(strips) == sum(len(a.steps) + len(a.targets) for a in card.areas)
+    for attributes in strips:
+        assert attributes["role"] == "img"
+        assert re.search(r"L\* \d+ #[0-9a-f]{6}", attributes["aria-label"] or "")
+    labelled = {attributes.get("for") for tag, attributes in parser.tags if tag == "label"}
+    for tag, attributes in parser.tags:
+        if tag in ("input", "textarea"):
+            assert attributes.get("aria-label") or attributes["id"] in labelled
+    ids = [attributes["id"] for _, attributes in parser.tags if "id" in attributes]
+    assert len(set(ids)) == len(ids)
+    for _, attributes in parser.tags:
+        if "aria-labelledby" in attributes:
+            assert attributes["aria-labelledby"] in ids
+
+
+def test_words_from_the_scheme_are_escaped(read: Callable[[str], Scheme]) -> None:
+    nasty = SCHEME.replace('name = "cloth"', 'name = \'<script>alert("1")</script> & "co"\'', 1)
+    page = bench_html(bench_card(read(nasty)))
+    assert "<script>alert" not in page
+    ElementTree.fromstring(page)
+
+
+def test_colours_are_said_not_to_be_measured_and_a_chip_has_its_place(card: BenchCard) -> None:
+    page = bench_html(card)
+    assert "are not measured colours" in page
+    assert "Real chip of cloth" in page
+
+
+@needs_browser
+def test_the_browser_asks_for_nothing(card: BenchCard, tmp_path: Path) -> None:
+    page = bench_html(card)
+    calls = '<main><img src="http://127.0.0.1:9/x.png" alt="x"/>'
+    loose = re.sub(r"<meta http-equiv[^>]*>", "", page).replace("<main>", calls)
+    # What any page makes the browser do, and a page that does call out, show that the log tells.
+    errands = browser.hosts_asked("<!DOCTYPE html><title>nothing</title>", tmp_path)
+    assert "127.0.0.1" in browser.hosts_asked(loose, tmp_path)
+    assert browser.hosts_asked(page, tmp_path) - errands == set()
+    # The policy in the page stops it even where something slipped in.
+    assert "127.0.0.1" not in browser.hosts_asked(page.replace("<main>", calls), tmp_path)
+
+
+@needs_browser
+def test_it_is_readable_at_a_phones_width(card: BenchCard, tmp_path: Path) -> None:
+    script = """function answer() {
+      var least = 99, narrow = 999, off = [];
+      document.querySelectorAll("p, li, h1, h2, h3, label, span").forEach(function (e) {
+        least = Math.min(least, parseFloat(getComputedStyle(e).fontSize));
+        var box = e.getBoundingClientRect();
+        if (box.right > window.innerWidth + 0.5) { off.push(e.textContent.slice(0, 30)); }
+      });
+      document.querySelectorAll("input, button").forEach(function (e) {
+        narrow = Math.min(narrow, e.getBoundingClientRect().height);
+      });
+      return { wide: document.documentElement.scrollWidth, window: window.innerWidth, least: least,
+        narrow: narrow, off: off };
+    }"""
+    said = browser.ask(bench_html(card), script, tmp_path)
+    assert said["window"] == browser.PHONE_WIDTH
+    assert said["wide"] == browser.PHONE_WIDTH
+    assert said["off"] == []
+    assert float(str(said["least"])) >= 15.9
+    assert float(str(said["narrow"])) >= 24.0  # WCAG 2.2, 2.5.8: targets of at least 24 CSS pixels
+
+
+@needs_browser
+def test_ticks_and_notes_are_remembered(card: BenchCard, tmp_path: Path) -> None:
+    script = """function answer() {
+      var box = document.querySelector("input[type=checkbox]"), note = document.querySelector("textarea");
+      var said = document.getElementById("progress").textContent;
+      var was = { tick: box.checked, note: note.value, said: said };
+      if (!box.checked) { box.click(); note.value = "thin"; note.dispatchEvent(new Event("input")); }
+      return was;
+    }"""
+    boxes = sum(step.boxes for area in card.areas for step in area.steps)
+    first = browser.ask(bench_html(card), script, tmp_path)
+    assert first == {"tick": False, "note": "", "said": f"0 of {boxes} done"}
+    again = browser.ask(bench_html(card), script, tmp_path)
+    assert again == {"tick": True, "note": "thin", "said": f"1 of {boxes} done"}

@@ -1,0 +1,276 @@
+"""The log: what it keeps, that it is never lost, and what it says of lines that are no entries."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+import threading
+from collections.abc import Callable
+from datetime import datetime
+from pathlib import Path
+from types import MappingProxyType
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from layersim.errors import OutputError
+from layersim.log import (
+    FORMAT,
+    Chip,
+    Entry,
+    EntryError,
+    LogFileError,
+    add_entry,
+    entry_from,
+    entry_line,
+    log_path,
+    read_log,
+)
+
+ROOT = Path(__file__).parent.parent
+DAY = datetime(2026, 5, 1, 18, 30)
+FULL = Entry(
+    at=DAY,
+    area="wax cloth",
+    step="base",
+    coats=3,
+    drops=MappingProxyType({"navy blue": 15.0, "thinner": 18.0}),
+    pressure_bar=1.2,
+    cup_loss_g=1.05,
+    card_gain_g=0.11,
+    sprayer="fine needle",
+    photograph="day one.jpg",
+    chips=(Chip("mid", lab=(31.5, 2.0, -18.25)), Chip(62.5, reflectance=tuple([0.25] * 31))),
+    note="tip dry, cleaned twice; µ and ü",
+)
+
+texts = st.text(st.characters(exclude_categories=["Cc", "Cs"]), max_size=40).map(
+    lambda t: " ".join(t.split())
+)
+entries = st.builds(
+    Entry,
+    at=st.datetimes(datetime(2000, 1, 1), datetime(2100, 1, 1)).map(lambda d: d.replace(microsecond=0)),
+    area=texts.filter(bool),
+    step=texts.filter(bool),
+    coats=st.none() | st.integers(1, 100),
+    drops=st.dictionaries(texts, st.floats(0, 1e6), max_size=3).map(MappingProxyType),
+    pressure_bar=st.none() | st.floats(0.01, 20.0),
+    note=texts,
+    chips=st.lists(
+        st.builds(
+            Chip,
+            tone=st.sampled_from(["shadow", "mid", "light"]) | st.floats(0.0, 100.0),
+            lab=st.tuples(st.floats(0, 100), st.floats(-200, 200), st.floats(-200, 200)),
+        ),
+        max_size=2,
+    ).map(tuple),
+)
+
+
+@given(entries)
+def test_every_entry_reads_back_as_it_was(entry: Entry) -> None:
+    line = entry_line(entry)
+    assert "\n" not in line
+    assert line.isascii()
+    assert entry_from(json.loads(line)) == entry
+
+
+def test_a_full_entry_reads_back(tmp_path: Path) -> None:
+    path = log_path(tmp_path / "tide.toml")
+    assert read_log(path).entries == ()
+    add_entry(path, FULL)
+    add_entry(path, Entry(DAY, "straps", "filter"))
+    log = read_log(path)
+    assert log.entries == (FULL, Entry(DAY, "straps", "filter"))
+    assert log.aside == ()
+
+
+def test_what_is_there_is_only_added_to(tmp_path: Path) -> None:
+    path = tmp_path / "a.log.jsonl"
+    before = b""
+    for number in range(5):
+        add_entry(path, Entry(DAY, "a", "b", coats=number + 1))
+        now = path.read_bytes()
+        assert now.startswith(before)
+        before = now
+
+
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None, max_examples=60)
+@given(st.lists(entries, min_size=1, max_size=4), st.data())
+def test_a_log_torn_anywhere_loses_only_what_was_not_finished(
+    tmp_path: Path, some: list[Entry], data: st.DataObject
+) -> None:
+    path = tmp_path / "torn.log.jsonl"
+    path.unlink(missing_ok=True)
+    lengths = []
+    for entry in some:
+        add_entry(path, entry)
+        lengths.append(path.stat().st_size)
+    whole = path.read_bytes()
+    cut = data.draw(st.integers(0, len(whole)))
+    path.write_bytes(whole[:cut])
+    # All of an entry is there when its brace is, whether the line break is or not.
+    finished = sum(length - 1 <= cut for length in lengths)
+    log = read_log(path)
+    assert log.entries == tuple(some[:finished])
+    assert len(log.aside) <= 1
+    # And the next entry stands whole after it, the torn piece untouched before it.
+    add_entry(path, FULL)
+    assert path.read_bytes().startswith(whole[:cut])
+    assert read_log(path).entries == (*some[:finished], FULL)
+
+
+KILLS = 200
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="there is no SIGKILL")
+def test_a_writer_killed_two_hundred_times_loses_no_finished_entry(tmp_path: Path) -> None:
+    """Killed at random moments; what it had said was written is in the log each time, once and in order."""
+    path = tmp_path / "killed.log.jsonl"
+    command = [sys.executable, "-m", "tests.killed_writer", str(path), str(KILLS), "7"]
+    done = subprocess.run(command, capture_output=True, cwd=ROOT, check=True, timeout=240)
+    rounds = json.loads(done.stdout)
+    assert len(rounds) == KILLS
+    told: set[int] = set()
+    for one in rounds:
+        told |= set(one["told"])
+        assert told <= set(one["read"])
+        assert one["read"] == sorted(set(one["read"]))
+    # Enough of them were killed in the middle of their work.
+    assert sum(bool(one["told"]) for one in rounds) > KILLS / 3
+    assert len(told) > KILLS
+    # The log goes on as if nothing had been.
+    add_entry(path, FULL)
+    assert read_log(path).entries[-1] == FULL
+
+
+def test_two_writers_at_once_mix_nothing(tmp_path: Path) -> None:
+    path = tmp_path / "two.log.jsonl"
+
+    def write(name: str) -> None:
+        for number in range(40):
+            add_entry(path, Entry(DAY, name, "base", note=str(number)))
+
+    threads = [threading.Thread(target=write, args=(name,)) for name in ("one", "two")]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    log = read_log(path)
+    assert log.aside == ()
+    for name in ("one", "two"):
+        assert [e.note for e in log.entries if e.area == name] == [str(n) for n in range(40)]
+
+
+# ---------------------------------------------------------------- lines that are no entries
+
+
+@pytest.mark.parametrize(
+    ("line", "why"),
+    [
+        (b'{"layersim log": 1, "at": "2026', "no entry, or a damaged one"),
+        (b"\x00\x00\x00\x00", "no entry, or a damaged one"),
+        (b"\xff\xfe", "no entry, or a damaged one"),
+        (b"[1, 2]", "JSON of another kind"),
+        (b"{}", '"layersim log": found nothing; expected 1'),
+        (b'{"layersim log": 2}', '"layersim log": found 2; expected 1'),
+    ],
+)
+def test_a_damaged_line_is_set_aside_and_kept(tmp_path: Path, line: bytes, why: str) -> None:
+    path = tmp_path / "a.log.jsonl"
+    add_entry(path, FULL)
+    with path.open("ab") as out:
+        out.write(line + b"\n")
+    add_entry(path, FULL)
+    log = read_log(path)
+    assert log.entries == (FULL, FULL)
+    assert [aside.line for aside in log.aside] == [2]
+    assert why in log.aside[0].why
+    assert line in path.read_bytes()
+
+
+BASE = {"layersim log": FORMAT, "at": "2026-05-01", "area": "a", "step": "b"}
+
+
+@pytest.mark.parametrize(
+    ("change", "message"),
+    [
+        ({"at": "yesterday"}, 'at: found "yesterday"; expected a date'),
+        ({"at": 5}, "at: found 5; expected a date"),
+        ({"area": " "}, 'area: found " "; expected a text'),
+        ({"step": None}, "step: found nothing; expected a text"),
+        ({"coats": 0}, "coats: found 0; expected a whole number from 1 to 100"),
+        ({"coats": True}, "coats: found True; expected a whole number"),
+        ({"coats": 1.5}, "coats: found 1.5; expected a whole number"),
+        ({"drops": [3]}, "drops: found a list of 1; expected drops by the names"),
+        ({"drops": {"navy": -1}}, 'drops of "navy": found -1; expected a number from 0'),
+        ({"pressure_bar": 90}, "pressure_bar: found 90; expected a number above 0, at most 20"),
+        ({"cup_loss_g": "much"}, 'cup_loss_g: found "much"; expected a number'),
+        ({"chips": {}}, "chips: found values in braces; expected a list"),
+        ({"chips": [{"tone": "midd", "lab": [1, 2, 3]}]}, 'Did you mean "mid"?'),
+        ({"chips": [{"tone": 140, "lab": [1, 2, 3]}]}, "tone of a chip: found 140"),
+        ({"chips": [{"tone": "mid"}]}, "both or neither of lab and reflectance"),
+        ({"chips": [{"tone": "mid", "lab": [1, 2]}]}, "lab of a chip: found a list of 2; expected 3 numbers"),
+        (
+            {"chips": [{"tone": "mid", "lab": [140, 0, 0]}]},
+            "a lightness L of 140; expected one from 0 to 100",
+        ),
+        ({"chips": [{"tone": "mid", "lab": [1, 2, 3], "light": "D66"}]}, 'Did you mean "D65"?'),
+        ({"chips": [{"tone": "mid", "reflectance": [0.1] * 30}]}, "found a list of 30; expected 31 numbers"),
+        (
+            {"chips": [{"tone": "mid", "reflectance": [45.0] * 31}]},
+            "found 45.0; expected numbers from -0.1 to 2",
+        ),
+        ({"note": "x" * 6000}, "expected at most 5000 letters"),
+        ({"preasure_bar": 1}, 'Did you mean "pressure_bar"?'),
+    ],
+)
+def test_what_an_entry_cannot_say(change: dict[str, object], message: str) -> None:
+    with pytest.raises(EntryError) as caught:
+        entry_from(BASE | change)
+    assert message in str(caught.value)
+
+
+def test_a_bad_entry_is_refused_before_it_is_written(tmp_path: Path) -> None:
+    path = tmp_path / "a.log.jsonl"
+    with pytest.raises(EntryError, match="coats: found 0"):
+        add_entry(path, Entry(DAY, "a", "b", coats=0))
+    assert not path.exists()
+
+
+def test_places_that_are_no_log(tmp_path: Path) -> None:
+    with pytest.raises(LogFileError, match="this is a folder; expected a log file"):
+        read_log(tmp_path)
+    with pytest.raises(OutputError, match="this is no ordinary file"):
+        add_entry(tmp_path, FULL)
+    with pytest.raises(OutputError, match="this log cannot be written"):
+        add_entry(tmp_path / "nowhere" / "a.log.jsonl", FULL)
+
+
+def test_a_full_disk_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    path = tmp_path / "a.log.jsonl"
+    add_entry(path, FULL)
+
+    def fails_half_way(real: Callable[[int, bytes], int]) -> Callable[[int, bytes], int]:
+        calls: list[int] = []
+
+        def write(handle: int, content: bytes) -> int:
+            calls.append(handle)
+            if len(calls) > 1:
+                raise OSError(28, "No space left on device")
+            return real(handle, content[:20])
+
+        return write
+
+    with monkeypatch.context() as only_here:
+        only_here.setattr(os, "write", fails_half_way(os.write))
+        with pytest.raises(OutputError, match="cannot be written \\(no space left on device\\)"):
+            add_entry(path, FULL)
+    log = read_log(path)
+    assert log.entries == (FULL,)
+    assert "never finished" in log.aside[0].why
+    add_entry(path, FULL)
+    assert read_log(path).entries == (FULL, FULL)

@@ -1,0 +1,172 @@
+"""How well a paint fitted to a photographed card predicts: pigments kept back, cards rendered as cameras see them.
+
+The protocol. Every pigment of ``HELD_OUT`` is sprayed at one, two and four coats over the black and the white
+of a printed test card, rendered by radiative transfer; the card is photographed through a camera's
+sensitivities in a light that is no daylight, with 1 % noise, 15 % falloff, slight perspective and as a JPEG
+of quality 90, a 24-patch chart beside it (tests/measure/camera.py). A coat is 2.5 to 4 µm, drawn for each
+paint. The paint is fitted from that file alone, by what ``layersim fit`` does. Then the stacks of
+:mod:`tests.validation.measured_fit` are predicted, and compared at D65, 2°.
+"""
+
+from __future__ import annotations
+
+import functools
+import resource
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+
+import numpy as np
+
+from layersim import colour
+from layersim.errors import LayersimError
+from layersim.fitting.photographed import fit_photograph
+from layersim.fitting.result import Fit
+from layersim.measure.card import CardLayout, standard_card
+from layersim.measure.photoswatch import PhotographedSet, from_layout
+from layersim.optics import cones
+from layersim.shelf import Shelf
+from layersim.spectra import FloatArray
+from tests.judge import radiative_transfer as judge
+from tests.measure.camera import Shot, photograph, save_jpeg
+from tests.validation import measured_fit
+from tests.validation.document import table
+from tests.validation.errors import VIEW, four
+from tests.validation.measured_fit import GEOMETRY, WHITE, drawn, grounds, stacks
+
+SEEDS: Final = 1
+STACKS: Final = 60
+LAYOUT: Final = standard_card()
+# Less than a camera's twelve megapixels, to save time: a patch still has some 3000 pixels.
+BASE: Final = Shot(width_px=900, height_px=1200, oversample=1)
+
+
+@dataclass(frozen=True)
+class Condition:
+    """How the cards were photographed."""
+
+    words: str
+    shot: Shot
+
+
+CONDITIONS: Final = (
+    Condition("camera A, bulb, camera's own colours", BASE.but(camera="A", light="A", developed="camera")),
+    Condition("camera A, bulb, sRGB", BASE.but(camera="A", light="A", developed="maker")),
+    Condition("camera A, tube, camera's own colours", BASE.but(camera="A", light="FL2", developed="camera")),
+    Condition("camera A, LED, sRGB", BASE.but(camera="A", light="LED-B3", developed="maker")),
+    Condition(
+        "camera C, LED, camera's own colours", BASE.but(camera="C", light="LED-B1", developed="camera")
+    ),
+    Condition("camera D, bulb, camera's own colours", BASE.but(camera="D", light="A", developed="camera")),
+    Condition("camera D, LED, sRGB", BASE.but(camera="D", light="LED-B3", developed="maker")),
+    Condition("neutrals only: camera A, bulb, sRGB", BASE.but(camera="A", light="A", chart=None)),
+    Condition("neutrals only: camera A, LED, sRGB", BASE.but(camera="A", light="LED-B3", chart=None)),
+)
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What came of one condition: arrays of shape (stacks, tones[, 3])."""
+
+    errors: FloatArray
+    within: FloatArray
+    within_lab: FloatArray
+    fits: Mapping[str, Fit]
+    refused: Mapping[str, str]
+
+
+def swatch_spectra(name: str, coat_um: float, layout: CardLayout = LAYOUT) -> dict[str, FloatArray]:
+    """Return the reflectance of every painted place of a card."""
+    below = dict(zip(("black", "white"), grounds(), strict=True))
+    return {
+        patch.name: judge.render(
+            [judge.Film(judge.HELD_OUT[name], patch.coats * coat_um)],
+            ground=below[patch.ground],
+            geometry=GEOMETRY,
+        )
+        for patch in layout.patches
+        if patch.coats > 0.0
+    }
+
+
+def bare_spectra() -> dict[str, FloatArray]:
+    """Return the reflectance of the two bare grounds."""
+    return {
+        word: judge.emergent_reflectance(ground, geometry=GEOMETRY)
+        for word, ground in zip(("black", "white"), grounds(), strict=True)
+    }
+
+
+def photographed(name: str, coat_um: float, shot: Shot, path: Path) -> PhotographedSet:
+    """Photograph a paint's card, and return the swatches on it."""
+    frame = photograph(LAYOUT, swatch_spectra(name, coat_um), bare_spectra(), shot)
+    save_jpeg(path, frame, quality=shot.quality)
+    bare, swatches = from_layout(LAYOUT, sheen=0.0)
+    return PhotographedSet(
+        paint=name,
+        kind="paint",
+        volume_solids=0.3,
+        wet_film_um=coat_um / 0.3,
+        sheen=0.0,
+        photograph=path,
+        layout=LAYOUT,
+        grounds=bare,
+        swatches=swatches,
+        invented=True,
+    )
+
+
+def fitted(condition: Condition, seed: int, folder: Path) -> tuple[dict[str, Fit], dict[str, str]]:
+    """Return a fit of every pigment, or why there is none."""
+    rng = np.random.default_rng(seed)
+    fits, refused = {}, {}
+    for i, name in enumerate(judge.HELD_OUT):
+        shot = condition.shot.but(seed=100 * seed + i)
+        card = photographed(name, float(rng.uniform(2.5, 4.0)), shot, folder / "card.jpg")
+        try:
+            fits[name] = fit_photograph(card, Shelf([]))
+        except LayersimError as fault:
+            refused[name] = str(fault).split(": ", 1)[1]
+    return fits, refused
+
+
+def judged(condition: Condition, *, seeds: int = SEEDS, count: int = STACKS) -> Outcome:
+    """Return how one condition's predictions compare with radiative transfer."""
+    errors, within, within_lab = [], [], []
+    fits: dict[str, Fit] = {}
+    refused: dict[str, str] = {}
+    bare = judge.emergent_reflectance(grounds()[0], geometry=GEOMETRY)
+    for seed in range(seeds):
+        with tempfile.TemporaryDirectory() as folder:
+            fits, refused = fitted(condition, seed, Path(folder))
+        rng = np.random.default_rng(seed)
+        media = {}
+        for name, fit in fits.items():
+            K, S = drawn(fit.paint, rng)
+            media[name] = cones.medium(K_per_um=K[:, np.newaxis], S_per_um=S[:, np.newaxis])
+        pre = cones.lay(
+            media[WHITE],
+            thickness_um=np.array(measured_fit.PRESHADE_UM)[:, np.newaxis],
+            over=cones.ground_from_seen(bare, sheen=0.0),
+        )
+        for stack in stacks(seed, count):
+            if any(name not in media for name, _ in stack.films):
+                continue
+            below = pre
+            for name, X in stack.films:
+                below = cones.lay(media[name], thickness_um=X, over=below)
+            lab = colour.lab(cones.seen(below, sheen=0.0), VIEW)
+            off = colour.delta_e_2000(lab[0], stack.lab)
+            reach = np.quantile(colour.delta_e_2000(lab[1:], lab[0]), 0.9, axis=0)
+            low, high = np.quantile(lab[1:], [0.05, 0.95], axis=0)
+            errors.append(off)
+            within.append(off <= reach)
+            within_lab.append(
+                (stack.lab >= np.minimum(low, lab[0])) & (stack.lab <= np.maximum(high, lab[0]))
+            )
+    return Outcome(np.array(errors), np.array(within), np.array(within_lab), fits, refused)
