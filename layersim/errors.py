@@ -11,7 +11,8 @@
     │   ├── SwatchFileError     ... the swatches of a paint
     │   ├── FitError            ... swatches that cannot give a paint
     │   ├── CardFileError       ... the layout of a test card
-    │   └── PhotographError     ... a photograph of a test card
+    │   ├── PhotographError     ... a photograph of a test card
+    │   └── beside their readers: StockFileError, SprayerFileError, LogFileError, MeshFileError, ArtworkError
     ├── UnknownNameError        a paint, light, area or stage that is not there
     └── OutputError             a picture or table could not be written
 

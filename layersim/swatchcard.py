@@ -21,6 +21,9 @@ WHITE: Final = 0.80
 HIDING: Final = 0.98
 """Contrast ratio at which a film hides (ISO 6504-1, ASTM D2805)."""
 COATS: Final = (1, 2, 4, 8)
+# Less light (of 1) than this is taken as none: over black a pure dye returns only what rounding leaves, and
+# the ratio of two roundings must not say how well it hides.
+_NONE: Final = 1e-12
 
 
 @dataclass(frozen=True, eq=False)
@@ -109,5 +112,6 @@ def _contrast(paint: Paint, thickness_um: FloatArray) -> FloatArray:
     """Return Y over black ÷ Y over white, measured without gloss over the standards' white."""
     weights = colour.luminance_weights()
     Y_black, Y_white = (_over(paint, thickness_um, ground, sheen=0.0) @ weights for ground in (0.0, WHITE))
+    Y_black = np.where(Y_black > _NONE, Y_black, 0.0)
     # A paint that returns nothing over either is as opaque as can be.
-    return np.asarray(np.divide(Y_black, Y_white, out=np.ones_like(Y_white), where=Y_white > 0.0))
+    return np.asarray(np.divide(Y_black, Y_white, out=np.ones_like(Y_white), where=Y_white > _NONE))

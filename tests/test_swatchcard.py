@@ -95,6 +95,15 @@ class TestCard:
         # It shows its ground, the surface's gloss apart.
         np.testing.assert_allclose(card.over_white, WHITE + 0.05 * 0.04, atol=1e-9)
 
+    @pytest.mark.parametrize("K", [0.1, 1.0, 3.0])
+    def test_a_pure_dye_hides_only_where_nothing_comes_back_from_white(self, K: float) -> None:
+        dye = dataclasses.replace(PLUM, K_per_um=np.full(31, K), S_per_um=np.zeros(31), sheen=0.0)
+        um = swatch_card(dye).hides_at_um
+        short = dataclasses.replace(dye, volume_solids=1.0, wet_film_um=0.999 * um)
+        card = swatch_card(short, coats=(1,))
+        assert card.over_white.max() < 1.1e-12
+        assert card.contrast[0] == 0.0  # nothing over black, and still something over white
+
     def test_a_weak_ink_shows_its_undertone_over_white_and_nothing_over_black(self) -> None:
         card = swatch_card(PLUM)
         assert card.over_white[0].max() > 0.4

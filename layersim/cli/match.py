@@ -55,7 +55,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--other-preshades", action="store_true", help="try a darker and a lighter pre-shade, too"
     )
     parser.add_argument(
-        "--quick", action="store_true", help="search in half the time, without proof that nothing is lost"
+        "--quick",
+        action="store_true",
+        help="three paints only where two of them are among the best pairs: much faster, may miss some",
     )
     parser.add_argument("--answers", type=whole_number, default=6, metavar="N", help="answers to give (6)")
     parser.add_argument("--write", type=whole_number, metavar="N", help="write answer N into the scheme")
@@ -187,7 +189,7 @@ def colour_from(text: str, *, name: str) -> FloatArray:
     """Return a colour written as ``#rrggbb`` or ``L,a,b``."""
     import numpy as np
 
-    from layersim.colour import lab_of_hex
+    from layersim.colour import LIGHTS, lab_of_hex
     from layersim.errors import LayersimError, quoted
 
     try:
@@ -198,7 +200,11 @@ def colour_from(text: str, *, name: str) -> FloatArray:
             return np.array(values)
     except ValueError:
         pass
-    raise LayersimError(f'--{name}: found {quoted(text)}; expected "#rrggbb", or L,a,b such as 52,3,-20')
+    # Elsewhere --light names a lamp; here it is the target for the light end of the shade axis.
+    lamp = " The lamp to judge under stands in the scheme: light = ..." if text in LIGHTS else ""
+    raise LayersimError(
+        f'--{name}: found {quoted(text)}; expected "#rrggbb", or L,a,b such as 52,3,-20.{lamp}'
+    )
 
 
 def paints_asked(asked: argparse.Namespace) -> list[Paint]:

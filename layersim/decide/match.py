@@ -163,7 +163,7 @@ def match(
     keep : int
         Sets of paints that the search keeps, see :func:`layersim.decide.search.search`.
     quick : bool
-        Search in about half the time, without proof that nothing is lost.
+        Three paints only where two of them are among the best pairs: much faster, and not complete.
     threads : int
     progress : callable, optional
 

@@ -26,7 +26,7 @@ from layersim.estimate import Estimate
 from layersim.fitting.colours import with_bare_grounds
 from layersim.fitting.films import FILM_ERROR, Maker, films_of
 from layersim.fitting.measured import grounds_of
-from layersim.fitting.photographed import read_for_fit
+from layersim.fitting.photographed import card_of, read_photographed
 from layersim.fitting.problem import Belief, Films, Problem, Spectra
 from layersim.fitting.robust import settle
 from layersim.measure.photoswatch import PhotographedSet
@@ -190,7 +190,9 @@ def _photographed(
     film_error: float,
     progress: Callable[[str], None],
 ) -> Problem:
-    card = read_for_fit(swatches, shelf, film_error=film_error, progress=progress)
+    progress(f"reading {swatches.photograph.name}")
+    where = swatches.source or swatches.photograph
+    card = card_of(swatches, read_photographed(swatches), shelf, film_error=film_error, where=where)
     progress("looking for the film that the paint must have had")
     films = with_bare_grounds(
         films_of(

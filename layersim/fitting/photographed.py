@@ -118,9 +118,43 @@ def fit_photograph(
         If the card cannot give a paint: says why and what to do next.
     """
     tell = progress or (lambda words: None)
+    tell(f"reading {swatches.photograph.name}")
+    return fit_reading(
+        swatches, read_photographed(swatches), shelf, film_error=film_error, progress=progress
+    )
+
+
+def fit_reading(
+    swatches: PhotographedSet,
+    reading: CardReading,
+    shelf: Shelf | None = None,
+    *,
+    film_error: float = FILM_ERROR,
+    progress: Progress | None = None,
+) -> Fit:
+    """Return :func:`fit_photograph` of a photograph that has been read.
+
+    Parameters
+    ----------
+    swatches : PhotographedSet
+    reading : CardReading
+    shelf : Shelf, optional
+    film_error : float
+    progress : callable, optional
+
+    Returns
+    -------
+    Fit
+
+    Raises
+    ------
+    FitError
+        If the card cannot give a paint: says why and what to do next.
+    """
+    tell = progress or (lambda words: None)
     paints_on = shelf or Shelf.usual()
-    card = read_for_fit(swatches, paints_on, film_error=film_error, progress=tell)
     where = swatches.source or swatches.photograph
+    card = card_of(swatches, reading, paints_on, film_error=film_error, where=where)
     complaint = _too_little(card)
     if complaint:
         raise FitError(where, complaint)
@@ -132,38 +166,29 @@ def fit_photograph(
         again = dataclasses.replace(card.problem, shared=(whiten @ shared[..., np.newaxis])[..., 0])
         problem, solution, kept = settle_kin(again, begin=solution.unknowns[: 2 * BANDS])
     tell("judging the fit")
-    return _finish(swatches, card, problem, solution, kept, shelf=paints_on, where=where)
+    return _finish(swatches, card, problem, solution, kept, where=where)
 
 
 # --- from a photograph to a problem --------------------------------------------------------------
 
 
-def read_for_fit(
-    swatches: PhotographedSet, shelf: Shelf, *, film_error: float = FILM_ERROR, progress: Progress
-) -> Card:
-    """Return a card with everything that a fit needs.
+def read_photographed(swatches: PhotographedSet) -> CardReading:
+    """Return what the photograph says of its card, read as the swatches file asks.
 
     Parameters
     ----------
     swatches : PhotographedSet
-    shelf : Shelf
-    film_error : float
-    progress : callable
 
     Returns
     -------
-    Card
+    CardReading
 
     Raises
     ------
     PhotographError
         If the photograph cannot be read or trusted.
-    FitError
-        If nothing of it can be used.
     """
-    where = swatches.source or swatches.photograph
-    progress(f"reading {swatches.photograph.name}")
-    reading = photograph_card(
+    return photograph_card(
         swatches.photograph,
         swatches.layout,
         corners_px=swatches.corners_px,
@@ -171,7 +196,6 @@ def read_for_fit(
         reference=swatches.reference,
         encoding=swatches.encoding,
     )
-    return card_of(swatches, reading, shelf, film_error=film_error, where=where)
 
 
 def card_of(
@@ -408,7 +432,6 @@ def _finish(
     solution: Solution,
     kept: npt.NDArray[np.bool_],
     *,
-    shelf: Shelf,
     where: Path,
 ) -> Fit:
     log_K, log_S = solution.unknowns[:BANDS], solution.unknowns[BANDS : 2 * BANDS]

@@ -51,7 +51,7 @@ _LEAST_ABSORPTION: Final = 1e-12
 
 
 def _polynomials() -> dict[str, tuple[float, ...]]:
-    """Return M and P M of (D3) and (D4) as polynomials of s = σ/(a + σ), in units of the extinction."""
+    """Return M and P M of (D3) and (D4) as polynomials of s = b/(a + b), in units of the extinction."""
     z = cones.directions()
     even, odd = 1.0 - z.chi2, z.chi1
     d1, d2 = z.paths

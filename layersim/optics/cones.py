@@ -8,11 +8,11 @@ goes about 1.1X each way while the trapped light goes 2.7X) and the wrong share 
 
 So each hemisphere is split where the surface splits it: a *cone* (1) of rays that can leave and
 the rest, *trapped* (2): two fluxes down, two up. Several diffuse fluxes a hemisphere are those of
-P. S. Mudgett and L. W. Richards (J. Colloid Interface Sci. 39 (1972) 551; volume and page from
-memory), who find that splitting them pays where the internal reflection depends strongly on angle;
-splitting the quadrature at the critical angle is S. A. Prahl's (in A. J. Welch and M. van Gemert,
-1995). Here there is one Gauss point in each part. With n the binder's index and μc = √(1 − 1/n²)
-the critical cosine:
+P. S. Mudgett and L. W. Richards (J. Colloid Interface Sci. 39 (1972) 551; abstract seen, volume and
+page from memory), who find that splitting them pays where the internal reflection depends strongly
+on angle; splitting the quadrature at the critical angle is S. A. Prahl's (in A. J. Welch and M. van
+Gemert, 1995). Here there is one Gauss point in each part. With n the binder's index and
+μc = √(1 − 1/n²) the critical cosine:
 
     μ₁ = (1 + μc)/2,  μ₂ = μc/2          mean cosines (Gauss, one point in each interval)
     w₁ = 1 − μc,      w₂ = μc            shares of the solid angle
@@ -20,12 +20,12 @@ the critical cosine:
     dᵢ = 1/μᵢ;  c₁d₁ + c₂d₂ = 2          mean paths: Kubelka and Munk's K = 2 μa            (D1)
 
 Let fᵢ = fluxᵢ/√cᵢ, and u = f↓ + f↑, v = f↓ − f↑, x the depth. The transfer equation (S.
-Chandrasekhar, Radiative Transfer, 1960) is, with a = K/2 the absorption, σ the scattering, and D =
+Chandrasekhar, Radiative Transfer, 1960) is, with a = K/2 the absorption, b the scattering, and D =
 diag(d₁, d₂),
 
     du/dx = −P v,   dv/dx = −M u                                                           (D2)
-    M = √D [ a 1 + σ (1 − χ₂) q qᵀ ] √D,      q = (√w₂, −√w₁)                              (D3)
-    P = √D [ (a + σ) 1 − σ χ₁ m mᵀ ] √D,      m = (μ₁√w₁, μ₂√w₂) / √(w₁μ₁² + w₂μ₂²)        (D4)
+    M = √D [ a 1 + b (1 − χ₂) q qᵀ ] √D,      q = (√w₂, −√w₁)                              (D3)
+    P = √D [ (a + b) 1 − b χ₁ m mᵀ ] √D,      m = (μ₁√w₁, μ₂√w₂) / √(w₁μ₁² + w₂μ₂²)        (D4)
 
 χ₁ and χ₂ are the moments of the scattering function on the odd and on the even direction that is
 left after what conservation fixes (√D q is orthogonal to even light: with a = 0 it passes without
@@ -34,13 +34,13 @@ peak taken as not scattered, f = g⁴ (delta-M: W. J. Wiscombe, J. Atmos. Sci. 3
 
     χ₁ = (g − f)/(1 − f),   χ₂ = (g² − f)/(1 − f)                                          (D5)
 
-A paint keeps two constants. K = 2a, and S fixes σ by similarity: scattering that is more forward
+A paint keeps two constants. K = 2a, and S fixes b by similarity: scattering that is more forward
 but stronger looks the same (J. H. Joseph, W. J. Wiscombe and J. A. Weinman, J. Atmos. Sci. 33
 (1976) 2452), with Kubelka and Munk's S = ¾ μs (1 − g) (A. Gate, Appl. Opt. 13 (1974) 236):
 
-    σ = 4 s S / (1 − χ₁),   s = w₁μ₁² + w₂μ₂²                                              (D6)
+    b = 4 ν S / (1 − χ₁),   ν = w₁μ₁² + w₂μ₂²                                              (D6)
 
-For all directions s would be ∫μ² dμ = 1/3, which is Gate's ¾; with s of the two directions (0.297)
+For all directions ν would be ∫μ² dμ = 1/3, which is Gate's ¾; with ν of the two directions (0.297)
 a thick film without absorption passes exactly Kubelka and Munk's flux, −(u√c)'/2S (derived here
 from D4). g is one number for all paints, :data:`FORWARD`; it is the only constant that was adjusted.
 
@@ -99,7 +99,7 @@ class Directions:
     even, odd : tuple of float
         The vectors q and m.
     scattering_per_S : float
-        σ/S of (D6).
+        b/S of (D6).
     chi1, chi2 : float
         Moments of the scattering function.
     k1, r1 : float
@@ -223,9 +223,9 @@ def medium(*, K_per_um: npt.ArrayLike, S_per_um: npt.ArrayLike, cones: Direction
             raise ValueError(f"{name} must be zero or more, and finite")
     z = cones or directions()
     a = np.maximum(0.5 * K, _LEAST_ABSORPTION_PER_UM)
-    sigma = z.scattering_per_S * S
-    lost, odd = sigma * (1.0 - z.chi2), sigma * z.chi1
-    e = a + sigma
+    b = z.scattering_per_S * S
+    lost, odd = b * (1.0 - z.chi2), b * z.chi1
+    e = a + b
     d1, d2 = z.paths
     root = np.sqrt(d1 * d2)
     m11, m12, m22 = (
@@ -235,7 +235,7 @@ def medium(*, K_per_um: npt.ArrayLike, S_per_um: npt.ArrayLike, cones: Direction
     )
     p11, p12 = d1 * (e - odd * z.odd[0] ** 2), -root * odd * z.odd[0] * z.odd[1]
     # det P and det M, free of subtraction since q and m are unit vectors
-    det_P, det_M = d1 * d2 * e * (a + sigma * (1.0 - z.chi1)), d1 * d2 * a * (a + lost)
+    det_P, det_M = d1 * d2 * e * (a + b * (1.0 - z.chi1)), d1 * d2 * a * (a + lost)
     l11 = np.sqrt(p11)
     l21, l22 = p12 / l11, np.sqrt(det_P / p11)
     h11 = l11**2 * m11 + 2.0 * l11 * l21 * m12 + l21**2 * m22

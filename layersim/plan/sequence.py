@@ -227,8 +227,9 @@ class _Search:
         self.fill, self.flush = seconds(times.fill_min), seconds(times.flush_min)
         self.clean, self.set_up = seconds(times.clean_out_min), seconds(times.set_up_min)
         self.session, self.every = hours_s(times.session_h), hours_s(times.every_h)
-        # Beyond so many sittings everything is dry, and waiting on changes nothing but the date.
-        self.patience = math.ceil(bench.longest_rest_s / self.every) + 1
+        # After so many sittings everything is dry; one more may be worth its clean-out where that is
+        # less than rinsing. To wait for any further one changes nothing but the date.
+        self.patience = math.ceil(bench.longest_rest_s / self.every) + 2
         every_step = [step for chain in bench.chains for step in chain]
         recipes = list(dict.fromkeys(step.recipe for step in every_step))
         self.number = {recipe: i for i, recipe in enumerate(recipes)}

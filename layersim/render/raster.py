@@ -11,15 +11,32 @@ import importlib.util
 import io
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 if TYPE_CHECKING:
     from PIL import ImageFont
 
-    from layersim.render.strip import Shape, Words
-
 _ANCHORS: Final = {"left": "ls", "center": "ms", "right": "rs"}
 _POINTS_PER_INCH: Final = 72.0
+
+
+class Shape(NamedTuple):
+    """A rectangle, from its top left corner clockwise, or a triangle; inches from the top left."""
+
+    corners: tuple[tuple[float, float], ...]
+    fill: str | tuple[float, ...]
+
+
+class Words(NamedTuple):
+    """Words with their middle at a height, in inches from the top left; their size in points."""
+
+    x: float
+    y: float
+    words: str
+    size: float
+    ink: str
+    weight: str
+    align: str
 
 
 def png(shapes: Sequence[Shape], words: Sequence[Words], *, width: float, height: float, dpi: float) -> bytes:

@@ -13,13 +13,15 @@ import textwrap
 import warnings
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Final, NamedTuple
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
 from layersim import colour
+from layersim.decide.words import GREY_CHROMA, towards
 from layersim.errors import OutputError, nearest_hint
 from layersim.files import check_writable, write_whole
+from layersim.render.raster import Shape, Words, png
 from layersim.scheme.prediction import COVERED, AreaPrediction, Prediction
 from layersim.spectra import FloatArray
 
@@ -99,8 +101,6 @@ def save_strips(predictions: Sequence[Prediction], path: Path) -> None:
     """
     ending = path.suffix.lower()
     if ending == ".png":
-        from layersim.render.raster import png
-
         check_picture_path(path)
         sheet = _strip(predictions)
         _check_length(sheet.height, path)
@@ -175,25 +175,6 @@ def _draw(figures: Sequence[Figure], picture: io.BytesIO, ending: str) -> None:
         figures[0].savefig(picture, format=ending, dpi=DPI, pil_kwargs=options)
     else:
         figures[0].savefig(picture, format=ending)
-
-
-class Shape(NamedTuple):
-    """A rectangle, from its top left corner clockwise, or a triangle; inches from the top left."""
-
-    corners: tuple[tuple[float, float], ...]
-    fill: str | tuple[float, ...]
-
-
-class Words(NamedTuple):
-    """Words with their middle at a height, in inches from the top left; their size in points."""
-
-    x: float
-    y: float
-    words: str
-    size: float
-    ink: str
-    weight: str
-    align: str
 
 
 class Sheet:
@@ -432,21 +413,12 @@ def shift_words(before: FloatArray, after: FloatArray) -> str:
         f"chroma {'up' if dC > 0 else 'down'} {abs(dC):.1f}" if abs(dC) >= 0.05 else "chroma unchanged",
     ]
     # The hue of a grey means nothing; of colours it is weighted by how much colour there is.
-    if weight.mean() > 5.0:
+    if weight.mean() > GREY_CHROMA:
         degrees = float((turn * weight).sum() / weight.sum())
         mean_hue = float(np.degrees(np.arctan2(after[..., 2].mean(), after[..., 1].mean())) % 360.0)
         if abs(degrees) >= 1.0:
-            words.append(f"hue turned {abs(degrees):.0f}° towards {_neighbour(mean_hue, degrees)}")
+            words.append(f"hue turned {abs(degrees):.0f}° towards {towards(mean_hue, degrees)}")
     return "On the whole: " + ", ".join(words) + "."
-
-
-def _neighbour(hue: float, turn: float) -> str:
-    """Return the next of red, yellow, green and blue in the direction of the turn."""
-    # Unique hues in CIELAB, rounded (R. W. G. Hunt, Measuring Colour; from memory).
-    names = ((27.0, "red"), (95.0, "yellow"), (162.0, "green"), (260.0, "blue"))
-    if turn > 0:
-        return min(names, key=lambda entry: (entry[0] - hue) % 360.0)[1]
-    return min(names, key=lambda entry: (hue - entry[0]) % 360.0)[1]
 
 
 def _draw_targets(sheet: Sheet, area: AreaPrediction, y: float) -> None:
@@ -483,9 +455,10 @@ def _draw_lights(
 
 def _foot_lines(prediction: Prediction) -> list[str]:
     lines = [
-        f"Small numbers, and the bars below them (darkest, predicted, lightest), give the range of lightness "
-        f"that holds {COVERED:.0%} of outcomes; "
-        "“90 % within” is the mean colour difference that holds as many. "
+        "Small numbers, and the bars below them (darkest, predicted, lightest), give the range of lightness "
+        f"that holds {COVERED:.0%} of what hand and bottles give; "
+        "“90 % within” is the colour difference that holds as many, averaged over the tones. "
+        "What the model itself errs comes on top. "
         "Mottle: how far sprayed sites differ from their average, close up.",
         "A dog-ear marks a colour outside what screens can show (drawn with less chroma). "
         "ΔE00: about 1 is just visible side by side, 2-3 plain at a glance (common practice, no source).",

@@ -81,7 +81,7 @@ def prediction_text(prediction: Prediction, *, in_colour: bool) -> str:
     rows = [
         f"{prediction.scheme.name}: predicted under {view.light} ({colour.LIGHTS[view.light]})",
         "Numbers in the blocks are lightness L*; ± is the colour difference ΔE00 that holds "
-        f"{COVERED:.0%} of outcomes.",
+        f"{COVERED:.0%} of what hand and bottles give, averaged over the tones.",
     ]
     for area in prediction.areas:
         rows += ["", *_area_rows(area, view, in_colour)]

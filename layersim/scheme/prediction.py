@@ -14,7 +14,7 @@ from layersim.scheme.records import Scheme, Targets
 from layersim.spectra import FloatArray
 
 COVERED: Final = 0.90
-"""The ranges hold this share of what a painter's hand and bottles would give."""
+"""The ranges hold this share of what a painter's hand and bottles would give, the model taken as true."""
 
 
 @dataclass(frozen=True)

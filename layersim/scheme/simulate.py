@@ -142,9 +142,10 @@ class AreaModel:
         self.factors = [*_factors(area, scheme.hand), *_sprayer_factors(scheme, area)]
         self.column = {factor.key: i for i, factor in enumerate(self.factors)}
         sprayed = isinstance(area.preshade, GreysSprayed)
-        spreads = [c.spread / np.sqrt(c.coats) for c in area.coats]
+        spreads = [spray.spread_of_coats(spread=c.spread, coats=c.coats) for c in area.coats]
         if isinstance(area.preshade, GreysSprayed):
-            spreads.insert(0, area.preshade.spread / np.sqrt(area.preshade.passes))
+            passes = area.preshade.passes
+            spreads.insert(0, spray.spread_of_coats(spread=area.preshade.spread, coats=passes))
         count = sites if any(spread > 0.0 for spread in spreads) else 1
         films = spray.independent_sites(spreads=tuple(spreads), sites=count, seed=seed)
         self.preshade_sites = films[0] if sprayed else np.ones(count)
@@ -220,7 +221,7 @@ class AreaModel:
                 )
         preshade = self.area.preshade
         if isinstance(preshade, GreysGiven):
-            floor = colour.lab(np.full(31, surface.smooth_surface().k1 * preshade.sheen), _DAYLIGHT)[0]
+            floor = colour.lab(np.full(BANDS, surface.smooth_surface().k1 * preshade.sheen), _DAYLIGHT)[0]
             if preshade.darkest < floor:
                 notices.append(
                     f"{self.area.name}: pre-shade greys from L* {preshade.darkest:g}: its surface reflects "

@@ -99,6 +99,7 @@ def test_owned_paints_are_read_from_a_list(capsys, tmp_path):
         (["--coat", "glow", "--mid", "#808080"], "--area: found nothing; expected one of"),
         ([*GLASS], "no target"),
         ([*GLASS, "--mid", "blue"], '--mid: found "blue"; expected "#rrggbb"'),
+        ([*GLASS, "--light", "D65"], "The lamp to judge under stands in the scheme"),
         ([*GLASS, "--mid", "20,0,150"], "expected a colour that a surface can"),
         ([*GLASS, "--mid", "#808080", "--drops", "0"], "drops: found 0"),
         ([*GLASS, "--mid", "#808080", "--paints-at-most", "4"], "paints at most: found 4"),

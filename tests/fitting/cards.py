@@ -99,7 +99,7 @@ def reading(
         patches=tuple(patches),
         calibration=calibration,
         light=even_light(layout.whole),
-        placement=Placement(np.eye(3), "corners", 0.0, ()),
+        placement=Placement(np.eye(3), 1.0, 0.0),
         notes=(),
         chart=ChartReading(
             tuple(

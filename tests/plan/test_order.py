@@ -99,6 +99,14 @@ def test_small_cases_are_feasible_and_the_best_of_every_order(job: Bench) -> Non
     assert (found.cost_s, found.ends) == best_of_all(job, longest)
 
 
+def test_a_sitting_is_ended_where_that_is_cheaper_than_rinsing() -> None:
+    """Found by the property test: nothing has to dry, and yet a new sitting pays."""
+    job = bench((step(0, "a", 1, drying=Drying()), step(0, "b", 0)), set_up_min=0.0, clean_out_min=0.5)
+    found = best_sequence(job)
+    assert [visit.sitting for visit in found.visits] == [0, 1]
+    assert (found.cost_s, found.ends) == best_of_all(job, 4)
+
+
 def test_one_filling_serves_two_areas() -> None:
     job = bench((step(0, "a", 0), step(0, "b", 1)), (step(1, "a", 0), step(1, "b", 1)))
     found = best_sequence(job)

@@ -8,6 +8,7 @@ from typing import Final
 import numpy as np
 
 from layersim.optics import cones, spray
+from layersim.scheme import simulate
 from layersim.spectra import FloatArray
 from tests.judge import radiative_transfer as judge
 from tests.validation.document import table
@@ -17,7 +18,7 @@ from tests.validation.models import straight
 SPREADS: Final = (0.1, 0.2, 0.3, 0.5)
 DRAWN: Final = 40_000
 MANY: Final = 4096
-FEW: Final = 16
+FEW: Final = simulate.SITES
 SEEDS: Final = 20
 
 
@@ -65,7 +66,7 @@ def _spots(spread: float, random: np.random.Generator, sites: int = DRAWN) -> Fl
 
 
 def _poisson() -> str:
-    """Each cell: even film, sixteen sites, 4096 sites, each against the droplets."""
+    """Each cell: even film, the previews' few sites, 4096 sites, each against the droplets."""
     rows = []
     for case in CASES:
         cells = []
@@ -117,7 +118,7 @@ def _coats() -> str:
 
 
 def _sites() -> str:
-    """Four independent coats at sixteen sites, shuffled by twenty seeds, against 4096 sites."""
+    """Four independent coats at the previews' few sites, shuffled by twenty seeds, against 4096 sites."""
     rows = []
     for spread in SPREADS:
         exact = _stack(spread, MANY, seed=1)
