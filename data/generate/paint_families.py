@@ -65,43 +65,43 @@ def drawn_paint(rng: np.random.Generator) -> FloatArray:
     """Return ln K and ln S of a paint drawn at random, shape (62,)."""
     U = rng.uniform
 
-    def log_U(low: float, high: float) -> float:
+    def between(low: float, high: float) -> float:
         return float(np.exp(U(np.log(low), np.log(high))))
 
     kind = rng.choice(list(KIND_OF_PAINT), p=list(KIND_OF_PAINT.values()))
     if kind == "white":
-        K = edge(U(395, 420), U(4, 10), U(0.06, 0.2)) + edge(U(430, 500), U(15, 60), log_U(0.001, 0.06))
-        K, level = K + log_U(4e-4, 8e-3), U(0.15, 0.35)
+        K = edge(U(395, 420), U(4, 10), U(0.06, 0.2)) + edge(U(430, 500), U(15, 60), between(0.001, 0.06))
+        K, level = K + between(4e-4, 8e-3), U(0.15, 0.35)
     elif kind == "black":
-        K, level = edge(U(450, 650), U(60, 160), U(0.1, 0.8)) + log_U(0.2, 4.0), U(0.005, 0.05)
+        K, level = edge(U(450, 650), U(60, 160), U(0.1, 0.8)) + between(0.2, 4.0), U(0.005, 0.05)
     elif kind == "edge":
         at = U(470, 600)
         K = edge(at, U(6, 20), U(0.3, 2.0))
         if U() < 0.6:
             K = K + band(at - U(20, 60), U(12, 30), U(0.1, 0.6))
         if U() < 0.5:
-            K = K + band(U(620, 690), U(25, 60), log_U(0.004, 0.1))
-        K, level = K + log_U(0.01, 0.06), log_U(0.012, 0.25)
+            K = K + band(U(620, 690), U(25, 60), between(0.004, 0.1))
+        K, level = K + between(0.01, 0.06), between(0.012, 0.25)
     elif kind == "band":
         at = U(500, 690)
         K = sum((band(at + U(-60, 60), U(12, 50), U(0.2, 2.0)) for _ in range(rng.integers(1, 4))), 0.0 * NM)
         if U() < 0.6:
             K = K + band(U(360, 420), U(30, 60), U(0.1, 1.2))
-        K, level = K + log_U(0.015, 0.16), log_U(0.001, 0.12)
+        K, level = K + between(0.015, 0.16), between(0.001, 0.12)
     elif kind == "earth":
         K = edge(U(480, 590), U(12, 60), U(0.2, 1.2))
         if U() < 0.5:
             K = K + edge(U(420, 480), U(20, 50), U(0.1, 0.8))
         if U() < 0.5:
             K = K + band(U(600, 690), U(40, 100), U(0.02, 0.2))
-        K, level = K + log_U(0.015, 0.3), log_U(0.005, 0.2)
+        K, level = K + between(0.015, 0.3), between(0.005, 0.2)
     else:
-        K = edge(U(390, 410), U(6, 20), log_U(2e-5, 2e-3))
-        K, level = K + log_U(1e-4, 2e-3), log_U(0.001, 0.02)
+        K = edge(U(390, 410), U(6, 20), between(2e-5, 2e-3))
+        K, level = K + between(1e-4, 2e-3), between(0.001, 0.02)
     S = level * (550.0 / NM) ** U(0.2, 2.8 if level < 0.04 else 1.2)
     if kind != "clear" and U() < 0.3:
         K, S = let_down(K, S, U(0.02, 0.6))
-    load = log_U(0.25, 2.0)
+    load = between(0.25, 2.0)
     return np.concatenate([np.log(load * K), np.log(load * S)])
 
 

@@ -26,5 +26,5 @@ def run(asked: argparse.Namespace) -> int:
         print(f"  {area.name}: {coats} over {area.ground.name}")
     for notice in prediction.notices:
         print(f"  Note: {notice}.")
-    print(f"{asked.scheme}: fit to use.")
+    print(f"{asked.scheme}: nothing wrong in it.")
     return 0

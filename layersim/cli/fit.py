@@ -119,8 +119,8 @@ def _trusting(
         return dataclasses.replace(swatches, reference="none")
     if swatches.reference == "none":
         raise LayersimError(
-            f'{asked.swatches}: reference = "none" trusts the camera\'s own colours. To have that, say it here, '
-            "too: --trust-camera. The paint's range becomes wide; three neutrals beside the card narrow it."
+            f'{asked.swatches}: reference = "none" trusts the camera\'s own colours. To have that, say it '
+            "here, too: --trust-camera. The paint's range becomes wide; three neutrals beside the card narrow it."
         )
     return swatches
 
@@ -140,7 +140,8 @@ def _learn_film(asked: argparse.Namespace, swatches: SwatchSet | PhotographedSet
     path, before = profile(asked.sprayer)
     if before.film_factor is not None and not asked.replace:
         raise LayersimError(
-            f"{path}: it has a film factor already ({before.film_factor.words()}); to replace it, add --replace"
+            f"{path}: it has a film factor already ({before.film_factor.words()}); to replace it, "
+            "add --replace"
         )
     shelf = shelf_from(asked)
     found = film_factor(swatches, shelf.find(asked.known), shelf, film_error=film_error, progress=_tell)

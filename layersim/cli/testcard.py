@@ -47,7 +47,8 @@ def run(asked: argparse.Namespace) -> int:
     write_card_file(layout_file, layout)
     print(f"Card: {asked.card} (print at 100 %, not fitted to the page)")
     print(f"Layout: {layout_file}")
-    print("Next: prime its bands, spray, photograph it, and name the photograph in a swatches file.")
+    print("Next: prime its bands, spray, photograph it, and name the photograph in a swatches file;")
+    print("to write one to edit: layersim start my-swatches.toml --swatches")
     return 0
 
 

@@ -260,8 +260,8 @@ def _through_tone(tone: Tone, rgb: FloatArray, covariance: FloatArray, cut_off: 
     """Return the covariance of linear light, the tone's slope taken by differences, shape (3, 3)."""
     low, high = np.maximum(0.99 * rgb - 1e-4, 0.0), 1.01 * rgb + 1e-4
     slope = np.diag((tone.light(high) - tone.light(low)) / (high - low))
-    # What was cut off is known to half of itself.
-    return np.asarray(slope @ covariance @ slope + np.diag((0.5 * cut_off) ** 2))
+    # How much was cut off is known to two thirds of itself.
+    return np.asarray(slope @ covariance @ slope + np.diag((0.7 * cut_off) ** 2))
 
 
 def ground_of_colour(

@@ -15,7 +15,7 @@ from __future__ import annotations
 
 import dataclasses
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Final
 
@@ -26,7 +26,7 @@ from layersim.estimate import Estimate
 from layersim.fitting.colours import with_bare_grounds
 from layersim.fitting.films import FILM_ERROR, Maker, films_of
 from layersim.fitting.measured import grounds_of
-from layersim.fitting.photographed import card_of, read_photographed
+from layersim.fitting.photographed import Progress, card_of, read_photographed, silent
 from layersim.fitting.problem import Belief, Films, Problem, Spectra
 from layersim.fitting.robust import settle
 from layersim.measure.photoswatch import PhotographedSet
@@ -48,7 +48,7 @@ def film_factor(
     shelf: Shelf | None = None,
     *,
     film_error: float = FILM_ERROR,
-    progress: Callable[[str], None] | None = None,
+    progress: Progress | None = None,
 ) -> Estimate:
     """Return a sprayer's film per coat over a known paint's own, equation (G1).
 
@@ -79,7 +79,7 @@ def film_factor(
     where = swatches.source or Path(swatches.paint)
     _refuse_unfit(swatches.swatches, where)
     problem = (
-        _photographed(swatches, known, paints_on, film_error, progress or (lambda words: None))
+        _photographed(swatches, known, paints_on, film_error, progress or silent)
         if isinstance(swatches, PhotographedSet)
         else _measured(swatches, known, paints_on, film_error, where)
     )
@@ -122,8 +122,8 @@ def _refuse_unfit(swatches: Sequence[Sprayed], where: Path) -> None:
     if len(told) < LEAST_SWATCHES:
         raise FitError(
             where,
-            f"found {len(told)} swatch of the known paint; expected {LEAST_SWATCHES} or more, such as one, two "
-            "and four coats",
+            f"found {len(told)} swatch of the known paint; expected {LEAST_SWATCHES} or more, such as one, "
+            "two and four coats",
         )
 
 
@@ -188,7 +188,7 @@ def _photographed(
     known: Paint,
     shelf: Shelf,
     film_error: float,
-    progress: Callable[[str], None],
+    progress: Progress,
 ) -> Problem:
     progress(f"reading {swatches.photograph.name}")
     where = swatches.source or swatches.photograph

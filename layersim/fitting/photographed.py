@@ -22,7 +22,6 @@ from layersim.fitting.colours import (
     seen_patches,
     with_bare_grounds,
 )
-from layersim.measure.channels import Channels
 from layersim.fitting.doubts import doubts_from, typical_stacks
 from layersim.fitting.family import Kin, blended, evidence, kin, weights
 from layersim.fitting.films import FILM_ERROR, Below, Maker, films_of, primed_ground
@@ -32,6 +31,7 @@ from layersim.fitting.robust import LARGEST_MISFIT, degrees_of_freedom, inflatio
 from layersim.fitting.solve import Solution, solve
 from layersim.fitting.two_constant import predict
 from layersim.measure.cardreading import CardReading, PhotographedPatch, photograph_card
+from layersim.measure.channels import Channels
 from layersim.measure.photoswatch import CardSwatch, PhotographedSet
 from layersim.measure.swatch import THIS_PAINT
 from layersim.optics import cones
@@ -40,6 +40,12 @@ from layersim.shelf import Shelf
 from layersim.spectra import BANDS, FloatArray
 
 Progress = Callable[[str], None]
+"""Is told, in a few words, what is being done."""
+
+
+def silent(words: str) -> None:
+    """Tell nobody."""
+
 
 MODEL_K: Final = 0.03
 MODEL_S: Final = 0.04
@@ -117,11 +123,9 @@ def fit_photograph(
     FitError
         If the card cannot give a paint: says why and what to do next.
     """
-    tell = progress or (lambda words: None)
+    tell = progress or silent
     tell(f"reading {swatches.photograph.name}")
-    return fit_reading(
-        swatches, read_photographed(swatches), shelf, film_error=film_error, progress=progress
-    )
+    return fit_reading(swatches, read_photographed(swatches), shelf, film_error=film_error, progress=progress)
 
 
 def fit_reading(
@@ -151,7 +155,7 @@ def fit_reading(
     FitError
         If the card cannot give a paint: says why and what to do next.
     """
-    tell = progress or (lambda words: None)
+    tell = progress or silent
     paints_on = shelf or Shelf.usual()
     where = swatches.source or swatches.photograph
     card = card_of(swatches, reading, paints_on, film_error=film_error, where=where)
@@ -437,10 +441,8 @@ def _finish(
     log_K, log_S = solution.unknowns[:BANDS], solution.unknowns[BANDS : 2 * BANDS]
     films, seen = problem.films, card.seen
     m, own = len(films.names), len(card.swatches)
-    view = seen.viewing
-    measured_lab = seen.lab()
     fitted = solution.reflectance + card.surface
-    fitted_lab = colour.lab(fitted, view)
+    measured_lab, fitted_lab, by_noise = _shown(seen, fitted)
     delta_e = colour.delta_e_2000(measured_lab, fitted_lab)
     wider = inflation(problem, solution, kept)
     _refuse_contradictions(where, card, delta_e, kept)
@@ -471,7 +473,7 @@ def _finish(
     outliers = tuple(
         Outlier(name=films.names[i], delta_e=float(delta_e[i]), looks_like="") for i in np.flatnonzero(~kept)
     )
-    beyond = np.sqrt(np.maximum(delta_e**2 - (2.0 * seen.lab_error()) ** 2, 0.0))
+    beyond = np.sqrt(np.maximum(delta_e**2 - (2.0 * by_noise) ** 2, 0.0))
     verdict = verdicts.judge(
         reach=reach,
         residual=float(delta_e[kept].mean()),
@@ -524,9 +526,31 @@ def _finish(
     )
 
 
+def _shown(seen: Seen, fitted: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return colours seen and fitted at D65, 2°, and how far noise alone sets them apart (about ΔE*ab).
+
+    What was seen has no spectrum: it is the fitted colour and, beside it, by how much each channel was off.
+    """
+    view = colour.Viewing()
+    W = view.weights
+    to_xyz = np.linalg.lstsq(seen.weights, W, rcond=None)[0]
+    xyz = fitted @ W
+    off = seen.values - fitted @ seen.weights
+    fitted_lab = colour.lab_from_xyz(xyz, view.white)
+    measured_lab = colour.lab_from_xyz(np.maximum(xyz + off @ to_xyz, 1e-3), view.white)
+    step = 1e-4
+    root = np.swapaxes(np.linalg.cholesky(seen.noise), 1, 2) @ to_xyz
+    moved = colour.lab_from_xyz(xyz[:, np.newaxis] + step * root, view.white)
+    slope = (moved - fitted_lab[:, np.newaxis]) / step
+    return measured_lab, fitted_lab, np.sqrt((slope**2).sum(axis=(1, 2)))
+
+
 def _too_little(card: Card) -> str:
     """Return why these patches cannot give a paint, or nothing."""
-    films = {(s.ground, s.parts, s.thinning, s.coats, s.dry_film_um, s.opaque) for s in card.swatches}
+    crossed, pairs = _crossed(card, np.ones(len(card.seen.xyz), dtype=np.bool_))
+    if crossed and 2 * len(crossed) > pairs:
+        return crossed[0]
+    films = {(s.ground, *_film(s)) for s in card.swatches}
     own = len(card.swatches)
     if len(films) < 2:
         return (
@@ -549,30 +573,36 @@ def _too_little(card: Card) -> str:
     )
 
 
-def _refuse_contradictions(where: Path, card: Card, delta_e: FloatArray, kept: npt.NDArray[np.bool_]) -> None:
-    """Refuse a card on which too little agrees, or a film is darker over the lighter ground."""
-    names = [s.name for s in card.swatches]
-    own = len(names)
+def _crossed(card: Card, kept: npt.NDArray[np.bool_]) -> tuple[list[str], int]:
+    """Return complaints of films that are darker over the lighter ground, and how many were compared."""
     level = card.seen.xyz[:, 1]
-    crossed = []
+    found, pairs = [], 0
     for i, one in enumerate(card.swatches):
         for j, two in enumerate(card.swatches):
-            same = (one.parts, one.thinning, one.coats, one.dry_film_um) == (
-                two.parts,
-                two.thinning,
-                two.coats,
-                two.dry_film_um,
-            )
-            if not same or one.ground is None or two.ground is None:
+            if one.ground is None or two.ground is None or _film(one) != _film(two):
                 continue
             lighter = card.grounds[one.ground].reflectance > card.grounds[two.ground].reflectance
-            slack = 0.01 + 0.05 * float(level[i])
-            if lighter.all() and level[j] - level[i] > slack and (kept[i] and kept[j]):
-                crossed.append(
+            if not (lighter.all() and kept[i] and kept[j]):
+                continue
+            pairs += 1
+            if level[j] - level[i] > 0.01 + 0.05 * float(level[i]):
+                found.append(
                     f'swatches "{one.name}" and "{two.name}" contradict each other: the same film is '
                     f"darker over {one.ground}, the lighter ground. Were the places swapped, or is one "
                     "film thicker? Put right which patch is which, or spray and photograph both again."
                 )
+    return found, pairs
+
+
+def _film(swatch: CardSwatch) -> tuple[object, ...]:
+    return swatch.parts, swatch.thinning, swatch.coats, swatch.dry_film_um, swatch.opaque
+
+
+def _refuse_contradictions(where: Path, card: Card, delta_e: FloatArray, kept: npt.NDArray[np.bool_]) -> None:
+    """Refuse a card on which too little agrees, or a film is darker over the lighter ground."""
+    names = [s.name for s in card.swatches]
+    own = len(names)
+    crossed, _ = _crossed(card, kept)
     if crossed:
         raise FitError(where, crossed[0])
     left = int(kept[:own].sum())

@@ -62,17 +62,17 @@ def predict_with_slopes(films: Films, unknowns: FloatArray) -> tuple[FloatArray,
     m, q = len(films.names), len(films.nuisances)
     K, S, X, ground = _stack(films, unknowns)
     up = np.exp(_STEP)
-    runs = 4 + q
-    K_runs = np.broadcast_to(K, (runs, m, BANDS)).copy()
-    S_runs = np.broadcast_to(S, (runs, m, BANDS)).copy()
-    K_runs[1] *= up
-    S_runs[2] *= up
+    # A paint's lines cost most and do not depend on what lies below: three suffice for all runs.
+    paints = cones.medium(K_per_um=np.stack([K, K * up, K]), S_per_um=np.stack([S, S, S * up]))
     noise = np.stack([films.ground_noise.cone, films.ground_noise.cross, films.ground_noise.trapped])
-    moved = np.concatenate([np.zeros((3, 3, m, BANDS)), noise[np.newaxis], films.ground_shift]) * _STEP
+    moved = np.concatenate([np.zeros((1, 3, m, BANDS)), noise[np.newaxis], films.ground_shift]) * _STEP
     below = Admittance(ground.cone + moved[:, 0], ground.cross + moved[:, 1], ground.trapped + moved[:, 2])
-    seen = _seen(films, K_runs, S_runs, X, below)
+    plain = cones.lay(cones.rows_of(paints, slice(0, 1)), thickness_um=X, over=below)
+    other = cones.lay(cones.rows_of(paints, slice(1, 3)), thickness_um=X, over=ground)
+    seen = cones.seen(plain, sheen=films.sheen)
+    by_K, by_S = (cones.seen(other, sheen=films.sheen) - seen[0]) / _STEP
     change = (seen[1:] - seen[0]) / _STEP
-    by_K, by_S, by_noise, by_ground = change[0], change[1], change[2], change[3:]
+    by_noise, by_ground = change[0], change[1:]
 
     log_K, log_S, _, _ = _parts(films, unknowns)
     own_K = films.share[:, np.newaxis] * np.exp(log_K) / np.maximum(K, _NONE)

@@ -45,7 +45,7 @@ class Channels:
     Parameters
     ----------
     weights : ndarray, shape (31, 3)
-        w; a perfect white gives about 1 in each channel.
+        w; a perfect white gives 1 in each channel.
     covariance : ndarray, shape (3, 31, 31)
         Of each channel's weights.
     white : ndarray, shape (3,)
@@ -109,7 +109,12 @@ def learn_channels(light: npt.ArrayLike, reflectance: npt.ArrayLike, *, noise: n
         gain = prior @ R.T @ np.linalg.inv(R @ prior @ R.T + np.diag(variance[:, c]))
         weights[:, c] = gain @ t[:, c]
         covariance[c] = prior - gain @ R @ prior
-    return Channels(weights=weights, covariance=covariance, white=white)
+    of_white = weights.sum(axis=0)
+    return Channels(
+        weights=weights / of_white,
+        covariance=covariance / of_white[:, np.newaxis, np.newaxis] ** 2,
+        white=white * of_white,
+    )
 
 
 def _priors() -> list[FloatArray]:

@@ -29,7 +29,8 @@ def fit_text(fit: Fit, *, in_colour: bool) -> str:
     """
     view = colour.Viewing()
     wide = max(len(name) for name in fit.names)
-    count = f"{len(fit.names)} swatch" + ("" if len(fit.names) == 1 else "es")
+    what = "swatch" if fit.measured is not None else "patch of a photograph"
+    count = f"{len(fit.names)} {what}" if len(fit.names) == 1 else _many(len(fit.names), what)
     rows = [
         f"{fit.paint.name}: fitted to {count}",
         f"  {'':<{wide}}  measured fitted  ΔE00",
@@ -53,3 +54,8 @@ def fit_text(fit: Fit, *, in_colour: bool) -> str:
         rows.append("No single further swatch would narrow it much.")
     rows += [f"Note: {notice}." for notice in fit.notices]
     return "\n".join(rows)
+
+
+def _many(count: int, what: str) -> str:
+    first, *rest = what.split(" ", 1)
+    return " ".join([str(count), f"{first}es", *rest])

@@ -29,6 +29,10 @@ from layersim.spectra import BANDS, FloatArray
 SITES: Final = 8
 """Enough to be within ΔE00 0.03 of 512 sites on the demo scheme."""
 DRAWS: Final = 64
+THICKEST_COAT_UM: Final = 50.0
+"""A thicker dry coat is likelier a slip than paint: full coats leave 2-10 µm (common practice, no source)."""
+LEAST_SHARE: Final = 0.2
+"""A coat of which no tone gets more than this share of its film hardly shows."""
 _AXIS_POINTS: Final = 129
 _LEAST_SHADE: Final = 1.0
 """Lightness L* that a pre-shade must gain at the least: less is no gradient."""
@@ -161,7 +165,7 @@ class AreaModel:
 
     def predict(self, viewing: colour.Viewing, draws: int, notices: list[str]) -> AreaPrediction:
         """Return the area's prediction; add to `notices` what the user should know."""
-        self._notice_missed_coats(notices)
+        self._notice_oddities(notices)
         z = _deviates(len(self.factors), draws, self.seed)
         seen, sheen, mottle = self._stages(z, viewing)
         lab = colour.lab(seen, viewing)
@@ -211,10 +215,22 @@ class AreaModel:
             stages.append(Stage("pre-shade", f"{preshade.mix.words()}, {passes}, {film}"))
         return stages + [Stage(coat.name, coat.words(), coat.is_filter) for coat in self.area.coats]
 
-    def _notice_missed_coats(self, notices: list[str]) -> None:
+    def _notice_oddities(self, notices: list[str]) -> None:
+        """Say what can be worked out but is hardly meant."""
+        ground = self.area.ground
+        if ground.kind not in ("primer", "paint"):
+            notices.append(
+                f"{self.area.name}: the ground is {ground.name}, of the kind {ground.kind}; "
+                "it is taken as opaque"
+            )
         for coat in self.area.coats:
+            if coat.dry_film_um > THICKEST_COAT_UM:
+                notices.append(
+                    f'{self.area.name}: one coat of "{coat.name}" is {coat.dry_film_um:.3g} µm thick when '
+                    "dry; a sprayed coat leaves about 0.5 to 10"
+                )
             most = float(coat.where.film_share(self.shade).max())
-            if most < 0.1:
+            if most < LEAST_SHARE:
                 notices.append(
                     f'{self.area.name}: "{coat.name}" hardly lands anywhere: it goes {coat.where.words()}, '
                     f"and this shade axis runs from L* {self.shade[0]:.0f} to {self.shade[-1]:.0f}"

@@ -339,7 +339,7 @@ class TestCheck:
         assert out == (
             "  cloth: 5 steps over soot primer\n"
             "  strap: 1 step over soot primer\n"
-            f"{scheme_file}: fit to use.\n"
+            f"{scheme_file}: nothing wrong in it.\n"
         )
 
     def test_a_pre_shade_that_is_none(self, say: Say, tmp_path: Path) -> None:
@@ -373,6 +373,14 @@ class TestStart:
         say("start", "x.toml")
         lines = (here / "x.toml").read_text(encoding="utf-8").splitlines()
         assert sum("#" in line for line in lines) > 15
+
+    def test_a_swatches_file(self, say: Say, here: Path) -> None:
+        code, out, err = say("start", "red.toml", "--swatches")
+        assert (code, err) == (0, "")
+        assert out == "Written: red.toml\nEdit it, then: layersim fit red.toml\n"
+        text = (here / "red.toml").read_text(encoding="utf-8")
+        assert text.startswith("# Swatches of one paint")
+        assert "[photograph]" in text
 
     def test_a_file_that_is_there_is_kept_unless_one_says_so(self, say: Say, here: Path) -> None:
         (here / "x.toml").write_text("mine")

@@ -1,4 +1,4 @@
-"""Photographed cards without photographs: readings of a card as an ideal camera with noise would give them."""
+"""Photographed cards without photographs: readings as an ideal camera with noise would give them."""
 
 from __future__ import annotations
 
@@ -116,7 +116,7 @@ def reading(
 
 def _matrix(weights: FloatArray, view: Viewing) -> FloatArray:
     chart = chart_reflectances()
-    return np.linalg.lstsq(chart @ weights, xyz(chart, view), rcond=None)[0]
+    return np.asarray(np.linalg.lstsq(chart @ weights, xyz(chart, view), rcond=None)[0])
 
 
 def with_patch(card: CardReading, name: str, **changes: object) -> CardReading:

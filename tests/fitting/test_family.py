@@ -29,8 +29,8 @@ def test_the_table_is_a_mixture_of_paints() -> None:
 
 
 def test_every_paint_of_the_shelf_is_like_some_kind() -> None:
-    """The shelf had no part in the table; a paint 3 standard deviations from all kinds would be a gap in it."""
-    for paint in Shelf.usual().paints:
+    """The shelf had no part in the table; a paint far from all kinds would be a gap in it."""
+    for paint in map(Shelf.usual().find, Shelf.usual().names()):
         at = np.log(np.maximum(np.concatenate([paint.K_per_um, paint.S_per_um]), 1e-6))
         away = [(at - kind.mean) @ kind.precision() @ (at - kind.mean) / (2 * BANDS) for kind in kin()]
         assert min(away) < 9.0, paint.name
@@ -81,6 +81,4 @@ def test_a_blend_is_as_wide_as_its_parts_and_what_divides_them() -> None:
     moved = dataclasses.replace(one, unknowns=one.unknowns + 0.4)
     mean, covariance = blended([one, moved], np.array([0.5, 0.5]))
     np.testing.assert_allclose(mean, one.unknowns + 0.2)
-    np.testing.assert_allclose(
-        np.diag(covariance), np.diag(np.linalg.inv(one.information)) + 0.04, rtol=1e-6
-    )
+    np.testing.assert_allclose(np.diag(covariance), np.diag(np.linalg.inv(one.information)) + 0.04, rtol=1e-6)

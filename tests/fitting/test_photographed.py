@@ -41,9 +41,7 @@ def of_violet() -> Fit:
 
 
 def test_unseen_films_are_predicted_in_another_light(of_violet: Fit) -> None:
-    off = colour.delta_e_2000(
-        unseen(of_violet.paint.K_per_um, of_violet.paint.S_per_um), unseen(*violet())
-    )
+    off = colour.delta_e_2000(unseen(of_violet.paint.K_per_um, of_violet.paint.S_per_um), unseen(*violet()))
     assert off.mean() < 1.5
     assert off.max() < 3.5
 
@@ -82,17 +80,15 @@ def test_without_a_chart_the_range_is_wider(of_violet: Fit) -> None:
 
 
 def test_an_opaque_paint_is_refused() -> None:
-    nm = np.arange(BANDS)
+    nm = np.linspace(0.0, 30.0, BANDS)
     with pytest.raises(FitError, match=r"every film is opaque.*half a coat.*tint"):
-        fitted(reading(spectra(4.0 + 0.02 * nm, np.full(BANDS, 3.0)), noise=5e-4))
+        fitted(reading(spectra(np.asarray(4.0 + 0.02 * nm), np.full(BANDS, 3.0)), noise=5e-4))
 
 
 def test_one_swatch_only_is_refused() -> None:
     swatches = card_set()
-    with pytest.raises(FitError, match="one swatch only.*another ground"):
-        fitted(
-            reading(spectra(*violet())), dataclasses.replace(swatches, swatches=swatches.swatches[:1])
-        )
+    with pytest.raises(FitError, match=r"one swatch only.*another ground"):
+        fitted(reading(spectra(*violet())), dataclasses.replace(swatches, swatches=swatches.swatches[:1]))
 
 
 def test_a_patch_that_cannot_be_used_is_left_out_and_said() -> None:

@@ -436,6 +436,16 @@ class TestPrediction:
 
 
 class TestNotices:
+    def test_an_ink_as_the_ground_is_told(self) -> None:
+        ink = dataclasses.replace(PLUM, kind="ink")
+        [notice] = simulate(scheme(preshade=None, ground=ink), draws=0).notices
+        assert notice == f"test: the ground is {ink.name}, of the kind ink; it is taken as opaque"
+
+    def test_a_coat_thick_as_no_coat_is_told(self) -> None:
+        [notice] = simulate(scheme(coat(MOSS, film=900.0)), draws=0).notices
+        assert "900 µm" in notice
+        assert simulate(scheme(coat(MOSS, film=9.0)), draws=0).notices == ()
+
     def test_a_coat_that_lands_nowhere_is_told(self) -> None:
         made = scheme(coat(MOSS, where=Where(lightest_from=95.0, edge=5.0)))
         [notice] = simulate(made, draws=0).notices
