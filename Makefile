@@ -34,8 +34,12 @@ validation: $(VENV)/.installed-dev
 
 # Everything in data/ that a script writes.
 generated: $(VENV)/.installed-dev
-	$(BIN)/python data/generate/colour_table.py
-	$(BIN)/python data/generate/starter_paints.py
+	$(BIN)/python -m data.generate.colour_table
+	$(BIN)/python -m data.generate.chart_table
+	$(BIN)/python -m data.generate.starter_paints
+	$(BIN)/python -m data.generate.paint_families
+	$(BIN)/python -m data.generate.example_swatches
+	$(BIN)/python -m data.generate.example_card
 
 $(VENV)/bin/python:
 	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || { echo "layersim needs Python 3.11 or newer"; exit 1; }

@@ -7,6 +7,10 @@ lines, could be torn between two keys and still be read as if it were whole. A t
 aside, told and kept: nothing in the file is ever changed or taken away. What was entered wrongly is put right
 by a further entry.
 
+An entry keeps the text of the scheme as it stood when it was made, and the film factor of the sprayer that it
+named, so that a scheme edited since does not change what was planned then. Each entry has the whole text, and
+no line leans on another that may be torn.
+
 Letters beyond ASCII are written as escapes, so that no letter can be torn in two.
 """
 
@@ -31,6 +35,7 @@ FORMAT: Final = 1
 ENDING: Final = ".log.jsonl"
 TONES: Final = ("shadow", "mid", "light")
 MOST_LETTERS: Final = 5000
+MOST_SCHEME_LETTERS: Final = 1_000_000
 _MARK: Final = "layersim log"
 
 
@@ -79,6 +84,10 @@ class Entry:
         Name of a file beside the scheme.
     chips : tuple of Chip
     note : str
+    scheme : str
+        The text of the scheme file as it stood then; empty in entries that were made without.
+    film_factor : float or None
+        Of the sprayer that the scheme named then.
     """
 
     at: datetime
@@ -93,6 +102,8 @@ class Entry:
     photograph: str = ""
     chips: tuple[Chip, ...] = ()
     note: str = ""
+    scheme: str = ""
+    film_factor: float | None = None
 
 
 @dataclass(frozen=True)
@@ -181,7 +192,7 @@ def _entry_values(entry: Entry) -> dict[str, Any]:
     values |= {key: getattr(entry, key) for key in ("pressure_bar", "cup_loss_g", "card_gain_g")}
     values |= {"sprayer": entry.sprayer, "photograph": entry.photograph}
     values["chips"] = [_chip_values(chip) for chip in entry.chips]
-    values["note"] = entry.note
+    values |= {"note": entry.note, "film_factor": entry.film_factor, "scheme": entry.scheme}
     return {key: value for key, value in values.items() if value not in (None, "", {}, [])}
 
 
@@ -349,6 +360,8 @@ def entry_from(values: Mapping[str, Any]) -> Entry:
         "photograph",
         "chips",
         "note",
+        "scheme",
+        "film_factor",
     )
     for key in values:
         if key not in known:
@@ -369,6 +382,8 @@ def entry_from(values: Mapping[str, Any]) -> Entry:
         photograph=_text(values, "photograph"),
         chips=_chips(values.get("chips", [])),
         note=_text(values, "note"),
+        scheme=_scheme(values.get("scheme", "")),
+        film_factor=_number(values, "film_factor", high=100.0),
     )
 
 
@@ -386,6 +401,15 @@ def _text(values: Mapping[str, Any], key: str, *, needed: bool = False) -> str:
     if len(value) > MOST_LETTERS or any(ord(c) < 32 and not c.isspace() for c in value):
         raise EntryError(key, quoted(value), f"at most {MOST_LETTERS} letters, without control characters")
     return " ".join(value.split())
+
+
+def _scheme(value: object) -> str:
+    """Return a scheme's text, its lines as they are."""
+    if not isinstance(value, str):
+        raise EntryError("scheme", _shown(value), "the text of a scheme")
+    if len(value) > MOST_SCHEME_LETTERS:
+        raise EntryError("scheme", f"{len(value)} letters", f"at most {MOST_SCHEME_LETTERS}")
+    return value
 
 
 def _coats(value: object) -> int | None:

@@ -1,6 +1,6 @@
 """Find the smallest coat that brings back what came out otherwise than wanted.
 
-  layersim correct my-scheme.toml --area "wax cloth" --mid 38,4,-24 --light "#8a93b8"
+  layersim correct my-scheme.toml --area cloth --mid 38,4,-24 --light "#8a93b8"
 
 Give what came out at the deepest shadow, the middle and the full highlight, as measured or
 photographed chips of the finished tones: L,a,b or "#rrggbb". It is held against the area's targets, or

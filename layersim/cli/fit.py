@@ -120,7 +120,8 @@ def _trusting(
     if swatches.reference == "none":
         raise LayersimError(
             f'{asked.swatches}: reference = "none" trusts the camera\'s own colours. To have that, say it '
-            "here, too: --trust-camera. The paint's range becomes wide; three neutrals beside the card narrow it."
+            "here, too: --trust-camera. The paint's range becomes wide; three neutrals beside the card "
+            "narrow it."
         )
     return swatches
 

@@ -1,7 +1,7 @@
 """Find the mixes on the shelf that bring an area's tones closest to colours you ask for.
 
-  layersim match my-scheme.toml --area "wax cloth" --coat base --mid "#2c4470"
-  layersim match my-scheme.toml --area "wax cloth" --coat base --artwork cover.png --write 1
+  layersim match my-scheme.toml --area cloth --coat base --mid "#2c4470"
+  layersim match my-scheme.toml --area cloth --coat base --artwork cover.png --write 1
 
 Targets: --shadow, --mid, --light as "#rrggbb" or L,a,b; or colours of a picture (--artwork, with
 --pick mid=40,25,10,10 in per cent of it, or its main colours proposed); or what the scheme plans

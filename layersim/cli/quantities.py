@@ -4,12 +4,19 @@ from __future__ import annotations
 
 import argparse
 import dataclasses
+from collections.abc import Sequence
 from pathlib import Path
 
 from layersim.cli.arguments import add_shelf, check_range, extra_folders, whole_number
 from layersim.errors import LayersimError, OutputError, UnknownNameError, nearest_hint, quoted
+from layersim.plan.records import MixQuantity, Quantities
 from layersim.scheme.batch import MOST_MODELS, MOST_SURFACE_CM2, Batch
 from layersim.scheme.records import Scheme
+
+
+MOST_RESERVE = 6.0
+"""Share on top of the need up to which an amount that surely lasts is looked for."""
+RESERVE_STEP = 1.1
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -50,13 +57,44 @@ def run(asked: argparse.Namespace) -> int:
     found = quantities(scheme, steps=asked.step or ())
     bought, slips = purchases(found)
     warned = cautions(scheme)
-    print(quantities_text(found, bought=bought, warned=warned, notices=slips))
+    sure = sure_mixes(found, steps=asked.step or ())
+    print(quantities_text(found, bought=bought, warned=warned, notices=slips, sure=sure))
     if asked.json is not None:
         from layersim.render.quantitiesjson import quantities_json
 
         write_whole(asked.json, quantities_json(found, bought=bought, warned=warned, notices=slips))
         print(f"Data: {asked.json}")
     return 0
+
+
+def sure_mixes(found: Quantities, *, steps: Sequence[str] = ()) -> tuple[MixQuantity | None, ...]:
+    """Return for each mix the least amount that lasts nine times in ten, in whole drops.
+
+    The need stays what it is; the reserve on top of it rises in steps of a tenth until the mix lasts.
+
+    Parameters
+    ----------
+    found : Quantities
+    steps : sequence of str
+        What `found` was asked for.
+
+    Returns
+    -------
+    tuple of MixQuantity or None
+        In the order of `found`; None where even seven times the need is not enough.
+    """
+    from layersim.plan.quantities import quantities
+    from layersim.render.quantities import SURE
+
+    sure = [mix if mix.enough >= SURE else None for mix in found.mixes]
+    batch, larger = found.scheme.batch, 1.0 + found.scheme.batch.reserve
+    while None in sure and larger < 1.0 + MOST_RESERVE:
+        larger *= RESERVE_STEP
+        scheme = dataclasses.replace(found.scheme, batch=dataclasses.replace(batch, reserve=larger - 1.0))
+        for place, mix in enumerate(quantities(scheme, steps=steps).mixes):
+            if sure[place] is None and mix.enough >= SURE:
+                sure[place] = mix
+    return tuple(sure)
 
 
 def _batch(asked: argparse.Namespace, batch: Batch) -> Batch:

@@ -1,4 +1,4 @@
-"""Write the test card for photographed swatches: a page to print, and the file that says what lies where."""
+"""Write the test card for photographed swatches: a page to print, its layout, and a swatches file to edit."""
 
 from __future__ import annotations
 
@@ -11,7 +11,9 @@ from layersim.errors import LayersimError, OutputError, quoted
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add what this command takes."""
     parser.add_argument(
-        "card", type=Path, help="the page to write, such as card.pdf; card.toml goes beside it"
+        "card",
+        type=Path,
+        help="the page to write, such as card.pdf; card.toml and card-swatches.toml go beside it",
     )
     parser.add_argument(
         "--page", default="A6", metavar="SIZE", help="A6 (the card fills it; the default), A4 or letter"
@@ -29,12 +31,15 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(asked: argparse.Namespace) -> int:
     """Run the command."""
+    from layersim.files import write_whole
     from layersim.measure.card import standard_card, write_card, write_card_file
+    from layersim.measure.photofile import photograph_starter_text
 
     if asked.card.suffix.lower() != ".pdf":
         raise OutputError(f"{asked.card}: expected a file ending in .pdf")
     layout_file = asked.card.with_suffix(".toml")
-    for path in (asked.card, layout_file):
+    swatches_file = asked.card.with_name(f"{asked.card.stem}-swatches.toml")
+    for path in (asked.card, layout_file, swatches_file):
         if path.exists() and not asked.replace:
             raise OutputError(f"{path}: this file is there already; name another, or add --replace")
     coats = _numbers("--coats", asked.coats)
@@ -45,6 +50,7 @@ def run(asked: argparse.Namespace) -> int:
         raise LayersimError(f"--coats or --neutrals: {fault}") from None
     write_card(asked.card, layout, page=asked.page)
     write_card_file(layout_file, layout)
+    write_whole(swatches_file, photograph_starter_text(card=layout_file.name))
     print(f"Card: {asked.card} (print at 100 %, not fitted to the page)")
     print(f"Layout: {layout_file}")
     print("Next: prime its bands, spray, photograph it, and name the photograph in a swatches file;")

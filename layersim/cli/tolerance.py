@@ -17,7 +17,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add what this command takes."""
     parser.formatter_class = argparse.RawDescriptionHelpFormatter
     parser.add_argument("scheme", type=Path, help="a scheme file")
-    parser.add_argument("--models", type=int, default=10, metavar="N", help="models in the batch (10)")
+    parser.add_argument(
+        "--models", type=int, metavar="N", help="models in the batch (the scheme's [batch] models, else 10)"
+    )
     parser.add_argument(
         "--visible",
         type=float,
@@ -41,7 +43,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(asked: argparse.Namespace) -> int:
     """Run the command."""
     from layersim.cli.arguments import check_range
-    from layersim.decide.tolerance import tolerance
+    from layersim.decide.tolerance import MODELS, MOST_MODELS, tolerance
     from layersim.render.tolerance import tolerance_figure, tolerance_text
     from layersim.scheme.reading import load_scheme
 
@@ -53,10 +55,14 @@ def run(asked: argparse.Namespace) -> int:
         picture = asked.out or Path(f"{asked.scheme.stem}-tolerance.png")
         check_picture_path(picture)
     scheme = load_scheme(asked.scheme, folders=extra_folders(asked))
+    planned = scheme.batch.models
+    # One model, which is also what a scheme without a batch says, has nothing to differ from.
+    usual = min(planned, MOST_MODELS) if planned > 1 else MODELS
+    models = usual if asked.models is None else asked.models
     result = tolerance(
         scheme,
         areas=asked.area or [],
-        models=asked.models,
+        models=models,
         batches=asked.batches,
         visible=asked.visible,
         seed=asked.seed,
@@ -64,6 +70,10 @@ def run(asked: argparse.Namespace) -> int:
     print(tolerance_text(result), end="\n\n")
     for notice in scheme.notices:
         print(f"Note: {notice}.")
+    if asked.models is None and planned > MOST_MODELS:
+        print(
+            f"Note: of the scheme's {planned} models a batch of {MOST_MODELS} is simulated, the most there can be."
+        )
     if picture is not None:
         from layersim.render.strip import save_figures
 

@@ -44,6 +44,7 @@ MOST_CHOICES: Final = 8
 _OF_THE_SCHEME: Final = ("light", "observer")
 _OF_AN_AREA: Final = ("ground",)
 _TABLES: Final = ("preshade", "targets")
+_PLACES: Final = '"from 60 up", "up to 40", "from 30 to 60 edge 10" or "everywhere"'
 _EXAMPLE: Final = "a change such as filter.coats = 2, highlight = bone, or without filter"
 
 
@@ -367,6 +368,9 @@ class _Edit:
                 "Thinner paint leaves less: change dry_film_um, too"
             )
         _set_key(coat, key, value)
+        # A table is for the reader to check; any other words than these are no place, here or in a file.
+        if key == "where" and coat[key] != "everywhere" and not isinstance(coat[key], dict):
+            raise self.fault(quoted(value), _PLACES)
 
     # -- finding areas and steps
 

@@ -268,7 +268,8 @@ def _compare_area(
     every = list(dict.fromkeys(key for own in keys for key in own))
     z = normal_hypercube(len(every), draws, seed=seed)
     hand = normal_hypercube(len(every), REPEATS, seed=seed + 1)
-    hand[:, [key[0] == "paint" for key in every]] = 0.0
+    # Sprayed twice from the same bottles and seen in the same light.
+    hand[:, [key[0] in ("paint", "satin") for key in every]] = 0.0
     rows = np.concatenate([z, hand])
     in_area: list[ChoiceInArea] = []
     for choice, model, own in zip(choices, models, keys, strict=True):
@@ -582,7 +583,9 @@ def target_words(area: AreaComparison) -> list[str]:
     best = int(np.argmin(means))
     own = float(np.mean([max(c.repeat[t], c.area.mottle[-1, t]) for c in area.choices for t in tones]))
     near = [i for i, mean in enumerate(means) if mean - means[best] <= max(0.5 * own, 0.05)]
+    far = [f'"{choice.name}" {mean:.1f}' for choice, mean in zip(area.choices, means, strict=True)]
     if len(near) == len(means):
-        return ["About equally far from the targets, all of them."]
-    names = words.joined([f'"{area.choices[i].name}"' for i in near])
-    return [f"Nearest to the targets: {names}."]
+        return [f"About equally far from the targets, all of them (mean ΔE00: {', '.join(far)})."]
+    nearest = words.joined([far[i] for i in near])
+    others = ", ".join(far[i] for i in range(len(far)) if i not in near)
+    return [f"Nearest to the targets (mean ΔE00): {nearest}; others: {others}."]

@@ -374,7 +374,7 @@ def _finish_slips(bench: Bench) -> list[Slip]:
     for light in LIGHTS:
         if light != bench.view.light:
             lab = colour.lab(bench.reflectance, colour.Viewing(light, bench.view.observer))
-            what = f"seen under {light} instead of {bench.view.light}"
+            what = f"seen under {words.light_words(light)} instead of {words.light_words(bench.view.light)}"
             slips.append(_slip(bench, "finish", "light", [lab], [what]))
     return slips
 

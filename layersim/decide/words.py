@@ -24,6 +24,13 @@ DISTURBS: Final = 1.8
 """ΔE00 that half of all people find too much side by side (Paravina et al. 2015)."""
 GREY_CHROMA: Final = 5.0
 """Below this chroma C* a colour passes for a grey, and its hue means nothing."""
+STRIKING: Final = 5.0
+"""ΔE00 from which a difference is striking (common practice, no source)."""
+SCALE: Final = (
+    f"half of all people see ΔE00 {SEEN:g} side by side, and find {DISTURBS:g} too much (Paravina et al. 2015); "
+    f"from {STRIKING:g} it is striking (common practice, no source)"
+)
+"""What the size of a ΔE00 means, for the foot of every picture."""
 LEAST_LIGHTNESS: Final = 0.5
 LEAST_TURN: Final = 3.0
 LEAST_GIVEN_BACK: Final = 0.15
@@ -33,7 +40,7 @@ LEAST_GIVEN_BACK: Final = 0.15
 _SIZES: Final = (
     (SEEN, "not to be seen"),
     (DISTURBS, "to be seen side by side only"),
-    (5.0, "plain to see"),
+    (STRIKING, "plain to see"),
     (np.inf, "striking"),
 )
 _LIGHTNESS: Final = ((1.5, "a trace "), (4.0, "a little "), (10.0, ""), (np.inf, "much "))
@@ -48,6 +55,16 @@ _SHARES: Final = (
     (0.71, "two thirds"),
     (0.85, "three quarters"),
 )
+_LIGHTS: Final = {
+    "D65": "daylight",
+    "D50": "warm daylight",
+    "A": "a bulb",
+    "LED-B1": "a warm LED lamp",
+    "LED-B3": "a neutral LED lamp",
+    "LED-B5": "a cool LED lamp",
+    "FL2": "a cool white tube",
+    "FL11": "a narrow-band tube",
+}
 # Unique hues in CIELAB, rounded (R. W. G. Hunt, Measuring Colour; from memory).
 _HUES: Final = ((27.0, "red"), (95.0, "yellow"), (162.0, "green"), (260.0, "blue"))
 
@@ -69,6 +86,26 @@ def size_words(delta_e: float) -> str:
     ('not to be seen', 'to be seen side by side only')
     """
     return next(word for end, word in _SIZES if delta_e < end)
+
+
+def light_words(light: str) -> str:
+    """Return a light in words, its name after them.
+
+    Parameters
+    ----------
+    light : str
+        One of :data:`layersim.colour.LIGHTS`.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> light_words("A"), light_words("D65")
+    ('a bulb (A)', 'daylight (D65)')
+    """
+    return f"{_LIGHTS[light]} ({light})"
 
 
 def lightness_words(first: float, second: float) -> str:
@@ -130,13 +167,13 @@ def chroma_words(first: float, second: float) -> str:
     if change < 0.0:
         return f"loses {share or 'nearly all'} of its chroma {ends}"
     if share is not None:
-        return f"gains {_more(share)} {ends}"
-    times = second / first
-    return f"has twice the chroma {ends}" if times < 2.5 else f"has {times:.0f} times the chroma {ends}"
+        more = "half as much chroma again" if share == "half" else f"{share} more chroma"
+        return f"gains {more} {ends}"
+    return f"has {_times(second / first)} the chroma {ends}"
 
 
-def _more(share: str) -> str:
-    return f"{share} as much chroma again" if share in ("half", "all") else f"{share} more chroma"
+def _times(ratio: float) -> str:
+    return "twice" if ratio < 2.5 else f"{ratio:.0f} times"
 
 
 def hue_words(first: npt.ArrayLike, second: npt.ArrayLike) -> str:
@@ -230,25 +267,30 @@ def given_back_words(before: float, after: float, *, step: str) -> str:
     --------
     >>> given_back_words(-0.35, -0.10, step="the filter")
     'before the filter it had lost a third of its chroma; the filter gives back most of it'
+    >>> given_back_words(1.0, 0.7, step="the filter")
+    'before the filter it had twice the chroma; the filter takes some of that gain away'
     """
     if abs(before) < LEAST_GIVEN_BACK:
         return ""
-    share = next((word for end, word in _SHARES if abs(before) < end), "nearly all" if before < 0 else "all")
-    if before < 0:
-        had, back = f"had lost {share} of its chroma", "gives back"
+    share = next((word for end, word in _SHARES if abs(before) < end), None)
+    if before < 0.0:
+        had, back = f"had lost {share or 'nearly all'} of its chroma", "gives back {} of it"
+    elif share is None:
+        had, back = f"had {_times(1.0 + before)} the chroma", "takes {} of that gain away"
     else:
-        had, back = f"had gained {_more(share)}", "takes back"
+        more = "half as much chroma again" if share == "half" else f"{share} more chroma"
+        had, back = f"had {more}", "takes {} of that gain away"
     kept = after / before
     if kept < -0.15:
         does = f"{step} turns that into a {'gain' if before < 0 else 'loss'}"
     elif kept <= 0.10:
-        does = f"{step} {back} all of it"
+        does = f"{step} {back.format('all')}"
     elif kept <= 0.40:
-        does = f"{step} {back} most of it"
+        does = f"{step} {back.format('most')}"
     elif kept <= 0.60:
-        does = f"{step} {back} half of it"
+        does = f"{step} {back.format('half')}"
     elif kept <= 0.85:
-        does = f"{step} {back} some of it"
+        does = f"{step} {back.format('some')}"
     elif kept <= 1.15:
         does = f"{step} leaves it so"
     else:

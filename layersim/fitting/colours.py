@@ -48,6 +48,9 @@ _BENDS: Final = 4
 _BEND_NM: Final = 80.0
 _SHARED_KEPT: Final = 1e-5
 _PARTLY: Final = 0.03
+_CUT_OFF_SPREAD: Final = 0.75
+# Light over the chart is known from the card beside it, and a little off there (an assumption).
+_CHART_LIGHT: Final = 0.01
 # A shared error is left out where nowhere it makes more than this part of the noise.
 _FAINT: Final = 0.05
 
@@ -113,7 +116,7 @@ class Seen:
 
     def whitening(self) -> FloatArray:
         """Return L⁻¹ of each patch's noise, shape (m, 3, 3)."""
-        return np.linalg.inv(np.linalg.cholesky(self.noise))
+        return np.asarray(np.linalg.inv(np.linalg.cholesky(self.noise)))
 
     def lab(self) -> FloatArray:
         """Return L*a*b* under the photograph's own light, shape (m, 3)."""
@@ -123,7 +126,7 @@ class Seen:
         """Return each patch's error of all kinds, about ΔE*ab, one standard deviation, shape (m,)."""
         slope = self._lab_slope()
         whole = slope @ self.xyz_error @ np.swapaxes(slope, 1, 2)
-        return np.sqrt(np.trace(whole, axis1=1, axis2=2) / 3.0)
+        return np.asarray(np.sqrt(np.trace(whole, axis1=1, axis2=2) / 3.0))
 
     def shared(self, reflectance: FloatArray) -> FloatArray:
         """Return what one standard deviation of each shared error does to `values`.
@@ -143,9 +146,10 @@ class Seen:
         found = np.zeros((*modes.shape[:2], len(reflectance), 3))
         for c in range(3):
             found[c, :, :, c] = modes[c] @ reflectance.T
-        found = found.reshape(-1, len(reflectance), 3)
+        brighter = _CHART_LIGHT * reflectance @ self.weights
+        found = np.concatenate([found.reshape(-1, len(reflectance), 3), brighter[np.newaxis]])
         seen = np.abs(found) / np.sqrt(np.diagonal(self.noise, axis1=1, axis2=2))
-        return found[seen.max(axis=(1, 2)) > _FAINT]
+        return np.asarray(found[seen.max(axis=(1, 2)) > _FAINT])
 
     def smoothest(self) -> FloatArray:
         """Return for each patch a smooth reflectance with its colour, shape (m, 31)."""
@@ -260,8 +264,7 @@ def _through_tone(tone: Tone, rgb: FloatArray, covariance: FloatArray, cut_off: 
     """Return the covariance of linear light, the tone's slope taken by differences, shape (3, 3)."""
     low, high = np.maximum(0.99 * rgb - 1e-4, 0.0), 1.01 * rgb + 1e-4
     slope = np.diag((tone.light(high) - tone.light(low)) / (high - low))
-    # How much was cut off is known to two thirds of itself.
-    return np.asarray(slope @ covariance @ slope + np.diag((0.7 * cut_off) ** 2))
+    return np.asarray(slope @ covariance @ slope + np.diag((_CUT_OFF_SPREAD * cut_off) ** 2))
 
 
 def ground_of_colour(

@@ -68,7 +68,7 @@ class Kin(Belief):
 
     def precision(self) -> FloatArray:
         """Return its inverse."""
-        return np.linalg.inv(self.covariance())
+        return np.asarray(np.linalg.inv(self.covariance()))
 
 
 @functools.cache

@@ -410,7 +410,7 @@ def settle_kin(
     found = dataclasses.replace(
         solutions[best],
         unknowns=mean,
-        information=np.linalg.inv(covariance),
+        information=np.asarray(np.linalg.inv(covariance)),
         reflectance=reflectance,
     )
     return problems[best], found, kept

@@ -20,29 +20,32 @@ learned twice, since each time everything is learned from the start.
 
 from __future__ import annotations
 
-import dataclasses
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final, TypeVar
+from pathlib import Path
+from typing import Final
 
 import numpy as np
 
 from layersim import colour
 from layersim.errors import LayersimError
 from layersim.estimate import Estimate
-from layersim.learn.really import AXIS, SITES, Measured, measured_chips, step_of
+from layersim.learn.really import AXIS, PRESHADE, SITES, Measured, measured_chips, step_names, step_of
+from layersim.learn.sprayers import with_factor, without_sprayer
+from layersim.learn.then import Then, schemes_then
 from layersim.log import Log
-from layersim.scheme.ownfilms import takes_own_film, with_own_films
+from layersim.paintfile import slug
+from layersim.scheme.ownfilms import takes_own_film
 from layersim.scheme.records import Coat, GreysSprayed, Scheme
 from layersim.scheme.simulate import AreaModel
+from layersim.shelf import Shelf
 from layersim.spectra import FloatArray
-from layersim.sprayer import Sprayer
-
-Step = TypeVar("Step", Coat, GreysSprayed)
 
 PRIOR: Final = Estimate(1.0, 0.30, "nobody measured it: half to twice in the extreme (an assumption)")
 CHIP_ERROR: Final = 0.7
 """One standard deviation of a measured chip in each of L*, a*, b*: instrument, and spot to spot (assumed)."""
+ENOUGH_CHIPS: Final = 3
+"""With fewer, one bad reading is as good as all that was learned (an assumption)."""
 _STEPS: Final = 8
 _SLOPE: Final = 0.05
 _ENOUGH: Final = 3e-3
@@ -79,10 +82,12 @@ class Learned:
     film_factor : Estimate or None
         Of the sprayer; None where no film of these schemes is left to it.
     coats : tuple of CoatFilm
-        Those about which the chips say something.
+        Those under a chip, about which the chips say something.
     chips : int
     before, after : float
         Mean ΔE00 of the chips from the prediction, without and with what was learned.
+    notices : tuple of str
+        Where the scheme as it was is not known.
     """
 
     film_factor: Estimate | None
@@ -90,20 +95,34 @@ class Learned:
     chips: int
     before: float
     after: float
+    notices: tuple[str, ...] = ()
+
+    @property
+    def too_few(self) -> bool:
+        """Whether there are too few chips to rely on."""
+        return self.chips < ENOUGH_CHIPS
 
 
 def learn_films(
-    logged: Sequence[tuple[Scheme, Log]], *, prior: Estimate = PRIOR, chip_error: float = CHIP_ERROR
+    logged: Sequence[tuple[Scheme, Log]],
+    *,
+    prior: Estimate = PRIOR,
+    chip_error: float = CHIP_ERROR,
+    shelf: Shelf | None = None,
+    folders: Sequence[Path] = (),
 ) -> Learned:
     """Return what the chips of logged schemes say about films.
 
     Parameters
     ----------
     logged : sequence of (Scheme, Log)
-        Schemes whose films no sprayer's profile has been put to (:func:`without_sprayer`).
+        What was planned is taken from the scheme of each entry's time, where its entry keeps it.
     prior : Estimate
         Of the film factor, before any chip.
     chip_error : float, > 0
+    shelf : Shelf, optional
+    folders : sequence of Path
+        Where the paints of the schemes of that time are looked for (:func:`~layersim.learn.then.schemes_then`).
 
     Returns
     -------
@@ -121,7 +140,7 @@ def learn_films(
     jobs = [
         job
         for number, (scheme, log) in enumerate(logged)
-        for job in _jobs(number, with_factor(scheme, prior), log)
+        for job in _jobs(number, schemes_then(scheme, log, shelf=shelf, folders=folders), log, prior)
     ]
     if not jobs:
         raise LayersimError("the log has no measured chip yet; expected at least one, added with --chip")
@@ -140,77 +159,39 @@ def learn_films(
         factor = Estimate(prior.value * float(np.exp(prior.error * z[own])), error, f"{count} of {schemes}")
     return Learned(
         film_factor=factor,
-        coats=tuple(_coat_films(logged, jobs, columns, z, covariance, prior)),
+        coats=tuple(_coat_films(jobs, columns, z, covariance, prior)),
         chips=chips,
         before=_mean_delta_e(jobs, columns, np.zeros(len(columns))),
         after=_mean_delta_e(jobs, columns, z),
-    )
-
-
-def without_sprayer(scheme: Scheme) -> Scheme:
-    """Return a scheme with the films that its paints suggest, whatever its sprayer's profile says.
-
-    Parameters
-    ----------
-    scheme : Scheme
-
-    Returns
-    -------
-    Scheme
-    """
-    sprayer = scheme.batch.sprayer
-    if sprayer is None or sprayer.film_factor is None:
-        return scheme
-    factor = sprayer.film_factor.value
-
-    def bare(step: Step) -> Step:
-        if not takes_own_film(step):
-            return step
-        return dataclasses.replace(step, dry_film_um=step.dry_film_um / factor)
-
-    areas = tuple(
-        dataclasses.replace(
-            area,
-            coats=tuple(bare(coat) for coat in area.coats),
-            preshade=bare(area.preshade) if isinstance(area.preshade, GreysSprayed) else area.preshade,
-        )
-        for area in scheme.areas
-    )
-    batch = dataclasses.replace(scheme.batch, sprayer=None)
-    return dataclasses.replace(scheme, areas=areas, batch=batch)
-
-
-def with_factor(scheme: Scheme, factor: Estimate) -> Scheme:
-    """Return a scheme with a film factor put to the films that its paints suggest.
-
-    Parameters
-    ----------
-    scheme : Scheme
-        Without a sprayer (:func:`without_sprayer`).
-    factor : Estimate
-
-    Returns
-    -------
-    Scheme
-    """
-    sprayer = Sprayer(name="the sprayer", film_factor=factor)
-    return with_own_films(
-        dataclasses.replace(scheme, batch=dataclasses.replace(scheme.batch, sprayer=sprayer))
+        notices=tuple(dict.fromkeys(text for job in jobs for one in job.chips for text in one.notices)),
     )
 
 
 class _Job:
     """Chips of one area as it was sprayed, and their prediction for any deviates."""
 
-    def __init__(self, number: int, scheme: Scheme, chips: Sequence[Measured]) -> None:
+    def __init__(self, number: int, chips: Sequence[Measured]) -> None:
         self.number, self.area, self.chips = number, chips[0].area, chips
-        self.model = AreaModel(scheme, chips[0].sprayed, tones=AXIS, sites=SITES)
+        self.model = AreaModel(chips[0].scheme, chips[0].sprayed, tones=AXIS, sites=SITES)
         self.lab = np.array([one.lab for one in chips])
         self.keys = [self._key(factor.key) for factor in self.model.factors]
 
     def _key(self, key: tuple[object, ...]) -> tuple[object, ...]:
         """Return a factor's key among all: the sprayer and the bottles are the same everywhere."""
-        return key if key[0] in ("own film", "paint") else (self.number, self.area, *key)
+        if key[0] in ("own film", "paint"):
+            return key
+        # Its coats are told by their names: in a scheme edited since, another may stand in one's place.
+        coats = [slug(coat.name) for coat in self.chips[0].sprayed.coats]
+        if len(key) > 1 and isinstance(place := key[1], int):
+            step: object = (coats[place], coats[:place].count(coats[place]))
+            key = (key[0], step, *key[2:])
+        return self.number, self.area, *key
+
+    def film_key(self, stage: int) -> tuple[object, ...]:
+        """Return the key of the film that makes a stage."""
+        sprayed = self.chips[0].sprayed
+        coat = stage - (len(step_names(sprayed)) - len(sprayed.coats))
+        return self._key(("film", coat if coat >= 0 else "preshade"))
 
     def predict(self, z: FloatArray) -> FloatArray:
         """Return L*a*b* of each chip for rows of its own deviates, (row, chip, 3)."""
@@ -221,14 +202,18 @@ class _Job:
         return np.stack(each, axis=1)
 
 
-def _jobs(number: int, scheme: Scheme, log: Log) -> list[_Job]:
+def _jobs(number: int, then: Sequence[Then], log: Log, prior: Estimate) -> list[_Job]:
     """Return a scheme's chips, those together that one prediction tells."""
+    put: dict[int, Scheme] = {}
+    for one in then:
+        put.setdefault(id(one.scheme), with_factor(without_sprayer(one.scheme), prior))
+    factored = [Then(put[id(one.scheme)], one.notice) for one in then]
     alike: dict[object, list[Measured]] = {}
-    for one in measured_chips(scheme, log):
-        films = [one.sprayed.preshade, *one.sprayed.coats]
+    for chip in measured_chips(factored, log):
+        films = [chip.sprayed.preshade, *chip.sprayed.coats]
         laid = tuple(_laid(step) for step in films if isinstance(step, (Coat, GreysSprayed)))
-        alike.setdefault((one.area, laid), []).append(one)
-    return [_Job(number, scheme, chips) for chips in alike.values()]
+        alike.setdefault((chip.area, id(chip.scheme), laid), []).append(chip)
+    return [_Job(number, chips) for chips in alike.values()]
 
 
 def _laid(step: Coat | GreysSprayed) -> object:
@@ -267,44 +252,39 @@ def _mean_delta_e(jobs: Sequence[_Job], columns: dict[tuple[object, ...], int], 
 
 
 def _coat_films(
-    logged: Sequence[tuple[Scheme, Log]],
     jobs: Sequence[_Job],
     columns: dict[tuple[object, ...], int],
     z: FloatArray,
     covariance: FloatArray,
     prior: Estimate,
 ) -> list[CoatFilm]:
-    """Return the film of each coat that the chips narrow."""
-    found = []
+    """Return the film of each coat under a chip that the chips narrow."""
+    found: dict[tuple[object, ...], CoatFilm] = {}
     own = columns.get(("own film",))
-    for number, index in dict.fromkeys((job.number, job.area) for job in jobs):
-        scheme = logged[number][0]
-        area = scheme.areas[index]
-        steps: list[tuple[object, Coat | GreysSprayed | None]] = [("preshade", step_of(area, 1))]
-        steps += list(enumerate(area.coats))
-        for key, step in steps:
-            column = columns.get((number, index, "film", key))
-            if column is None or step is None:
+    for job in jobs:
+        # What no chip lies on may not have been sprayed yet.
+        top = max(job.chips, key=lambda chip: chip.stage)
+        for stage in range(1, top.stage + 1):
+            step, planned = step_of(top.sprayed, stage), step_of(top.planned, stage)
+            column = columns.get(job.film_key(stage)) if step is not None else None
+            if column is None or step is None or planned is None:
                 continue
             parts = np.zeros(len(columns))
-            parts[column] = scheme.hand.film
-            scale = 1.0
-            if own is not None and takes_own_film(step):
-                parts[own], scale = prior.error, prior.value
+            parts[column] = top.scheme.hand.film
+            shared = own is not None and takes_own_film(step)
+            if shared:
+                parts[own] = prior.error
             before = float(np.sqrt(parts @ parts))
             after = float(np.sqrt(parts @ covariance @ parts))
             # What the chips have not narrowed by a tenth is no news.
             if after > 0.9 * before:
                 continue
-            film = step.dry_film_um * scale * float(np.exp(parts @ z))
-            name = step.name if isinstance(step, Coat) else "pre-shade"
-            found.append(
-                CoatFilm(
-                    scheme=scheme.name,
-                    area=area.name,
-                    step=name,
-                    planned_um=step.dry_film_um,
-                    film_um=Estimate(film, after, "from the chips"),
-                )
+            film = step.dry_film_um * float(np.exp(parts @ z))
+            found[job.film_key(stage)] = CoatFilm(
+                scheme=top.scheme.name,
+                area=top.planned.name,
+                step=step.name if isinstance(step, Coat) else PRESHADE,
+                planned_um=planned.dry_film_um / (prior.value if shared else 1.0),
+                film_um=Estimate(film, after, "from the chips"),
             )
-    return found
+    return list(found.values())

@@ -3,6 +3,9 @@
 Coats and drops that an entry of the log gives replace the scheme's, up to that entry; what was not noted
 stays as planned. Coats of several entries for one step add up. Where the scheme gives the dry film of a coat,
 other drops change only the recipe; where it is worked out from a wet film, they change the film, too.
+
+Each step is planned as the scheme said when the step was last logged (:mod:`layersim.learn.then`), and steps that
+were not logged as it said when the chip was.
 """
 
 from __future__ import annotations
@@ -10,16 +13,19 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Final
 
 import numpy as np
 
 from layersim import colour
 from layersim.errors import UnknownNameError, nearest_hint, quoted
+from layersim.learn.then import Then, schemes_then
 from layersim.log import Chip, Entry, Log
 from layersim.paintfile import slug
 from layersim.scheme.records import Area, Coat, GreysSprayed, Mix, Scheme
 from layersim.scheme.simulate import AreaModel
+from layersim.shelf import Shelf
 from layersim.spectra import FloatArray
 
 AXIS: Final = 33
@@ -38,19 +44,26 @@ class Measured:
     ----------
     entry : Entry
     chip : Chip
-    area : int
-        Index of its area.
-    sprayed : Area
-        With coats and drops as logged so far.
+    scheme : Scheme
+        Of the time of its entry.
+    area : str
+        By the letters and digits of its name.
+    planned, sprayed : Area
+        As the scheme said when each step was logged; with coats and drops as logged so far.
     stage : int
         Of the prediction.
+    notices : tuple of str
+        Where the scheme of that time is not known.
     """
 
     entry: Entry
     chip: Chip
-    area: int
+    scheme: Scheme
+    area: str
+    planned: Area
     sprayed: Area
     stage: int
+    notices: tuple[str, ...] = ()
 
     @property
     def viewing(self) -> colour.Viewing:
@@ -104,12 +117,13 @@ class Compared:
     delta_e: float
 
 
-def measured_chips(scheme: Scheme, log: Log) -> tuple[Measured, ...]:
+def measured_chips(then: Sequence[Then], log: Log) -> tuple[Measured, ...]:
     """Return every chip of a log with the area as it was sprayed then.
 
     Parameters
     ----------
-    scheme : Scheme
+    then : sequence of Then
+        The scheme of each entry's time.
     log : Log
 
     Returns
@@ -119,27 +133,43 @@ def measured_chips(scheme: Scheme, log: Log) -> tuple[Measured, ...]:
     Raises
     ------
     UnknownNameError
-        If an entry names an area or step that the scheme does not have.
+        If an entry names an area or step that its scheme does not have.
     """
     found = []
     for number, entry in enumerate(log.entries):
-        index = known_area(scheme, entry.area)
-        area = scheme.areas[index]
+        scheme = then[number].scheme
+        area = scheme.areas[known_area(scheme, entry.area)]
         stage = known_step(area, entry.step)
-        if entry.chips:
-            before = [e for e in log.entries[: number + 1] if slug(e.area) == slug(entry.area)]
-            sprayed = _as_sprayed(area, before)
-            found += [Measured(entry, chip, index, sprayed, stage) for chip in entry.chips]
+        if not entry.chips:
+            continue
+        before = [
+            (other, one)
+            for other, one in zip(log.entries[: number + 1], then, strict=False)
+            if slug(other.area) == slug(entry.area)
+        ]
+        planned = _as_planned(area, before)
+        sprayed = _as_sprayed(planned, [other for other, _ in before])
+        notices = tuple(dict.fromkeys(one.notice for _, one in before if one.notice))
+        found += [
+            Measured(entry, chip, scheme, slug(area.name), planned, sprayed, stage, notices)
+            for chip in entry.chips
+        ]
     return tuple(found)
 
 
-def compared(scheme: Scheme, log: Log) -> tuple[Compared, ...]:
+def compared(
+    scheme: Scheme, log: Log, *, shelf: Shelf | None = None, folders: Sequence[Path] = ()
+) -> tuple[Compared, ...]:
     """Return every chip of a log beside what was predicted for what was sprayed.
 
     Parameters
     ----------
     scheme : Scheme
+        As it is now; entries that keep it as it was are predicted by that.
     log : Log
+    shelf : Shelf, optional
+    folders : sequence of Path
+        Where the paints of the schemes of that time are looked for (:func:`~layersim.learn.then.schemes_then`).
 
     Returns
     -------
@@ -148,13 +178,13 @@ def compared(scheme: Scheme, log: Log) -> tuple[Compared, ...]:
     Raises
     ------
     UnknownNameError
-        If an entry names an area or step that the scheme does not have.
+        If an entry names an area or step that its scheme does not have.
     SchemeError
         If a pre-shade does not get lighter.
     """
     rows = []
-    for one in measured_chips(scheme, log):
-        model = AreaModel(scheme, one.sprayed, tones=AXIS, sites=SITES)
+    for one in measured_chips(schemes_then(scheme, log, shelf=shelf, folders=folders), log):
+        model = AreaModel(one.scheme, one.sprayed, tones=AXIS, sites=SITES)
         seen = model.reflectance(np.zeros((1, len(model.factors))))[0, one.stage]
         lab = colour.lab(one.at_place(seen, model.shade), one.viewing)
         rows.append(Compared(one, lab, float(colour.delta_e_2000(lab, one.lab))))
@@ -203,13 +233,11 @@ def known_step(area: Area, name: str) -> int:
     UnknownNameError
         If there is none.
     """
-    names = step_names(area)
-    for stage, known in enumerate(names):
-        if slug(known) == slug(name):
-            return stage
-    raise UnknownNameError(
-        f"no step {quoted(name)} on {quoted(area.name)}. {nearest_hint(name, names, kind='steps')}"
-    )
+    stage = _stage_or_none(area, name)
+    if stage is None:
+        hint = nearest_hint(name, step_names(area), kind="steps")
+        raise UnknownNameError(f"no step {quoted(name)} on {quoted(area.name)}. {hint}")
+    return stage
 
 
 def step_names(area: Area) -> list[str]:
@@ -218,13 +246,34 @@ def step_names(area: Area) -> list[str]:
     return before + [coat.name for coat in area.coats]
 
 
+def _as_planned(area: Area, before: Sequence[tuple[Entry, Then]]) -> Area:
+    """Return an area, each of its steps as the scheme said when the step was last logged."""
+    coats, preshade, ground = list(area.coats), area.preshade, area.ground
+    first = _first_coat(area)
+    for entry, one in before:
+        stage, was = _stage_or_none(area, entry.step), one.scheme.areas[known_area(one.scheme, entry.area)]
+        if stage is None:  # a step under another name since, or left out
+            continue
+        if stage >= first:
+            coats[stage - first] = was.coats[known_step(was, entry.step) - _first_coat(was)]
+        elif stage == 1:
+            preshade = was.preshade
+        else:
+            ground = was.ground
+    return dataclasses.replace(area, coats=tuple(coats), preshade=preshade, ground=ground)
+
+
 def _as_sprayed(area: Area, entries: Sequence[Entry]) -> Area:
     """Return an area with the coats and drops that entries give."""
     coats = list(area.coats)
     preshade = area.preshade
-    first = 1 if preshade is None else 2
-    for stage in dict.fromkeys(known_step(area, entry.step) for entry in entries):
-        mine = [entry for entry in entries if known_step(area, entry.step) == stage]
+    first = _first_coat(area)
+    by_stage: dict[int, list[Entry]] = {}
+    for entry in entries:
+        stage_of = _stage_or_none(area, entry.step)
+        if stage_of is not None:
+            by_stage.setdefault(stage_of, []).append(entry)
+    for stage, mine in by_stage.items():
         count = sum(entry.coats for entry in mine if entry.coats is not None) or None
         drops = next((entry.drops for entry in reversed(mine) if entry.drops), None)
         if stage >= first:
@@ -241,6 +290,15 @@ def _as_sprayed(area: Area, entries: Sequence[Entry]) -> Area:
     return dataclasses.replace(area, coats=tuple(coats), preshade=preshade)
 
 
+def _first_coat(area: Area) -> int:
+    return 1 if area.preshade is None else 2
+
+
+def _stage_or_none(area: Area, name: str) -> int | None:
+    """Return the stage of a step, None where there is none of that name."""
+    return next((i for i, known in enumerate(step_names(area)) if slug(known) == slug(name)), None)
+
+
 def _mixed(mix: Mix, film_um: float, film_from: str, drops: Mapping[str, float] | None) -> tuple[Mix, float]:
     """Return a mix by drops, and its film; as it was where its paints were not counted."""
     by_name = {slug(name): count for name, count in (drops or {}).items()}
@@ -255,7 +313,7 @@ def _mixed(mix: Mix, film_um: float, film_from: str, drops: Mapping[str, float] 
 
 def step_of(area: Area, stage: int) -> Coat | GreysSprayed | None:
     """Return the step that makes a stage, where it is a film of which something can be learned."""
-    first = 1 if area.preshade is None else 2
+    first = _first_coat(area)
     if stage >= first:
         return area.coats[stage - first]
     return area.preshade if stage == 1 and isinstance(area.preshade, GreysSprayed) else None

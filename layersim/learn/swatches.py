@@ -8,15 +8,18 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Sequence
+from pathlib import Path
 from typing import Final
 
 from layersim.errors import LayersimError, quoted
-from layersim.learn.really import Measured, measured_chips, step_of
+from layersim.learn.really import Measured, measured_chips, step_names, step_of
+from layersim.learn.then import schemes_then
 from layersim.log import Log
 from layersim.paint import Paint
 from layersim.paintfile import slug
 from layersim.scheme.records import Coat, GreysSprayed, Scheme
 from layersim.scheme.simulate import AreaModel
+from layersim.shelf import Shelf
 
 THIS_PAINT: Final = "this paint"
 """Stands in a mix for the paint whose swatches they are: a word of swatches files."""
@@ -24,7 +27,15 @@ _LEAST_SHARE: Final = 0.5
 """Where less than this of a coat's film lands, its edge is no place for a swatch."""
 
 
-def swatches_text(scheme: Scheme, log: Log, paint: str, *, specular: str = "excluded") -> str:
+def swatches_text(
+    scheme: Scheme,
+    log: Log,
+    paint: str,
+    *,
+    specular: str = "excluded",
+    shelf: Shelf | None = None,
+    folders: Sequence[Path] = (),
+) -> str:
     """Return the swatches of a paint that a log holds, as the text of a swatches file.
 
     Parameters
@@ -34,6 +45,9 @@ def swatches_text(scheme: Scheme, log: Log, paint: str, *, specular: str = "excl
     paint : str
     specular : str
         "included" or "excluded" by the instrument.
+    shelf : Shelf, optional
+    folders : sequence of Path
+        Where the paints of the schemes of that time are looked for (:func:`~layersim.learn.then.schemes_then`).
 
     Returns
     -------
@@ -46,7 +60,8 @@ def swatches_text(scheme: Scheme, log: Log, paint: str, *, specular: str = "excl
     UnknownNameError
         If an entry names what the scheme does not have.
     """
-    found = list(_pairs(scheme, measured_chips(scheme, log), paint))
+    chips = measured_chips(schemes_then(scheme, log, shelf=shelf, folders=folders), log)
+    found = list(_pairs(chips, paint))
     if not found:
         raise LayersimError(
             f"{log.path}: found no swatch of {quoted(paint)}; expected two chips with spectra at one tone, "
@@ -55,6 +70,7 @@ def swatches_text(scheme: Scheme, log: Log, paint: str, *, specular: str = "excl
     record = found[0][3]
     rows = [
         f"# Swatches of {record.name} from the log {log.path.name}: what lay below, and what came of a step.",
+        *dict.fromkeys(f"# Note: {text}." for _, after, _, _ in found for text in after.notices),
         'format = "layersim swatches 1"',
         f"name = {_quoted(record.name)}",
         f'kind = "{record.kind}"',
@@ -65,12 +81,12 @@ def swatches_text(scheme: Scheme, log: Log, paint: str, *, specular: str = "excl
         f"provenance = {_quoted(f'sprayed and measured, log of {scheme.name}')}",
     ]
     for number, (before, after, step, _) in enumerate(found, start=1):
-        rows += _swatch_rows(scheme, number, before, after, step, record)
+        rows += _swatch_rows(number, before, after, step, record)
     return "\n".join(rows) + "\n"
 
 
 def _pairs(
-    scheme: Scheme, chips: Sequence[Measured], paint: str
+    chips: Sequence[Measured], paint: str
 ) -> Iterable[tuple[Measured, Measured, Coat | GreysSprayed, Paint]]:
     """Yield spectra before and after each step with a paint, at one place."""
     for after in chips:
@@ -78,36 +94,37 @@ def _pairs(
         if step is None or after.chip.reflectance is None or getattr(step, "patch", None) is not None:
             continue
         record = next((p for p, _ in step.mix.ingredients if slug(p.name) == slug(paint)), None)
+        before = slug(step_names(after.sprayed)[after.stage - 1])
         below = [
             one
             for one in chips
             if one.chip.reflectance is not None
-            and (one.area, one.stage, one.chip.tone) == (after.area, after.stage - 1, after.chip.tone)
+            and (one.area, slug(one.entry.step), one.chip.tone) == (after.area, before, after.chip.tone)
         ]
         if record is None or not below:
             continue
-        if _share(scheme, after, step) >= _LEAST_SHARE:
+        if _share(after, step) >= _LEAST_SHARE:
             yield below[-1], after, step, record
 
 
-def _share(scheme: Scheme, one: Measured, step: Coat | GreysSprayed) -> float:
+def _share(one: Measured, step: Coat | GreysSprayed) -> float:
     """Return the share of a coat's film that lands at a chip's place."""
     if isinstance(step, GreysSprayed):
         # How much of the white lies at a tone is what the pre-shade is about: the full light alone is known.
         return 1.0 if one.chip.tone == "light" else 0.0
-    model = AreaModel(scheme, one.sprayed, tones=33, sites=1)
+    model = AreaModel(one.scheme, one.sprayed, tones=33, sites=1)
     share = step.where.film_share(model.shade)
     return float(one.at_place(share[:, None], model.shade)[0])
 
 
 def _swatch_rows(
-    scheme: Scheme, number: int, before: Measured, after: Measured, step: Coat | GreysSprayed, paint: Paint
+    number: int, before: Measured, after: Measured, step: Coat | GreysSprayed, paint: Paint
 ) -> Iterable[str]:
     place = f"{after.entry.area}, {after.chip.tone}, {after.entry.at:%Y-%m-%d}"
     below = step_of(before.sprayed, before.stage)
     sheen = after.sprayed.ground.sheen if below is None else below.mix.sheen
     name = step.name if isinstance(step, Coat) else "pre-shade"
-    coats = (step.coats if isinstance(step, Coat) else step.passes) * _share(scheme, after, step)
+    coats = (step.coats if isinstance(step, Coat) else step.passes) * _share(after, step)
     mix = ", ".join(
         f"{_quoted(THIS_PAINT if slug(p.name) == slug(paint.name) else p.name)} = {parts:g}"
         for p, parts in step.mix.ingredients

@@ -30,9 +30,10 @@ REFERENCES: Final = ("best", "chart", "neutrals", "none")
 _WORST_CHART_DE00: Final = 6.0
 _PAPER_REFLECTANCE: Final = 0.85  # uncoated white paper, common practice, no source; only by trust
 _FIRST_GREY: Final = 18
-# How far below 0 a channel would stand for a colour too pure for sRGB, of the brightest channel: the purest
-# blues and greens of rendered paints lay 0.02 to 0.13 below (tests/measure/camera.py, tuning pigments).
-_BELOW_ZERO: Final = 0.08
+# How far below 0 red, green and blue would stand for colours too pure for sRGB, of the brightest channel: means
+# over thin films of the paints that data/generate/paint_families.py draws; three quarters of it is how far
+# they scatter. Cyans lie farthest out.
+_BELOW_ZERO: Final = np.array([0.21, 0.042, 0.032])
 _WHOLLY: Final = 0.8  # a smaller share of pixels at 0 is noise about a value near 0, and counted as that
 
 
@@ -62,7 +63,7 @@ class PhotographedPatch:
         False where its numbers must not be used (they may then be NaN).
     cut_off : ndarray, shape (3,)
         Where channels stand at 0 because the colour is too pure for the file: how far below 0 they are
-        likely to be; else 0. Half as much again or less is as likely.
+        likely to be; else 0. It is known to three quarters of itself.
     only_cut_off : bool
         True where `usable` is False for no other reason.
     """

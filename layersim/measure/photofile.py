@@ -7,7 +7,7 @@ Most of it may be left out. The card's layout says already what each of its plac
 from __future__ import annotations
 
 from collections.abc import Collection
-from typing import Any
+from typing import Any, Final
 
 from layersim.errors import nearest_hint
 from layersim.files import inside_folder
@@ -15,7 +15,8 @@ from layersim.measure.card import CardLayout, read_card, standard_card
 from layersim.measure.cardreading import REFERENCES
 from layersim.measure.photograph import ENCODINGS
 from layersim.measure.photoswatch import CardGround, CardSwatch, Corners, PhotographedSet, from_layout
-from layersim.measure.swatchfile import read_paint_keys, read_sprayed, refuse_doubles
+from layersim.measure.swatchfile import FORMAT, read_paint_keys, read_sprayed, refuse_doubles
+from layersim.paint import KINDS
 from layersim.paintfile import read_sheen
 from layersim.tables import Document, Table, shown
 
@@ -183,3 +184,66 @@ def _refuse_shared_places(
         if place in seen:
             raise top.fault(None, f'the place "{place}" for both {seen[place]} and {by}', "each place once")
         seen[place] = by
+
+
+# --- a document to start from ---------------------------------------------------------------
+
+
+def photograph_starter_text(*, card: str = "card.toml") -> str:
+    """Return a swatches file for a photographed card to start from, every key explained.
+
+    Parameters
+    ----------
+    card : str
+        Name of the layout file.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> print(photograph_starter_text().splitlines()[0])
+    # Swatches of one paint on a photographed test card.
+    """
+    return _STARTER.replace("CARD.toml", card)
+
+
+_STARTER: Final = f"""\
+# Swatches of one paint on a photographed test card.
+# Everything after a # is a remark. Change what differs, delete what you did not do.
+format = "layersim swatches {FORMAT}"
+
+name = "my paint"         # the paint that is fitted gets it
+kind = "paint"            # {", ".join(KINDS)}
+volume_solids = 0.28      # share of the liquid's volume that stays when dry: see its data sheet
+wet_film_um = 15.0        # wet film of one coat, micrometres; with volume_solids it says what a coat is
+sheen = "matt"            # of the dry paint: gloss, satin, matt, or a number from 0 (gloss) to 1 (matt)
+provenance = ""           # who sprayed and photographed, when, with what
+note = ""
+
+[photograph]
+file = "card.jpg"         # in this folder: JPEG, PNG, TIFF or camera raw
+card = "CARD.toml"        # the card's layout; it says which place is which swatch
+thinning = 1.0            # parts of thinner to one part of paint, for all swatches
+reference = "best"        # a 24-patch "chart" in the picture, or else "neutrals" on the card
+encoding = "profile"      # as the file says; "linear" where a developer wrote light itself
+
+# Only where it is needed, in [photograph]:
+#   corners_px = [[90, 80], [950, 82], [940, 690], [88, 685]]         a card without tags: its corners in
+#                                 pixels of the upright picture, clockwise, upper left first
+#   chart_corners_px = [[200, 760], [760, 765], [755, 1130], [198, 1125]]       a chart that is not found
+
+# Only where something else was sprayed than the card's layout says; then for all of them:
+#
+# [[ground]]
+# name = "black"
+# patches = ["black bare 1", "black bare 2"]      # places of the card where it lies bare
+# sheen = "matt"                                  # of the bare primer
+#
+# [[swatch]]
+# name = "a mist over black"
+# ground = "black"
+# patch = "black 1"         # the place on the card
+# coats = 0.5               # or total_dry_film_um, or opaque = true, and mix = {{ ... }} for a tint
+"""

@@ -560,19 +560,6 @@ thinning = 1.0
 #   noise = 0.01                   where this swatch is less even than the others
 #   reflectance = [ ... ]          31 fractions, 400-700 nm by 10 nm, instead of a reading
 
-# ---- no instrument? Photograph a printed test card (layersim testcard). Then, instead of [readings]
-# ---- and `specular`, and with no [[ground]] or [[swatch]] but where something differs:
-#
-# [photograph]
-# file = "card.jpg"         # in this folder: JPEG, PNG, TIFF or camera raw
-# card = "card.toml"        # the card's layout, as layersim testcard wrote it; left out: the standard card
-# thinning = 1.0            # of all swatches on the card
-# reference = "best"        # a 24-patch "chart" in the picture, or else "neutrals"; "none" trusts the
-#                           # camera, and its range is wide
-# encoding = "profile"      # "linear" where a developer wrote light itself
-# corners_px = [[x, y], [x, y], [x, y], [x, y]]     # of a card without tags: clockwise, upper left first
-# chart_corners_px = [ ... ]                        # of a chart that is not found by itself
-#
-# A [[swatch]] then has  patch = "black 1"  (a place of the card) instead of a reading, and a [[ground]]
-# patches = ["black bare 1", "black bare 2"]  (where it is bare).
+# ---- no instrument? layersim testcard writes a card to print, spray on and photograph, and with it
+# ---- the other kind of this file, which has [photograph] where this one has [readings].
 """

@@ -20,6 +20,7 @@ from layersim.plan.cautions import Caution, cautions
 from layersim.plan.quantities import quantities
 from layersim.plan.records import MixQuantity, Quantities
 from layersim.plan.steps import Step, rest_s, steps_of
+from layersim.render.quantities import thinner_ml_words
 from layersim.scheme.prediction import AreaPrediction
 from layersim.scheme.records import Area, Coat, GreysGiven, GreysSprayed, Scheme
 from layersim.scheme.simulate import simulate
@@ -56,9 +57,9 @@ class CardStep:
     tones : tuple of Tone
         From the deepest shadow to the full highlight, after this step.
     recipe : str
-        In whole drops; empty where nothing is known of the mix.
+        In whole drops; empty where nothing is known of the mix, or where it is in a cup from above.
     mixed_with : str
-        Other steps that the same cup serves; may be empty.
+        Other steps on the card that the same cup serves, or the step above whose cup it is; may be empty.
     how : str
         Coats, tool, where and film.
     drying : str
@@ -158,11 +159,12 @@ def bench_card(scheme: Scheme, *, areas: Sequence[str] = ()) -> BenchCard:
     chosen = [area.name for area in known_areas(scheme, areas)]
     prediction = simulate(scheme, tones=TONES)
     found = quantities(scheme)
+    cups = _cups(found, chosen)
     # Only its single slips are wanted here, which do not hang on how many batches are painted.
     slips = tolerance(scheme, models=2, batches=10, tones=TONES)
     chains = steps_of(scheme)
     cards = tuple(
-        _area(scheme, area, predicted, found, forgiving, _whole_steps(chain))
+        _area(scheme, area, predicted, cups, forgiving, _whole_steps(chain))
         for area, predicted, forgiving, chain in zip(
             scheme.areas, prediction.areas, slips.areas, chains, strict=True
         )
@@ -189,7 +191,7 @@ def _area(
     scheme: Scheme,
     area: Area,
     predicted: AreaPrediction,
-    found: Quantities,
+    cups: dict[tuple[str, str], _Cup],
     forgiving: AreaTolerance,
     chain: Sequence[Step],
 ) -> CardArea:
@@ -204,16 +206,16 @@ def _area(
         CardStep(
             name=name,
             tones=tuple(_tone(value, scheme) for value in lab),
-            recipe=_recipe(mix) if mix is not None else "",
-            mixed_with=_mixed_with(mix, area.name, name) if mix is not None else "",
+            recipe=cup.recipe,
+            mixed_with=cup.mixed_with,
             how=_how(what, scheme),
             drying=_drying(chain, index),
             tolerance=_tolerance(forgiving, name),
             boxes=step.coats if step.coats <= MOST_BOXES else 1,
-            warnings=mix.warnings if mix is not None else (),
+            warnings=cup.warnings,
         )
         for index, (name, lab, what, step) in enumerate(zip(names, labs, doing, chain, strict=True))
-        for mix in [_mix(found, area.name, name)]
+        for cup in [cups.get((area.name, name), _NO_CUP)]
     )
     reach = float(predicted.reach[-1].mean())
     surest = f"9 of 10 finishes within ΔE00 {reach:.1f}, {words.size_words(reach)}" if reach > 0.05 else ""
@@ -236,25 +238,51 @@ def _tone(lab: FloatArray, scheme: Scheme) -> Tone:
     return Tone(lab, seen.rgb, colour.hex_of(seen.rgb), bool(seen.shown))
 
 
-def _mix(found: Quantities, area: str, step: str) -> MixQuantity | None:
-    return next(
-        (mix for mix in found.mixes if any(use.area == area and use.step == step for use in mix.uses)), None
-    )
+class _Cup(NamedTuple):
+    """What is said of the mix of one step."""
+
+    recipe: str
+    mixed_with: str
+    warnings: tuple[str, ...]
+
+
+_NO_CUP: Final = _Cup("", "", ())
+
+
+def _cups(found: Quantities, areas: Sequence[str]) -> dict[tuple[str, str], _Cup]:
+    """Return what is said of each step's mix on a card of some areas: its recipe once, where it comes first."""
+    cups: dict[tuple[str, str], _Cup] = {}
+    for mix in found.mixes:
+        uses = list(dict.fromkeys((use.area, use.step) for use in mix.uses if use.area in areas))
+        uses.sort(key=lambda use: areas.index(use[0]))
+        for area, step in uses:
+            if (area, step) in cups:
+                continue
+            first_area, first_step = uses[0]
+            if (area, step) == uses[0]:
+                cups[area, step] = _Cup(_recipe(mix), _mixed_with(uses), mix.warnings)
+            else:
+                whose = first_step if area == first_area else first_area
+                cups[area, step] = _Cup("", f"from the cup of {whose}", ())
+    return cups
 
 
 def _recipe(mix: MixQuantity) -> str:
     first, *rest = mix.parts
     drops = f"{_count(first.drops, 'drop')} of {first.name}"
-    drops += "".join(f", {part.drops} {part.name}" for part in rest)
+    drops += "".join(
+        f", {part.drops} {part.name}"
+        + (thinner_ml_words(part, fillings=mix.fillings) if part.paint is None else "")
+        for part in rest
+    )
     often = "" if mix.fillings == 1 else f"; {mix.fillings} times"
     return f"{drops}{often} ({mix.mix_ml:.2g}\u00a0ml)"
 
 
-def _mixed_with(mix: MixQuantity, area: str, step: str) -> str:
+def _mixed_with(uses: Sequence[tuple[str, str]]) -> str:
     others: dict[str, list[str]] = {}
-    for use in mix.uses:
-        if (use.area, use.step) != (area, step):
-            others.setdefault(use.step, []).append("this area" if use.area == area else use.area)
+    for area, step in uses[1:]:
+        others.setdefault(step, []).append("this area" if area == uses[0][0] else area)
     each = [f"{name} of {words.joined(areas)}" for name, areas in others.items()]
     return f"one cup with {words.joined(each)}" if each else ""
 
@@ -295,7 +323,11 @@ def _rest(seconds: int) -> str:
 
 
 def _tolerance(forgiving: AreaTolerance, step: str) -> str:
-    """Return what a coat, a film or a drop too many does to the finish, the two that do most."""
+    """Return what a coat, a film or a drop too many does to the finish, the two that do most.
+
+    Each is judged on the tone that it changes most: a highlight gone wrong is not to be forgiven because
+    the shadow is still right.
+    """
     mine = [
         slip
         for slip in forgiving.slips
@@ -303,18 +335,18 @@ def _tolerance(forgiving: AreaTolerance, step: str) -> str:
     ]
     if not mine:
         return ""
-    if mine[0].delta_e < words.SEEN:
-        return (
-            f"forgiving: {mine[0].what} is {words.size_words(mine[0].delta_e)} (ΔE00 {mine[0].delta_e:.1f})"
-        )
-    return "; ".join(_slip_words(slip) for slip in mine[:2] if slip.delta_e >= words.SEEN)
+    mine.sort(key=lambda slip: -slip.most)
+    if mine[0].most < words.SEEN:
+        return f"forgiving: {_slip_words(mine[0])}"
+    return "; ".join(_slip_words(slip) for slip in mine[:2] if slip.most >= words.SEEN)
 
 
 def _slip_words(slip: Slip) -> str:
     turn = ""
     if abs(slip.darker) >= words.LEAST_LIGHTNESS:
         turn = ", darker" if slip.darker < 0.0 else ", lighter"
-    return f"{slip.what}: {words.size_words(slip.delta_e)} (ΔE00 {slip.delta_e:.1f}{turn})"
+    numbers = f"ΔE00 {slip.most:.1f} on the worst tone, mean {slip.delta_e:.1f}"
+    return f"{slip.what}: {words.size_words(slip.most)} ({numbers}{turn})"
 
 
 def _count(number: int, word: str) -> str:

@@ -7,7 +7,7 @@ not even then, areas go on to further pages.
 
 from __future__ import annotations
 
-import textwrap
+import functools
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Final
 
@@ -36,8 +36,10 @@ _CHIPS_A_ROW: Final = 5
 _BOX: Final = 0.11
 _BOXES_A_ROW: Final = 3
 _FAINT: Final = "#555555"
-_EM: Final = 0.53
-"""Mean width of a letter, in its size."""
+_POINTS_PER_INCH: Final = 72.0
+_TARGET: Final = 0.30
+_TARGET_GAP: Final = 0.20
+_NAME: Final = _BOXES + _STRIP - 0.08
 _COMMON_THINNER: Final = " for water-borne paint"
 """Left out on paper, where there is little room."""
 
@@ -71,8 +73,16 @@ class _Layout:
         self.sure = WIDTH - 2 * _MARGIN - _BOXES - _STRIP - _RECIPE - 2 * _GAP
 
     def wrapped(self, words: str, width: float, *, bold: bool = False) -> list[str]:
-        letters = int(width / (self.size / 72.0 * _EM * (1.12 if bold else 1.0)))
-        return textwrap.wrap(words.replace(" µm", "\u00a0µm").replace("ΔE00 ", "ΔE00\u00a0"), max(letters, 8))
+        """Return words in lines that are no wider than some inches, by the letters' own widths."""
+        kept = words.replace(" µm", "\u00a0µm").replace("ΔE00 ", "ΔE00\u00a0")
+        lines: list[str] = []
+        for word in kept.split(" "):
+            longer = f"{lines[-1]} {word}" if lines else word
+            if lines and _width(longer, self.size, bold=bold) <= width:
+                lines[-1] = longer
+            elif word:
+                lines += _pieces(word, width, self.size, bold=bold)
+        return lines
 
     def head_rows(self) -> list[str]:
         count = "one model" if self.card.models == 1 else f"{self.card.models} models"
@@ -101,7 +111,32 @@ class _Layout:
         return self.area_head(area) + self.line * 0.2 + sum(self.step(step) for step in area.steps)
 
     def area_head(self, area: CardArea) -> float:
-        return self.line * (3.2 if area.targets else 2.2)
+        rows = max(1, len(self.surest_rows(area)) + self.target_rows(area))
+        return self.line * (1.2 + rows)
+
+    def beside(self) -> tuple[float, float]:
+        """Return where what stands beside an area's name begins, and how wide it may be."""
+        x = _MARGIN + _BOXES + _STRIP + _GAP
+        return x, WIDTH - _MARGIN - x
+
+    def surest_rows(self, area: CardArea) -> list[str]:
+        return self.wrapped(area.surest, self.beside()[1]) if area.surest else []
+
+    def target_places(self, area: CardArea) -> list[tuple[int, float, str]]:
+        """Return the row and the place of each target, and what is written after its colour."""
+        start, wide = self.beside()
+        places, row, x = [], 0, start
+        for key, _, miss in area.targets:
+            words = f"target {key}, ΔE00 {miss:.1f}"
+            needed = _TARGET + 0.05 + _width(words, self.size)
+            if x > start and x + needed > start + wide:
+                row, x = row + 1, start
+            places.append((row, x, words))
+            x += needed + _TARGET_GAP
+        return places
+
+    def target_rows(self, area: CardArea) -> int:
+        return max((row for row, _, _ in self.target_places(area)), default=-1) + 1
 
     def step(self, step: CardStep) -> float:
         most = max(len(self.recipe_rows(step)), len(self.sure_rows(step)))
@@ -142,7 +177,9 @@ class _Layout:
         sheet = Sheet(WIDTH, max(HEIGHT, needed), self.card.viewing)
         y = _MARGIN
         title = self.card.name if number == 1 else f"{self.card.name}, page {number}"
-        sheet.text(_MARGIN, y + 0.13, textwrap.shorten(title, 60, placeholder=" …"), size=14, weight="bold")
+        sheet.text(
+            _MARGIN, y + 0.13, _shortened(title, WIDTH - 2 * _MARGIN, 14, bold=True), size=14, weight="bold"
+        )
         y += 0.30
         for row, line in enumerate(self.head_rows()):
             sheet.text(_MARGIN, y + self.line * (row + 0.5), line, size=self.size, ink=_FAINT)
@@ -165,18 +202,18 @@ class _Layout:
         sheet.text(
             _MARGIN,
             middle,
-            textwrap.shorten(area.name, 30, placeholder=" …"),
+            _shortened(area.name, _NAME, self.size + 3, bold=True),
             size=self.size + 3,
             weight="bold",
         )
-        x = _MARGIN + _BOXES + _STRIP + _GAP
-        if area.surest:
-            words = textwrap.shorten(area.surest, int(3.9 / (self.size / 72.0 * _EM)), placeholder=" …")
-            sheet.text(x, y + self.line * 0.8, words, size=self.size, ink=_FAINT)
-        for key, wanted, miss in area.targets:
-            sheet.tone(x, y + self.line * 1.5, 0.30, self.line * 1.1, wanted.lab)
-            sheet.text(x + 0.35, y + self.line * 2.05, f"target {key}, ΔE00 {miss:.1f}", size=self.size)
-            x += 1.50
+        x, _ = self.beside()
+        surest = self.surest_rows(area)
+        for row, line in enumerate(surest):
+            sheet.text(x, y + self.line * (row + 0.8), line, size=self.size, ink=_FAINT)
+        for (row, place, words), (_, wanted, _) in zip(self.target_places(area), area.targets, strict=True):
+            top = y + self.line * (len(surest) + row + 0.45)
+            sheet.tone(place, top, _TARGET, self.line * 0.85, wanted.lab)
+            sheet.text(place + _TARGET + 0.05, top + self.line * 0.42, words, size=self.size)
         y += self.area_head(area)
         for step in area.steps:
             self.draw_step(sheet, step, y)
@@ -191,7 +228,7 @@ class _Layout:
             x = _MARGIN + column * (_CHIP_WIDTH + 0.10)
             top = y + self.line * 1.6 + row * (_CHIP + 0.08)
             _frame(sheet, x, top, _CHIP_WIDTH, _CHIP, "#888888")
-            name = textwrap.shorten(area.name, int(_CHIP_WIDTH / (self.size / 72.0 * _EM)), placeholder=" …")
+            name = _shortened(area.name, _CHIP_WIDTH - 0.1, self.size)
             sheet.text(x + _CHIP_WIDTH / 2, top + 0.08, name, size=self.size, ink=_FAINT, align="center")
 
     def draw_step(self, sheet: Sheet, step: CardStep, y: float) -> None:
@@ -210,6 +247,42 @@ class _Layout:
         x += _RECIPE + _GAP
         for row, line in enumerate(self.sure_rows(step)):
             sheet.text(x, y + self.line * (row + 0.55), line, size=self.size)
+
+
+def _width(words: str, size: float, *, bold: bool = False) -> float:
+    """Return how wide words are, in inches, as the page will draw them."""
+    return sum(_letter_width(letter, bold) for letter in words) * size / _POINTS_PER_INCH
+
+
+@functools.cache
+def _letter_width(letter: str, bold: bool) -> float:
+    """Return how far a letter moves the next one on, at a size of one."""
+    from matplotlib.font_manager import FontProperties, get_font, findfont
+    from matplotlib.ft2font import LoadFlags
+
+    font = get_font(findfont(FontProperties(weight="bold" if bold else "normal")))
+    font.set_size(100.0, 72.0)
+    # In 16.16 pixels: at 72 dots to the inch, points.
+    return float(font.load_char(ord(letter), flags=LoadFlags.NO_HINTING).linearHoriAdvance) / 65536.0 / 100.0
+
+
+def _pieces(word: str, width: float, size: float, *, bold: bool) -> list[str]:
+    """Return a word, cut where it alone is wider than its line."""
+    pieces = [""]
+    for letter in word:
+        if pieces[-1] and _width(pieces[-1] + letter, size, bold=bold) > width:
+            pieces.append("")
+        pieces[-1] += letter
+    return pieces
+
+
+def _shortened(words: str, width: float, size: float, *, bold: bool = False) -> str:
+    """Return words, with an ellipsis for what is beyond some inches."""
+    if _width(words, size, bold=bold) <= width:
+        return words
+    while words and _width(f"{words} …", size, bold=bold) > width:
+        words = words[:-1].rstrip()
+    return f"{words} …"
 
 
 def _frame(sheet: Sheet, x: float, y: float, width: float, height: float, ink: str) -> None:

@@ -108,8 +108,7 @@ def _heading_lines(comparison: Comparison) -> list[str]:
 def _foot_lines(comparison: Comparison) -> list[str]:
     lines = [
         f"Ranges hold {COVERED:.0%} of outcomes if the same hand sprays both choices from the same bottles. "
-        f"ΔE00: half of all people see {words.SEEN:g} side by side, and find {words.DISTURBS:g} too much "
-        "(Paravina et al. 2015). A dog-ear marks a colour outside what screens can show.",
+        f"ΔE00: {words.SCALE}. A dog-ear marks a colour outside what screens can show.",
     ]
     if comparison.same:
         lines.append(f"The same in every choice: {words.joined(comparison.same)}.")
@@ -184,7 +183,7 @@ def _draw_area(sheet: Sheet, area: AreaComparison, y: float) -> None:
             first = area.choices[known].area.stages[stage.stages[known] or 0].recipe
             recipe = choice.area.stages[own].recipe
             same = index > known and recipe == first
-            said = "the same" if same else "changed" if index > known else ""
+            said = "same recipe" if same else "changed" if index > known else ""
             if wide > _NARROW and not same:
                 said = textwrap.shorten(recipe, int(wide * 20), placeholder=" …")
             sheet.text(x, top + _BLOCK + 0.08, said, size=6, ink="#999999" if same else _FAINT)
@@ -296,10 +295,6 @@ def _area_rows(
             for index, choice in enumerate(area.choices):
                 label = f"{title if index == 0 else '':<{wide - 2}}{letter(index):>2}"
                 rows.append(f"  {label} {blocks(_lab_of(choice, before), index)}")
-    for index, choice in enumerate(area.choices):
-        for axis_index, name in enumerate(("L*", "a*", "b*")):
-            label = f"{'finished ' + name if index == 0 else name:<{wide - 2}}{letter(index):>2}"
-            rows.append(f"  {label} {numbers(choice.area.lab[-1, :, axis_index])}")
     for difference in area.differences:
         pair = f"ΔE00 {letter(difference.first)} to {letter(difference.second)}"
         if difference.delta_e.max() < NO_DIFFERENCE:

@@ -15,7 +15,7 @@ from layersim.decide.artwork import Artwork, Patch
 from layersim.decide.correction import Corrections
 from layersim.decide.match import Match
 from layersim.decide.reach import Reach
-from layersim.decide.words import change_words, size_words
+from layersim.decide.words import SCALE, change_words, light_words, size_words
 from layersim.render.strip import Sheet
 from layersim.render.terminal import swatch
 from layersim.spectra import FloatArray
@@ -30,6 +30,10 @@ _LABELS: Final = 3.7
 _BLOCK: Final = 0.34
 _ROW: Final = 0.86
 _FAINT: Final = "#666666"
+_ORDER: Final = (
+    "Ordered by closeness and by what an answer asks of a painter: how forgiving it is, number of paints, "
+    "coats and drops, likeness under other lights."
+)
 
 
 def match_text(match: Match, reach: Reach | None, *, in_colour: bool) -> str:
@@ -48,13 +52,14 @@ def match_text(match: Match, reach: Reach | None, *, in_colour: bool) -> str:
     view, counted = match.scheme.viewing, match.targets.counted
     place = match.place
     what = f'in place of "{place.replaced.name}"' if place.replaced else _after_words(match)
-    rows = [f"{place.area.name}, {what}, under {view.light}: searched {_space_words(match)}"]
+    rows = [f"{place.area.name}, {what}, under {light_words(view.light)}: searched {_space_words(match)}"]
     rows.append(f"  {'targets':<12} " + _blocks(match.targets.lab, counted, view, in_colour))
     now = colour.delta_e_2000(match.before.lab[-1, counted], match.targets.lab[counted])
     rows.append(
         f"  {'as it stands':<12} {_blocks(match.before.lab[-1], counted, view, in_colour)}"
         f"  ΔE00 mean {now.mean():.1f}, worst {now.max():.1f}"
     )
+    rows.append(f"  {_ORDER}")
     for number, answer in enumerate(match.answers, start=1):
         rows += ["", *_answer_rows(number, answer, match, in_colour)]
     if reach is not None:
@@ -108,7 +113,8 @@ def _weighed_words(answer: Answer, *, known: bool) -> str:
         words.append(f"one drop wrong moves the tones by ΔE00 {answer.one_drop:.1f}")
     words.append(f"one coat more by {answer.one_coat:.1f}")
     words.append(f"another session's film by {answer.film:.1f}")
-    light, most = max(answer.lights.items(), key=lambda item: item[1])
+    name, most = max(answer.lights.items(), key=lambda item: item[1])
+    light = light_words(name)
     if known:
         words.append(f"under {light} it parts from the target by {most:.1f}")
     else:
@@ -131,7 +137,9 @@ def reach_rows(reach: Reach) -> list[str]:
         return ["The targets are reached."]
     rows = ["Out of reach over this pre-shade with these paints:"]
     for miss in reach.misses:
-        rows.append(f"  {miss.place}: ΔE00 {miss.delta_e:.1f} away; the best answer is {miss.direction}.")
+        rows.append(
+            f"  {miss.place}: ΔE00 {miss.delta_e:.1f} away; from the target to the best answer: {miss.direction}."
+        )
         rows.append(f"    Why: {miss.why}.")
     if not reach.misses:
         rows.append("  the targets themselves come within sight, but tones between them do not.")
@@ -210,7 +218,7 @@ def match_figure(match: Match, reach: Reach | None) -> Figure:
         else [p for row in reach_rows(reach) for p in textwrap.wrap(row, 168, subsequent_indent="      ")]
     )
     head = 1.75
-    height = head + _ROW * len(match.answers) + 0.15 * len(notes) + 0.75
+    height = head + _ROW * len(match.answers) + 0.15 * len(notes) + 0.90
     view, counted = match.scheme.viewing, match.targets.counted
     sheet = Sheet(_WIDTH, height, view)
     place = match.place
@@ -218,7 +226,7 @@ def match_figure(match: Match, reach: Reach | None) -> Figure:
     sheet.text(_MARGIN, 0.42, f"{place.area.name}: {what}", size=14, weight="bold")
     sheet.text(
         _MARGIN, 0.68,
-        f"Matched under {view.light}, {view.observer}° observer. Predicted, not measured. "
+        f"Matched under {light_words(view.light)}, {view.observer}° observer. Predicted, not measured. "
         f"Searched {_space_words(match)}.",
         size=8, ink=_FAINT,
     )  # fmt: skip
@@ -256,12 +264,12 @@ def match_figure(match: Match, reach: Reach | None) -> Figure:
     sheet.line(_MARGIN, _WIDTH - _MARGIN, y)
     sheet.text(
         _MARGIN, y + 0.16,
-        "In each pair the upper half is the target, the lower the answer; below it ΔE00 (about 1 is just "
-        "visible side by side: common practice, no source).",
+        f"In each pair the upper half is the target, the lower the answer; below it ΔE00: {SCALE}.",
         size=6.8, ink=_FAINT,
     )  # fmt: skip
+    sheet.text(_MARGIN, y + 0.31, _ORDER, size=6.8, ink=_FAINT)
     for i, line in enumerate(notes):
-        sheet.text(_MARGIN, y + 0.34 + 0.15 * i, line, size=6.8, ink=_FAINT)
+        sheet.text(_MARGIN, y + 0.49 + 0.15 * i, line, size=6.8, ink=_FAINT)
     return sheet.finish()
 
 

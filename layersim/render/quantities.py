@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import textwrap
 from collections.abc import Iterable, Sequence
+from typing import Final
 
 from layersim.paint import film_words
 from layersim.plan.cautions import Caution
@@ -14,10 +15,19 @@ from layersim.scheme.prediction import COVERED
 
 _WIDTH = 108
 _LEAST_SHARE = 0.05
+SURE: Final = 0.9
+"""Share of cases in which the larger amount named for a mix lasts."""
+MOST_COUNTED: Final = 20
+"""Drops of thinner beyond which millilitres are told, too."""
 
 
 def quantities_text(
-    found: Quantities, *, bought: Sequence[Purchase], warned: Sequence[Caution], notices: Sequence[str] = ()
+    found: Quantities,
+    *,
+    bought: Sequence[Purchase],
+    warned: Sequence[Caution],
+    notices: Sequence[str] = (),
+    sure: Sequence[MixQuantity | None] = (),
 ) -> str:
     """Return what to mix, what it adds up to, what it rests on, and what to be careful with.
 
@@ -28,6 +38,8 @@ def quantities_text(
     warned : sequence of Caution
     notices : sequence of str
         Besides those of `found`.
+    sure : sequence of MixQuantity or None
+        For each mix of `found`, as much of it as lasts in :data:`SURE` of all cases; none to leave this out.
 
     Returns
     -------
@@ -40,8 +52,8 @@ def quantities_text(
         f"Ranges hold {COVERED:.0%} of what hand, bottles and figures would give.",
         "",
     ]
-    for quantity in found.mixes:
-        rows += _mix_rows(quantity)
+    for quantity, more in zip(found.mixes, sure or [None] * len(found.mixes), strict=True):
+        rows += _mix_rows(quantity, more)
     rows += ["", *_total_rows(found, bought), "", *_doubt_rows(found), "", *_basis_rows(found)]
     for notice in (*found.notices, *notices):
         rows += _wrapped(f"Note: {notice}" if notice.endswith("?") else f"Note: {notice}.")
@@ -74,39 +86,70 @@ def ml_words(ml: float) -> str:
     return f"{ml:.{digits}f} ml"
 
 
-def drops_words(parts: Sequence[Part]) -> str:
+def drops_words(parts: Sequence[Part], *, fillings: int = 1) -> str:
     """Return the drops of one filling in words.
 
     Parameters
     ----------
     parts : sequence of Part
+    fillings : int, ≥ 1
+        How many there are, over which the parts' millilitres are shared.
 
     Returns
     -------
     str
-        Such as "10 drops navy blue + 2 blue ink + 12 thinner".
+        Such as "10 drops navy blue + 2 blue ink + 12 thinner"; thinner beyond what anybody counts in
+        drops, in millilitres, too.
     """
     words = []
     for i, part in enumerate(parts):
         unit = ("drop " if part.drops == 1 else "drops ") if i == 0 else ""
-        words.append(f"{part.drops} {unit}{part.name if part.paint is not None else 'thinner'}")
+        if part.paint is None:
+            words.append(f"{part.drops} {unit}thinner{thinner_ml_words(part, fillings=fillings)}")
+        else:
+            words.append(f"{part.drops} {unit}{part.name}")
     return " + ".join(words)
+
+
+def thinner_ml_words(thinner: Part, *, fillings: int) -> str:
+    """Return thinner in millilitres for one filling, in brackets; empty where its drops are soon counted.
+
+    Parameters
+    ----------
+    thinner : Part
+    fillings : int, ≥ 1
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> thinner_ml_words(Part("thinner", None, 73, 7.3), fillings=2)
+    ' (3.65 ml)'
+    >>> thinner_ml_words(Part("thinner", None, 12, 0.6), fillings=1)
+    ''
+    """
+    return f" ({ml_words(thinner.ml / fillings)})" if thinner.drops > MOST_COUNTED else ""
 
 
 def _range_words(low: float, high: float) -> str:
     return f"{ml_words(low).removesuffix(' ml')} to {ml_words(high)}"
 
 
-def _mix_rows(quantity: MixQuantity) -> Iterable[str]:
+def _mix_rows(quantity: MixQuantity, sure: MixQuantity | None) -> Iterable[str]:
     areas = ", ".join(dict.fromkeys(use.area for use in quantity.uses))
     brushed = " (brushed)" if quantity.uses[0].by == "brush" else ""
     yield f"{quantity.name}{brushed}    {areas}"
-    each = f"{quantity.fillings} fillings of the cup, each: " if quantity.fillings > 1 else ""
-    yield from _wrapped(f"{each}{drops_words(quantity.parts)}  =  {ml_words(quantity.mix_ml)}", indent="    ")
+    yield from _wrapped(_filling_words(quantity), indent="    ")
     lasts = f"lasts in {100.0 * quantity.enough:.0f} of 100 cases"
     needed = _range_words(quantity.need_low_ml, quantity.need_high_ml)
     cause = f"; in doubt above all: {quantity.causes[0].what}" if quantity.causes else ""
     yield from _wrapped(f"needed {ml_words(quantity.need_ml)} ({needed}); {lasts}{cause}", indent="    ")
+    if sure is not None and sure.mix_ml > quantity.mix_ml:
+        yield from _wrapped(
+            f"to be sure {SURE * 10:.0f} times in 10: {_filling_words(sure)}", indent="    ", hanging="      "
+        )
     if len(quantity.parts) == 1:
         [part] = quantity.parts
         drop_ml = part.ml / (part.drops * quantity.fillings)
@@ -114,11 +157,30 @@ def _mix_rows(quantity: MixQuantity) -> Iterable[str]:
         if start < part.drops * quantity.fillings:
             count = "1 drop" if start == 1 else f"{start} drops"
             yield f"    no ratio to keep: start with {count} and add as needed"
+    yield from _wrapped(_thinner_words(quantity), indent="    ")
     if quantity.rounding_delta_e >= 0.05:
         shift = f"ΔE00 {quantity.rounding_delta_e:.1f} at the finish"
         yield f"    whole drops instead of the exact ratio: {shift}"
     for warning in quantity.warnings:
         yield from _wrapped(f"! {warning}", indent="    ", hanging="      ")
+
+
+def _filling_words(quantity: MixQuantity) -> str:
+    each = f"{quantity.fillings} fillings of the cup, each: " if quantity.fillings > 1 else ""
+    drops = drops_words(quantity.parts, fillings=quantity.fillings)
+    return f"{each}{drops}  =  {ml_words(quantity.mix_ml)}"
+
+
+def _thinner_words(quantity: MixQuantity) -> str:
+    """Return why there is not as much thinner as the ratio asks for; empty where there is."""
+    *paints, last = quantity.parts
+    exact = round(quantity.mix.thinning * sum(part.drops for part in paints), 1)
+    if last.paint is not None or abs(last.drops - exact) < 0.75:
+        return ""
+    return (
+        f"thinner: exactly in the ratio would be {exact:g} drops; {last.drops} bring the amount nearer to what "
+        "is needed, and leave the paints' ratio as it is"
+    )
 
 
 def _total_rows(found: Quantities, bought: Sequence[Purchase]) -> Iterable[str]:

@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from layersim import colour
-from layersim.decide.words import GREY_CHROMA, towards
+from layersim.decide.words import GREY_CHROMA, SCALE, towards
 from layersim.errors import OutputError, nearest_hint
 from layersim.files import check_writable, write_whole
 from layersim.render.raster import Shape, Words, png
@@ -460,8 +460,7 @@ def _foot_lines(prediction: Prediction) -> list[str]:
         "“90 % within” is the colour difference that holds as many, averaged over the tones. "
         "What the model itself errs comes on top. "
         "Mottle: how far sprayed sites differ from their average, close up.",
-        "A dog-ear marks a colour outside what screens can show (drawn with less chroma). "
-        "ΔE00: about 1 is just visible side by side, 2-3 plain at a glance (common practice, no source).",
+        f"A dog-ear marks a colour outside what screens can show (drawn with less chroma). ΔE00: {SCALE}.",
     ]
     for area in prediction.areas:
         worst = [cause for cause in area.causes[:3] if cause.delta_e >= 0.05]

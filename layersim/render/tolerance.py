@@ -97,8 +97,7 @@ def foot_words(result: Tolerance) -> list[str]:
         "are common practice, no source.",
         f"{result.batches} batches, seed {result.seed}. Models are worked out by a fit to the full model, "
         f"which puts pairs of models off by ΔE00 {mean:.2f} on average, {most:.2f} at most, where it was "
-        f"checked. Visible is ΔE00 {result.visible:g} on some tone; half of all people see {words.SEEN:g} "
-        f"side by side, and find {words.DISTURBS:g} too much (Paravina et al. 2015).",
+        f"checked. Visible is ΔE00 {result.visible:g} on some tone; {words.SCALE}.",
     ]
 
 
@@ -137,6 +136,8 @@ def _draw_area(sheet: Sheet, area: AreaTolerance, result: Tolerance, y: float) -
 
 def _draw_slips(sheet: Sheet, area: AreaTolerance, y: float) -> None:
     left = _MARGIN + _LABELS
+    key = "bar: mean over the tones; thin line: on to the tone that changes most"
+    sheet.text(left - 0.08, y + 0.07, key, size=6.5, ink=_FAINT, align="right")
     sheet.text(left, y - 0.16, "What one slip does to the finish, mean ΔE00", size=8.5, weight="bold")
     x = left
     for kind in dict.fromkeys(slip.kind for slip in area.slips[:SHOWN]):
@@ -152,7 +153,8 @@ def _draw_slips(sheet: Sheet, area: AreaTolerance, y: float) -> None:
         top = y + _BAR * row
         step = textwrap.shorten(slip.step, 22, placeholder=" …")
         sheet.text(_MARGIN, top + 0.5 * _BAR, step, size=7.5, weight="bold")
-        said = textwrap.shorten(slip.what, 38, placeholder=" …")
+        # What a slip of light is compared with stands in the scheme, and there is no room for it here.
+        said = textwrap.shorten(slip.what.split(" instead of ")[0], 40, placeholder=" …")
         sheet.text(left - 0.08, top + 0.5 * _BAR, said, size=7.5, align="right")
         sheet.block(left, top + 0.02, scale * slip.delta_e, _BAR - 0.05, _KINDS[slip.kind][0])
         # A thin line on to the tone that changes most.
@@ -175,23 +177,30 @@ def _draw_histogram(sheet: Sheet, area: AreaTolerance, result: Tolerance, y: flo
     title = f"The worst pair in a batch of {result.models}, ΔE00"
     sheet.text(x, y - 0.16, title, size=8.5, weight="bold")
     top = float(np.quantile(area.worst, 0.995)) * 1.05
-    end = max(top, result.visible * 1.3, 0.5)
-    counts, edges = np.histogram(np.minimum(area.worst, end), bins=_BINS, range=(0.0, end))
+    beyond_all = max(top, result.visible * 1.3, 0.5)
+    tick = _tick(beyond_all)
+    # The scale ends on a tick; one bar after it is for all that lies beyond.
+    limit = tick * float(np.ceil(beyond_all / tick))
+    edges = np.linspace(0.0, limit, _BINS)
+    counts = np.histogram(area.worst, bins=[*edges, np.inf])[0]
+    end = limit * _BINS / (_BINS - 1)
     tallest = max(int(counts.max()), 1)
     base = y + 0.10 + _HISTOGRAM
     step = wide / _BINS
     for i, count in enumerate(counts):
         tall = (_HISTOGRAM - 0.12) * count / tallest
-        beyond = 0.5 * (edges[i] + edges[i + 1]) > result.visible
+        beyond = end * (i + 0.5) / _BINS > result.visible
         sheet.block(x + step * i, base - tall, step * 0.92, tall, "#a3533f" if beyond else "#9fb0bd")
     sheet.line(x, x + wide, base, ink="#888888")
-    limit = x + wide * result.visible / end
-    sheet.block(limit - 0.006, y + 0.06, 0.012, _HISTOGRAM + 0.04, "#222222")
+    mark = x + wide * result.visible / end
+    sheet.block(mark - 0.006, y + 0.06, 0.012, _HISTOGRAM + 0.04, "#222222")
     said = f"visible {result.visible:g}"
-    right = limit > x + 0.7 * wide
-    sheet.text(limit + (-0.06 if right else 0.06), y + 0.10, said, size=7, align="right" if right else "left")
-    for tick in np.arange(0.0, end, _tick(end)):
-        sheet.text(x + wide * tick / end, base + 0.10, f"{tick:g}", size=6.5, ink=_FAINT, align="center")
+    right = mark > x + 0.7 * wide
+    sheet.text(mark + (-0.06 if right else 0.06), y + 0.10, said, size=7, align="right" if right else "left")
+    for value in np.linspace(0.0, limit, round(limit / tick) + 1)[:-1]:
+        sheet.text(x + wide * value / end, base + 0.10, f"{value:.3g}", size=6.5, ink=_FAINT, align="center")
+    last = f"{limit:.3g}+"
+    sheet.text(x + wide * (1.0 - 0.5 / _BINS), base + 0.10, last, size=6.5, ink=_FAINT, align="center")
     for row, (line, bold) in enumerate(_batch_lines(area, result)):
         weight = "bold" if bold else "normal"
         sheet.text(x, base + 0.34 + _LINE * row, line, size=7.5, weight=weight)

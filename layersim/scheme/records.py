@@ -315,6 +315,9 @@ class Hand:
         How often a mix is made for one batch, each time with fresh errors of its parts.
     sheen : float
         Error of the finish's sheen from one model to the next.
+    satin : float
+        Doubt of how much of a half-glossy surface's reflection is seen, at a sheen of one half; it falls
+        to none at gloss and matt. 0 here; a scheme file that does not say has 0.10.
     """
 
     film: float = 0.15
@@ -325,6 +328,7 @@ class Hand:
     slips: float = 0.002
     mixes: int = 1
     sheen: float = 0.02
+    satin: float = 0.0
 
 
 @dataclass(frozen=True)

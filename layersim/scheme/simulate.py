@@ -394,6 +394,9 @@ class AreaModel:
         shares = self._dry_shares(coat.mix, (index,), z)
         own = shares @ np.array([paint.sheen for paint, _ in coat.mix.ingredients])
         dry = own if coat.sheen is None else np.full_like(own, coat.sheen)
+        # How much of its reflection is seen depends on the room, most for what is neither gloss nor matt.
+        doubt = self.hand.satin * self._deviate(("satin",), z) * 4.0 * dry * (1.0 - dry)
+        dry = np.clip(dry + doubt, 0.0, 1.0)
         return np.asarray(dry[:, np.newaxis, np.newaxis])
 
     def _dry_shares(self, mix: Mix, key: tuple[object, ...], z: FloatArray) -> FloatArray:
@@ -527,6 +530,8 @@ def _factors(area: Area, hand: Hand) -> list[Factor]:
                 )
 
     add_paint(area.ground)
+    if hand.satin and any(0.0 < coat.dry_sheen < 1.0 and coat.total_film_um > 0.0 for coat in area.coats):
+        add(("satin",), "how much of the finish's reflection is seen", "spray a chip and set its sheen")
     if isinstance(area.preshade, GreysGiven) and hand.greys:
         add(("greys",), "greys of the pre-shade", "photograph the pre-shade beside a grey card")
     if isinstance(area.preshade, GreysSprayed):

@@ -435,6 +435,27 @@ class TestPrediction:
         np.testing.assert_array_equal(warm.areas[0].shade, own.areas[0].shade)
 
 
+class TestSheenDoubt:
+    HAND = Hand(film=0.0, parts=0.0, greys=0.0, satin=0.1)
+
+    def test_it_is_a_cause_of_its_own_and_widens_the_dark_tones_most(self) -> None:
+        area = predicted(coat(GLOSS, sheen=0.4, film=4.0), hand=self.HAND, draws=32)
+        [cause] = [c for c in area.causes if "reflection" in c.what]
+        assert cause.delta_e > 0.3
+        widths = area.lab_high[-1, :, 0] - area.lab_low[-1, :, 0]
+        assert widths[0] > 2.0 * widths[-1]
+        # sheen 0.4 by one deviation: 0.4 + 0.1 × 4 × 0.4 × 0.6 = 0.496
+        shifted = predicted(coat(GLOSS, sheen=0.496, film=4.0))
+        alone = delta_e_2000(shifted.lab[-1], area.lab[-1]).mean()
+        assert cause.delta_e == pytest.approx(float(alone), rel=1e-6)
+
+    @pytest.mark.parametrize("sheen", [0.0, 1.0])
+    def test_gloss_and_matt_have_none(self, sheen: float) -> None:
+        area = predicted(coat(GLOSS, sheen=sheen, film=4.0), hand=self.HAND, draws=8)
+        assert not [c for c in area.causes if "reflection" in c.what]
+        np.testing.assert_array_equal(area.reach, 0.0)
+
+
 class TestNotices:
     def test_an_ink_as_the_ground_is_told(self) -> None:
         ink = dataclasses.replace(PLUM, kind="ink")
