@@ -45,6 +45,8 @@ FULL = Entry(
     photograph="day one.jpg",
     chips=(Chip("mid", lab=(31.5, 2.0, -18.25)), Chip(62.5, reflectance=tuple([0.25] * 31))),
     note="tip dry, cleaned twice; µ and ü",
+    scheme='format = "layersim scheme 1"\r\nname = "ü"\n\n\t# two  blanks\n',
+    film_factor=0.82,
 )
 
 texts = st.text(st.characters(exclude_categories=["Cc", "Cs"]), max_size=40).map(
@@ -59,6 +61,8 @@ entries = st.builds(
     drops=st.dictionaries(texts, st.floats(0, 1e6), max_size=3).map(MappingProxyType),
     pressure_bar=st.none() | st.floats(0.01, 20.0),
     note=texts,
+    scheme=st.text(st.characters(exclude_categories=["Cs"]), max_size=80),
+    film_factor=st.none() | st.floats(0.01, 100.0),
     chips=st.lists(
         st.builds(
             Chip,
@@ -225,6 +229,9 @@ BASE = {"layersim log": FORMAT, "at": "2026-05-01", "area": "a", "step": "b"}
             "found 45.0; expected numbers from -0.1 to 2",
         ),
         ({"note": "x" * 6000}, "expected at most 5000 letters"),
+        ({"scheme": 3}, "scheme: found 3; expected the text of a scheme"),
+        ({"scheme": "x" * 1_000_001}, "scheme: found 1000001 letters; expected at most 1000000"),
+        ({"film_factor": 0}, "film_factor: found 0; expected a number above 0, at most 100"),
         ({"preasure_bar": 1}, 'Did you mean "pressure_bar"?'),
     ],
 )

@@ -5,7 +5,8 @@
   layersim log my-scheme.toml learn --also last-month.toml --sprayer "fine needle"
   layersim log my-scheme.toml swatches --paint "navy blue" --out navy-blue-swatches.toml
 
-The log lies beside the scheme as NAME.log.jsonl, a line an entry, and is only ever added to.
+The log lies beside the scheme as NAME.log.jsonl, a line an entry, and is only ever added to. Each entry keeps
+the scheme as it stands when it is made, so that the scheme may be edited afterwards.
 """
 
 from __future__ import annotations
@@ -55,6 +56,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     learn = actions.add_parser("learn", help="learn the sprayer's film per coat from the chips")
     learn.add_argument("--also", action="append", type=Path, metavar="SCHEME", help="further logged schemes")
     learn.add_argument("--sprayer", metavar="NAME", help="write it into this sprayer's profile")
+    learn.add_argument("--few-chips", action="store_true", help="write it with fewer than three chips, too")
     learn.add_argument(
         "--out", type=Path, metavar="FILE", help="the profile's file, if not in your own folder"
     )
@@ -82,14 +84,14 @@ def run(asked: argparse.Namespace) -> int:
         from layersim.learn.really import compared
         from layersim.render.log import log_text
 
-        print(log_text(scheme, log, compared(scheme, log)))
+        print(log_text(scheme, log, compared(scheme, log, folders=folders)))
     elif asked.action == "learn":
         also = [
             (load_scheme(other, folders=folders), read_log(log_path(other))) for other in asked.also or []
         ]
-        _learn(asked, [(scheme, log), *also])
+        _learn(asked, [(scheme, log), *also], folders)
     else:
-        _swatches(asked, scheme, log)
+        _swatches(asked, scheme, log, folders)
     return 0
 
 
@@ -109,7 +111,7 @@ def _add(asked: argparse.Namespace, scheme: Scheme, path: Path) -> None:
 def _entry(asked: argparse.Namespace, scheme: Scheme) -> Entry:
     from datetime import datetime
 
-    from layersim.files import inside_folder
+    from layersim.files import inside_folder, read_text
     from layersim.learn.really import known_area, known_step, step_names
     from layersim.log import Entry
 
@@ -126,6 +128,8 @@ def _entry(asked: argparse.Namespace, scheme: Scheme) -> Entry:
         raise LayersimError(
             f"--photograph: found {quoted(asked.photograph)}; expected a file in {asked.scheme.parent}"
         )
+    sprayer = scheme.batch.sprayer
+    factor = sprayer.film_factor if sprayer is not None else None
     return Entry(
         at=at,
         area=area.name,
@@ -135,10 +139,12 @@ def _entry(asked: argparse.Namespace, scheme: Scheme) -> Entry:
         pressure_bar=asked.pressure,
         cup_loss_g=asked.cup_loss,
         card_gain_g=asked.card_gain,
-        sprayer=asked.sprayer or (scheme.batch.sprayer.name if scheme.batch.sprayer else ""),
+        sprayer=asked.sprayer or (sprayer.name if sprayer is not None else ""),
         photograph=asked.photograph,
         chips=tuple(_chip(text, asked) for text in asked.chip or []),
         note=asked.note,
+        scheme=read_text(asked.scheme, what="scheme"),
+        film_factor=None if factor is None else factor.value,
     )
 
 
@@ -200,20 +206,25 @@ def _chip(text: str, asked: argparse.Namespace) -> Chip:
     return Chip(tone, lab=(L, a, b), light=asked.chip_light)
 
 
-def _learn(asked: argparse.Namespace, logged: list[tuple[Scheme, Log]]) -> None:
-    from layersim.learn.films import learn_films, without_sprayer
+def _learn(asked: argparse.Namespace, logged: Sequence[tuple[Scheme, Log]], folders: Sequence[Path]) -> None:
+    from layersim.learn.films import ENOUGH_CHIPS, learn_films
     from layersim.paintfile import slug
     from layersim.render.log import learned_text
     from layersim.sprayer import Sprayer, own_folder, read_sprayer, updated, write_sprayer
 
-    learned = learn_films([(without_sprayer(scheme), log) for scheme, log in logged])
+    learned = learn_films(logged, folders=folders)
     print(learned_text(learned))
     if asked.sprayer is None:
-        if learned.film_factor is not None:
+        if learned.film_factor is not None and not learned.too_few:
             print("Nothing written. With --sprayer NAME it goes into that sprayer's profile.")
         return
     if learned.film_factor is None:
         raise LayersimError("--sprayer: there is no film factor to write (see above)")
+    if learned.too_few and not asked.few_chips:
+        raise LayersimError(
+            f"--sprayer: found {'one chip' if learned.chips == 1 else f'{learned.chips} chips'}; expected at "
+            f"least {ENOUGH_CHIPS} before a profile is written. Measure more, or add --few-chips"
+        )
     if not slug(asked.sprayer):
         raise LayersimError(
             f"--sprayer: found {quoted(asked.sprayer)}; expected a name with letters or digits"
@@ -234,11 +245,11 @@ def _make_folder(folder: Path) -> None:
         raise OutputError(f"{folder}: your own folder of sprayers cannot be made ({reason})") from None
 
 
-def _swatches(asked: argparse.Namespace, scheme: Scheme, log: Log) -> None:
+def _swatches(asked: argparse.Namespace, scheme: Scheme, log: Log, folders: Sequence[Path]) -> None:
     from layersim.files import write_whole
     from layersim.learn.swatches import swatches_text
 
-    text = swatches_text(scheme, log, asked.of_paint, specular=asked.specular)
+    text = swatches_text(scheme, log, asked.of_paint, specular=asked.specular, folders=folders)
     if asked.out.exists() and not asked.replace:
         raise OutputError(f"{asked.out}: this file is there already; name another, or add --replace")
     write_whole(asked.out, text)

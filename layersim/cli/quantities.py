@@ -13,7 +13,6 @@ from layersim.plan.records import MixQuantity, Quantities
 from layersim.scheme.batch import MOST_MODELS, MOST_SURFACE_CM2, Batch
 from layersim.scheme.records import Scheme
 
-
 MOST_RESERVE = 6.0
 """Share on top of the need up to which an amount that surely lasts is looked for."""
 RESERVE_STEP = 1.1

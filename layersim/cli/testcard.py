@@ -53,8 +53,8 @@ def run(asked: argparse.Namespace) -> int:
     write_whole(swatches_file, photograph_starter_text(card=layout_file.name))
     print(f"Card: {asked.card} (print at 100 %, not fitted to the page)")
     print(f"Layout: {layout_file}")
-    print("Next: prime its bands, spray, photograph it, and name the photograph in a swatches file;")
-    print("to write one to edit: layersim start my-swatches.toml --swatches")
+    print(f"Swatches file: {swatches_file}")
+    print(f"Next: prime its bands, spray, photograph it, edit that file, then: layersim fit {swatches_file}")
     return 0
 
 

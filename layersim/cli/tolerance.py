@@ -72,7 +72,8 @@ def run(asked: argparse.Namespace) -> int:
         print(f"Note: {notice}.")
     if asked.models is None and planned > MOST_MODELS:
         print(
-            f"Note: of the scheme's {planned} models a batch of {MOST_MODELS} is simulated, the most there can be."
+            f"Note: of the scheme's {planned} models a batch of {MOST_MODELS} is simulated, the most there "
+            "can be."
         )
     if picture is not None:
         from layersim.render.strip import save_figures

@@ -586,6 +586,7 @@ def target_words(area: AreaComparison) -> list[str]:
     far = [f'"{choice.name}" {mean:.1f}' for choice, mean in zip(area.choices, means, strict=True)]
     if len(near) == len(means):
         return [f"About equally far from the targets, all of them (mean ΔE00: {', '.join(far)})."]
-    nearest = words.joined([far[i] for i in near])
-    others = ", ".join(far[i] for i in range(len(far)) if i not in near)
+    ranked = sorted(range(len(far)), key=lambda i: means[i])
+    nearest = words.joined([far[i] for i in ranked if i in near])
+    others = ", ".join(far[i] for i in ranked if i not in near)
     return [f"Nearest to the targets (mean ΔE00): {nearest}; others: {others}."]

@@ -27,8 +27,8 @@ GREY_CHROMA: Final = 5.0
 STRIKING: Final = 5.0
 """ΔE00 from which a difference is striking (common practice, no source)."""
 SCALE: Final = (
-    f"half of all people see ΔE00 {SEEN:g} side by side, and find {DISTURBS:g} too much (Paravina et al. 2015); "
-    f"from {STRIKING:g} it is striking (common practice, no source)"
+    f"half of all people see ΔE00 {SEEN:g} side by side, and find {DISTURBS:g} too much "
+    f"(Paravina et al. 2015); from {STRIKING:g} it is striking (common practice, no source)"
 )
 """What the size of a ΔE00 means, for the foot of every picture."""
 LEAST_LIGHTNESS: Final = 0.5

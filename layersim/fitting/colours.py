@@ -23,9 +23,11 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from statistics import NormalDist
 from typing import Final
 
 import numpy as np
+import numpy.typing as npt
 
 from layersim.colour import Viewing, lab_from_xyz
 from layersim.fitting.films import Below, measured_ground
@@ -44,6 +46,7 @@ ALIKE_LAB: Final = 30.0
 LEAST_NOISE: Final = 3e-4
 """Standard deviation, of white, below which no reading is believed: flare and rounding."""
 
+_NORMAL: Final = NormalDist()
 _BENDS: Final = 4
 _BEND_NM: Final = 80.0
 _SHARED_KEPT: Final = 1e-5
@@ -104,6 +107,8 @@ class Seen:
         The light of `xyz`.
     channels : Channels or None
         None where `values` are XYZ.
+    cut : ndarray of bool, shape (m, 3)
+        Channels of which it is only known that they lie below 0.
     """
 
     values: FloatArray
@@ -113,6 +118,7 @@ class Seen:
     xyz_error: FloatArray
     viewing: Viewing
     channels: Channels | None
+    cut: npt.NDArray[np.bool_]
 
     def whitening(self) -> FloatArray:
         """Return L⁻¹ of each patch's noise, shape (m, 3, 3)."""
@@ -257,7 +263,45 @@ def seen_patches(
         xyz_error=shared if channels is None else shared + own,
         viewing=calibration.viewing,
         channels=channels,
+        cut=np.stack([patch.cut_off > 0.0 for patch in patches]) & (channels is not None),
     )
+
+
+def below_zero(seen: Seen, *, expected: FloatArray, spread: FloatArray) -> Seen:
+    """Return patches with what a fit makes of channels that are only known to lie below 0.
+
+    Expectation propagation (T. P. Minka, Proc. 17th Conf. Uncertainty in Artificial Intelligence (2001)
+    362): what the rest of the card expects of such a channel, cut off at 0, is matched by a normal.
+    With N(v, τ²) what it was counted as before, N(m, s²) expected, φ and Φ of the normal distribution,
+
+        1/s'² = 1/s² − 1/τ²,   m' = s'² (m/s² − v/τ²),   α = −m'/s',   λ = φ(α)/Φ(α)
+        mean = m' − s'λ,   variance = s'² (1 − αλ − λ²)                                    (X4)
+        1/τ² ← 1/variance − 1/s'²,   v ← τ² (mean/variance − m'/s'²)
+
+    Parameters
+    ----------
+    seen : Seen
+    expected, spread : ndarray, shape (m, 3)
+        m and s.
+
+    Returns
+    -------
+    Seen
+    """
+    values, noise = seen.values.copy(), seen.noise.copy()
+    for i, c in np.argwhere(seen.cut).tolist():
+        before, v = 1.0 / noise[i, c, c], values[i, c]
+        precision = max(1.0 / spread[i, c] ** 2 - before, 1e-2 / spread[i, c] ** 2)
+        s = precision**-0.5
+        m = (expected[i, c] / spread[i, c] ** 2 - v * before) / precision
+        alpha = max(-m / s, -6.0)
+        ratio = _NORMAL.pdf(alpha) / _NORMAL.cdf(alpha)
+        mean, variance = m - s * ratio, s**2 * (1.0 - ratio * (alpha + ratio))
+        told = max(1.0 / max(variance, 1e-12) - precision, 1e-3 * precision)
+        noise[i, c], noise[i, :, c] = 0.0, 0.0
+        noise[i, c, c] = 1.0 / told
+        values[i, c] = (mean * (told + precision) - m * precision) / told
+    return dataclasses.replace(seen, values=values, noise=noise)
 
 
 def _through_tone(tone: Tone, rgb: FloatArray, covariance: FloatArray, cut_off: FloatArray) -> FloatArray:

@@ -17,6 +17,7 @@ from layersim.fitting import verdict as verdicts
 from layersim.fitting.colours import (
     Colours,
     Seen,
+    below_zero,
     channels_of,
     ground_of_colour,
     seen_patches,
@@ -25,11 +26,11 @@ from layersim.fitting.colours import (
 from layersim.fitting.doubts import doubts_from, typical_stacks
 from layersim.fitting.family import Kin, blended, evidence, kin, weights
 from layersim.fitting.films import FILM_ERROR, Below, Maker, films_of, primed_ground
-from layersim.fitting.problem import Problem
+from layersim.fitting.problem import Films, Problem
 from layersim.fitting.result import Fit, Outlier
 from layersim.fitting.robust import LARGEST_MISFIT, degrees_of_freedom, inflation, settle
 from layersim.fitting.solve import Solution, solve
-from layersim.fitting.two_constant import predict
+from layersim.fitting.two_constant import predict, predict_with_slopes
 from layersim.measure.cardreading import CardReading, PhotographedPatch, photograph_card
 from layersim.measure.channels import Channels
 from layersim.measure.photoswatch import CardSwatch, PhotographedSet
@@ -50,6 +51,9 @@ def silent(words: str) -> None:
 MODEL_K: Final = 0.03
 MODEL_S: Final = 0.04
 """How far the K and S that suit one stack are from those that suit another, for a card's few colours."""
+
+CUT_OFF_WIDER: Final = 2.0
+"""Factor on the covariance where channels were cut off at 0: set so that ranges hold for tuning pigments."""
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -164,11 +168,11 @@ def fit_reading(
         raise FitError(where, complaint)
     tell(f"fitting K and S to {len(card.seen.xyz)} patches")
     problem, solution, kept = settle_kin(card.problem)
-    if card.seen.channels is not None:  # what the channels' errors do depends on what they look at
-        whiten = card.seen.whitening()
-        shared = card.seen.shared(solution.reflectance + card.surface)
-        again = dataclasses.replace(card.problem, shared=(whiten @ shared[..., np.newaxis])[..., 0])
-        problem, solution, kept = settle_kin(again, begin=solution.unknowns[: 2 * BANDS])
+    rounds = 0 if card.seen.channels is None else 2 if card.seen.cut.any() else 1
+    for _ in range(rounds):
+        # What the channels' errors do, and what lies below 0, depends on what they look at.
+        card = _looked_at_again(card, problem, solution)
+        problem, solution, kept = settle_kin(card.problem, begin=solution.unknowns[: 2 * BANDS])
     tell("judging the fit")
     return _finish(swatches, card, problem, solution, kept, where=where)
 
@@ -261,15 +265,7 @@ def card_of(
         modes=modes,
         sheens=sheens,
     )
-    whiten = seen.whitening()
-    problem = Problem(
-        films=films,
-        observation=Colours(seen.weights, whiten, surface),
-        observed=(whiten @ seen.values[..., np.newaxis])[..., 0],
-        noise=np.ones((len(seen.xyz), 3)),
-        belief=kin()[0],
-        shared=(whiten @ seen.shared(seen.smoothest())[..., np.newaxis])[..., 0],
-    )
+    problem = _problem(films, seen, surface, seen.smoothest())
     return Card(
         swatches=good,
         seen=seen,
@@ -282,6 +278,34 @@ def card_of(
         maker=maker,
         notices=tuple(notices),
     )
+
+
+def _problem(films: Films, seen: Seen, surface: FloatArray, reflectance: FloatArray) -> Problem:
+    """Return a card's problem, its shared errors as they are for some reflectances."""
+    whiten = seen.whitening()
+    return Problem(
+        films=films,
+        observation=Colours(seen.weights, whiten, surface),
+        observed=(whiten @ seen.values[..., np.newaxis])[..., 0],
+        noise=np.ones((len(seen.values), 3)),
+        belief=kin()[0],
+        shared=(whiten @ seen.shared(reflectance)[..., np.newaxis])[..., 0],
+    )
+
+
+def _looked_at_again(card: Card, problem: Problem, solution: Solution) -> Card:
+    """Return a card with shared errors, and channels cut off at 0, as a fit makes them."""
+    seen, films = card.seen, problem.films
+    reflectance = solution.reflectance + card.surface
+    if seen.cut.any():
+        slopes = predict_with_slopes(films, solution.unknowns[: films.unknowns])[1]
+        J = seen.weights.T @ slopes
+        covariance = np.linalg.inv(solution.information)[: films.unknowns, : films.unknowns]
+        variance = np.einsum("icp,pq,icq->ic", J, covariance, J)
+        seen = below_zero(
+            seen, expected=reflectance @ seen.weights, spread=np.sqrt(np.maximum(variance, 1e-12))
+        )
+    return dataclasses.replace(card, seen=seen, problem=_problem(films, seen, card.surface, reflectance))
 
 
 _AGAIN: Final = "Photograph the card again: even light, no glare or shadow, nothing clipped"
@@ -444,7 +468,7 @@ def _finish(
     fitted = solution.reflectance + card.surface
     measured_lab, fitted_lab, by_noise = _shown(seen, fitted)
     delta_e = colour.delta_e_2000(measured_lab, fitted_lab)
-    wider = inflation(problem, solution, kept)
+    wider = inflation(problem, solution, kept) * (CUT_OFF_WIDER if seen.cut.any() else 1.0)
     _refuse_contradictions(where, card, delta_e, kept)
     coat_um = float(
         np.median([X / s.coats for s, X in zip(card.swatches, films.thickness_um, strict=False) if s.coats])

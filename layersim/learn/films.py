@@ -30,8 +30,8 @@ import numpy as np
 from layersim import colour
 from layersim.errors import LayersimError
 from layersim.estimate import Estimate
+from layersim.learn.factor import with_factor, without_sprayer
 from layersim.learn.really import AXIS, PRESHADE, SITES, Measured, measured_chips, step_names, step_of
-from layersim.learn.sprayers import with_factor, without_sprayer
 from layersim.learn.then import Then, schemes_then
 from layersim.log import Log
 from layersim.paintfile import slug
@@ -122,7 +122,7 @@ def learn_films(
     chip_error : float, > 0
     shelf : Shelf, optional
     folders : sequence of Path
-        Where the paints of the schemes of that time are looked for (:func:`~layersim.learn.then.schemes_then`).
+        For :func:`~layersim.learn.then.schemes_then`.
 
     Returns
     -------

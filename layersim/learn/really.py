@@ -4,8 +4,8 @@ Coats and drops that an entry of the log gives replace the scheme's, up to that 
 stays as planned. Coats of several entries for one step add up. Where the scheme gives the dry film of a coat,
 other drops change only the recipe; where it is worked out from a wet film, they change the film, too.
 
-Each step is planned as the scheme said when the step was last logged (:mod:`layersim.learn.then`), and steps that
-were not logged as it said when the chip was.
+Each step is planned as the scheme said when the step was last logged (:mod:`layersim.learn.then`), and steps
+that were not logged as it said when the chip was.
 """
 
 from __future__ import annotations
@@ -169,7 +169,7 @@ def compared(
     log : Log
     shelf : Shelf, optional
     folders : sequence of Path
-        Where the paints of the schemes of that time are looked for (:func:`~layersim.learn.then.schemes_then`).
+        For :func:`~layersim.learn.then.schemes_then`.
 
     Returns
     -------

@@ -47,7 +47,7 @@ def swatches_text(
         "included" or "excluded" by the instrument.
     shelf : Shelf, optional
     folders : sequence of Path
-        Where the paints of the schemes of that time are looked for (:func:`~layersim.learn.then.schemes_then`).
+        For :func:`~layersim.learn.then.schemes_then`.
 
     Returns
     -------

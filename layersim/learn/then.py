@@ -1,7 +1,7 @@
 """The scheme as it stood when an entry of its log was made.
 
-An entry holds the scheme's text and the sprayer's film factor of its time (:mod:`layersim.log`), so that a scheme
-edited since does not change what was planned then. Paints are those on the shelf now: a paint that was
+An entry holds the scheme's text and the sprayer's film factor of its time (:mod:`layersim.log`), so that a
+scheme edited since does not change what was planned then. Paints are those on the shelf now: a paint that was
 measured better since predicts better, whatever was sprayed when.
 """
 
@@ -15,12 +15,12 @@ from typing import Any, Final
 
 from layersim.errors import LayersimError
 from layersim.estimate import Estimate
-from layersim.learn.sprayers import with_factor, without_sprayer
+from layersim.learn.factor import with_factor, without_sprayer
 from layersim.log import Entry, Log
 from layersim.scheme.reading import load_scheme
 from layersim.scheme.records import Scheme
 from layersim.shelf import Shelf
-from layersim.tables import too_deep
+from layersim.tomltext import too_deep
 
 NO_COPY: Final = (
     "some entries keep no copy of the scheme as it was when they were made; they are taken by the scheme as "
@@ -82,8 +82,8 @@ def _then(scheme: Scheme, entry: Entry, shelf: Shelf | None, folders: Sequence[P
         reason = " ".join(str(fault).split()).rstrip(".")
         return Then(
             scheme,
-            f"the scheme as it was on {entry.at:%Y-%m-%d %H:%M} cannot be used ({reason}); that entry is taken "
-            "by the scheme as it is now",
+            f"the scheme as it was on {entry.at:%Y-%m-%d %H:%M} cannot be used ({reason}); that entry is "
+            "taken by the scheme as it is now",
         )
     if entry.film_factor is not None:
         was = with_factor(without_sprayer(was), Estimate(entry.film_factor, 0.0, "as it was then"))

@@ -250,7 +250,7 @@ _NO_CUP: Final = _Cup("", "", ())
 
 
 def _cups(found: Quantities, areas: Sequence[str]) -> dict[tuple[str, str], _Cup]:
-    """Return what is said of each step's mix on a card of some areas: its recipe once, where it comes first."""
+    """Return what is said of each step's mix on a card of some areas: its recipe where it comes first."""
     cups: dict[tuple[str, str], _Cup] = {}
     for mix in found.mixes:
         uses = list(dict.fromkeys((use.area, use.step) for use in mix.uses if use.area in areas))
@@ -276,7 +276,7 @@ def _recipe(mix: MixQuantity) -> str:
         for part in rest
     )
     often = "" if mix.fillings == 1 else f"; {mix.fillings} times"
-    return f"{drops}{often} ({mix.mix_ml:.2g}\u00a0ml)"
+    return f"{drops}{often}; {mix.mix_ml:.2g}\u00a0ml\u00a0in\u00a0all"
 
 
 def _mixed_with(uses: Sequence[tuple[str, str]]) -> str:

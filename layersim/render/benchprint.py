@@ -211,7 +211,7 @@ class _Layout:
         for row, line in enumerate(surest):
             sheet.text(x, y + self.line * (row + 0.8), line, size=self.size, ink=_FAINT)
         for (row, place, words), (_, wanted, _) in zip(self.target_places(area), area.targets, strict=True):
-            top = y + self.line * (len(surest) + row + 0.45)
+            top = y + self.line * (len(surest) + row + 0.5)
             sheet.tone(place, top, _TARGET, self.line * 0.85, wanted.lab)
             sheet.text(place + _TARGET + 0.05, top + self.line * 0.42, words, size=self.size)
         y += self.area_head(area)
@@ -257,7 +257,7 @@ def _width(words: str, size: float, *, bold: bool = False) -> float:
 @functools.cache
 def _letter_width(letter: str, bold: bool) -> float:
     """Return how far a letter moves the next one on, at a size of one."""
-    from matplotlib.font_manager import FontProperties, get_font, findfont
+    from matplotlib.font_manager import FontProperties, findfont, get_font
     from matplotlib.ft2font import LoadFlags
 
     font = get_font(findfont(FontProperties(weight="bold" if bold else "normal")))

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Final
 from layersim.plan.order import Order, Sitting
 from layersim.plan.sequence import Visit
 from layersim.plan.steps import Step, rest_s, steps_of
-from layersim.render.order import day_of, minutes, summary, waiting_words, when
+from layersim.render.order import sitting_words, sooner, sooner_words, summary, waiting_words, when
 from layersim.render.strip import Sheet
 from layersim.scheme.simulate import simulate
 from layersim.spectra import FloatArray
@@ -34,6 +34,8 @@ _READY: Final = {"": "#cfcfcf", "fill": "#cfcfcf", "flush": "#a8a8a8", "clean-ou
 _MASK: Final = "#d8b46a"
 _RESTS: Final = "#8aa0b4"
 _SMALL: Final = 5.5
+_GAP: Final = 0.03
+_HAIR: Final = 1e-6
 _LETTER: Final = 0.062
 """Width of a letter of 7 points, about."""
 
@@ -51,7 +53,9 @@ def gantt_figure(plan: Order) -> Figure:
     """
     lab = _stage_colours(plan)
     head = 0.86 + _LINE * len(summary(plan))
-    height = 2 * _MARGIN + head + sum(_band(plan, sitting) for sitting in plan.sittings) + 0.42
+    offers = {number: sooner_words(plan.sittings[number - 1], *at) for number, at in sooner(plan).items()}
+    asides = [_aside(sitting, offers.get(sitting.number, "")) for sitting in plan.sittings]
+    height = 2 * _MARGIN + head + sum(_band(plan, aside) for aside in asides) + 0.42
     sheet = Sheet(_WIDTH, height, plan.scheme.viewing)
     y = _MARGIN
     models = plan.scheme.batch.models
@@ -61,9 +65,9 @@ def gantt_figure(plan: Order) -> Figure:
         sheet.text(_MARGIN, y + 0.42 + _LINE * row, sentence, size=7.5, ink=_FAINT)
     _draw_key(sheet, y + head - 0.26)
     y += head
-    for sitting in plan.sittings:
-        _draw_sitting(sheet, plan, sitting, lab, y)
-        y += _band(plan, sitting)
+    for sitting, aside in zip(plan.sittings, asides, strict=True):
+        _draw_sitting(sheet, plan, sitting, aside, lab, y)
+        y += _band(plan, aside)
     sheet.line(_MARGIN, _WIDTH - _MARGIN, y)
     foot = (
         f"The last film can be handled from {when(plan.handle_s)}. Times: common practice, no source; edit "
@@ -85,15 +89,15 @@ def _stage_colours(plan: Order) -> dict[tuple[int, int], FloatArray]:
     }
 
 
-def _band(plan: Order, sitting: Sitting) -> float:
+def _band(plan: Order, aside: list[str]) -> float:
     rows = _HEAD + _ROW * len(plan.scheme.areas) + 0.16
-    return max(rows, _HEAD + _LINE * len(_aside(sitting)) + 0.10)
+    return max(rows, _HEAD + _LINE * len(aside) + 0.10)
 
 
-def _aside(sitting: Sitting) -> list[str]:
+def _aside(sitting: Sitting, offer: str) -> list[str]:
     lines: list[str] = []
-    for waiting in sitting.waiting:
-        lines += textwrap.wrap(waiting_words(waiting), 54, subsequent_indent="   ")
+    for words in (*(waiting_words(waiting, sitting) for waiting in sitting.waiting), offer):
+        lines += textwrap.wrap(words, 54, subsequent_indent="   ")
     return lines
 
 
@@ -112,16 +116,23 @@ def _draw_key(sheet: Sheet, y: float) -> None:
 
 
 def _draw_sitting(
-    sheet: Sheet, plan: Order, sitting: Sitting, lab: dict[tuple[int, int], FloatArray], y: float
+    sheet: Sheet,
+    plan: Order,
+    sitting: Sitting,
+    aside: list[str],
+    lab: dict[tuple[int, int], FloatArray],
+    y: float,
 ) -> None:
     times = plan.scheme.times
     start = sitting.visits[0].sitting * round(times.every_h * 3600)
     scale = _CHART / (times.session_h * 3600)
     left = _MARGIN + _LABELS
     sheet.line(_MARGIN, _WIDTH - _MARGIN, y)
-    long = minutes(sitting.ends_s - start)
-    sheet.text(_MARGIN, y + 0.17, f"Sitting {sitting.number}", size=9.5, weight="bold")
-    sheet.text(_MARGIN + 0.78, y + 0.17, f"day {day_of(sitting)}, {long}", size=7, ink=_FAINT)
+    day, late = sitting_words(plan, sitting)
+    sheet.text(_MARGIN, y + 0.13, f"Sitting {sitting.number}", size=9.5, weight="bold")
+    sheet.text(_MARGIN + 0.78, y + 0.13, day, size=7, ink=_FAINT)
+    if late:
+        sheet.text(_MARGIN + 0.78, y + 0.26, late, size=7, ink=_FAINT)
     top = y + _HEAD
     for area, one in enumerate(plan.scheme.areas):
         middle = top + _ROW * (area + 0.5)
@@ -145,15 +156,18 @@ def _draw_sitting(
         x = left + (visit.begins - start) * scale
         for area in masked:
             sheet.block(x, top + _ROW * area + 0.08, (until - visit.begins) * scale, _ROW - 0.16, _MASK)
-        _draw_visit(sheet, plan, visit, chains, lab, x0=left - start * scale, scale=scale, top=top, last=last)
+        _draw_visit(sheet, plan, visit, chains, lab, x0=left - start * scale, scale=scale, top=top)
     if sitting.clean_out:
         x = left + (sitting.visits[-1].ends - start) * scale
         wide = (sitting.ends_s - sitting.visits[-1].ends) * scale
         sheet.block(x, top + 0.04, wide, bottom - top - 0.08, _READY["clean-out"])
+    taken = _taken(plan, sitting, x0=left - start * scale, scale=scale)
+    for visit in sitting.visits:
+        _label_visit(sheet, visit, taken, lab, chains, x0=left - start * scale, scale=scale, top=top)
     x = left + _CHART + _ASIDE
     if sitting.waiting:
         sheet.text(x, y + 0.17, "Waits until the next sitting", size=7.5, weight="bold")
-    for row, line in enumerate(_aside(sitting)):
+    for row, line in enumerate(aside):
         sheet.text(x, top + 0.04 + _LINE * row, line, size=6.8)
 
 
@@ -167,7 +181,6 @@ def _draw_visit(
     x0: float,
     scale: float,
     top: float,
-    last: bool,
 ) -> None:
     begins, starts, ends = (x0 + s * scale for s in (visit.begins, visit.starts, visit.ends))
     closes = x0 + scale * (visit.sitting * plan.scheme.times.every_h + plan.scheme.times.session_h) * 3600
@@ -177,21 +190,82 @@ def _draw_visit(
             sheet.block(begins, y + 0.04, starts - begins, _ROW - 0.08, _READY[visit.change])
         chain = chains[step.area]
         place = chain.index(step)
-        whole = sum(s.part == 1 for s in chain[: place + 1]) - 1
-        colour = lab[step.area, whole]
         if place + 1 < len(chain):
             dry = min(ends + rest_s(step, chain[place + 1]) * scale, closes)
             sheet.block(ends, y + _ROW / 2 - 0.015, dry - ends, 0.03, _RESTS)
-        sheet.tone(starts, y + 0.03, ends - starts, _ROW - 0.06, colour)
-        ink = "#000000" if colour[0] > 55.0 else "#ffffff"
+        sheet.tone(starts, y + 0.03, ends - starts, _ROW - 0.06, _colour_of(step, chain, lab))
+
+
+def _colour_of(step: Step, chain: tuple[Step, ...], lab: dict[tuple[int, int], FloatArray]) -> FloatArray:
+    whole = sum(s.part == 1 for s in chain[: chain.index(step) + 1]) - 1
+    return lab[step.area, whole]
+
+
+def _taken(plan: Order, sitting: Sitting, *, x0: float, scale: float) -> list[list[tuple[float, float]]]:
+    """Return where blocks stand in each area's row of a sitting, from left to right."""
+    rows: list[list[tuple[float, float]]] = [[] for _ in plan.scheme.areas]
+    masked = _masked_before(plan, sitting)
+    for number, visit in enumerate(sitting.visits):
+        masked = _masked_after(masked, visit)
+        last = number == len(sitting.visits) - 1
+        until = sitting.ends_s if last else sitting.visits[number + 1].begins
+        for area in masked:
+            rows[area].append((x0 + visit.begins * scale, x0 + until * scale))
+        for step in visit.steps:
+            rows[step.area].append((x0 + visit.begins * scale, x0 + visit.ends * scale))
+    if sitting.clean_out:
+        for row in rows:
+            row.append((x0 + sitting.visits[-1].ends * scale, x0 + sitting.ends_s * scale))
+    return [sorted(row) for row in rows]
+
+
+def _label_visit(
+    sheet: Sheet,
+    visit: Visit,
+    taken: list[list[tuple[float, float]]],
+    lab: dict[tuple[int, int], FloatArray],
+    chains: tuple[tuple[Step, ...], ...],
+    *,
+    x0: float,
+    scale: float,
+    top: float,
+) -> None:
+    """Write the name of what is laid on its block, or beside it where nothing else stands."""
+    begins, starts, ends = (x0 + s * scale for s in (visit.begins, visit.starts, visit.ends))
+    for step in visit.steps:
+        y = top + _ROW * step.area
+        ink = "#000000" if _colour_of(step, chains[step.area], lab)[0] > 55.0 else "#ffffff"
         lines, size = _fitted(step.label, ends - starts - 0.02)
         for row, line in enumerate(lines):
             middle = y + _ROW * 0.5 + 0.085 * (row - (len(lines) - 1) / 2.0)
             sheet.text((starts + ends) / 2.0, middle, line, size=size, ink=ink, align="center")
-        if not lines:
-            # Beside the block; before it, where the clean-out follows.
-            at, align = (starts - 0.03, "right") if last else (ends + 0.03, "left")
-            sheet.text(at, y + 0.065, step.label, size=_SMALL, align=align)
+        if lines:
+            continue
+        width = len(step.label) * _LETTER * _SMALL / 7.0
+        at = _beside(taken[step.area], begins, ends, width + 2 * _GAP) + _GAP
+        before = at < begins
+        sheet.text(
+            at + width if before else at,
+            y + 0.065,
+            step.label,
+            size=_SMALL,
+            align="right" if before else "left",
+        )
+        # A place of two names would be a place of none.
+        taken[step.area] = sorted([*taken[step.area], (at - _GAP, at + width + _GAP)])
+
+
+def _beside(taken: list[tuple[float, float]], begins: float, ends: float, width: float) -> float:
+    """Return the left end of the free stretch in a row that is nearest to a block and wide enough."""
+    starts = [ends, begins - width, *(right for _, right in taken), *(left - width for left, _ in taken)]
+    free = [
+        x
+        for x in starts
+        if all(x + width <= left + _HAIR or right <= x + _HAIR for left, right in taken)
+        and x >= _MARGIN + _LABELS - _HAIR
+    ]
+    # Behind the block where that is as near as before it.
+    return min(free, key=lambda x: (round(max(x - ends, begins - width - x), 3), -x))
 
 
 def _fitted(words: str, width: float) -> tuple[list[str], float]:

@@ -43,6 +43,8 @@ def log_text(scheme: Scheme, log: Log, rows: Sequence[Compared]) -> str:
             f"Predicted against real, {chips}: mean ΔE00 {off.mean():.1f}, at most {off.max():.1f} "
             f"({size_words(float(off.mean()))}).",
         ]
+    notices = dict.fromkeys(text for row in rows for text in row.measured.notices)
+    lines += [f"Note: {text}." for text in notices]
     for aside in log.aside:
         lines.append(f"Set aside, line {aside.line}, {aside.text}: {aside.why}. It is still in the file.")
     return "\n".join(lines)
@@ -105,6 +107,8 @@ def learned_text(learned: Learned) -> str:
     lines = [
         f"From {chips}: mean ΔE00 {learned.before:.1f} as planned, {learned.after:.1f} with these films."
     ]
+    if learned.too_few:
+        lines.append(f"{chips[0].upper()}{chips[1:]}: too little to rely on.")
     if learned.film_factor is not None:
         factor = learned.film_factor
         lines.append(
@@ -121,4 +125,5 @@ def learned_text(learned: Learned) -> str:
             f"  {coat.scheme}, {coat.area}, {coat.step}: planned {coat.planned_um:.2g} µm dry a coat, "
             f"came out as {coat.film_um.words('µm')}"
         )
+    lines += [f"Note: {text}." for text in learned.notices]
     return "\n".join(lines)

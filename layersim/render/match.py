@@ -31,8 +31,8 @@ _BLOCK: Final = 0.34
 _ROW: Final = 0.86
 _FAINT: Final = "#666666"
 _ORDER: Final = (
-    "Ordered by closeness and by what an answer asks of a painter: how forgiving it is, number of paints, "
-    "coats and drops, likeness under other lights."
+    "Ordered by closeness and by how forgiving, number of paints, coats and drops, "
+    "likeness under other lights."
 )
 
 
@@ -138,7 +138,8 @@ def reach_rows(reach: Reach) -> list[str]:
     rows = ["Out of reach over this pre-shade with these paints:"]
     for miss in reach.misses:
         rows.append(
-            f"  {miss.place}: ΔE00 {miss.delta_e:.1f} away; from the target to the best answer: {miss.direction}."
+            f"  {miss.place}: ΔE00 {miss.delta_e:.1f} away; from the target to the best answer: "
+            f"{miss.direction}."
         )
         rows.append(f"    Why: {miss.why}.")
     if not reach.misses:
@@ -245,9 +246,9 @@ def match_figure(match: Match, reach: Reach | None) -> Figure:
         sheet.text(_MARGIN, top + 0.15, f"{number}", size=12, weight="bold")
         for i, line in enumerate(words[:3]):
             sheet.text(_MARGIN + 0.25, top + 0.15 + 0.15 * i, line, size=7.5)
-        under = textwrap.wrap(_weighed_words(answer, known=match.wanted is not None), 68)
-        for i, line in enumerate(under[:2]):
-            sheet.text(_MARGIN + 0.25, top + 0.57 + 0.13 * i, line, size=6, ink=_FAINT)
+        under = textwrap.wrap(_weighed_words(answer, known=match.wanted is not None), 74)
+        for i, line in enumerate(under[:3]):
+            sheet.text(_MARGIN + 0.25, top + 0.57 + 0.115 * i, line, size=6, ink=_FAINT)
         # The target touches the answer, so that the eye judges the difference.
         _row(sheet, match.targets.lab, counted, left, top + 0.06, width, _BLOCK, plain=True)
         _row(sheet, answer.prediction.lab[-1], counted, left, top + 0.06 + _BLOCK, width, _BLOCK)

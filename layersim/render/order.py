@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from layersim.plan.order import Order, Sitting, Waiting
-from layersim.plan.sequence import Visit
+from layersim.plan.sequence import Bench, Visit
+from layersim.plan.steps import steps_of
 
 _MINUTE_S = 60
 _DAY_S = 86_400
@@ -26,8 +27,11 @@ def order_text(plan: Order) -> str:
     count = "one model" if models == 1 else f"{models} models"
     rows = [f"{plan.scheme.name}: order of work for {count}", *summary(plan)]
     rows.append("Times are h:mm from the hour at which the first sitting starts.")
+    offers = sooner(plan)
     for sitting in plan.sittings:
         rows += ["", *_sitting_rows(plan, sitting)]
+        if sitting.number in offers:
+            rows.append(f"  {sooner_words(sitting, *offers[sitting.number])}")
     rows.append("")
     rows.append(f"The last film can be handled from {when(plan.handle_s)}.")
     rows += [f"Note: {notice}." for notice in plan.notices]
@@ -153,12 +157,29 @@ def at_one_go(visits: Sequence[Visit]) -> list[list[Visit]]:
     return groups
 
 
-def waiting_words(waiting: Waiting) -> str:
+def overnight(waiting: Waiting, sitting: Sitting) -> bool:
+    """Return whether what waits after a sitting is ready on another day only.
+
+    Parameters
+    ----------
+    waiting : Waiting
+    sitting : Sitting
+
+    Returns
+    -------
+    bool
+    """
+    return bool(waiting.before) and waiting.ready_s // _DAY_S > sitting.begins_s // _DAY_S
+
+
+def waiting_words(waiting: Waiting, sitting: Sitting) -> str:
     """Return what an area waits for between two sittings.
 
     Parameters
     ----------
     waiting : Waiting
+    sitting : Sitting
+        The one after which it waits.
 
     Returns
     -------
@@ -167,7 +188,118 @@ def waiting_words(waiting: Waiting) -> str:
     mask = ", its mask on" if waiting.masked else ""
     if not waiting.before:
         return f"{waiting.area}: done{mask}"
-    return f"{waiting.area}: {waiting.after} dries for {waiting.before}{mask}, ready {when(waiting.ready_s)}"
+    ready = (
+        when(waiting.ready_s)
+        if overnight(waiting, sitting)
+        else f"{_clock(waiting.ready_s % _DAY_S)}, next sitting"
+    )
+    return f"{waiting.area}: {waiting.after} dries for {waiting.before}{mask}, ready {ready}"
+
+
+def sitting_words(plan: Order, sitting: Sitting) -> tuple[str, str]:
+    """Return a sitting's day and how long it takes, and its start where that is later than usual.
+
+    Parameters
+    ----------
+    plan : Order
+    sitting : Sitting
+
+    Returns
+    -------
+    tuple of str
+        Such as "day 3, 35 min" and "start at 1:27"; the second may be empty.
+    """
+    late = sitting.begins_s - _opens(plan, sitting)
+    return (
+        f"day {day_of(sitting)}, {minutes(sitting.ends_s - sitting.begins_s)}",
+        f"start at {_clock(late)}" if late >= _MINUTE_S else "",
+    )
+
+
+def sooner(plan: Order) -> dict[int, tuple[int, int]]:
+    """Return sittings that may start later on an earlier day, where the batch is done a day sooner so.
+
+    A rest that ends in the middle of a day's hours costs a whole day where what follows does not fit into
+    what is left of them. A sitting that starts late that day runs past its usual end, but saves the day.
+
+    Parameters
+    ----------
+    plan : Order
+
+    Returns
+    -------
+    dict of int to (int, int)
+        When it begins and ends instead, by the sitting's number; each supposes those before it.
+    """
+    times = plan.scheme.times
+    every, hours = round(times.every_h * 3600), round(times.session_h * 3600)
+    bench = Bench(steps_of(plan.scheme), times, plan.scheme.batch.models)
+    done, ends = [0] * len(bench.chains), [0] * len(bench.chains)
+    found: dict[int, tuple[int, int]] = {}
+    free, moved, before = 0, 0, -1
+    for sitting in plan.sittings:
+        begins = max(free, sitting.begins_s - _slack(bench, sitting, done, ends))
+        # Not after the day's hours, and no second sitting on one day.
+        slot = begins // every
+        if begins - slot * every > hours or slot <= before:
+            slot = max(slot, before) + 1
+            begins = max(free, slot * every)
+        earlier = sitting.begins_s // _DAY_S - begins // _DAY_S
+        if sitting.number > 1 and earlier >= 1:
+            moved = sitting.begins_s - begins
+            found[sitting.number] = (begins, sitting.ends_s - moved)
+        else:
+            moved = 0
+        before, free = (sitting.begins_s - moved) // every, sitting.ends_s - moved
+        for visit in sitting.visits:
+            for step in visit.steps:
+                done[step.area] += 1
+                ends[step.area] = visit.ends - moved
+    # What is only waited for later on saves nothing.
+    last = plan.sittings[-1].number if plan.sittings else 0
+    return found if last in found else {}
+
+
+def sooner_words(sitting: Sitting, begins_s: int, ends_s: int) -> str:
+    """Return what :func:`sooner` offers for a sitting, in a sentence.
+
+    Parameters
+    ----------
+    sitting : Sitting
+    begins_s, ends_s : int
+
+    Returns
+    -------
+    str
+    """
+    day = begins_s // _DAY_S
+    days = day_of(sitting) - 1 - day
+    return (
+        f"Or start day {day + 1} at {_clock(begins_s - day * _DAY_S)} instead, until "
+        f"{_clock(ends_s - day * _DAY_S)}: {'a day' if days == 1 else f'{days} days'} sooner."
+    )
+
+
+def _slack(bench: Bench, sitting: Sitting, done: Sequence[int], ends: Sequence[int]) -> int:
+    """Return by how much a sitting may begin earlier for all that rests before it."""
+    mine = list(done)
+    spare = [sitting.begins_s]
+    for visit in sitting.visits:
+        # What was laid in this sitting moves along with it.
+        spare += [
+            visit.begins - ends[area] - bench.rest_to_mask_s(area, mine[area])
+            for area in visit.masked
+            if mine[area] == done[area] > 0
+        ]
+        for step in visit.steps:
+            if mine[step.area] == done[step.area] > 0:
+                # A mask on the area itself is laid when getting ready begins.
+                needed = visit.begins if step.hard_edge else visit.starts
+                rest = bench.rest_s(step.area, mine[step.area])
+                spare.append(needed - ends[step.area] - rest)
+        for step in visit.steps:
+            mine[step.area] += 1
+    return min(spare)
 
 
 def day_of(sitting: Sitting) -> int:
@@ -176,8 +308,8 @@ def day_of(sitting: Sitting) -> int:
 
 
 def _sitting_rows(plan: Order, sitting: Sitting) -> Iterable[str]:
-    start = sitting.visits[0].sitting * round(plan.scheme.times.every_h * 3600)
-    yield f"Sitting {sitting.number}, day {day_of(sitting)}, {minutes(sitting.ends_s - start)}"
+    start = _opens(plan, sitting)
+    yield f"Sitting {sitting.number}, {', '.join(part for part in sitting_words(plan, sitting) if part)}"
     for group in at_one_go(sitting.visits):
         visit = group[0]
         names = [plan.scheme.areas[area].name for area in visit.masked]
@@ -194,7 +326,13 @@ def _sitting_rows(plan: Order, sitting: Sitting) -> Iterable[str]:
     if sitting.clean_out:
         yield f"  {_clock(sitting.ends_s - start)}         clean out the airbrush"
     for waiting in sitting.waiting:
-        yield f"    overnight  {waiting_words(waiting)}"
+        kind = "overnight" if overnight(waiting, sitting) else "rests"
+        yield f"    {kind:<9}  {waiting_words(waiting, sitting)}"
+
+
+def _opens(plan: Order, sitting: Sitting) -> int:
+    """Return the hour from which a sitting's times are told."""
+    return sitting.visits[0].sitting * round(plan.scheme.times.every_h * 3600)
 
 
 def _clock(seconds: int) -> str:

@@ -178,8 +178,8 @@ def _thinner_words(quantity: MixQuantity) -> str:
     if last.paint is not None or abs(last.drops - exact) < 0.75:
         return ""
     return (
-        f"thinner: exactly in the ratio would be {exact:g} drops; {last.drops} bring the amount nearer to what "
-        "is needed, and leave the paints' ratio as it is"
+        f"thinner: exactly in the ratio would be {exact:g} drops; {last.drops} bring the amount nearer to "
+        "what is needed, and leave the paints' ratio as it is"
     )
 
 

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from pathlib import Path
 
 import pytest
 
 from layersim.cli import main
+from layersim.estimate import Estimate
 from layersim.learn.films import PRIOR
-from layersim.log import log_path, read_log
-from layersim.sprayer import read_sprayer
+from layersim.learn.then import NO_COPY
+from layersim.log import Chip, Entry, add_entry, log_path, read_log
+from layersim.sprayer import Sprayer, read_sprayer, write_sprayer
 from tests.learn.sprayers import scheme_text
 
 
@@ -76,7 +79,7 @@ def test_learn_writes_the_profile_and_the_next_prediction_uses_it(
 ) -> None:
     monkeypatch.setenv("LAYERSIM_SPRAYERS", str(tmp_path / "sprayers"))
     # Much darker than planned all over: so much less white than planned came out.
-    for step, L in (("pre-shade", 40.0), ("base", 24.0)):
+    for step, L in (("pre-shade", 40.0), ("base", 24.0), ("filter", 20.0)):
         words = ["--area", "panel", "--step", step, "--chip", f"light={L},0,0"]
         assert main(command(job, paints_folder, "add", *words)) == 0
     capsys.readouterr()
@@ -95,6 +98,75 @@ def test_learn_writes_the_profile_and_the_next_prediction_uses_it(
     again = read_sprayer(tmp_path / "sprayers" / "fine-needle.toml").film_factor
     assert again is not None
     assert again.value == pytest.approx(profile.film_factor.value, rel=1e-3)
+
+
+def test_an_edited_scheme_does_not_rewrite_the_log(
+    job: Path, paints_folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    words = ["--area", "panel", "--step", "base", "--chip", "mid=28,-3,4", "--chip", "light=40,-3,4"]
+    assert main(command(job, paints_folder, "add", *words)) == 0
+    assert read_log(log_path(job)).entries[0].scheme == job.read_text(encoding="utf-8")
+    said = []
+    for edit in (None, ("coats = 2", "coats = 9"), ('name = "base"', 'name = "ground coat"')):
+        if edit:
+            job.write_text(job.read_text(encoding="utf-8").replace(*edit), encoding="utf-8")
+        capsys.readouterr()
+        assert main(command(job, paints_folder, "show")) == 0
+        assert main(command(job, paints_folder, "learn")) == 0
+        said.append(capsys.readouterr().out)
+    assert said[0] == said[1] == said[2]
+    assert "Note:" not in said[0]
+
+
+def test_an_entry_without_a_copy_is_told(
+    job: Path, paints_folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    chip = Chip("mid", lab=(28.0, -3.0, 4.0))
+    add_entry(log_path(job), Entry(datetime(2026, 5, 1), "panel", "base", chips=(chip,)))
+    for action in ("show", "learn"):
+        assert main(command(job, paints_folder, action)) == 0
+        assert f"Note: {NO_COPY}." in capsys.readouterr().out
+
+
+def test_the_film_factor_of_the_day_is_kept(
+    job: Path,
+    paints_folder: Path,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    monkeypatch.setenv("LAYERSIM_SPRAYERS", str(tmp_path))
+    profile = tmp_path / "fine-needle.toml"
+    write_sprayer(Sprayer(name="fine needle", film_factor=Estimate(0.8, 0.1)), profile)
+    job.write_text(job.read_text() + '\n[batch]\nsprayer = "fine needle"\n', encoding="utf-8")
+    words = ["--area", "panel", "--step", "base", "--chip", "light=40,-3,4"]
+    assert main(command(job, paints_folder, "add", *words)) == 0
+    assert read_log(log_path(job)).entries[0].film_factor == pytest.approx(0.8)
+    said = []
+    for factor in (0.8, 1.3):
+        write_sprayer(Sprayer(name="fine needle", film_factor=Estimate(factor, 0.1)), profile)
+        capsys.readouterr()
+        assert main(command(job, paints_folder, "show")) == 0
+        said.append(capsys.readouterr().out)
+    assert said[0] == said[1]
+
+
+def test_few_chips_write_no_profile_unless_asked(
+    job: Path, paints_folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    profile = tmp_path / "mine.toml"
+    words = ["--area", "panel", "--step", "base", "--chip", "light=40,-3,4"]
+    assert main(command(job, paints_folder, "add", *words)) == 0
+    asked = command(job, paints_folder, "learn", "--sprayer", "mine", "--out", str(profile))
+    assert main(asked) == 2
+    both = capsys.readouterr()
+    assert "One chip: too little to rely on." in both.out
+    assert "filter" not in both.out
+    assert "varnish" not in both.out
+    assert "--sprayer: found one chip; expected at least 3" in both.err
+    assert not profile.exists()
+    assert main([*asked, "--few-chips"]) == 0
+    assert read_sprayer(profile).film_factor is not None
 
 
 def test_a_torn_line_is_told_and_kept(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 import shutil
 
 import pytest
@@ -22,6 +23,22 @@ def run(capsys, command, *arguments):
     code = main([command, *arguments])
     out, err = capsys.readouterr()
     return code, out, err
+
+
+@pytest.mark.parametrize("command", ["match", "correct"])
+def test_the_examples_fit_the_scheme_that_start_writes(capsys, tmp_path, command):
+    path = tmp_path / "my-scheme.toml"
+    assert main(["start", str(path)]) == 0
+    capsys.readouterr()
+    assert main([command, "--help"]) == 0
+    shown = capsys.readouterr().out
+    scheme = layersim.load_scheme(path)
+    examples = [shlex.split(row) for row in shown.splitlines() if row.startswith(f"  layersim {command} ")]
+    assert examples
+    for words in examples:
+        area = next(area for area in scheme.areas if area.name == words[words.index("--area") + 1])
+        if "--coat" in words:
+            assert words[words.index("--coat") + 1] in [coat.name for coat in area.coats]
 
 
 def test_it_prints_answers_and_draws_them(capsys, tmp_path):

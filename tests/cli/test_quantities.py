@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+import dataclasses
 import json
+import re
 from pathlib import Path
 
 import pytest
 
 from layersim.cli import main
+from layersim.cli.quantities import sure_mixes
+from layersim.plan.quantities import quantities
+from layersim.render.quantities import quantities_text
 from layersim.resources import demo_scheme
+from layersim.scheme.reading import load_scheme
 from layersim.shelf import Shelf
 from layersim.sprayer import FOLDER_VARIABLE, read_sprayer
 
@@ -31,6 +37,44 @@ class TestQuantities:
         assert "3 drops oil wash dark brown  =  0.15 ml" in said
         assert "start with 1 drop and add as needed" in said
         assert "violet glaze  =" not in said
+
+    def test_an_amount_that_lasts_nine_times_in_ten(self) -> None:
+        scheme = load_scheme(demo_scheme())
+        scheme = dataclasses.replace(scheme, batch=dataclasses.replace(scheme.batch, models=10))
+        found = quantities(scheme)
+        larger = sure_mixes(found)
+        assert [mix.enough >= 0.9 for mix in larger if mix is not None] == [True] * len(found.mixes)
+        for mix, sure in zip(found.mixes, larger, strict=True):
+            assert sure is not None
+            assert sure.need_ml == pytest.approx(mix.need_ml)
+            # Not the 95th of 100, which ends the range: about 1.28 against 1.64 standard deviations.
+            assert mix.mix_ml <= sure.mix_ml < 1.35 * mix.need_high_ml + 0.3
+
+    def test_sure_amount_thinner_in_millilitres_and_why_a_drop_is_off(
+        self, capsys: pytest.CaptureFixture[str]
+    ) -> None:
+        assert main(["quantities", DEMO, "--models", "10", "--step", "pre-shade"]) == 0
+        said = " ".join(capsys.readouterr().out.split())
+        assert "to be sure 9 times in 10: " in said
+        drops, ml = re.findall(r"\+ (\d+) thinner \(([\d.]+) ml\)", said)[0]
+        assert float(ml) == pytest.approx(int(drops) * 0.05, abs=0.006)
+
+    def test_thinner_off_the_ratio_is_explained(self) -> None:
+        found = quantities(load_scheme(demo_scheme()), steps=["base"])
+        [mix, *_] = [mix for mix in found.mixes if len(mix.parts) == 3]
+        exact = round(mix.mix.thinning * sum(part.drops for part in mix.parts[:-1]))
+        off = dataclasses.replace(
+            mix, parts=(*mix.parts[:-1], dataclasses.replace(mix.parts[-1], drops=exact + 1))
+        )
+        level = dataclasses.replace(
+            mix, parts=(*mix.parts[:-1], dataclasses.replace(mix.parts[-1], drops=exact))
+        )
+        told, quiet = (
+            " ".join(quantities_text(dataclasses.replace(found, mixes=(one,)), bought=(), warned=()).split())
+            for one in (off, level)
+        )
+        assert f"exactly in the ratio would be {exact} drops; {exact + 1} bring" in told
+        assert "exactly in the ratio" not in quiet
 
     def test_everything_and_as_data(self, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
         out = tmp_path / "q.json"

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 
 import layersim
@@ -24,6 +26,23 @@ def test_it_prints_a_table_and_writes_a_picture(capsys, tmp_path):
     assert "In a batch of 5," in out
     assert "What would help most:" in out
     assert picture.read_bytes().startswith(b"%PDF")
+
+
+def test_the_batch_is_as_large_as_the_scheme_says(capsys, tmp_path):
+    path = tmp_path / "s.toml"
+    text = layersim.demo_scheme().read_text(encoding="utf-8")
+
+    def batch_of(models):
+        path.write_text(re.sub(r"(?m)^models = .*$", f"models = {models}", text), encoding="utf-8")
+        return run(capsys, str(path), "--area", "straps", "--batches", "40", "--no-picture")
+
+    assert "In a batch of 4," in batch_of(4)[1]
+    # One model has nothing to differ from.
+    assert "In a batch of 10," in batch_of(1)[1]
+    code, out, _ = batch_of(75)
+    assert code == 0
+    assert "In a batch of 60," in out
+    assert "75 models" in out
 
 
 def test_the_same_seed_prints_the_same(capsys):

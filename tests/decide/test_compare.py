@@ -189,9 +189,13 @@ def test_the_filter_itself_as_a_choice():
 
 def test_targets_tell_which_is_nearest():
     area, _ = only("far: base = warm yellow")
-    assert target_words(area) == ['Nearest to the targets: "as written".']
+    far = [np.mean([miss for _, _, miss in c.area.target_misses().values()]) for c in area.choices]
+    assert target_words(area) == [
+        f'Nearest to the targets (mean ΔE00): "as written" {far[0]:.1f}; others: "far" {far[1]:.1f}.'
+    ]
     close, _ = only("near: filter.dry film = 0.73")
-    assert target_words(close) == ["About equally far from the targets, all of them."]
+    [said] = target_words(close)
+    assert said.startswith('About equally far from the targets, all of them (mean ΔE00: "as written" ')
 
 
 def test_stages_are_aligned_by_name_whatever_was_left_out_or_added():

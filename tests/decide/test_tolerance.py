@@ -43,7 +43,7 @@ def test_slips_are_ranked_and_named(cloth):
     assert ("base", "film 20 % thinner") in said
     assert ("base", "one drop of blue ink too many") in said
     assert ("filter", "another bottle of violet glaze") in said
-    assert ("finish", "seen under A instead of D65") in said
+    assert ("finish", "seen under a bulb (A) instead of daylight (D65)") in said
     assert {slip.kind for slip in cloth.slips} == {"coats", "film", "mix", "drop", "bottle", "sheen", "light"}
 
 

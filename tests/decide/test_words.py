@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from layersim import colour
 from layersim.decide import words
 
 
@@ -133,5 +134,34 @@ def test_hue_turns_towards_what_comes_next_across_360(hue, turn, said):
 def test_what_the_filter_gives_back(kept, said):
     told = words.given_back_words(-0.33, -0.33 * kept, step="the filter")
     assert told == f"before the filter it had lost a third of its chroma; the filter {said}"
-    assert "takes back" in words.given_back_words(0.33, 0.10, step="the filter")
+    gained = words.given_back_words(0.33, 0.33 * kept, step="the filter")
+    assert gained.startswith("before the filter it had a third more chroma; the filter ")
+    taken = said.replace("gives back", "takes").replace("of it", "of that gain away")
+    assert gained.endswith(taken.replace("into a gain", "into a loss"))
     assert words.given_back_words(-0.149, 0.0, step="the filter") == ""
+
+
+@pytest.mark.parametrize(
+    ("gain", "had"),
+    [
+        (0.2, "had a fifth more chroma"),
+        (0.5, "had half as much chroma again"),
+        (0.9, "had twice the chroma"),
+        (1.6, "had 3 times the chroma"),
+    ],
+)
+def test_what_had_been_gained_before_the_filter(gain, had):
+    said = words.given_back_words(gain, 0.3 * gain, step="the filter")
+    assert said == f"before the filter it {had}; the filter takes most of that gain away"
+    assert "all as much" not in said
+
+
+def test_every_light_has_words():
+    for light in colour.LIGHTS:
+        assert words.light_words(light).endswith(f" ({light})")
+
+
+def test_the_scale_names_the_sizes_that_words_stand_for():
+    assert f"{words.SEEN:g} side by side" in words.SCALE
+    assert f"find {words.DISTURBS:g} too much" in words.SCALE
+    assert words.size_words(words.STRIKING) == "striking" != words.size_words(words.STRIKING - 0.01)

@@ -10,8 +10,7 @@ import numpy as np
 import pytest
 
 from layersim.errors import LayersimError, UnknownNameError
-from layersim.estimate import Estimate
-from layersim.learn.films import CHIP_ERROR, PRIOR, learn_films, with_factor, without_sprayer
+from layersim.learn.films import CHIP_ERROR, PRIOR, learn_films
 from layersim.learn.really import compared
 from layersim.log import Chip, Entry, Log
 from layersim.scheme.reading import load_scheme
@@ -108,17 +107,6 @@ def test_films_that_the_scheme_gives_are_told_coat_by_coat(tmp_path: Path, shelf
     assert base.planned_um == 1.0
     assert 1.02 < base.film_um.value < 1.3
     assert learned.after < learned.before
-
-
-def test_a_profile_put_on_is_taken_off_again(tmp_path: Path, shelf: Shelf, jobs: list[Scheme]) -> None:
-    factored = with_factor(jobs[0], Estimate(1.3, 0.1))
-    assert factored.areas[0].coats[0].dry_film_um == pytest.approx(
-        1.3 * jobs[0].areas[0].coats[0].dry_film_um
-    )
-    bare = without_sprayer(factored)
-    for one, other in zip(bare.areas[0].coats, jobs[0].areas[0].coats, strict=True):
-        assert one.dry_film_um == pytest.approx(other.dry_film_um)
-    assert without_sprayer(jobs[0]) is jobs[0]
 
 
 def test_more_coats_than_planned_are_counted(jobs: list[Scheme]) -> None:

@@ -12,12 +12,17 @@ from pathlib import Path
 from xml.etree import ElementTree
 
 import pytest
+from matplotlib.figure import Figure
 
+from layersim.cli import main
+from layersim.decide.tolerance import tolerance
+from layersim.decide.words import SEEN, size_words
 from layersim.errors import UnknownNameError
-from layersim.render.benchcard import BenchCard, bench_card
+from layersim.render.benchcard import TONES, BenchCard, bench_card
 from layersim.render.benchpage import bench_html
 from layersim.render.benchprint import HEIGHT, WIDTH, bench_figures
 from layersim.render.strip import save_figures
+from layersim.scheme.reading import load_scheme
 from layersim.scheme.records import Scheme
 from tests.examples import SCHEME
 from tests.render import browser
@@ -59,7 +64,40 @@ def test_every_step_has_its_recipe_drying_and_boxes(card: BenchCard) -> None:
 
 
 def test_one_cup_for_two_areas_is_said(card: BenchCard) -> None:
-    assert card.areas[0].steps[0].mixed_with == "one cup with primer of strap"
+    cloth, strap = card.areas
+    assert cloth.steps[0].mixed_with == "one cup with primer of strap"
+    assert cloth.steps[0].recipe
+    assert (strap.steps[0].recipe, strap.steps[0].mixed_with) == ("", "from the cup of cloth")
+    assert strap.steps[0].warnings == ()
+
+
+def test_an_area_alone_on_the_card_has_the_recipe_of_a_shared_cup(rig: Scheme) -> None:
+    [strap] = bench_card(rig, areas=["strap"]).areas
+    assert strap.steps[0].recipe
+    assert strap.steps[0].mixed_with == ""
+
+
+def test_a_slip_is_judged_by_the_tone_that_it_changes_most(rig: Scheme, card: BenchCard) -> None:
+    slips = {area.name: area.slips for area in tolerance(rig, models=2, batches=10, tones=TONES).areas}
+    judged = 0
+    for area in card.areas:
+        for step in area.steps:
+            mine = [s for s in slips[area.name] if s.step == step.name]
+            mine = [s for s in mine if s.kind in ("coats", "film", "mix", "drop")]
+            if not mine:
+                assert step.tolerance == ""
+                continue
+            worst = max(mine, key=lambda s: s.most)
+            assert step.tolerance.startswith("forgiving: ") == (worst.most < SEEN)
+            assert f"{worst.what}: {size_words(worst.most)} (ΔE00 {worst.most:.1f}" in step.tolerance
+            assert f"mean {worst.delta_e:.1f}" in step.tolerance
+            judged += 1
+    assert judged > 4
+
+
+def test_much_thinner_is_told_in_millilitres_too(rig: Scheme) -> None:
+    many = bench_card(dataclasses.replace(rig, batch=dataclasses.replace(rig.batch, models=60)))
+    assert re.search(r"\d+ thinner[^,;]* \(\d\.\d\d ml\)", many.areas[0].steps[2].recipe)
 
 
 def test_targets_and_cautions(card: BenchCard) -> None:
@@ -115,8 +153,53 @@ def test_one_page_that_fits_a4_and_letter(card: BenchCard, tmp_path: Path) -> No
     assert (tmp_path / "card.pdf").read_bytes().startswith(b"%PDF")
 
 
+@pytest.fixture(scope="module")
+def starter(tmp_path_factory: pytest.TempPathFactory) -> BenchCard:
+    path = tmp_path_factory.mktemp("starter") / "s.toml"
+    assert main(["start", str(path)]) == 0
+    return bench_card(load_scheme(path))
+
+
+def test_targets_stand_clear_of_each_other_and_nothing_is_cut(starter: BenchCard) -> None:
+    [figure] = bench_figures(starter)
+    check_words(figure)
+    area = starter.areas[0]
+    texts = [text for text in figure.axes[0].texts if text.get_text().startswith("target ")]
+    assert [text.get_text().split()[1].rstrip(",") for text in texts] == [key for key, _, _ in area.targets]
+    # No colour box begins under the words before it.
+    [polygons] = figure.axes[0].collections
+    boxes = [path.get_extents() for path in polygons.get_paths()]
+    renderer = figure.canvas.get_renderer()  # type: ignore[attr-defined]
+    for text in texts:
+        words = text.get_window_extent(renderer).transformed(figure.axes[0].transData.inverted())
+        low, high = sorted((words.y0, words.y1))
+        for box in boxes:
+            level = min(high, box.y1) - max(low, box.y0)
+            wide = min(words.x1, box.x1) - max(words.x0, box.x0)
+            assert level <= 0.01 or wide <= 0.0, text.get_text()
+    said = " ".join(text.get_text() for text in figure.axes[0].texts).replace("\u00a0", " ")
+    assert "most in doubt" in area.surest
+    assert area.surest in said
+    assert "…" not in said
+
+
+def test_long_names_and_many_targets_are_wrapped_by_their_own_width(starter: BenchCard) -> None:
+    area = starter.areas[0]
+    wide = dataclasses.replace(
+        area,
+        name="W" * 60,
+        surest="MWMWMW " * 40,
+        targets=tuple((f"target number {i}", tone, 88.8) for i in range(4) for _, tone, _ in area.targets),
+    )
+    card = dataclasses.replace(starter, name="MW " * 60, areas=(wide,))
+    check_words(bench_figures(card)[0])
+
+
 def test_no_words_run_off_the_page_or_into_each_other(card: BenchCard) -> None:
-    figure = bench_figures(card)[0]
+    check_words(bench_figures(card)[0])
+
+
+def check_words(figure: Figure) -> None:
     renderer = figure.canvas.get_renderer()  # type: ignore[attr-defined]
     boxes = [(t.get_text(), t.get_window_extent(renderer)) for t in figure.axes[0].texts]
     right, top = figure.bbox.width, figure.bbox.height

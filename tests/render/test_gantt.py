@@ -3,11 +3,37 @@
 from __future__ import annotations
 
 import dataclasses
+from pathlib import Path
 
-from layersim.plan.order import order
+import numpy as np
+import pytest
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+
+from layersim.plan.order import Order, Waiting, order
+from layersim.plan.sequence import Bench, Visit
+from layersim.plan.steps import steps_of
 from layersim.render.gantt import gantt_figure
-from layersim.render.order import at_one_go, minutes, order_text, visit_words, when
+from layersim.render.order import (
+    at_one_go,
+    minutes,
+    order_text,
+    sitting_words,
+    sooner,
+    visit_words,
+    waiting_words,
+    when,
+)
+from layersim.scheme.reading import load_scheme
 from layersim.scheme.records import Scheme
+from layersim.shelf import Shelf
+from tests.plan.reference_order import broken_rules
+
+DEMO = Path(__file__).parents[2] / "data" / "schemes" / "tide-lamplighters.toml"
+
+
+@pytest.fixture(scope="module")
+def demo() -> Order:
+    return order(load_scheme(DEMO, Shelf.usual()))
 
 
 def words_of(scheme: Scheme) -> list[str]:
@@ -30,7 +56,7 @@ def test_a_block_is_as_long_as_its_work(rig: Scheme) -> None:
     long = dataclasses.replace(rig, batch=dataclasses.replace(rig.batch, models=8))
     plan = order(long)
     figure = gantt_figure(plan)
-    corners = [path.vertices for path in figure.axes[0].collections[0].get_paths()]
+    corners = [np.asarray(path.vertices) for path in figure.axes[0].collections[0].get_paths()]
     widths = {round(float(c[:, 0].max() - c[:, 0].min()), 2) for c in corners}
     scale = 5.85 / (long.times.session_h * 3600)
     for visit in plan.visits:
@@ -67,3 +93,83 @@ def test_visits_with_one_mix_are_told_together(rig: Scheme) -> None:
 def test_words_for_times() -> None:
     assert [minutes(s) for s in (0, 1, 3600, 3660)] == ["0 min", "1 min", "1 h 00", "1 h 01"]
     assert when(0) == "day 1, 0:00"
+
+
+def test_a_label_stands_on_its_block_or_beside_all_blocks(demo: Order) -> None:
+    """Drawn as it is printed: no small name of a step runs half into a block."""
+    figure = gantt_figure(demo)
+    axes = figure.axes[0]
+    FigureCanvasAgg(figure)
+    labels = {step.label for visit in demo.visits for step in visit.steps}
+    corners = [np.asarray(path.vertices) for path in axes.collections[0].get_paths()]
+    boxes = [
+        axes.transData.transform(c) for c in corners if np.ptp(c[:, 1]) > 0.15 and np.ptp(c[:, 0]) > 0.02
+    ]
+    beside = 0
+    for text in axes.texts:
+        if text.get_text() not in labels:
+            continue
+        box = text.get_window_extent()
+        over = [
+            b
+            for b in boxes
+            if b[:, 0].min() < box.x1 and box.x0 < b[:, 0].max() and b[:, 1].min() < box.y1 < b[:, 1].max()
+        ]
+        beside += not over
+        # On its block it is on that block alone, whole.
+        assert len(over) <= 1, text.get_text()
+        assert all(b[:, 0].min() <= box.x0 and box.x1 <= b[:, 0].max() for b in over), text.get_text()
+    assert beside >= 3
+
+
+def test_a_late_start_is_told(rig: Scheme) -> None:
+    plan = order(rig)
+    first = plan.sittings[0]
+    assert sitting_words(plan, first) == (f"day 1, {minutes(first.ends_s)}", "")
+    late = dataclasses.replace(first, begins_s=5220, ends_s=5220 + 35 * 60)
+    assert sitting_words(plan, late) == ("day 1, 35 min", "start at 1:27")
+
+
+def test_what_is_ready_the_same_day_does_not_wait_overnight(rig: Scheme) -> None:
+    first = order(rig).sittings[0]
+    same, later = (
+        waiting_words(Waiting("cloth", "base", "filter", ready, masked=False), first)
+        for ready in (3 * 3600 + 120, 86_400 + 3600)
+    )
+    assert same == "cloth: base dries for filter, ready 3:02, next sitting"
+    assert later == "cloth: base dries for filter, ready day 2, 1:00"
+
+
+def moved(plan: Order) -> list[Visit]:
+    """Return the visits with every offer taken."""
+    offers, visits = sooner(plan), []
+    for sitting in plan.sittings:
+        shift = sitting.begins_s - offers.get(sitting.number, (sitting.begins_s, 0))[0]
+        visits += [
+            v._replace(begins=v.begins - shift, starts=v.starts - shift, ends=v.ends - shift)
+            for v in sitting.visits
+        ]
+    return visits
+
+
+@pytest.mark.parametrize("between", ["shield", "mask"])
+def test_offers_keep_every_rule_but_the_hours(demo: Order, rig: Scheme, between: str) -> None:
+    for scheme in (demo.scheme, rig):
+        masked = dataclasses.replace(scheme, times=dataclasses.replace(scheme.times, between=between))
+        plan = demo if masked == demo.scheme else order(masked, most_labels=200)
+        visits = moved(plan)
+        bench = Bench(steps_of(masked), masked.times, masked.batch.models)
+        assert set(broken_rules(bench, visits)) <= {"outside its sitting"}
+        hours = masked.times.session_h * 3600
+        for begins, _ in sooner(plan).values():
+            assert begins % 86_400 <= hours
+        if sooner(plan):
+            assert visits[-1].ends // 86_400 < plan.visits[-1].ends // 86_400
+
+
+def test_an_offer_is_in_the_text_and_in_the_picture(demo: Order) -> None:
+    begins, ends = sooner(demo)[len(demo.sittings)]
+    assert 0 < begins < ends
+    assert "Or start day 4 at 2:25 instead, until 4:04: a day sooner." in order_text(demo)
+    texts = " ".join(text.get_text().strip() for text in gantt_figure(demo).axes[0].texts)
+    assert "Or start day 4 at 2:25 instead, until 4:04: a day sooner." in texts

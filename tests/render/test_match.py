@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import numpy as np
 import pytest
 from PIL import Image
@@ -12,6 +14,7 @@ from layersim.decide.correction import correct
 from layersim.decide.match import match
 from layersim.decide.reach import reach_of
 from layersim.decide.recipes import Limits
+from layersim.decide.words import SCALE
 from layersim.render.match import artwork_figure, correction_text, match_figure, match_text
 from layersim.scheme.records import Targets
 from tests.examples import CHALK, MOSS, PLUM, RUST
@@ -32,6 +35,9 @@ def test_text_names_every_answer_and_its_misses(found):
     for number, answer in enumerate(found.answers, start=1):
         assert f"{number:>2}. {answer.coat.words()}" in text
         assert f"mean {answer.mean:.1f}, worst {answer.worst:.1f}" in text
+    assert len([row for row in text.splitlines() if row.startswith("  Ordered by closeness and by")]) == 1
+    assert "is loses" not in text
+    assert "under daylight (D65)" in text
     # Nothing is asked of the shadow.
     assert "  .  " in text
     assert "\x1b" not in text
@@ -43,6 +49,11 @@ def test_picture_has_a_row_for_each_answer(found):
     words = [text.get_text() for axes in figure.axes for text in axes.texts]
     for answer in found.answers:
         assert f"mean ΔE00 {answer.mean:.1f}" in words
+    # What is weighed stands whole, up to its last number.
+    assert sum(re.search(r"(shifts|target) by \d+\.\d$", line) is not None for line in words) == len(
+        found.answers
+    )
+    assert any(SCALE in line for line in words)
     assert "targets" in words
 
 

@@ -13,6 +13,7 @@ import pytest
 from PIL import Image, ImageCms, ImageFont
 
 from layersim import colour
+from layersim.decide.words import SCALE
 from layersim.errors import OutputError
 from layersim.render import strip
 from layersim.render.strip import DPI, check_picture_path, save_strips, shift_words, strip_figure
@@ -171,6 +172,9 @@ class TestWords:
         assert "A: incandescent bulb, 2856 K" in words
         shift = colour.delta_e_2000(one.areas[0].lab[-1], two.areas[0].lab[-1])
         assert f"{shift[0]:.1f}" in words
+
+    def test_what_a_difference_means_is_said_as_elsewhere(self, prediction: Prediction) -> None:
+        assert SCALE in " ".join(words_of(prediction))
 
     def test_notices_stand_at_the_foot(self, prediction: Prediction) -> None:
         assert "Note: mind the gap." in words_of(dataclasses.replace(prediction, notices=("mind the gap",)))

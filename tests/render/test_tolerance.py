@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 import layersim
@@ -27,7 +29,7 @@ def test_bars_are_ranked_and_the_threshold_is_marked(result):
     assert said.count("visible 1.8") == 3
     for area in result.areas:
         assert area.name in said
-        places = [said.index(slip.what) for slip in area.slips[:3]]
+        places = [said.index(slip.what.split(" instead of ")[0]) for slip in area.slips[:3]]
         assert all(place >= 0 for place in places)
 
 
@@ -64,3 +66,24 @@ def test_a_perfect_hand_can_be_drawn():
     result = tolerance(replace(PLAIN, hand=steady), areas=["straps"], batches=20)
     assert tolerance_figure(result).get_size_inches()[1] > 3.0
     assert "less than 1 %" in tolerance_text(result)
+
+
+def test_the_last_bar_is_labelled_as_all_beyond_and_the_thin_line_explained(result):
+    said = [text.get_text() for text in words_in(tolerance_figure(result))]
+    assert len([words for words in said if re.fullmatch(r"[\d.]+\+", words)]) == 3
+    assert sum("thin line" in words for words in said) == 3
+
+
+def test_no_batch_is_lost_beyond_the_scale(result):
+    # All worst pairs but one in the first bar, and one far beyond: the last bar holds it.
+    area = replace(result.areas[0], worst=np.array([0.01] * 999 + [1000.0]))
+    figure = tolerance_figure(replace(result, areas=(area,)))
+    [polygons] = figure.axes[0].collections
+    edges = [path.get_extents() for path in polygons.get_paths()]
+    bars = [box for box in edges if box.x0 >= 6.9 and box.width > 0.05 and box.height > 0.0005]
+    assert max(box.x1 for box in bars if box.width < 0.2) == pytest.approx(10.7, abs=0.05)
+
+
+def test_a_light_fits_beside_its_bar(result):
+    said = [text.get_text() for text in words_in(tolerance_figure(result))]
+    assert "seen under a neutral LED lamp (LED-B3)" in said

@@ -11,11 +11,10 @@ paint. The paint is fitted from that file alone, by what ``layersim fit`` does. 
 from __future__ import annotations
 
 import functools
-import resource
+import os
 import subprocess
 import sys
 import tempfile
-import time
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -170,3 +169,121 @@ def judged(condition: Condition, *, seeds: int = SEEDS, count: int = STACKS) -> 
                 (stack.lab >= np.minimum(low, lab[0])) & (stack.lab <= np.maximum(high, lab[0]))
             )
     return Outcome(np.array(errors), np.array(within), np.array(within_lab), fits, refused)
+
+
+@functools.cache
+def outcomes() -> tuple[Outcome, ...]:
+    """Return what came of every condition."""
+    return tuple(judged(condition) for condition in CONDITIONS)
+
+
+def twelve_megapixels() -> tuple[float, float, float]:
+    """Return processor and wall time, s, and peak memory, MB, of a photograph's way to a paint file.
+
+    A process of its own, started and imports included, with one thread.
+    """
+    shot = BASE.but(width_px=3000, height_px=4000)
+    code = (
+        "import resource, sys, time; begun = time.perf_counter(); from layersim.cli import main; "
+        "code = main(sys.argv[1:]); use = resource.getrusage(resource.RUSAGE_SELF); "
+        "print(code, use.ru_utime + use.ru_stime, time.perf_counter() - begun, use.ru_maxrss / 1024)"
+    )
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        photographed("yellow ochre", 3.0, shot, folder / "card.jpg")
+        (folder / "card.toml").write_text(_SWATCHES, encoding="utf-8")
+        command = [
+            sys.executable,
+            "-c",
+            code,
+            "fit",
+            str(folder / "card.toml"),
+            "--out",
+            str(folder / "o.toml"),
+        ]
+        done = subprocess.run(
+            command,
+            capture_output=True,
+            text=True,
+            check=True,
+            env={**os.environ, "OPENBLAS_NUM_THREADS": "1"},
+        )
+    returned, cpu, wall, peak = done.stdout.splitlines()[-1].split()
+    if returned != "0":
+        raise RuntimeError(done.stderr)
+    return float(cpu), float(wall), float(peak)
+
+
+_SWATCHES: Final = """\
+format = "layersim swatches 1"
+name = "ochre"
+volume_solids = 0.3
+wet_film_um = 10.0
+sheen = "gloss"
+[photograph]
+file = "card.jpg"
+[[ground]]
+name = "black"
+sheen = "gloss"
+[[ground]]
+name = "white"
+sheen = "gloss"
+"""
+
+
+def tables() -> dict[str, str]:
+    """Return the tables of this section."""
+    return {
+        "photographed-fit": _stacks(),
+        "photographed-fit-paints": _paints(),
+        "photographed-fit-time": _times(),
+    }
+
+
+def _stacks() -> str:
+    rows = []
+    for condition, outcome in zip(CONDITIONS, outcomes(), strict=True):
+        held = [f"{share:.0%}" for share in (outcome.within.mean(), *outcome.within_lab.mean(axis=(0, 1)))]
+        refused = ", ".join(outcome.refused) or "none"
+        rows.append([condition.words, *four(outcome.errors.ravel()), *held, refused])
+    head = [
+        "ΔE00 of stacks",
+        "mean",
+        "median",
+        "95 %",
+        "largest",
+        "90 % range holds: ΔE00",
+        "L\\*",
+        "a\\*",
+        "b\\*",
+        "refused",
+    ]
+    return table(head, rows)
+
+
+def _paints() -> str:
+    rows = []
+    stacks_of = stacks(0, STACKS)
+    for name in judge.HELD_OUT:
+        cells = [name]
+        for outcome in outcomes()[:2]:
+            usable = [s for s in stacks_of if all(film in outcome.fits for film, _ in s.films)]
+            top = [e for e, s in zip(outcome.errors, usable, strict=True) if s.films[-1][0] == name]
+            fit = outcome.fits.get(name)
+            cells += [
+                f"{np.mean(top):.2f}" if top else "-",
+                f"{fit.verdict.reach:.2f}" if fit else "refused",
+                fit.verdict.grade if fit else "-",
+            ]
+        rows.append(cells)
+    head = ["uppermost film", *(f"{what}, {how}" for how in ("own colours", "sRGB") for what in _HEADS)]
+    return table(head, rows)
+
+
+_HEADS: Final = ("ΔE00 of stacks", "reach", "verdict")
+
+
+def _times() -> str:
+    cpu, wall, peak = twelve_megapixels()
+    row = ["12 megapixels to a paint file", f"{cpu:.1f}", f"{wall:.1f}", f"{peak:.0f}"]
+    return table(["a whole run", "processor time, s", "wall time, s", "peak memory, MB"], [row])

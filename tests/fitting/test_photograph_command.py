@@ -1,0 +1,171 @@
+"""`layersim fit` and `layersim testcard` with a photograph: what they write, and what they leave alone."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from data.generate.example_card import CARD, COAT_UM, MOST_BYTES, PICTURE, SWATCHES, TEAL, TEXT
+from layersim import colour
+from layersim.cli import main
+from layersim.measure.card import read_card, standard_card
+from layersim.measure.swatchfile import read_any_swatches
+from layersim.optics import cones
+from layersim.paintfile import read_paint
+from layersim.resources import data_folder
+from layersim.shelf import FOLDER_VARIABLE
+from layersim.sprayer import read_sprayer
+
+cv2 = pytest.importorskip("cv2")
+
+EXAMPLES = data_folder() / "examples"
+OLD = "not to be touched"
+
+
+@pytest.fixture
+def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.setenv(FOLDER_VARIABLE, str(tmp_path / "shelf"))
+    for name in (CARD, PICTURE, SWATCHES):
+        shutil.copy(EXAMPLES / name, tmp_path / name)
+    return tmp_path
+
+
+def test_the_example_is_small_and_what_its_generator_says() -> None:
+    assert (EXAMPLES / PICTURE).stat().st_size <= MOST_BYTES
+    assert (EXAMPLES / SWATCHES).read_text(encoding="utf-8") == TEXT
+    assert read_card(EXAMPLES / CARD) == standard_card()
+    assert read_any_swatches(EXAMPLES / SWATCHES).invented
+
+
+def test_a_photograph_becomes_a_paint_with_progress(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out, picture = folder / "teal.toml", folder / "teal.png"
+    assert main(["fit", str(folder / SWATCHES), "--out", str(out), "--picture", str(picture)]) == 0
+    printed = capsys.readouterr()
+    assert f"... reading {PICTURE}" in printed.err
+    assert "1 coat over black" in printed.out
+    assert picture.read_bytes().startswith(b"\x89PNG")
+    paint = read_paint(out)
+    assert paint.invented
+    assert paint.doubts
+    # Films that are on no card, over a grey, against the pigments that the picture was rendered from.
+    K, S = TEAL.kubelka_munk_per_um()
+    labs = [
+        colour.lab(
+            cones.seen(
+                cones.lay(
+                    cones.medium(K_per_um=k, S_per_um=s),
+                    thickness_um=COAT_UM * np.array([[0.5], [1.5], [3.0]]),
+                    over=cones.even_ground(0.4),
+                ),
+                sheen=0.0,
+            ),
+            colour.Viewing(),
+        )
+        for k, s in ((K, S), (paint.K_per_um, paint.S_per_um))
+    ]
+    off = colour.delta_e_2000(labs[0], labs[1])
+    assert off.mean() < 1.5
+    assert off.max() < 3.5
+
+    # The same card, now of a known paint, tells the sprayer's film.
+    profile = folder / "fine.toml"
+    arguments = ["fit", str(folder / SWATCHES), "--known", "storm teal", "--sprayer", str(profile)]
+    arguments += ["--paints", str(folder)]
+    assert main(arguments) == 0
+    found = read_sprayer(profile).film_factor
+    assert found is not None
+    assert found.low < 1.0 < found.high
+    assert main(arguments) == 2
+    assert "add --replace" in capsys.readouterr().err
+
+
+def break_nothing_found(folder: Path) -> None:
+    grey = np.full((600, 800, 3), 128, dtype=np.uint8)
+    cv2.imwrite(str(folder / PICTURE), grey)
+
+
+def break_corrupt(folder: Path) -> None:
+    data = (folder / PICTURE).read_bytes()
+    (folder / PICTURE).write_bytes(data[: len(data) // 50])
+
+
+def break_no_picture(folder: Path) -> None:
+    (folder / PICTURE).write_text("this is a letter", encoding="utf-8")
+
+
+def break_gone(folder: Path) -> None:
+    (folder / PICTURE).unlink()
+
+
+def break_raw(folder: Path) -> None:
+    (folder / "card.dng").write_bytes(b"II*\x00" + bytes(200))
+    text = (folder / SWATCHES).read_text(encoding="utf-8")
+    (folder / SWATCHES).write_text(text.replace(PICTURE, "card.dng"), encoding="utf-8")
+
+
+@pytest.mark.parametrize(
+    ("broken", "words"),
+    [
+        (break_nothing_found, "corner"),
+        (break_corrupt, PICTURE),
+        (break_no_picture, PICTURE),
+        (break_gone, PICTURE),
+        (break_raw, "card.dng"),
+    ],
+)
+def test_a_photograph_that_cannot_be_used_leaves_the_paint_alone(
+    folder: Path, capsys: pytest.CaptureFixture[str], broken: object, words: str
+) -> None:
+    own = folder / "shelf"
+    own.mkdir()
+    (own / "storm-teal.toml").write_text(OLD, encoding="utf-8")
+    broken(folder)  # type: ignore[operator]
+    assert main(["fit", str(folder / SWATCHES), "--replace"]) == 2
+    said = capsys.readouterr().err
+    assert words in said
+    assert "Traceback" not in said
+    assert "fault of the program" not in said
+    assert (own / "storm-teal.toml").read_text(encoding="utf-8") == OLD
+
+
+def test_a_camera_is_trusted_only_when_told_twice(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    text = (folder / SWATCHES).read_text(encoding="utf-8")
+    (folder / SWATCHES).write_text(text + 'reference = "none"\n', encoding="utf-8")
+    assert main(["fit", str(folder / SWATCHES)]) == 2
+    assert "--trust-camera" in capsys.readouterr().err
+    assert not (folder / "shelf").exists()
+
+
+def test_the_test_card(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    card = tmp_path / "card.pdf"
+    assert main(["testcard", str(card), "--coats", "0.5,1,2,4", "--page", "A4"]) == 0
+    assert card.read_bytes().startswith(b"%PDF")
+    assert read_card(tmp_path / "card.toml") == standard_card(coats=(0.5, 1, 2, 4))
+    found = read_any_swatches(tmp_path / "card-swatches.toml")
+    assert len(found.swatches) == 8
+    assert "layersim fit" in capsys.readouterr().out
+    assert main(["testcard", str(card)]) == 2
+    assert "add --replace" in capsys.readouterr().err
+    for arguments, words in (
+        ([str(tmp_path / "card.png")], ".pdf"),
+        ([str(tmp_path / "b.pdf"), "--coats", "one"], "numbers with commas"),
+        ([str(tmp_path / "b.pdf"), "--coats", "1,1"], "stands twice"),
+        ([str(tmp_path / "b.pdf"), "--page", "A7"], "A6"),
+        ([str(tmp_path / "b.pdf"), "--neutrals", "0.9,0.2"], "three reflectances"),
+    ):
+        assert main(["testcard", *arguments]) == 2
+        assert words in capsys.readouterr().err
+    assert not (tmp_path / "b.pdf").exists()
+    assert not (tmp_path / "b.toml").exists()
+
+
+def test_flags_that_do_not_go_together(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["fit", str(folder / SWATCHES), "--known", "titanium white"]) == 2
+    assert "go together" in capsys.readouterr().err
+    assert main(["fit", str(EXAMPLES / "brick-red.toml"), "--trust-camera"]) == 2
+    assert "no photograph" in capsys.readouterr().err
