@@ -30,7 +30,8 @@ REFERENCES: Final = ("best", "chart", "neutrals", "none")
 _WORST_CHART_DE00: Final = 6.0
 _PAPER_REFLECTANCE: Final = 0.85  # uncoated white paper, common practice, no source; only by trust
 _FIRST_GREY: Final = 18
-# How far below 0 red, green and blue would stand for colours too pure for sRGB, of the brightest channel: means
+# How far below 0 red, green and blue would stand for colours too pure for sRGB, of the brightest
+# channel: means
 # over thin films of the paints that data/generate/paint_families.py draws; three quarters of it is how far
 # they scatter. Cyans lie farthest out.
 _BELOW_ZERO: Final = np.array([0.21, 0.042, 0.032])

@@ -84,7 +84,9 @@ def test_what_cannot_tell_it() -> None:
     )
     rows = [
         swatch(
-            "white", count, model_reflectance(opaque.K_per_um, opaque.S_per_um, ground="white", thickness_um=9.0)
+            "white",
+            count,
+            model_reflectance(opaque.K_per_um, opaque.S_per_um, ground="white", thickness_um=9.0),
         )
         for count in (3.0, 6.0)
     ]

@@ -40,9 +40,7 @@ def test_the_example_is_small_and_what_its_generator_says() -> None:
     assert read_any_swatches(EXAMPLES / SWATCHES).invented
 
 
-def test_a_photograph_becomes_a_paint_with_progress(
-    folder: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_a_photograph_becomes_a_paint_with_progress(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
     out, picture = folder / "teal.toml", folder / "teal.png"
     assert main(["fit", str(folder / SWATCHES), "--out", str(out), "--picture", str(picture)]) == 0
     printed = capsys.readouterr()

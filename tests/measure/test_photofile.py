@@ -103,7 +103,10 @@ mix = { "this paint" = 1, "titanium white" = 4 }
             PHOTOGRAPH + '[[swatch]]\nname = "x"\nground = "blak"\ncoats = 1\npatch = "black 1"\n',
             'Did you mean "black"?',
         ),
-        (PHOTOGRAPH + '[[swatch]]\nname = "x"\nground = "black"\npatch = "black 1"\n', "Without its thickness"),
+        (
+            PHOTOGRAPH + '[[swatch]]\nname = "x"\nground = "black"\npatch = "black 1"\n',
+            "Without its thickness",
+        ),
         (PHOTOGRAPH + '[[ground]]\nname = "grey"\n', "places where it lies bare"),
         (PHOTOGRAPH + '[[ground]]\nname = "black"\npatches = [1]\n', "names of places"),
         (
@@ -138,7 +141,8 @@ def test_the_starter_reads_as_it_stands_and_with_all_its_remarks(tmp_path: Path)
     found = read(tmp_path, text)
     assert (found.paint, found.swatches[0].thinning) == ("my paint", 1.0)
     more = text.replace("#   corners_px = ", "corners_px = ").replace("]         a card", "]  # a card")
-    more = more.replace("#   chart_corners_px = ", "chart_corners_px = ").replace("]       a chart", "]  # a chart")
+    more = more.replace("#   chart_corners_px = ", "chart_corners_px = ")
+    more = more.replace("]       a chart", "]  # a chart")
     head, tail = more.split("# [[ground]]")
     tail = "\n".join(line.removeprefix("# ").removeprefix("#") for line in tail.splitlines())
     found = read(tmp_path, f"{head}[[ground]]{tail}")

@@ -9,7 +9,7 @@ import sys
 import time
 from pathlib import Path
 
-from tests.validation import air, droplets, measured_fit, roundtrip, transfer
+from tests.validation import air, droplets, measured_fit, photographed_fit, roundtrip, transfer
 from tests.validation.document import rewrite
 
 SECTIONS = {
@@ -17,6 +17,7 @@ SECTIONS = {
     "surface": air.tables,
     "spray": droplets.tables,
     "fit from measured swatches": measured_fit.tables,
+    "fit from a photograph": photographed_fit.tables,
     "round trip of a match": roundtrip.tables,
 }
 PAGE = Path(__file__).parents[2] / "docs" / "validation.md"

@@ -1,4 +1,4 @@
-"""How well a paint fitted to a photographed card predicts: pigments kept back, cards rendered as cameras see them.
+"""How well a paint fitted to a photographed card predicts: pigments kept back, cards as cameras see them.
 
 The protocol. Every pigment of ``HELD_OUT`` is sprayed at one, two and four coats over the black and the white
 of a printed test card, rendered by radiative transfer; the card is photographed through a camera's
@@ -184,9 +184,10 @@ def twelve_megapixels() -> tuple[float, float, float]:
     """
     shot = BASE.but(width_px=3000, height_px=4000)
     code = (
-        "import resource, sys, time; begun = time.perf_counter(); from layersim.cli import main; "
-        "code = main(sys.argv[1:]); use = resource.getrusage(resource.RUSAGE_SELF); "
-        "print(code, use.ru_utime + use.ru_stime, time.perf_counter() - begun, use.ru_maxrss / 1024)"
+        "import sys, time; begun = time.perf_counter(); from layersim.cli import main; "
+        "code = main(sys.argv[1:]); status = open('/proc/self/status').read(); "
+        "peak = float(status.split('VmHWM:')[1].split()[0]) / 1024; "
+        "print(code, time.process_time(), time.perf_counter() - begun, peak)"
     )
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
