@@ -22,7 +22,6 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Final
 
-import colour
 import numpy as np
 
 from layersim.files import write_whole
@@ -112,10 +111,14 @@ def let_down(K: FloatArray, S: FloatArray, white: float) -> tuple[FloatArray, Fl
 
 def chart_ratios() -> FloatArray:
     """Return ln(K/S) of the charts' patches, shape (54, 31)."""
+    # colour-science sets numpy's way of printing for the whole process: keep that to itself.
+    with np.printoptions():
+        import colour as science
+
     surface = smooth_surface()
     found = []
     for chart in CHARTS:
-        for spectrum in colour.SDS_COLOURCHECKERS[chart].values():
+        for spectrum in science.SDS_COLOURCHECKERS[chart].values():
             nm, seen = np.asarray(spectrum.wavelengths), np.asarray(spectrum.values)
             # Half the mirror reflection of these satin patches is seen (an assumption).
             through = np.clip(np.interp(NM, nm, seen) - 0.25 * surface.k1, 0.003, 0.95)

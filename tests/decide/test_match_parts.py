@@ -117,7 +117,8 @@ def test_every_reflectance_is_a_possible_surface():
 
 def test_metamerism_is_that_of_published_illuminants():
     """Against CIE illuminants and observer as colour-science publishes them, summed by nanometres."""
-    with warnings.catch_warnings():
+    # The library sets numpy's way of printing for the whole process.
+    with warnings.catch_warnings(), np.printoptions():
         warnings.simplefilter("ignore")
         import colour as science
 
