@@ -5,8 +5,9 @@ With a chart in the frame it is known what the camera's channels see, wavelength
 
     Cov(t_c of patch i, t_c of patch j) = Rᵢᵀ Σ_c Rⱼ                                       (X1)
 
-With neutrals only, the numbers are XYZ, and as a random function over L*a*b* the error of the
-calibration has between patches i and j, a distance Δᵢⱼ apart, the covariance
+With neutrals only, the channels are taken for what the file's own primaries mean, mixtures of the
+eye's weights, and as a random function over L*a*b* the error of that has between patches i and j, a
+distance Δᵢⱼ apart, the covariance
 
     Cᵢⱼ = Aᵢ Aⱼᵀ exp(−½ (Δᵢⱼ/ℓ)²),   Aᵢ Aᵢᵀ = the calibration's covariance at i         (X2)
 
@@ -51,8 +52,11 @@ _BENDS: Final = 4
 _BEND_NM: Final = 80.0
 _SHARED_KEPT: Final = 1e-5
 _PARTLY: Final = 0.03
+# The last steps of 8 bits in sRGB (IEC 61966-2-1: 3/255/12.92) are 0.0009, of a white that is not full.
+_ZERO: Final = 0.0015
 _CUT_OFF_SPREAD: Final = 0.75
-# Light over the chart is known from the card beside it, and a little off there (an assumption).
+# Light over the chart is known from the card beside it, and a little off there, in each channel (tuning
+# pigments' bare whites were, by 0.01 root mean square).
 _CHART_LIGHT: Final = 0.01
 # A shared error is left out where nowhere it makes more than this part of the noise.
 _FAINT: Final = 0.05
@@ -106,7 +110,9 @@ class Seen:
     viewing : Viewing
         The light of `xyz`.
     channels : Channels or None
-        None where `values` are XYZ.
+        None where there is no chart to tell, and `weights` are those that the calibration's matrix means.
+    from_xyz : ndarray, shape (3, 3)
+        What makes `values` of XYZ in that case (row vectors).
     cut : ndarray of bool, shape (m, 3)
         Channels of which it is only known that they lie below 0.
     """
@@ -118,6 +124,7 @@ class Seen:
     xyz_error: FloatArray
     viewing: Viewing
     channels: Channels | None
+    from_xyz: FloatArray
     cut: npt.NDArray[np.bool_]
 
     def whitening(self) -> FloatArray:
@@ -147,13 +154,13 @@ class Seen:
         ndarray, shape (r, m, 3)
         """
         if self.channels is None:
-            return self._shared_by_colour()
+            return np.asarray(self._shared_by_colour() @ self.from_xyz)
         modes = self.channels.modes()
         found = np.zeros((*modes.shape[:2], len(reflectance), 3))
         for c in range(3):
             found[c, :, :, c] = modes[c] @ reflectance.T
-        brighter = _CHART_LIGHT * reflectance @ self.weights
-        found = np.concatenate([found.reshape(-1, len(reflectance), 3), brighter[np.newaxis]])
+        brighter = _CHART_LIGHT * (reflectance @ self.weights) * np.eye(3)[:, np.newaxis]
+        found = np.concatenate([found.reshape(-1, len(reflectance), 3), brighter])
         seen = np.abs(found) / np.sqrt(np.diagonal(self.noise, axis1=1, axis2=2))
         return np.asarray(found[seen.max(axis=(1, 2)) > _FAINT])
 
@@ -241,40 +248,41 @@ def seen_patches(
     xyz = np.stack([patch.xyz for patch in patches]) / 100.0
     shared = np.stack([patch.xyz_calibration for patch in patches]) / 1e4
     own = np.stack([patch.xyz_noise for patch in patches]) / 1e4
-    floor = LEAST_NOISE**2 * np.eye(3)
-    if channels is None:
-        for i, patch in enumerate(patches):
-            # A secant, since roots are steep at 0; upwards, since they end there.
-            moved = calibration.xyz(patch.rgb + np.diag(patch.cut_off)) - calibration.xyz(patch.rgb)
-            own[i] += moved.T @ moved / 1e4
-        values, noise, weights = xyz, own + floor, calibration.viewing.weights / 100.0
+    W = calibration.viewing.weights / 100.0
+    from_xyz: FloatArray = np.eye(3)
+    if channels is not None:
+        white, weights = channels.white, channels.weights
     else:
-        white = channels.white
-        values = np.stack([calibration.tone.light(patch.rgb) - patch.cut_off for patch in patches]) / white
-        noise = np.stack(
-            [_through_tone(calibration.tone, p.rgb, p.rgb_covariance, p.cut_off) for p in patches]
-        ) / np.outer(white, white)
-        noise, weights = noise + floor, channels.weights
+        # (K2) the other way round, of a calibration that has nothing but a matrix.
+        from_xyz = np.asarray(100.0 * np.linalg.inv(calibration.matrix[:3]))
+        white = W.sum(axis=0) @ from_xyz
+        from_xyz = from_xyz / white
+        weights = W @ from_xyz
+    values = np.stack([calibration.tone.light(patch.rgb) - patch.cut_off for patch in patches]) / white
+    noise = np.stack(
+        [_through_tone(calibration.tone, p.rgb, p.rgb_covariance, p.cut_off) for p in patches]
+    ) / np.outer(white, white)
     return Seen(
         values=values,
-        noise=noise,
+        noise=noise + LEAST_NOISE**2 * np.eye(3),
         weights=weights,
         xyz=xyz,
         xyz_error=shared if channels is None else shared + own,
         viewing=calibration.viewing,
         channels=channels,
-        cut=np.stack([patch.cut_off > 0.0 for patch in patches]) & (channels is not None),
+        from_xyz=from_xyz,
+        cut=np.stack([patch.cut_off > 0.0 for patch in patches]),
     )
 
 
 def below_zero(seen: Seen, *, expected: FloatArray, spread: FloatArray) -> Seen:
-    """Return patches with what a fit makes of channels that are only known to lie below 0.
+    """Return patches with what a fit makes of channels that are only known to lie below z, about 0.
 
     Expectation propagation (T. P. Minka, Proc. 17th Conf. Uncertainty in Artificial Intelligence (2001)
-    362): what the rest of the card expects of such a channel, cut off at 0, is matched by a normal.
+    362): what the rest of the card expects of such a channel, cut off at z, is matched by a normal.
     With N(v, τ²) what it was counted as before, N(m, s²) expected, φ and Φ of the normal distribution,
 
-        1/s'² = 1/s² − 1/τ²,   m' = s'² (m/s² − v/τ²),   α = −m'/s',   λ = φ(α)/Φ(α)
+        1/s'² = 1/s² − 1/τ²,   m' = s'² (m/s² − v/τ²),   α = (z − m')/s',   λ = φ(α)/Φ(α)
         mean = m' − s'λ,   variance = s'² (1 − αλ − λ²)                                    (X4)
         1/τ² ← 1/variance − 1/s'²,   v ← τ² (mean/variance − m'/s'²)
 
@@ -294,7 +302,7 @@ def below_zero(seen: Seen, *, expected: FloatArray, spread: FloatArray) -> Seen:
         precision = max(1.0 / spread[i, c] ** 2 - before, 1e-2 / spread[i, c] ** 2)
         s = precision**-0.5
         m = (expected[i, c] / spread[i, c] ** 2 - v * before) / precision
-        alpha = max(-m / s, -6.0)
+        alpha = max((_ZERO - m) / s, -6.0)
         ratio = _NORMAL.pdf(alpha) / _NORMAL.cdf(alpha)
         mean, variance = m - s * ratio, s**2 * (1.0 - ratio * (alpha + ratio))
         told = max(1.0 / max(variance, 1e-12) - precision, 1e-3 * precision)

@@ -52,9 +52,6 @@ MODEL_K: Final = 0.03
 MODEL_S: Final = 0.04
 """How far the K and S that suit one stack are from those that suit another, for a card's few colours."""
 
-CUT_OFF_WIDER: Final = 2.0
-"""Factor on the covariance where channels were cut off at 0: set so that ranges hold for tuning pigments."""
-
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Card:
@@ -168,7 +165,7 @@ def fit_reading(
         raise FitError(where, complaint)
     tell(f"fitting K and S to {len(card.seen.xyz)} patches")
     problem, solution, kept = settle_kin(card.problem)
-    rounds = 0 if card.seen.channels is None else 2 if card.seen.cut.any() else 1
+    rounds = 3 if card.seen.cut.any() else 0 if card.seen.channels is None else 1
     for _ in range(rounds):
         # What the channels' errors do, and what lies below 0, depends on what they look at.
         card = _looked_at_again(card, problem, solution)
@@ -468,7 +465,7 @@ def _finish(
     fitted = solution.reflectance + card.surface
     measured_lab, fitted_lab, by_noise = _shown(seen, fitted)
     delta_e = colour.delta_e_2000(measured_lab, fitted_lab)
-    wider = inflation(problem, solution, kept) * (CUT_OFF_WIDER if seen.cut.any() else 1.0)
+    wider = inflation(problem, solution, kept)
     _refuse_contradictions(where, card, delta_e, kept)
     coat_um = float(
         np.median([X / s.coats for s, X in zip(card.swatches, films.thickness_um, strict=False) if s.coats])

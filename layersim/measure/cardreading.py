@@ -35,7 +35,7 @@ _FIRST_GREY: Final = 18
 # over thin films of the paints that data/generate/paint_families.py draws; three quarters of it is how far
 # they scatter. Cyans lie farthest out.
 _BELOW_ZERO: Final = np.array([0.21, 0.042, 0.032])
-_WHOLLY: Final = 0.8  # a smaller share of pixels at 0 is noise about a value near 0, and counted as that
+_WHOLLY: Final = 0.6  # a smaller share of pixels at 0 is noise about a value near 0, and counted as that
 
 
 @dataclass(frozen=True, eq=False)

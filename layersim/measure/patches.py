@@ -305,7 +305,8 @@ def read_patch(
         _covariance(linear[keep], blocks[keep])
         + light.sigma(middle) ** 2 * np.outer(mean, mean)
         + np.diag((_STEP_SIGMA * _step(photograph, levels[keep]) / light.at(middle)) ** 2)
-        + np.diag(crushed * linear[keep].var(axis=0))
+        # Pixels at 0 hide at least as much below it as shows above.
+        + np.diag(4.0 * crushed * linear[keep].var(axis=0))
     )
     if to_card is None:
         flags += _shadow_flags(rect, light)
