@@ -74,9 +74,13 @@ def main(arguments: Sequence[str]) -> int:
 
 def _run_command(name: str, words: list[str], *, debug: bool) -> int:
     import importlib
+    import os
 
     from layersim.errors import LayersimError, nearest_hint, quoted
 
+    # Matrices here are small: a linear algebra library's threads cost more than they bring, and on a
+    # busy machine ten times more. What the user sets is left alone.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     if name not in COMMANDS:
         hint = nearest_hint(name, COMMANDS, kind="commands")
         print(f"layersim: no command {quoted(name)}. {hint}", file=sys.stderr)
