@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 import numpy.typing as npt
@@ -26,6 +26,9 @@ from layersim.optics import cones
 from layersim.paint import Paint
 from layersim.shelf import Shelf
 from layersim.spectra import BANDS, FloatArray
+
+if TYPE_CHECKING:
+    from layersim.measure.photoswatch import PhotographedSet
 
 LARGEST_INFLATION: Final = 100.0
 """Misfit of ten standard errors all round: the swatches are not of one paint, or not what they say."""
@@ -67,7 +70,7 @@ def fit_swatches(
     where = swatches.source or Path(swatches.paint)
     paints_on = shelf or Shelf.usual()
     grounds = grounds_of(swatches, paints_on, where)
-    known = _known_paints(swatches, paints_on, where)
+    known = known_paints(swatches, paints_on, where)
     maker = Maker(
         wet_film_um=swatches.wet_film_um,
         volume_solids=swatches.volume_solids,
@@ -255,7 +258,8 @@ def grounds_of(swatches: SwatchSet, shelf: Shelf, where: Path) -> dict[str, Belo
     return found
 
 
-def _known_paints(swatches: SwatchSet, shelf: Shelf, where: Path) -> dict[str, Paint]:
+def known_paints(swatches: SwatchSet | PhotographedSet, shelf: Shelf, where: Path) -> dict[str, Paint]:
+    """Return the other paints of tints, by name; raise :class:`FitError` where one is not on the shelf."""
     found: dict[str, Paint] = {}
     for swatch in swatches.swatches:
         for name, _ in swatch.parts:

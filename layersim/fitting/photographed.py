@@ -26,6 +26,7 @@ from layersim.fitting.colours import (
 from layersim.fitting.doubts import doubts_from, typical_stacks
 from layersim.fitting.family import Kin, blended, evidence, kin, weights
 from layersim.fitting.films import FILM_ERROR, Below, Maker, films_of, primed_ground
+from layersim.fitting.measured import known_paints
 from layersim.fitting.problem import Films, Problem
 from layersim.fitting.result import Fit, Outlier
 from layersim.fitting.robust import LARGEST_MISFIT, degrees_of_freedom, inflation, settle
@@ -247,7 +248,7 @@ def card_of(
         sheen=swatches.sheen,
         film_error=film_error,
     )
-    known = _known_paints(swatches, shelf, where)
+    known = known_paints(swatches, shelf, where)
     rows = [patches[s.patch] for s in good] + [patches[name] for name, _ in bare]
     seen = seen_patches(rows, reading, channels)
     # A bare ground keeps its own sheen, not that of the paint.
@@ -373,18 +374,6 @@ def _grounds(
             except LayersimError as fault:
                 raise FitError(where, f'ground "{ground.name}": {fault}') from None
     return found, modes, bare
-
-
-def _known_paints(swatches: PhotographedSet, shelf: Shelf, where: Path) -> dict[str, Paint]:
-    found: dict[str, Paint] = {}
-    for swatch in swatches.swatches:
-        for name, _ in swatch.parts:
-            if name != THIS_PAINT and name not in found:
-                try:
-                    found[name] = shelf.find(name)
-                except LayersimError as fault:
-                    raise FitError(where, f'swatch "{swatch.name}", mix: {fault}') from None
-    return found
 
 
 # --- solving -------------------------------------------------------------------------------------

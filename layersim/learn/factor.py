@@ -3,14 +3,11 @@
 from __future__ import annotations
 
 import dataclasses
-from typing import TypeVar
 
 from layersim.estimate import Estimate
-from layersim.scheme.ownfilms import takes_own_film, with_own_films
-from layersim.scheme.records import Coat, GreysSprayed, Scheme
+from layersim.scheme.ownfilms import own_films_changed, with_own_films
+from layersim.scheme.records import Scheme
 from layersim.sprayer import Sprayer
-
-Step = TypeVar("Step", Coat, GreysSprayed)
 
 
 def without_sprayer(scheme: Scheme) -> Scheme:
@@ -28,22 +25,8 @@ def without_sprayer(scheme: Scheme) -> Scheme:
     if sprayer is None or sprayer.film_factor is None:
         return scheme
     factor = sprayer.film_factor.value
-
-    def bare(step: Step) -> Step:
-        if not takes_own_film(step):
-            return step
-        return dataclasses.replace(step, dry_film_um=step.dry_film_um / factor)
-
-    areas = tuple(
-        dataclasses.replace(
-            area,
-            coats=tuple(bare(coat) for coat in area.coats),
-            preshade=bare(area.preshade) if isinstance(area.preshade, GreysSprayed) else area.preshade,
-        )
-        for area in scheme.areas
-    )
     batch = dataclasses.replace(scheme.batch, sprayer=None)
-    return dataclasses.replace(scheme, areas=areas, batch=batch)
+    return dataclasses.replace(own_films_changed(scheme, lambda film_um: film_um / factor), batch=batch)
 
 
 def with_factor(scheme: Scheme, factor: Estimate) -> Scheme:

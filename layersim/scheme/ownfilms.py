@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Callable
+from typing import TypeVar
 
 from layersim.scheme.records import Area, Coat, GreysGiven, GreysSprayed, Scheme
+
+Step = TypeVar("Step", Coat, GreysSprayed)
 
 
 def takes_own_film(step: Coat | GreysGiven | GreysSprayed | None) -> bool:
@@ -31,16 +35,30 @@ def with_own_films(scheme: Scheme) -> Scheme:
     if sprayer is None or sprayer.film_factor is None:
         return scheme
     factor = sprayer.film_factor.value
+    return own_films_changed(scheme, lambda film_um: film_um * factor)
 
-    def scaled(coat: Coat) -> Coat:
-        if not takes_own_film(coat):
-            return coat
-        return dataclasses.replace(coat, dry_film_um=coat.dry_film_um * factor)
+
+def own_films_changed(scheme: Scheme, change: Callable[[float], float]) -> Scheme:
+    """Return a scheme with every film that stands for a paint's own changed.
+
+    Parameters
+    ----------
+    scheme : Scheme
+    change : callable
+        Gives the new dry film of one coat for the old, µm.
+
+    Returns
+    -------
+    Scheme
+    """
+
+    def changed(step: Step) -> Step:
+        return (
+            dataclasses.replace(step, dry_film_um=change(step.dry_film_um)) if takes_own_film(step) else step
+        )
 
     def area(one: Area) -> Area:
-        preshade = one.preshade
-        if isinstance(preshade, GreysSprayed) and takes_own_film(preshade):
-            preshade = dataclasses.replace(preshade, dry_film_um=preshade.dry_film_um * factor)
-        return dataclasses.replace(one, preshade=preshade, coats=tuple(scaled(coat) for coat in one.coats))
+        preshade = changed(one.preshade) if isinstance(one.preshade, GreysSprayed) else one.preshade
+        return dataclasses.replace(one, preshade=preshade, coats=tuple(changed(coat) for coat in one.coats))
 
     return dataclasses.replace(scheme, areas=tuple(area(one) for one in scheme.areas))
