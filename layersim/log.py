@@ -489,4 +489,6 @@ def _shown(value: object) -> str:
         return f"a list of {len(value)}"
     if isinstance(value, dict):
         return "values in braces"
+    if isinstance(value, float):
+        return f"{value:g}"
     return quoted(value) if isinstance(value, str) else quoted(str(value)).strip('"')

@@ -226,7 +226,7 @@ BASE = {"layersim log": FORMAT, "at": "2026-05-01", "area": "a", "step": "b"}
         ({"chips": [{"tone": "mid", "reflectance": [0.1] * 30}]}, "found a list of 30; expected 31 numbers"),
         (
             {"chips": [{"tone": "mid", "reflectance": [45.0] * 31}]},
-            "found 45.0; expected numbers from -0.1 to 2",
+            "found 45; expected numbers from -0.1 to 2",
         ),
         ({"note": "x" * 6000}, "expected at most 5000 letters"),
         ({"scheme": 3}, "scheme: found 3; expected the text of a scheme"),

@@ -17,7 +17,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from layersim.cli.arguments import add_shelf, extra_folders, whole_number
+from layersim.cli.numbers import number
 from layersim.errors import LayersimError, OutputError, UnknownNameError, nearest_hint, quoted
+
+MOST_BAR = 8.0
+"""More than an airbrush is given: who types more has another unit in mind."""
+BAR_PER_PSI = 0.0689476
 
 if TYPE_CHECKING:
     from layersim.log import Chip, Entry, Log
@@ -36,9 +41,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add.add_argument("--step", required=True, metavar="NAME", help="a coat's name, primer or pre-shade")
     add.add_argument("--coats", type=whole_number, metavar="N", help="coats laid this time")
     add.add_argument("--drops", action="append", metavar="PAINT=N", help="of each paint, and thinner=N")
-    add.add_argument("--pressure", type=float, metavar="BAR")
-    add.add_argument("--cup-loss", type=float, metavar="G", help="what the cup lost")
-    add.add_argument("--card-gain", type=float, metavar="G", help="what a card gained, dry")
+    add.add_argument("--pressure", type=number, metavar="BAR", help="at the airbrush")
+    add.add_argument("--cup-loss", type=number, metavar="G", help="what the cup lost")
+    add.add_argument("--card-gain", type=number, metavar="G", help="what a card gained, dry")
     add.add_argument("--sprayer", default="", metavar="NAME")
     add.add_argument("--photograph", default="", metavar="FILE", help="a file beside the scheme")
     add.add_argument(
@@ -89,6 +94,7 @@ def run(asked: argparse.Namespace) -> int:
         also = [
             (load_scheme(other, folders=folders), read_log(log_path(other))) for other in asked.also or []
         ]
+        _check_different([log, *(other for _, other in also)])
         _learn(asked, [(scheme, log), *also], folders)
     else:
         _swatches(asked, scheme, log, folders)
@@ -126,7 +132,17 @@ def _entry(asked: argparse.Namespace, scheme: Scheme) -> Entry:
     beside = inside_folder(asked.photograph, asked.scheme.parent) if asked.photograph else None
     if asked.photograph and (beside is None or not beside.is_file()):
         raise LayersimError(
-            f"--photograph: found {quoted(asked.photograph)}; expected a file in {asked.scheme.parent}"
+            f"--photograph: found {quoted(asked.photograph)}; expected the name of a file beside the "
+            "scheme, or below it"
+        )
+    if asked.pressure is not None and not 0.0 < asked.pressure <= MOST_BAR:
+        psi = (
+            f" {asked.pressure:g} psi are {asked.pressure * BAR_PER_PSI:.2g} bar."
+            if asked.pressure > 0.0
+            else ""
+        )
+        raise LayersimError(
+            f"--pressure: found {asked.pressure:g}; expected bar, above 0, at most {MOST_BAR:g}.{psi}"
         )
     sprayer = scheme.batch.sprayer
     factor = sprayer.film_factor if sprayer is not None else None
@@ -142,23 +158,17 @@ def _entry(asked: argparse.Namespace, scheme: Scheme) -> Entry:
         sprayer=asked.sprayer or (sprayer.name if sprayer is not None else ""),
         photograph=asked.photograph,
         chips=tuple(_chip(text, asked) for text in asked.chip or []),
-        note=asked.note,
+        note=" ".join(asked.note.split()),
         scheme=read_text(asked.scheme, what="scheme"),
         film_factor=None if factor is None else factor.value,
     )
 
 
 def _drops(texts: Sequence[str], scheme: Scheme) -> dict[str, float]:
-    from layersim.learn.really import THINNER
+    from layersim.learn.really import THINNER, paint_names
     from layersim.paintfile import slug
-    from layersim.scheme.records import GreysSprayed
 
-    used = {THINNER: THINNER}
-    for area in scheme.areas:
-        mixes = [coat.mix for coat in area.coats]
-        mixes += [area.preshade.mix] if isinstance(area.preshade, GreysSprayed) else []
-        names = [area.ground.name, *(paint.name for mix in mixes for paint, _ in mix.ingredients)]
-        used |= {slug(name): name for name in names}
+    used = {THINNER: THINNER, **{slug(name): name for name in paint_names(scheme)}}
     drops = {}
     for text in texts:
         name, equals, count = text.rpartition("=")
@@ -171,6 +181,8 @@ def _drops(texts: Sequence[str], scheme: Scheme) -> dict[str, float]:
         if slug(name) not in used:
             hint = nearest_hint(name, used.values(), kind="paints")
             raise UnknownNameError(f"--drops: no paint {quoted(name)} in this scheme. {hint}")
+        if used[slug(name)] in drops:
+            raise LayersimError(f"--drops: found {quoted(used[slug(name)])} twice; expected each paint once")
         drops[used[slug(name)]] = number
     return drops
 
@@ -204,6 +216,15 @@ def _chip(text: str, asked: argparse.Namespace) -> Chip:
     except ValueError:
         raise LayersimError(f"--chip: found {quoted(text)}; expected {expected}") from None
     return Chip(tone, lab=(L, a, b), light=asked.chip_light)
+
+
+def _check_different(logs: Sequence[Log]) -> None:
+    """Raise where one log is named twice: its chips would count twice."""
+    seen: dict[Path, Path] = {}
+    for log in logs:
+        if log.path.resolve() in seen:
+            raise LayersimError(f"--also: {log.path} is named twice; expected each logged scheme once")
+        seen[log.path.resolve()] = log.path
 
 
 def _learn(asked: argparse.Namespace, logged: Sequence[tuple[Scheme, Log]], folders: Sequence[Path]) -> None:
@@ -247,11 +268,17 @@ def _make_folder(folder: Path) -> None:
 
 def _swatches(asked: argparse.Namespace, scheme: Scheme, log: Log, folders: Sequence[Path]) -> None:
     from layersim.files import write_whole
-    from layersim.learn.swatches import swatches_text
+    from layersim.learn.swatches import FACTOR_COUNTED, swatches_text
 
     text = swatches_text(scheme, log, asked.of_paint, specular=asked.specular, folders=folders)
     if asked.out.exists() and not asked.replace:
         raise OutputError(f"{asked.out}: this file is there already; name another, or add --replace")
     write_whole(asked.out, text)
     print(f"Swatches: {asked.out}")
-    print(f"Fit them with: layersim fit {asked.out}")
+    hand = scheme.hand.film * 100.0
+    print(f"Fit them with: layersim fit {asked.out}{f' --film-error {hand:g}' if hand else ''}")
+    if hand:
+        print(f"({hand:g} % is how exactly the scheme says you spray: film under [hand].)")
+    if FACTOR_COUNTED in text:
+        print(f"Note: {FACTOR_COUNTED}.")
+    print("The paint then lies on your own shelf, where the next preview finds it.")

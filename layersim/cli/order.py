@@ -11,6 +11,7 @@ import dataclasses
 from pathlib import Path
 
 from layersim.cli.arguments import add_shelf, check_range, extra_folders, whole_number
+from layersim.cli.numbers import number
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -19,7 +20,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("scheme", type=Path, help="a scheme file")
     parser.add_argument("--models", type=whole_number, metavar="N", help="for so many models instead")
     parser.add_argument(
-        "--session", type=float, metavar="HOURS", help="sittings of so many hours instead of the scheme's"
+        "--session", type=number, metavar="HOURS", help="sittings of so many hours instead of the scheme's"
     )
     parser.add_argument("--times", action="store_true", help="print the times used, as a table to edit")
     parser.add_argument(
@@ -40,7 +41,7 @@ def run(asked: argparse.Namespace) -> int:
 
     picture: Path | None = None
     if not asked.no_picture and not asked.times:
-        from layersim.render.strip import check_picture_path
+        from layersim.render.saving import check_picture_path
 
         picture = asked.out or Path(f"{asked.scheme.stem}-order.png")
         check_picture_path(picture)
@@ -63,7 +64,7 @@ def run(asked: argparse.Namespace) -> int:
         print(f"Note: {notice}.")
     if picture is not None:
         from layersim.render.gantt import gantt_figure
-        from layersim.render.strip import save_figures
+        from layersim.render.saving import save_figures
 
         save_figures([gantt_figure(plan)], picture)
         print(f"Picture: {picture}")

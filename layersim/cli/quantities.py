@@ -4,18 +4,13 @@ from __future__ import annotations
 
 import argparse
 import dataclasses
-from collections.abc import Sequence
 from pathlib import Path
 
 from layersim.cli.arguments import add_shelf, check_range, extra_folders, whole_number
+from layersim.cli.numbers import number
 from layersim.errors import LayersimError, OutputError, UnknownNameError, nearest_hint, quoted
-from layersim.plan.records import MixQuantity, Quantities
 from layersim.scheme.batch import MOST_MODELS, MOST_SURFACE_CM2, Batch
 from layersim.scheme.records import Scheme
-
-MOST_RESERVE = 6.0
-"""Share on top of the need up to which an amount that surely lasts is looked for."""
-RESERVE_STEP = 1.1
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -23,12 +18,14 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("scheme", type=Path, help="a scheme file; its [batch] table says how many and how")
     parser.add_argument("--models", type=whole_number, metavar="N", help="for so many models instead")
     surface = parser.add_mutually_exclusive_group()
-    surface.add_argument("--surface", type=float, metavar="CM2", help="surface of one model, cm², instead")
+    surface.add_argument("--surface", type=number, metavar="CM2", help="surface of one model, cm², instead")
     surface.add_argument("--size", metavar="CLASS", help='size class of the model, such as "1/35 figure"')
     surface.add_argument(
         "--mesh", type=Path, metavar="FILE", help="a mesh of one model: .stl, .obj, .ply ..."
     )
-    parser.add_argument("--mesh-mm", type=float, metavar="MM", help="millimetres to one unit of the mesh (1)")
+    parser.add_argument(
+        "--mesh-mm", type=number, metavar="MM", help="millimetres to one unit of the mesh (1)"
+    )
     parser.add_argument("--sprayer", metavar="NAME", help="your sprayer's profile; see: layersim weigh")
     parser.add_argument(
         "--step", action="append", metavar="NAME", help="this step's mix only; may be repeated"
@@ -56,44 +53,13 @@ def run(asked: argparse.Namespace) -> int:
     found = quantities(scheme, steps=asked.step or ())
     bought, slips = purchases(found)
     warned = cautions(scheme)
-    sure = sure_mixes(found, steps=asked.step or ())
-    print(quantities_text(found, bought=bought, warned=warned, notices=slips, sure=sure))
+    print(quantities_text(found, bought=bought, warned=warned, notices=slips))
     if asked.json is not None:
         from layersim.render.quantitiesjson import quantities_json
 
         write_whole(asked.json, quantities_json(found, bought=bought, warned=warned, notices=slips))
         print(f"Data: {asked.json}")
     return 0
-
-
-def sure_mixes(found: Quantities, *, steps: Sequence[str] = ()) -> tuple[MixQuantity | None, ...]:
-    """Return for each mix the least amount that lasts nine times in ten, in whole drops.
-
-    The need stays what it is; the reserve on top of it rises in steps of a tenth until the mix lasts.
-
-    Parameters
-    ----------
-    found : Quantities
-    steps : sequence of str
-        What `found` was asked for.
-
-    Returns
-    -------
-    tuple of MixQuantity or None
-        In the order of `found`; None where even seven times the need is not enough.
-    """
-    from layersim.plan.quantities import quantities
-    from layersim.render.quantities import SURE
-
-    sure = [mix if mix.enough >= SURE else None for mix in found.mixes]
-    batch, larger = found.scheme.batch, 1.0 + found.scheme.batch.reserve
-    while None in sure and larger < 1.0 + MOST_RESERVE:
-        larger *= RESERVE_STEP
-        scheme = dataclasses.replace(found.scheme, batch=dataclasses.replace(batch, reserve=larger - 1.0))
-        for place, mix in enumerate(quantities(scheme, steps=steps).mixes):
-            if sure[place] is None and mix.enough >= SURE:
-                sure[place] = mix
-    return tuple(sure)
 
 
 def _batch(asked: argparse.Namespace, batch: Batch) -> Batch:
@@ -124,6 +90,8 @@ def _batch(asked: argparse.Namespace, batch: Batch) -> Batch:
     if asked.surface is not None:
         changes |= {"mesh": None}
     if asked.mesh_mm is not None:
+        if asked.mesh is None and (batch.mesh is None or asked.surface is not None or asked.size is not None):
+            raise LayersimError("--mesh-mm: found no mesh whose unit it could be; expected one: --mesh FILE")
         if not 0.0 < asked.mesh_mm <= 1e4:
             raise LayersimError(f"--mesh-mm: found {asked.mesh_mm:g}; expected millimetres, above 0")
         changes["mesh_mm"] = asked.mesh_mm

@@ -6,6 +6,7 @@ import argparse
 from typing import TYPE_CHECKING
 
 from layersim.cli.arguments import add_shelf, shelf_from, whole_number
+from layersim.cli.numbers import number
 from layersim.errors import LayersimError, quoted
 
 if TYPE_CHECKING:
@@ -30,20 +31,20 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--card", action="append", metavar="GAIN:LOSS", help="gain of a dry card : loss of the cup, grams"
     )
-    parser.add_argument("--solids", type=float, metavar="SHARE", help="solids by mass of the mix, 0 to 1")
+    parser.add_argument("--solids", type=number, metavar="SHARE", help="solids by mass of the mix, 0 to 1")
     parser.add_argument("--dried", metavar="WET:DRY", help="some of the mix weighed wet and dry, grams")
     parser.add_argument("--paint", metavar="NAME", help="take its volume solids instead")
-    parser.add_argument("--thinning", type=float, default=0.0, metavar="N", help="drops of thinner to one")
-    parser.add_argument("--density", type=float, metavar="G_PER_ML", help="of the liquid (1.0 for water)")
-    parser.add_argument("--dry-density", type=float, metavar="G_PER_ML", help="of the dry film")
+    parser.add_argument("--thinning", type=number, default=0.0, metavar="N", help="drops of thinner to one")
+    parser.add_argument("--density", type=number, metavar="G_PER_ML", help="of the liquid (1.0 for water)")
+    parser.add_argument("--dry-density", type=number, metavar="G_PER_ML", help="of the dry film")
     parser.add_argument(
         "--drops", type=whole_number, metavar="N", help="how many drops were weighed together"
     )
     parser.add_argument(
-        "--weight", action="append", type=float, metavar="G", help="of those drops; repeat it"
+        "--weight", action="append", type=number, metavar="G", help="of those drops; repeat it"
     )
     parser.add_argument(
-        "--balance", type=float, default=0.01, metavar="G", help="what it is sure to (0.01 g)"
+        "--balance", type=number, default=0.01, metavar="G", help="what it is sure to (0.01 g)"
     )
     add_shelf(parser)
 

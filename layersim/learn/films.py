@@ -64,6 +64,8 @@ class CoatFilm:
         Dry film of one coat as the scheme has it.
     film_um : Estimate
         As the chips say.
+    own : bool
+        Whether the scheme leaves the film to the paint, so that the sprayer's factor scales it.
     """
 
     scheme: str
@@ -71,6 +73,7 @@ class CoatFilm:
     step: str
     planned_um: float
     film_um: Estimate
+    own: bool
 
 
 @dataclass(frozen=True)
@@ -271,7 +274,8 @@ def _coat_films(
                 continue
             parts = np.zeros(len(columns))
             parts[column] = top.scheme.hand.film
-            shared = own is not None and takes_own_film(step)
+            own_film = takes_own_film(step)
+            shared = own is not None and own_film
             if shared:
                 parts[own] = prior.error
             before = float(np.sqrt(parts @ parts))
@@ -286,5 +290,6 @@ def _coat_films(
                 step=step.name if isinstance(step, Coat) else PRESHADE,
                 planned_um=planned.dry_film_um / (prior.value if shared else 1.0),
                 film_um=Estimate(film, after, "from the chips"),
+                own=own_film,
             )
     return list(found.values())

@@ -191,6 +191,25 @@ def compared(
     return tuple(rows)
 
 
+def paint_names(scheme: Scheme) -> tuple[str, ...]:
+    """Return the names of a scheme's paints, each once.
+
+    Parameters
+    ----------
+    scheme : Scheme
+
+    Returns
+    -------
+    tuple of str
+    """
+    names: list[str] = []
+    for area in scheme.areas:
+        mixes = [coat.mix for coat in area.coats]
+        mixes += [area.preshade.mix] if isinstance(area.preshade, GreysSprayed) else []
+        names += [area.ground.name, *(paint.name for mix in mixes for paint, _ in mix.ingredients)]
+    return tuple(dict.fromkeys(names))
+
+
 def known_area(scheme: Scheme, name: str) -> int:
     """Return the index of the area of a name.
 

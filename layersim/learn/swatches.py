@@ -11,8 +11,8 @@ from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import Final
 
-from layersim.errors import LayersimError, quoted
-from layersim.learn.really import Measured, measured_chips, step_names, step_of
+from layersim.errors import LayersimError, UnknownNameError, nearest_hint, quoted
+from layersim.learn.really import Measured, measured_chips, paint_names, step_names, step_of
 from layersim.learn.then import schemes_then
 from layersim.log import Log
 from layersim.paint import Paint
@@ -23,6 +23,7 @@ from layersim.shelf import Shelf
 
 THIS_PAINT: Final = "this paint"
 """Stands in a mix for the paint whose swatches they are: a word of swatches files."""
+FACTOR_COUNTED: Final = "the sprayer's film factor is counted in these coats: fit them without --sprayer"
 _LEAST_SHARE: Final = 0.5
 """Where less than this of a coat's film lands, its edge is no place for a swatch."""
 
@@ -56,13 +57,21 @@ def swatches_text(
     Raises
     ------
     LayersimError
-        If the paint is not in the scheme, or no spectra before and after a step with it were logged.
+        If no spectra before and after a step with the paint were logged.
     UnknownNameError
-        If an entry names what the scheme does not have.
+        If the paint is not in the scheme, or an entry names what the scheme does not have.
     """
-    chips = measured_chips(schemes_then(scheme, log, shelf=shelf, folders=folders), log)
+    then = schemes_then(scheme, log, shelf=shelf, folders=folders)
+    chips = measured_chips(then, log)
     found = list(_pairs(chips, paint))
     if not found:
+        known = dict.fromkeys(
+            name for one in (scheme, *(each.scheme for each in then)) for name in paint_names(one)
+        )
+        if slug(paint) not in {slug(name) for name in known}:
+            raise UnknownNameError(
+                f"no paint {quoted(paint)} in this scheme. {nearest_hint(paint, known, kind='paints')}"
+            )
         raise LayersimError(
             f"{log.path}: found no swatch of {quoted(paint)}; expected two chips with spectra at one tone, "
             "before and after a step with it. Add them with --chip TONE=FILE#READING."
@@ -71,6 +80,7 @@ def swatches_text(
     rows = [
         f"# Swatches of {record.name} from the log {log.path.name}: what lay below, and what came of a step.",
         *dict.fromkeys(f"# Note: {text}." for _, after, _, _ in found for text in after.notices),
+        *([f"# Note: {FACTOR_COUNTED}."] if any(_has_factor(after) for _, after, _, _ in found) else []),
         'format = "layersim swatches 1"',
         f"name = {_quoted(record.name)}",
         f'kind = "{record.kind}"',
@@ -107,6 +117,11 @@ def _pairs(
             yield below[-1], after, step, record
 
 
+def _has_factor(one: Measured) -> bool:
+    sprayer = one.scheme.batch.sprayer
+    return sprayer is not None and sprayer.film_factor is not None
+
+
 def _share(one: Measured, step: Coat | GreysSprayed) -> float:
     """Return the share of a coat's film that lands at a chip's place."""
     if isinstance(step, GreysSprayed):
@@ -124,7 +139,10 @@ def _swatch_rows(
     below = step_of(before.sprayed, before.stage)
     sheen = after.sprayed.ground.sheen if below is None else below.mix.sheen
     name = step.name if isinstance(step, Coat) else "pre-shade"
-    coats = (step.coats if isinstance(step, Coat) else step.passes) * _share(after, step)
+    coats = step.coats if isinstance(step, Coat) else step.passes
+    # In the paint's own coats, as the fit counts them: the film that a scheme gives was measured by nobody.
+    own_um = paint.wet_film_um * step.mix.volume_solids
+    counted = step.total_film_um / own_um * _share(after, step)
     mix = ", ".join(
         f"{_quoted(THIS_PAINT if slug(p.name) == slug(paint.name) else p.name)} = {parts:g}"
         for p, parts in step.mix.ingredients
@@ -141,10 +159,8 @@ def _swatch_rows(
         f"ground = {_quoted(f'below {number}')}",
         f"mix = {{ {mix} }}",
         f"thinning = {step.mix.thinning:.6g}",
-        f"coats = {coats:.6g}",
+        f"coats = {counted:.6g}   # {coats} of {step.dry_film_um:.3g} µm dry; its own coat is {own_um:.3g}",
     )
-    if step.film_from != "paint":
-        yield f"dry_film_um = {step.dry_film_um:.6g}"
     yield f"reflectance = {_list(after)}"
 
 

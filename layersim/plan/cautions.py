@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from layersim.paint import Paint
-from layersim.scheme.records import GreysSprayed, Scheme
+from layersim.scheme.records import GreysGiven, GreysSprayed, Scheme
 
 
 @dataclass(frozen=True)
@@ -22,7 +22,7 @@ class Caution:
     Parameters
     ----------
     key : str
-        "label", "mist", "solvent", "two-pack", "pigment", "oil", "unknown" or "air".
+        "label", "mist", "pigment sprayed", "pigment", "two-pack", "solvent", "oil", "unknown" or "air".
     words : str
     paints : tuple of str
         Empty where it goes for all.
@@ -33,6 +33,8 @@ class Caution:
     paints: tuple[str, ...] = ()
 
 
+NEVER_SPRAYED: Final = ("cadmium", "cobalt", "lead", "chromate")
+"""Hazards of a paint whose pigment must not become mist or dust."""
 LABEL: Final = (
     "Read the label and the safety data sheet of every product. They, local rules and licensed practice "
     "come before anything here; exposure is not assessed here."
@@ -48,6 +50,11 @@ SOLVENT: Final = (
 TWO_PACK: Final = (
     "Two-pack with isocyanate: air-fed breathing apparatus in a proper booth, never a hobby room. A filter "
     "mask is not enough."
+)
+GENERAL: Final = ("label", "mist", "air")
+"""Keys of what goes for all spraying, whatever the material."""
+PIGMENT_SPRAYED: Final = (
+    "This scheme sprays a pigment that must never be sprayed: lay it by brush, or take another paint."
 )
 PIGMENT: Final = (
     "Never spray or dry-sand cadmium, cobalt, lead or chromate pigments: brush them on, or leave them."
@@ -74,28 +81,29 @@ def cautions(scheme: Scheme) -> tuple[Caution, ...]:
     tuple of Caution
     """
     used = list(_used(scheme))
-    sprayed = [paint for paint, by in used if by == "airbrush"]
-    found = [Caution("label", LABEL)]
-    if sprayed:
-        found.append(Caution("mist", MIST))
-    toxic = {"cadmium", "cobalt", "lead", "chromate"}
     every = [paint for paint, _ in used]
+    sprayed = [paint for paint, by in used if by == "airbrush"]
+    # Of a pre-shade known by its greys the paint is not known, but it was sprayed.
+    any_spray = bool(sprayed) or any(isinstance(area.preshade, GreysGiven) for area in scheme.areas)
+    toxic = set(NEVER_SPRAYED)
+    two_pack = [p for p in every if p.carrier == "two-pack" or "isocyanate" in p.hazards]
+    # Oil is thinned with a solvent, which the airbrush turns to vapour all at once.
+    vapour = [
+        p for p, by in used if p.carrier in ("solvent", "two-pack") or (p.carrier, by) == ("oil", "airbrush")
+    ]
     rules = (
+        ("pigment sprayed", PIGMENT_SPRAYED, [p for p in sprayed if toxic & set(p.hazards)]),
         ("pigment", PIGMENT, [p for p in every if toxic & set(p.hazards)]),
-        ("two-pack", TWO_PACK, [p for p in every if p.carrier == "two-pack" or "isocyanate" in p.hazards]),
-        ("solvent", SOLVENT, [p for p in every if p.carrier in ("solvent", "two-pack")]),
+        ("two-pack", TWO_PACK, two_pack),
+        ("solvent", SOLVENT, vapour),
         ("oil", OIL, [p for p in every if p.carrier == "oil"]),
         ("unknown", UNKNOWN, [p for p in every if not p.carrier]),
     )
+    found = [Caution("label", LABEL), *([Caution("mist", MIST)] if any_spray else [])]
     for key, words, paints in rules:
         if paints:
             found.append(Caution(key, words, tuple(dict.fromkeys(paint.name for paint in paints))))
-    sprayed_oil = [paint.name for paint in sprayed if paint.carrier == "oil"]
-    if sprayed_oil and not any(caution.key == "solvent" for caution in found):
-        found.append(Caution("solvent", SOLVENT, tuple(dict.fromkeys(sprayed_oil))))
-    if sprayed:
-        found.append(Caution("air", AIR))
-    return tuple(found)
+    return (*found, *([Caution("air", AIR)] if any_spray else []))
 
 
 def _used(scheme: Scheme) -> Iterable[tuple[Paint, str]]:

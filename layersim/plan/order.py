@@ -14,58 +14,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from layersim.plan.offers import Offer, offers_of
 from layersim.plan.sequence import MOST_LABELS, Bench, Visit, best_sequence, changes
-from layersim.plan.steps import hours_s, rest_s, seconds, steps_of, unsaid_carriers
+from layersim.plan.sittings import Sitting, sittings_of
+from layersim.plan.steps import hours_s, steps_of, unsaid_carriers
 from layersim.scheme.records import GreysGiven, Scheme
 from layersim.scheme.times import UNKNOWN_CARRIER
-
-
-@dataclass(frozen=True)
-class Waiting:
-    """What an area waits for between two sittings.
-
-    Parameters
-    ----------
-    area, after : str
-        The area, and the step it has just had.
-    before : str
-        The step that comes next; empty where there is none.
-    ready_s : int
-        From when it has dried enough; seconds from the first sitting's start.
-    masked : bool
-        Whether its mask stays on.
-    """
-
-    area: str
-    after: str
-    before: str
-    ready_s: int
-    masked: bool
-
-
-@dataclass(frozen=True)
-class Sitting:
-    """One sitting at the bench.
-
-    Parameters
-    ----------
-    number : int
-        From 1; sittings that nothing happens in are left out.
-    begins_s, ends_s : int
-        Of what is done in it, cleaning included; seconds from the first sitting's start.
-    visits : tuple of Visit
-    clean_out : bool
-        Whether it ends with cleaning the airbrush.
-    waiting : tuple of Waiting
-        What waits until the next one.
-    """
-
-    number: int
-    begins_s: int
-    ends_s: int
-    visits: tuple[Visit, ...]
-    clean_out: bool
-    waiting: tuple[Waiting, ...]
 
 
 @dataclass(frozen=True)
@@ -85,6 +39,8 @@ class Order:
         included; areas masked (each on all models).
     handle_s : int
         From when the last film can be handled; seconds from the first sitting's start.
+    offers : tuple of Offer
+        Sittings that may start late on an earlier day instead, where the batch is done a day sooner so.
     notices : tuple of str
     """
 
@@ -96,6 +52,7 @@ class Order:
     clean_outs: int
     maskings: int
     handle_s: int
+    offers: tuple[Offer, ...]
     notices: tuple[str, ...]
 
     @property
@@ -124,7 +81,7 @@ def order(scheme: Scheme, *, most_labels: int = MOST_LABELS) -> Order:
     """
     bench = Bench(steps_of(scheme), scheme.times, scheme.batch.models)
     found = best_sequence(bench, most_labels=most_labels)
-    sittings = _sittings(bench, found.visits)
+    sittings = sittings_of(bench, found.visits)
     handle = [v.ends + hours_s(step.drying.handle_h) for v in found.visits for step in v.steps]
     strips = sum(visit.change == "clean-out" for visit in found.visits)
     return Order(
@@ -139,6 +96,7 @@ def order(scheme: Scheme, *, most_labels: int = MOST_LABELS) -> Order:
             for visit in found.visits
         ),
         handle_s=max(handle, default=0),
+        offers=offers_of(bench, sittings),
         notices=tuple(_notices(scheme)),
     )
 
@@ -154,53 +112,3 @@ def _notices(scheme: Scheme) -> list[str]:
     if any(isinstance(area.preshade, GreysGiven) for area in scheme.areas):
         notices.append("a pre-shade given by its greys is sprayed with the others' white, or as one coat")
     return notices
-
-
-def _sittings(bench: Bench, visits: tuple[Visit, ...]) -> tuple[Sitting, ...]:
-    numbers = list(dict.fromkeys(visit.sitting for visit in visits))
-    done = [0] * len(bench.chains)
-    ends = [0] * len(bench.chains)
-    masked: set[int] = set()
-    sittings = []
-    for position, number in enumerate(numbers):
-        mine = tuple(visit for visit in visits if visit.sitting == number)
-        for visit in mine:
-            masked |= set(visit.masked)
-            for step in visit.steps:
-                done[step.area] += 1
-                ends[step.area] = visit.ends
-                masked.discard(step.area)
-        sprayed = any(visit.steps[0].by == "airbrush" for visit in mine)
-        clean = seconds(bench.times.clean_out_min) if sprayed else 0
-        last = position == len(numbers) - 1
-        sittings.append(
-            Sitting(
-                number=position + 1,
-                begins_s=mine[0].begins,
-                ends_s=mine[-1].ends + clean,
-                visits=mine,
-                clean_out=sprayed,
-                waiting=() if last else _waiting(bench, done, ends, masked),
-            )
-        )
-    return tuple(sittings)
-
-
-def _waiting(bench: Bench, done: list[int], ends: list[int], masked: set[int]) -> tuple[Waiting, ...]:
-    found = []
-    for area, chain in enumerate(bench.chains):
-        if done[area] == 0:
-            continue
-        before = chain[done[area] - 1]
-        after = chain[done[area]] if done[area] < len(chain) else None
-        rest = rest_s(before, after) if after is not None else hours_s(before.drying.handle_h)
-        found.append(
-            Waiting(
-                area=before.area_name,
-                after=before.label,
-                before=after.label if after is not None else "",
-                ready_s=ends[area] + rest,
-                masked=area in masked,
-            )
-        )
-    return tuple(found)

@@ -5,11 +5,14 @@ What is uncertain is drawn as in a prediction, a Latin hypercube of normal devia
 logarithms of efficiency, surface, films and the rest; the range holds 90 % of the draws. Each deviate
 alone, at one standard deviation, tells what the range comes from.
 
+Beside the amount that is likely to do stands the least that lasts nine times in ten.
+
 Two steps whose recipes are the same are mixed together, since the cup is then cleaned once.
 """
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Iterable, Sequence
 from typing import Final
 
@@ -20,16 +23,25 @@ from layersim.plan import rounding
 from layersim.plan.doubts import Doubts
 from layersim.plan.finishes import Finishes
 from layersim.plan.jobs import Job, jobs_of, thinner_name
-from layersim.plan.records import MixQuantity, Part, Quantities, Total
+from layersim.plan.records import (
+    LEAST_DROPS,
+    SURE,
+    Amount,
+    MixQuantity,
+    Part,
+    Quantities,
+    Total,
+    Warned,
+)
 from layersim.plan.surfaces import area_surfaces
+from layersim.plan.volume import ml_words
+from layersim.scheme.batch import Batch
 from layersim.scheme.prediction import COVERED
-from layersim.scheme.records import Mix, Scheme
+from layersim.scheme.records import Scheme
 from layersim.scheme.simulate import normal_hypercube
 from layersim.spectra import FloatArray
 
 DRAWS: Final = 1000
-LEAST_DROPS: Final = 5
-"""A part of fewer drops cannot be repeated (common practice, no source)."""
 _UL_PER_ML: Final = 1000.0
 
 
@@ -105,33 +117,17 @@ def _mix_quantity(
     scheme: Scheme, job: Job, need: FloatArray, drop_ml: FloatArray, doubts: Doubts, before: Finishes
 ) -> MixQuantity:
     batch, mix = scheme.batch, job.mix
-    drop = batch.drop_ul.value / _UL_PER_ML
     draws = need[1 : 1 + len(drop_ml)]
-    asked_ml = float(need[0]) * (1.0 + batch.reserve)
-    paint_parts = float(mix.parts.sum())
-    rounded = rounding.whole_drops(
-        parts=mix.parts,
-        thinner=mix.thinning * paint_parts,
-        need_drops=float(need[0]) / drop,
-        ask_drops=asked_ml / drop,
-        cup_drops=batch.cup_ml / drop if job.by == "airbrush" else np.inf,
+    amount, rounded = _amount(
+        batch, job, draws, drop_ml, least_ml=float(need[0]), asked_ml=float(need[0]) * (1.0 + batch.reserve)
     )
-    names = [paint for paint, _ in mix.ingredients]
-    parts = [
-        Part(paint.name, paint, int(n), float(n) * rounded.fillings * drop)
-        for paint, n in zip(names, rounded.drops, strict=False)
-    ]
-    if mix.thinning:
-        n = int(rounded.drops[-1])
-        parts.append(Part(thinner_name(mix), None, n, n * rounded.fillings * drop))
-    total_drops = int(rounded.drops.sum()) * rounded.fillings
     low, high = covered_range(draws, need[0])
     zero = np.zeros((1, len(doubts.keys)))
     work = (
         doubts.film_ml(job, zero)
         / (batch.brush_efficiency if job.by == "brush" else batch.transfer_efficiency).value
     )
-    return MixQuantity(
+    found = MixQuantity(
         name=" and ".join(dict.fromkeys(step.name for step in job.steps)),
         mix=mix,
         uses=job.uses,
@@ -140,30 +136,67 @@ def _mix_quantity(
         need_ml=float(need[0]),
         need_low_ml=low,
         need_high_ml=high,
-        mix_ml=total_drops * drop,
-        fillings=rounded.fillings,
-        parts=tuple(parts),
-        enough=float((draws <= total_drops * drop_ml).mean()),
+        mix_ml=amount.mix_ml,
+        fillings=amount.fillings,
+        parts=amount.parts,
+        enough=amount.enough,
+        sure=_sure(batch, job, draws, drop_ml, amount),
         rounding_delta_e=before.rounding_delta_e(job, rounded),
         causes=doubts.causes(need),
-        warnings=tuple(_warnings(mix, parts, rounded, drop)),
+        warnings=(),
     )
+    return dataclasses.replace(found, warnings=tuple(_warnings(found, rounded.error)))
 
 
-def _warnings(mix: Mix, parts: Sequence[Part], rounded: rounding.Rounded, drop_ml: float) -> Iterable[str]:
-    if len(parts) > 1:
-        least = min(parts, key=lambda part: part.drops)
-        if least.drops < LEAST_DROPS:
-            count = "1 drop" if least.drops == 1 else f"{least.drops} drops"
-            larger = int(rounded.drops.sum()) * drop_ml * LEAST_DROPS / least.drops
-            yield (
-                f"{count} of {least.name} cannot be repeated: weigh it, or mix {larger:.2g} ml, "
-                f"which has {LEAST_DROPS}"
-            )
-    if rounded.error > rounding.NOTED_ERROR:
-        yield f"whole drops are {rounded.error:.0%} off the recipe's ratio"
-    if len({paint.carrier for paint, _ in mix.ingredients if paint.carrier}) > 1:
-        yield "paints with different carriers in one mix: try a drop of it first"
+def _amount(
+    batch: Batch, job: Job, draws: FloatArray, drop_ml: FloatArray, *, least_ml: float, asked_ml: float
+) -> tuple[Amount, rounding.Rounded]:
+    """Return whole drops of a mix that are at least so much, and in how many of the draws they last."""
+    mix, drop = job.mix, batch.drop_ul.value / _UL_PER_ML
+    rounded = rounding.whole_drops(
+        parts=mix.parts,
+        thinner=mix.thinning * float(mix.parts.sum()),
+        need_drops=least_ml / drop,
+        ask_drops=asked_ml / drop,
+        cup_drops=batch.cup_ml / drop if job.by == "airbrush" else np.inf,
+    )
+    parts = [
+        Part(paint.name, paint, int(n), float(n) * rounded.fillings * drop)
+        for (paint, _), n in zip(mix.ingredients, rounded.drops, strict=False)
+    ]
+    if mix.thinning:
+        n = int(rounded.drops[-1])
+        parts.append(Part(thinner_name(mix), None, n, n * rounded.fillings * drop))
+    drops = int(rounded.drops.sum()) * rounded.fillings
+    enough = float((draws <= drops * drop_ml).mean())
+    return Amount(tuple(parts), rounded.fillings, drops * drop, enough), rounded
+
+
+def _sure(batch: Batch, job: Job, draws: FloatArray, drop_ml: FloatArray, amount: Amount) -> Amount:
+    """Return the least that lasts in :data:`SURE` of the draws, in whole drops near the mix's ratio."""
+    if amount.enough >= SURE:
+        return amount
+    # Need and drop of one draw belong together: so many drops would just have been enough in it.
+    drops = float(np.quantile(draws / drop_ml, SURE, method="inverted_cdf")) * (1.0 + 1e-12)
+    ml = drops * batch.drop_ul.value / _UL_PER_ML
+    return _amount(batch, job, draws, drop_ml, least_ml=ml, asked_ml=ml)[0]
+
+
+def _warnings(found: MixQuantity, ratio_error: float) -> Iterable[Warned]:
+    if found.few:
+        names = [f"{part.drops} of {'thinner' if part.paint is None else part.name}" for part in found.few]
+        unit = "drop" if found.few[0].drops == 1 else "drops"
+        names[0] = names[0].replace(" of ", f" {unit} of ", 1)
+        larger = found.mix_ml / found.fillings * LEAST_DROPS / min(part.drops for part in found.few)
+        yield Warned(
+            "few",
+            f"{', '.join(names)} cannot be repeated: weigh {'it' if len(names) == 1 else 'them'}, or mix "
+            f"{ml_words(larger)}, which has at least {LEAST_DROPS}",
+        )
+    if ratio_error > rounding.NOTED_ERROR:
+        yield Warned("ratio", f"whole drops are {ratio_error:.0%} off the recipe's ratio")
+    if len({paint.carrier for paint, _ in found.mix.ingredients if paint.carrier}) > 1:
+        yield Warned("carriers", "paints with different carriers in one mix: try a drop of it first")
 
 
 def _totals(mixes: Sequence[MixQuantity], needs: FloatArray) -> tuple[Total, ...]:

@@ -3,11 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Final, NamedTuple
 
 from layersim.estimate import Estimate
 from layersim.paint import Paint
 from layersim.plan.surfaces import AreaSurface
 from layersim.scheme.records import Mix, Scheme
+
+LEAST_DROPS: Final = 5
+"""A part of fewer drops cannot be repeated (common practice, no source)."""
+SURE: Final = 0.9
+"""Share of cases in which the larger amount named for a mix lasts."""
 
 
 @dataclass(frozen=True)
@@ -58,6 +64,27 @@ class Part:
 
 
 @dataclass(frozen=True)
+class Amount:
+    """As much of a mix as is made in whole drops.
+
+    Parameters
+    ----------
+    parts : tuple of Part
+    fillings : int
+        How often the cup is filled, each time with the same drops.
+    mix_ml : float
+        In all fillings together.
+    enough : float, 0..1
+        Share of cases in which it lasts.
+    """
+
+    parts: tuple[Part, ...]
+    fillings: int
+    mix_ml: float
+    enough: float
+
+
+@dataclass(frozen=True)
 class Cause:
     """One reason why a quantity may turn out otherwise.
 
@@ -72,6 +99,13 @@ class Cause:
     what: str
     advice: str
     share: float
+
+
+class Warned(NamedTuple):
+    """Something to mind about a mix: "few", "ratio" or "carriers", and in words."""
+
+    key: str
+    words: str
 
 
 @dataclass(frozen=True)
@@ -97,11 +131,14 @@ class MixQuantity:
     parts : tuple of Part
     enough : float, 0..1
         Share of cases in which the mix lasts.
+    sure : Amount
+        The least, in whole drops near the same ratio, that lasts in :data:`SURE` of all cases; the mix itself
+        where it does.
     rounding_delta_e : float
         Largest ΔE00 of a finished tone between the recipe and these drops.
     causes : tuple of Cause
         Largest first.
-    warnings : tuple of str
+    warnings : tuple of Warned
     """
 
     name: str
@@ -116,9 +153,15 @@ class MixQuantity:
     fillings: int
     parts: tuple[Part, ...]
     enough: float
+    sure: Amount
     rounding_delta_e: float
     causes: tuple[Cause, ...]
-    warnings: tuple[str, ...]
+    warnings: tuple[Warned, ...]
+
+    @property
+    def few(self) -> tuple[Part, ...]:
+        """Parts of a ratio that have too few drops to be repeated."""
+        return tuple(part for part in self.parts if part.drops < LEAST_DROPS) if len(self.parts) > 1 else ()
 
 
 @dataclass(frozen=True)

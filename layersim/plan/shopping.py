@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -35,7 +36,7 @@ class Purchase:
         if self.owned_ml is None:
             return ""
         if self.short_ml > 0.0:
-            return f"buy {max(self.short_ml, 0.01):.2g} ml or more"
+            return f"buy {_rounded_up(self.short_ml)} ml or more"
         return "may run short" if self.owned_ml < self.total.need_high_ml else "enough"
 
 
@@ -65,3 +66,9 @@ def _amount(total: Total, owned: Sequence[Owned]) -> float | None:
         # Nobody lists tap water: a thinner counts only where it is named.
         return by_name.get(slug(total.name))
     return by_name.get(slug(total.name), 0.0)
+
+
+def _rounded_up(ml: float) -> str:
+    """Return millilitres rounded up, so that what is bought is enough."""
+    digits = 2 if ml < 1.0 else 1 if ml < 100.0 else 0
+    return f"{math.ceil(ml * 10**digits - 1e-9) / 10**digits:.{digits}f}"

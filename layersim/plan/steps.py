@@ -285,11 +285,15 @@ def _parts(scheme: Scheme, step: Step) -> list[Step]:
     needed = (
         work_s([replace(step, round_s=step.round_s // models)]) + prepare_most_s(scheme, step)
     ) / _HOUR_S
+    masks = step.hard_edge or (
+        scheme.times.between == "mask" and len(scheme.areas) > 1 and step.by == "airbrush"
+    )
+    masking = f"masking {models} models and " if masks else ""
     problem = Problem(
         f'[times], session_h, for area "{step.area_name}", "{step.name}"',
         f"{scheme.times.session_h:g} h",
-        f"at least {math.ceil(needed * 10.0) / 10.0:g} h, which it takes on one model, with masking "
-        f"{models} models and cleaning",
+        f"at least {math.ceil(needed * 10.0) / 10.0:g} h, which it takes on one model, "
+        f"with {masking}cleaning",
         hint="Sit longer, or split the batch.",
     )
     raise SchemeError(scheme.path or scheme.name, [problem])

@@ -91,7 +91,7 @@ def area_surfaces(scheme: Scheme) -> tuple[Estimate | None, tuple[AreaSurface, .
     left_over = [area for area in areas if not area.extent.surface_cm2 and area.extent.share is None]
     if whole is not None and (taken > 1.0 + 1e-9 or (left_over and taken > 1.0 - 1e-9)):
         named = f" and nothing is left for {left_over[0].name!r}".replace("'", '"') if left_over else ""
-        found = f"areas that make up {taken:.0%} of the {whole.value:.3g} cm² of a model{named}"
+        found = f"areas that make up {taken:.0%} of the {cm2_words(whole.value)} of a model{named}"
         expected = "at most all of it. Give smaller shares, or a larger surface in [batch]"
         raise SchemeError(scheme.path or scheme.name, [Problem("share or surface_cm2", found, expected)])
     each = (1.0 - taken) / len(left_over) if left_over else 0.0
@@ -157,3 +157,22 @@ def landing(scheme: Scheme, area: Area) -> Landing:
 
 def _mean(along_axis: FloatArray) -> float:
     return float(np.trapezoid(along_axis, dx=1.0 / (len(along_axis) - 1)))
+
+
+def cm2_words(cm2: float) -> str:
+    """Return a surface in words, three digits and never a power of ten.
+
+    Parameters
+    ----------
+    cm2 : float
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> cm2_words(4.149), cm2_words(52_800.0)
+    ('4.15 cm²', '52800 cm²')
+    """
+    return f"{cm2:.3g} cm²" if cm2 < 999.5 else f"{cm2:.0f} cm²"

@@ -120,3 +120,25 @@ def mix_ml(*, work_ml: npt.ArrayLike, touch_up: float, loss_ml: npt.ArrayLike, r
     """
     work, loss = np.asarray(work_ml, dtype=np.float64), np.asarray(loss_ml, dtype=np.float64)
     return np.asarray((work * (1.0 + touch_up) + loss) * (1.0 + reserve))
+
+
+def ml_words(ml: float) -> str:
+    """Return a volume in words, to a hundredth of a millilitre or three digits.
+
+    Parameters
+    ----------
+    ml : float
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> ml_words(0.853), ml_words(12.34), ml_words(250.4), ml_words(0.002)
+    ('0.85 ml', '12.3 ml', '250 ml', 'under 0.01 ml')
+    """
+    if 0.0 < ml < 0.005:
+        return "under 0.01 ml"
+    digits = 2 if ml < 9.995 else 1 if ml < 99.95 else 0
+    return f"{ml:.{digits}f} ml"

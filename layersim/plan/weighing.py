@@ -24,6 +24,7 @@ from typing import Final, NamedTuple
 
 from layersim.errors import LayersimError
 from layersim.estimate import NINETY, Estimate
+from layersim.sprayer import MOST_ERROR
 
 ONE_RUN: Final = 0.15
 """Scatter from run to run where only one was weighed (an assumption)."""
@@ -32,6 +33,9 @@ SOLIDS_ERROR: Final = 0.10
 DENSITY_ERROR: Final = 0.05
 """Relative error of a density that was not measured (an assumption)."""
 MOST_RUNS: Final = 100
+DROP_UL: Final = (1.0, 1000.0)
+"""No dropper gives less or more than this, nor does a sprayer's profile hold it."""
+LEAST_TRANSFER: Final = 0.001
 # Student's t, 95th percentile, for 1, 2, 3 ... degrees of freedom (tables; beyond them the normal's is near).
 _STUDENT: Final = (6.314, 2.920, 2.353, 2.132, 2.015, 1.943, 1.895, 1.860, 1.833, 1.812)
 
@@ -96,8 +100,8 @@ def transfer_efficiency(
     Raises
     ------
     LayersimError
-        If a weighing cannot be: nothing gained or lost, more on the card than was sprayed, or less than
-        the balance can tell.
+        If a weighing cannot be: nothing gained or lost, more on the card than was sprayed, hardly anything
+        of it, or less than the balance can tell.
 
     Examples
     --------
@@ -124,7 +128,13 @@ def transfer_efficiency(
         logs.append(math.log(run.card_gain_g / sprayed))
         floors.append(_balance_error(balance_g, run.card_gain_g, run.cup_loss_g))
     count = "one card" if len(runs) == 1 else f"{len(runs)} cards"
-    return _next_job(logs, floors, common=solids_error, basis=f"{count} and the cup weighed")
+    found = _next_job(logs, floors, common=solids_error, basis=f"{count} and the cup weighed")
+    if found.value < LEAST_TRANSFER:
+        raise LayersimError(
+            f"cards: found a transfer efficiency of {found.value:.2g}; expected {LEAST_TRANSFER:g} or more. "
+            "Are all weights in grams, the card's gain first?"
+        )
+    return found
 
 
 def drop_size_ul(
@@ -150,7 +160,7 @@ def drop_size_ul(
     Raises
     ------
     LayersimError
-        If a weight cannot be, or is less than the balance can tell.
+        If a weight cannot be, is less than the balance can tell, or makes no drop.
 
     Examples
     --------
@@ -168,7 +178,13 @@ def drop_size_ul(
         logs.append(math.log(grams / (drops * density) * 1000.0))
         floors.append(_balance_error(balance_g, grams))
     often = "once" if len(weights_g) == 1 else f"{len(weights_g)} times"
-    return _next_job(logs, floors, common=density_error, basis=f"{drops} drops weighed {often}")
+    found = _next_job(logs, floors, common=density_error, basis=f"{drops} drops weighed {often}")
+    if not DROP_UL[0] <= found.value <= DROP_UL[1]:
+        raise LayersimError(
+            f"drops: found {found.value:.0f} µl a drop; expected {DROP_UL[0]:g} to {DROP_UL[1]:g}. One is "
+            "about 50 µl, ten are half a gram: are the weights in grams, and the drops rightly counted?"
+        )
+    return found
 
 
 def _next_job(logs: Sequence[float], floors: Sequence[float], *, common: float, basis: str) -> Estimate:
@@ -182,6 +198,12 @@ def _next_job(logs: Sequence[float], floors: Sequence[float], *, common: float, 
         wider = _STUDENT[n - 2] / NINETY if n - 2 < len(_STUDENT) else 1.0
         scatter = wider * math.sqrt(sum((x - mean) ** 2 for x in logs) / (n - 1))
     error = math.sqrt(max(scatter, floor) ** 2 * (1.0 + 1.0 / n) + common**2)
+    if error > MOST_ERROR:
+        each = ", ".join(f"{math.exp(x):.3g}" for x in logs)
+        raise LayersimError(
+            f"{basis}: found {each}, too far apart to learn from; expected weighings of the same work. "
+            "Is one mistyped? Else weigh some more."
+        )
     return Estimate(math.exp(mean), error, basis)
 
 

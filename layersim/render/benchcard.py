@@ -20,6 +20,7 @@ from layersim.plan.cautions import Caution, cautions
 from layersim.plan.quantities import quantities
 from layersim.plan.records import MixQuantity, Quantities
 from layersim.plan.steps import Step, rest_s, steps_of
+from layersim.plan.volume import ml_words
 from layersim.render.quantities import thinner_ml_words
 from layersim.scheme.prediction import AreaPrediction
 from layersim.scheme.records import Area, Coat, GreysGiven, GreysSprayed, Scheme
@@ -29,12 +30,18 @@ from layersim.spectra import FloatArray
 TONES: Final = 5
 MOST_BOXES: Final = 6
 """Coats that get a tick box each; of more, one box for all."""
+MOST_NAMED: Final = 5
+"""Other steps with the same mix that are named where it is mixed; of more, how many there are."""
 _HOUR_S: Final = 3600
 _DAY_H: Final = 48
 
 NOT_MEASURED: Final = (
     "Colours on paper and screens are not measured colours. Spray a chip beside the models, keep it here, "
     "and judge by that."
+)
+SCALES: Final = (
+    f"L* is lightness, 0 black to 100 white. ΔE00 is how far two colours are apart: {words.SEEN:g} is seen "
+    f"side by side by half of all people, {words.STRIKING:g} is striking."
 )
 
 
@@ -56,28 +63,76 @@ class CardStep:
     name : str
     tones : tuple of Tone
         From the deepest shadow to the full highlight, after this step.
-    recipe : str
-        In whole drops; empty where nothing is known of the mix, or where it is in a cup from above.
+    mix : MixQuantity or None
+        None where nothing is known of the mix, or where it is in a cup from above.
     mixed_with : str
         Other steps on the card that the same cup serves, or the step above whose cup it is; may be empty.
-    how : str
-        Coats, tool, where and film.
-    drying : str
-    tolerance : str
+    coats : str
+        Such as "3 coats".
+    by : str
+        "airbrush" or "brush".
+    place : str
+        Where it is laid.
+    film : str
+        Dry film; may be empty.
+    between : str
+        What dries between coats; may be empty.
+    rest : str
+        How long it dries before what comes next.
+    rest_before : str
+        What that is.
+    slips : tuple of Slip
+        What may go wrong with it, that which does most to a tone of the finish first.
     boxes : int
         Tick boxes.
-    warnings : tuple of str
     """
 
     name: str
     tones: tuple[Tone, ...]
-    recipe: str
+    mix: MixQuantity | None
     mixed_with: str
-    how: str
-    drying: str
-    tolerance: str
+    coats: str
+    by: str
+    place: str
+    film: str
+    between: str
+    rest: str
+    rest_before: str
+    slips: tuple[Slip, ...]
     boxes: int
-    warnings: tuple[str, ...]
+
+    @property
+    def recipe(self) -> str:
+        """Its mix in whole drops; empty where there is none to make."""
+        return "" if self.mix is None else _recipe(self.mix)
+
+    @property
+    def how(self) -> str:
+        """Coats, tool, place and film."""
+        return "; ".join(part for part in (f"{self.coats}, {self.by}, {self.place}", self.film) if part)
+
+    @property
+    def drying(self) -> str:
+        """What dries for how long."""
+        between = f"{self.between} between coats, then " if self.between else ""
+        return f"{between}{self.rest} before {self.rest_before}"
+
+    @property
+    def forgiving(self) -> bool:
+        """Whether no single slip would be seen on any tone of the finish."""
+        return bool(self.slips) and self.slips[0].most < words.SEEN
+
+    @property
+    def tolerance(self) -> str:
+        """What the two slips that do most do to the finish."""
+        if self.forgiving:
+            return f"forgiving: {_slip_words(self.slips[0])}"
+        return "; ".join(_slip_words(slip) for slip in self.slips[:2] if slip.most >= words.SEEN)
+
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        """What to mind about its mix."""
+        return () if self.mix is None else tuple(warning.words for warning in self.mix.warnings)
 
 
 @dataclass(frozen=True, eq=False)
@@ -202,21 +257,29 @@ def _area(
     doing += list(area.coats)
     if not scheme.batch.primer_coats:
         labs, names, doing = labs[1:], names[1:], doing[1:]
-    steps = tuple(
-        CardStep(
-            name=name,
-            tones=tuple(_tone(value, scheme) for value in lab),
-            recipe=cup.recipe,
-            mixed_with=cup.mixed_with,
-            how=_how(what, scheme),
-            drying=_drying(chain, index),
-            tolerance=_tolerance(forgiving, name),
-            boxes=step.coats if step.coats <= MOST_BOXES else 1,
-            warnings=cup.warnings,
+    steps = []
+    for index, (name, lab, what, step) in enumerate(zip(names, labs, doing, chain, strict=True)):
+        cup = cups.get((area.name, name), _Cup(None, ""))
+        coats, by, place, film = _how(what, scheme, has_preshade=predicted.has_preshade)
+        after = chain[index + 1] if index + 1 < len(chain) else None
+        rest = rest_s(step, after) if after is not None else round(step.drying.handle_h * _HOUR_S)
+        steps.append(
+            CardStep(
+                name=name,
+                tones=tuple(_tone(value, scheme) for value in lab),
+                mix=cup.mix,
+                mixed_with=cup.mixed_with,
+                coats=coats,
+                by=by,
+                place=place,
+                film=film,
+                between=f"{step.drying.flash_min:g} min" if step.coats > 1 else "",
+                rest=_rest(rest),
+                rest_before="handling" if after is None else after.name,
+                slips=_slips(forgiving, name),
+                boxes=step.coats if step.coats <= MOST_BOXES else 1,
+            )
         )
-        for index, (name, lab, what, step) in enumerate(zip(names, labs, doing, chain, strict=True))
-        for cup in [cups.get((area.name, name), _NO_CUP)]
-    )
     reach = float(predicted.reach[-1].mean())
     surest = f"9 of 10 finishes within ΔE00 {reach:.1f}, {words.size_words(reach)}" if reach > 0.05 else ""
     if predicted.causes and predicted.causes[0].delta_e >= 0.05:
@@ -224,7 +287,7 @@ def _area(
     return CardArea(
         name=area.name,
         axis="tones by the pre-shade's lightness" if predicted.has_preshade else "tones by facing the light",
-        steps=steps,
+        steps=tuple(steps),
         targets=tuple(
             (key, _tone(wanted, scheme), miss) for key, (_, wanted, miss) in predicted.target_misses().items()
         ),
@@ -241,12 +304,8 @@ def _tone(lab: FloatArray, scheme: Scheme) -> Tone:
 class _Cup(NamedTuple):
     """What is said of the mix of one step."""
 
-    recipe: str
+    mix: MixQuantity | None
     mixed_with: str
-    warnings: tuple[str, ...]
-
-
-_NO_CUP: Final = _Cup("", "", ())
 
 
 def _cups(found: Quantities, areas: Sequence[str]) -> dict[tuple[str, str], _Cup]:
@@ -260,10 +319,10 @@ def _cups(found: Quantities, areas: Sequence[str]) -> dict[tuple[str, str], _Cup
                 continue
             first_area, first_step = uses[0]
             if (area, step) == uses[0]:
-                cups[area, step] = _Cup(_recipe(mix), _mixed_with(uses), mix.warnings)
+                cups[area, step] = _Cup(mix, _mixed_with(uses))
             else:
                 whose = first_step if area == first_area else first_area
-                cups[area, step] = _Cup("", f"from the cup of {whose}", ())
+                cups[area, step] = _Cup(None, f"from the cup of {whose}")
     return cups
 
 
@@ -276,77 +335,95 @@ def _recipe(mix: MixQuantity) -> str:
         for part in rest
     )
     often = "" if mix.fillings == 1 else f"; {mix.fillings} times"
-    return f"{drops}{often}; {mix.mix_ml:.2g}\u00a0ml\u00a0in\u00a0all"
+    amount = f"{ml_words(mix.mix_ml)} in all".replace(" ", "\u00a0")
+    return f"{drops}{often}; {amount}"
 
 
 def _mixed_with(uses: Sequence[tuple[str, str]]) -> str:
+    first_area, first_step = uses[0]
+    if len(uses) > 1 + MOST_NAMED:
+        return f"one cup with {len(uses) - 1} other steps, named where they stand"
     others: dict[str, list[str]] = {}
     for area, step in uses[1:]:
-        others.setdefault(step, []).append("this area" if area == uses[0][0] else area)
-    each = [f"{name} of {words.joined(areas)}" for name, areas in others.items()]
+        others.setdefault(step, []).append("this area" if area == first_area else area)
+    each = [
+        words.joined(areas) if name == first_step else f"{name} of {words.joined(areas)}"
+        for name, areas in others.items()
+    ]
     return f"one cup with {words.joined(each)}" if each else ""
 
 
-def _how(what: Area | GreysGiven | GreysSprayed | Coat, scheme: Scheme) -> str:
+def _how(
+    what: Area | GreysGiven | GreysSprayed | Coat, scheme: Scheme, *, has_preshade: bool
+) -> tuple[str, str, str, str]:
+    """Return coats, tool, place and film."""
     if isinstance(what, Area):
-        return f"{_count(scheme.batch.primer_coats, 'coat')} of {what.ground.name}, airbrush, everywhere"
+        return _count(scheme.batch.primer_coats, "coat"), "airbrush", "everywhere", ""
     if isinstance(what, GreysGiven):
-        return f"greys given: from L* {what.darkest:g} in the shadow to {what.lightest:g} in the light"
+        greys = f"from above, to L* {what.darkest:g} in the shadow and {what.lightest:g} in the light"
+        return "1 coat", "airbrush", greys, ""
     if isinstance(what, GreysSprayed):
-        film = film_words(what.total_film_um)
-        return f"{_count(what.passes, 'pass')}, airbrush, from above; {film} dry in the light"
-    local = "" if what.patch is None else f", on {what.coverage * 100:g} % of the area"
-    return (
-        f"{_count(what.coats, 'coat')}, {what.by}, {what.where.words()}{local}; "
-        f"{film_words(what.dry_film_um)} dry each"
-    )
+        film = f"{film_words(what.total_film_um)} dry in the light, in all"
+        return _count(what.passes, "pass"), "airbrush", "from above", film
+    place = _place(what, has_preshade=has_preshade)
+    return _count(what.coats, "coat"), what.by, place, f"{film_words(what.dry_film_um)} dry each"
 
 
-def _drying(chain: Sequence[Step], index: int) -> str:
-    step = chain[index]
-    rests = []
-    if step.coats > 1:
-        rests.append(f"{step.drying.flash_min:g} min between coats")
-    if index + 1 < len(chain):
-        after = chain[index + 1]
-        rests.append(f"{_rest(rest_s(step, after))} before {after.name}")
+def _place(coat: Coat, *, has_preshade: bool) -> str:
+    """Return where a coat lands by what can be seen on the model: how light its pre-shade is."""
+    low, high = coat.where.lightest_from, coat.where.darkest_up_to
+    on = "" if coat.patch is None else f"on {coat.coverage * 100:g} % of the area"
+    if coat.where.everywhere:
+        return on or "everywhere"
+    unit = "L* {:g}" if has_preshade else "{:g} %"
+    if low is not None and high is not None:
+        span = f"{unit.format(low)} to {high:g}"
     else:
-        rests.append(f"{_rest(round(step.drying.handle_h * _HOUR_S))} before handling")
-    return ", then ".join(rests)
+        span = f"under {unit.format(high)}" if low is None else f"over {unit.format(low)}"
+    tones = f"where the pre-shade is {span}" if has_preshade else f"where it faces the light {span}"
+    if coat.where.edge == 0.0:
+        tones += ", up to a mask"
+    return f"{on}, {tones}" if on else tones
 
 
 def _rest(seconds: int) -> str:
     if seconds < _HOUR_S:
         return f"{seconds / 60:.0f} min"
     hours = seconds / _HOUR_S
-    return f"{hours:.3g} h" if hours <= _DAY_H else f"{hours / 24:.2g} days"
+    return f"{hours:.3g} h" if hours <= _DAY_H else f"{round(hours / 24, 1):g} days"
 
 
-def _tolerance(forgiving: AreaTolerance, step: str) -> str:
-    """Return what a coat, a film or a drop too many does to the finish, the two that do most.
+def _slips(forgiving: AreaTolerance, step: str) -> tuple[Slip, ...]:
+    """Return what a coat, a film or a drop too many does to the finish, that which does most first.
 
     Each is judged on the tone that it changes most: a highlight gone wrong is not to be forgiven because
     the shadow is still right.
     """
-    mine = [
-        slip
-        for slip in forgiving.slips
-        if slip.step == step and slip.kind in ("coats", "film", "mix", "drop")
-    ]
-    if not mine:
-        return ""
-    mine.sort(key=lambda slip: -slip.most)
-    if mine[0].most < words.SEEN:
-        return f"forgiving: {_slip_words(mine[0])}"
-    return "; ".join(_slip_words(slip) for slip in mine[:2] if slip.most >= words.SEEN)
+    kinds = ("coats", "film", "mix", "drop")
+    mine = [slip for slip in forgiving.slips if slip.step == step and slip.kind in kinds]
+    return tuple(sorted(mine, key=lambda slip: -slip.most))
 
 
 def _slip_words(slip: Slip) -> str:
-    turn = ""
-    if abs(slip.darker) >= words.LEAST_LIGHTNESS:
-        turn = ", darker" if slip.darker < 0.0 else ", lighter"
     numbers = f"ΔE00 {slip.most:.1f} on the worst tone, mean {slip.delta_e:.1f}"
-    return f"{slip.what}: {words.size_words(slip.most)} ({numbers}{turn})"
+    turn = turn_word(slip)
+    return f"{slip.what}: {words.size_words(slip.most)} ({numbers}{f', {turn}' if turn else ''})"
+
+
+def turn_word(slip: Slip) -> str:
+    """Return which way a slip turns the finish: "darker", "lighter", or nothing where neither is plain.
+
+    Parameters
+    ----------
+    slip : Slip
+
+    Returns
+    -------
+    str
+    """
+    if abs(slip.darker) < words.LEAST_LIGHTNESS:
+        return ""
+    return "darker" if slip.darker < 0.0 else "lighter"
 
 
 def _count(number: int, word: str) -> str:

@@ -10,7 +10,7 @@ import unicodedata
 from html import escape
 from typing import Final
 
-from layersim.render.benchcard import NOT_MEASURED, BenchCard, CardArea, CardStep, Tone, caution_rows
+from layersim.render.benchcard import NOT_MEASURED, SCALES, BenchCard, CardArea, CardStep, Tone, caution_rows
 
 _POLICY: Final = "default-src 'none'; style-src 'unsafe-inline'; script-src 'unsafe-inline'"
 _TONE_WIDTH: Final = 60
@@ -62,7 +62,8 @@ def bench_html(card: BenchCard) -> str:
 </section>
 </main>
 <footer>
-{notices}<p>Drops, drying times and tolerances are estimates: common practice and a model, no substitute for a
+{notices}<p>{_text(SCALES)}</p>
+<p>Drops, drying times and tolerances are estimates: common practice and a model, no substitute for a
 test piece.</p>
 </footer>
 <script>

@@ -9,11 +9,12 @@ from __future__ import annotations
 import textwrap
 from typing import TYPE_CHECKING, Final
 
-from layersim.plan.order import Order, Sitting
+from layersim.plan.order import Order
 from layersim.plan.sequence import Visit
+from layersim.plan.sittings import Sitting
 from layersim.plan.steps import Step, rest_s, steps_of
-from layersim.render.order import sitting_words, sooner, sooner_words, summary, waiting_words, when
-from layersim.render.strip import Sheet
+from layersim.render.order import offer_words, sitting_words, summary, waiting_words, when
+from layersim.render.sheet import Sheet
 from layersim.scheme.simulate import simulate
 from layersim.spectra import FloatArray
 
@@ -53,7 +54,7 @@ def gantt_figure(plan: Order) -> Figure:
     """
     lab = _stage_colours(plan)
     head = 0.86 + _LINE * len(summary(plan))
-    offers = {number: sooner_words(plan.sittings[number - 1], *at) for number, at in sooner(plan).items()}
+    offers = {offer.sitting: offer_words(offer) for offer in plan.offers}
     asides = [_aside(sitting, offers.get(sitting.number, "")) for sitting in plan.sittings]
     height = 2 * _MARGIN + head + sum(_band(plan, aside) for aside in asides) + 0.42
     sheet = Sheet(_WIDTH, height, plan.scheme.viewing)
@@ -96,7 +97,7 @@ def _band(plan: Order, aside: list[str]) -> float:
 
 def _aside(sitting: Sitting, offer: str) -> list[str]:
     lines: list[str] = []
-    for words in (*(waiting_words(waiting, sitting) for waiting in sitting.waiting), offer):
+    for words in (*(waiting_words(waiting) for waiting in sitting.waiting), offer):
         lines += textwrap.wrap(words, 54, subsequent_indent="   ")
     return lines
 

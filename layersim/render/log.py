@@ -6,10 +6,11 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from layersim.decide.words import size_words
+from layersim.decide.words import joined, size_words
 from layersim.learn.films import Learned
 from layersim.learn.really import Compared
 from layersim.log import Entry, Log
+from layersim.paint import film_words
 from layersim.scheme.records import Scheme
 
 
@@ -27,7 +28,7 @@ def log_text(scheme: Scheme, log: Log, rows: Sequence[Compared]) -> str:
     str
     """
     if not log.entries and not log.aside:
-        return f"{log.path}: nothing logged yet. Add what you sprayed with: layersim log SCHEME add --help"
+        return f"{log.path}: nothing logged yet. Add what you sprayed, for example:\n  {_example(scheme)}"
     lines = [f"{scheme.name}: what was really sprayed", ""]
     by_entry: dict[int, list[Compared]] = {}
     for row in rows:
@@ -48,6 +49,14 @@ def log_text(scheme: Scheme, log: Log, rows: Sequence[Compared]) -> str:
     for aside in log.aside:
         lines.append(f"Set aside, line {aside.line}, {aside.text}: {aside.why}. It is still in the file.")
     return "\n".join(lines)
+
+
+def _example(scheme: Scheme) -> str:
+    """Return what a painter types to log the first coat of a scheme."""
+    area = scheme.areas[0]
+    name = scheme.path.name if scheme.path is not None else "SCHEME"
+    step, coats = (area.coats[0].name, area.coats[0].coats) if area.coats else ("primer", 2)
+    return f'layersim log "{name}" add --area "{area.name}" --step "{step}" --coats {coats}'
 
 
 def entry_words(entry: Entry) -> str:
@@ -122,8 +131,15 @@ def learned_text(learned: Learned) -> str:
         )
     for coat in learned.coats:
         lines.append(
-            f"  {coat.scheme}, {coat.area}, {coat.step}: planned {coat.planned_um:.2g} µm dry a coat, "
+            f"  {coat.scheme}, {coat.area}, {coat.step}: planned {film_words(coat.planned_um)} dry a coat, "
             f"came out as {coat.film_um.words('µm')}"
+        )
+    given = [coat for coat in learned.coats if not coat.own]
+    if given:
+        names = joined([f"{coat.step} of {coat.area}" for coat in given])
+        lines.append(
+            f"The scheme itself gives the film of {names}: to plan with what came out, write it there "
+            "(dry_film_um)."
         )
     lines += [f"Note: {text}." for text in learned.notices]
     return "\n".join(lines)

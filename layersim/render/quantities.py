@@ -9,14 +9,14 @@ from typing import Final
 
 from layersim.paint import film_words
 from layersim.plan.cautions import Caution
-from layersim.plan.records import MixQuantity, Part, Quantities
+from layersim.plan.records import SURE, Amount, MixQuantity, Part, Quantities
 from layersim.plan.shopping import Purchase
+from layersim.plan.surfaces import cm2_words
+from layersim.plan.volume import ml_words
 from layersim.scheme.prediction import COVERED
 
 _WIDTH = 108
 _LEAST_SHARE = 0.05
-SURE: Final = 0.9
-"""Share of cases in which the larger amount named for a mix lasts."""
 MOST_COUNTED: Final = 20
 """Drops of thinner beyond which millilitres are told, too."""
 
@@ -27,7 +27,6 @@ def quantities_text(
     bought: Sequence[Purchase],
     warned: Sequence[Caution],
     notices: Sequence[str] = (),
-    sure: Sequence[MixQuantity | None] = (),
 ) -> str:
     """Return what to mix, what it adds up to, what it rests on, and what to be careful with.
 
@@ -38,8 +37,6 @@ def quantities_text(
     warned : sequence of Caution
     notices : sequence of str
         Besides those of `found`.
-    sure : sequence of MixQuantity or None
-        For each mix of `found`, as much of it as lasts in :data:`SURE` of all cases; none to leave this out.
 
     Returns
     -------
@@ -52,38 +49,29 @@ def quantities_text(
         f"Ranges hold {COVERED:.0%} of what hand, bottles and figures would give.",
         "",
     ]
-    for quantity, more in zip(found.mixes, sure or [None] * len(found.mixes), strict=True):
-        rows += _mix_rows(quantity, more)
+    for quantity in found.mixes:
+        rows += _mix_rows(quantity)
     rows += ["", *_total_rows(found, bought), "", *_doubt_rows(found), "", *_basis_rows(found)]
     for notice in (*found.notices, *notices):
         rows += _wrapped(f"Note: {notice}" if notice.endswith("?") else f"Note: {notice}.")
     rows += ["", "Take care"]
-    for caution in warned:
-        names = f"{', '.join(caution.paints)}: " if caution.paints else ""
-        rows += _wrapped(f"- {names}{caution.words}", indent="  ", hanging="    ")
+    rows += caution_lines(warned)
     return "\n".join(rows)
 
 
-def ml_words(ml: float) -> str:
-    """Return a volume in words, to a hundredth of a millilitre or three digits.
+def caution_lines(warned: Sequence[Caution]) -> list[str]:
+    """Return cautions in lines, the paints that they are for before them.
 
     Parameters
     ----------
-    ml : float
+    warned : sequence of Caution
 
     Returns
     -------
-    str
-
-    Examples
-    --------
-    >>> ml_words(0.853), ml_words(12.34), ml_words(250.4), ml_words(0.002)
-    ('0.85 ml', '12.3 ml', '250 ml', 'under 0.01 ml')
+    list of str
     """
-    if 0.0 < ml < 0.005:
-        return "under 0.01 ml"
-    digits = 2 if ml < 9.995 else 1 if ml < 99.95 else 0
-    return f"{ml:.{digits}f} ml"
+    each = [f"{', '.join(one.paints)}: {one.words}" if one.paints else one.words for one in warned]
+    return [line for words in each for line in _wrapped(f"- {words}", indent="  ", hanging="    ")]
 
 
 def drops_words(parts: Sequence[Part], *, fillings: int = 1) -> str:
@@ -137,7 +125,7 @@ def _range_words(low: float, high: float) -> str:
     return f"{ml_words(low).removesuffix(' ml')} to {ml_words(high)}"
 
 
-def _mix_rows(quantity: MixQuantity, sure: MixQuantity | None) -> Iterable[str]:
+def _mix_rows(quantity: MixQuantity) -> Iterable[str]:
     areas = ", ".join(dict.fromkeys(use.area for use in quantity.uses))
     brushed = " (brushed)" if quantity.uses[0].by == "brush" else ""
     yield f"{quantity.name}{brushed}    {areas}"
@@ -146,10 +134,9 @@ def _mix_rows(quantity: MixQuantity, sure: MixQuantity | None) -> Iterable[str]:
     needed = _range_words(quantity.need_low_ml, quantity.need_high_ml)
     cause = f"; in doubt above all: {quantity.causes[0].what}" if quantity.causes else ""
     yield from _wrapped(f"needed {ml_words(quantity.need_ml)} ({needed}); {lasts}{cause}", indent="    ")
-    if sure is not None and sure.mix_ml > quantity.mix_ml:
-        yield from _wrapped(
-            f"to be sure {SURE * 10:.0f} times in 10: {_filling_words(sure)}", indent="    ", hanging="      "
-        )
+    if quantity.sure.mix_ml > quantity.mix_ml:
+        larger = f"to be sure {SURE * 10:.0f} times in 10: {_filling_words(quantity.sure)}"
+        yield from _wrapped(larger, indent="    ", hanging="      ")
     if len(quantity.parts) == 1:
         [part] = quantity.parts
         drop_ml = part.ml / (part.drops * quantity.fillings)
@@ -162,10 +149,10 @@ def _mix_rows(quantity: MixQuantity, sure: MixQuantity | None) -> Iterable[str]:
         shift = f"ΔE00 {quantity.rounding_delta_e:.1f} at the finish"
         yield f"    whole drops instead of the exact ratio: {shift}"
     for warning in quantity.warnings:
-        yield from _wrapped(f"! {warning}", indent="    ", hanging="      ")
+        yield from _wrapped(f"! {warning.words}", indent="    ", hanging="      ")
 
 
-def _filling_words(quantity: MixQuantity) -> str:
+def _filling_words(quantity: MixQuantity | Amount) -> str:
     each = f"{quantity.fillings} fillings of the cup, each: " if quantity.fillings > 1 else ""
     drops = drops_words(quantity.parts, fillings=quantity.fillings)
     return f"{each}{drops}  =  {ml_words(quantity.mix_ml)}"
@@ -213,7 +200,7 @@ def _basis_rows(found: Quantities) -> Iterable[str]:
     if found.figure_cm2 is not None:
         yield from _basis("one model", found.figure_cm2.words("cm²"), found.figure_cm2.basis)
     for surface in found.surfaces:
-        yield from _basis(surface.name, f"{surface.cm2.value:.3g} cm²", surface.cm2.basis)
+        yield from _basis(surface.name, cm2_words(surface.cm2.value), surface.cm2.basis)
     tools = {use.by for quantity in found.mixes for use in quantity.uses}
     if "airbrush" in tools:
         efficiency, loss = batch.transfer_efficiency, batch.loss_ml

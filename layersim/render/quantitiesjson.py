@@ -8,7 +8,7 @@ from typing import Any, Final
 
 from layersim.estimate import Estimate
 from layersim.plan.cautions import Caution
-from layersim.plan.records import Cause, MixQuantity, Quantities
+from layersim.plan.records import Cause, MixQuantity, Part, Quantities
 from layersim.plan.shopping import Purchase
 from layersim.scheme.prediction import COVERED
 
@@ -95,20 +95,30 @@ def _mix(quantity: MixQuantity) -> dict[str, Any]:
         "need_ml_within": [_rounded(quantity.need_low_ml), _rounded(quantity.need_high_ml)],
         "mix_ml": _rounded(quantity.mix_ml),
         "fillings": quantity.fillings,
-        "parts": [
-            {
-                "name": part.name,
-                "thinner": part.paint is None,
-                "drops_a_filling": part.drops,
-                "ml": _rounded(part.ml),
-            }
-            for part in quantity.parts
-        ],
+        "parts": _parts(quantity.parts),
         "enough": round(quantity.enough, 3),
+        "sure": {
+            "enough": round(quantity.sure.enough, 3),
+            "mix_ml": _rounded(quantity.sure.mix_ml),
+            "fillings": quantity.sure.fillings,
+            "parts": _parts(quantity.sure.parts),
+        },
         "rounding_delta_e_2000": round(quantity.rounding_delta_e, 3),
         "causes": _causes(quantity.causes),
-        "warnings": list(quantity.warnings),
+        "warnings": [warning.words for warning in quantity.warnings],
     }
+
+
+def _parts(parts: Sequence[Part]) -> list[dict[str, Any]]:
+    return [
+        {
+            "name": part.name,
+            "thinner": part.paint is None,
+            "drops_a_filling": part.drops,
+            "ml": _rounded(part.ml),
+        }
+        for part in parts
+    ]
 
 
 def _causes(causes: Sequence[Cause]) -> list[dict[str, Any]]:

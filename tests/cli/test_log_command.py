@@ -29,7 +29,9 @@ def command(job: Path, paints: Path, *words: str) -> list[str]:
 
 def test_add_then_show(job: Path, paints_folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(command(job, paints_folder, "show")) == 0
-    assert "nothing logged yet" in capsys.readouterr().out
+    said = capsys.readouterr().out
+    assert "nothing logged yet" in said
+    assert 'layersim log "job.toml" add --area "panel" --step "base" --coats ' in said
     words = ["--area", "Panel", "--step", "base", "--coats", "2", "--drops", "moss green=10", "--drops"]
     words += ["thinner=10", "--pressure", "1.2", "--cup-loss", "0.9", "--note", "calm hands"]
     words += ["--chip", "mid=28.5, -3, 4", "--chip", "70=40 -4 5", "--at", "2026-05-01T18:30"]
@@ -189,10 +191,16 @@ def test_a_torn_line_is_told_and_kept(
         (["--area", "panel", "--step", "bass"], 'no step "bass" on "panel". Did you mean "base"?'),
         (["--area", "panel", "--step", "base", "--coats", "0"], "coats: found 0; expected a whole number"),
         (["--area", "panel", "--step", "base", "--coats", "two"], 'found "two"; expected a whole number'),
-        (["--area", "panel", "--step", "base", "--pressure", "-1"], "pressure_bar: found -1.0; expected"),
-        (["--area", "panel", "--step", "base", "--pressure", "nan"], "found nan; expected"),
+        (["--area", "panel", "--step", "base", "--pressure", "-1"], "--pressure: found -1; expected bar"),
+        (["--area", "panel", "--step", "base", "--pressure", "18"], "18 psi are 1.2 bar."),
+        (["--area", "panel", "--step", "base", "--pressure", "1,2"], "Write decimals with a point."),
+        (["--area", "panel", "--step", "base", "--pressure", "nan"], 'found "nan"; expected a number'),
         (["--area", "panel", "--step", "base", "--drops", "moss green"], "expected a paint and a number"),
         (["--area", "panel", "--step", "base", "--drops", "mos green=3"], 'Did you mean "moss green"?'),
+        (
+            ["--area", "panel", "--step", "base", "--drops", "moss green=3", "--drops", "Moss Green=4"],
+            'found "moss green" twice',
+        ),
         (["--area", "panel", "--step", "base", "--chip", "mid"], '--chip: found "mid"; expected a tone'),
         (["--area", "panel", "--step", "base", "--chip", "mid=1,2"], "expected a tone and a colour"),
         (["--area", "panel", "--step", "base", "--chip", "mdi=1,2,3"], 'Did you mean "mid"?'),
@@ -216,7 +224,9 @@ def test_bad_entries(
     ("words", "message"),
     [
         (["learn"], "no measured chip yet"),
-        (["swatches", "--paint", "rust", "--out", "x.toml"], 'found no swatch of "rust"'),
+        (["swatches", "--paint", "rust", "--out", "x.toml"], 'no paint "rust" in this scheme'),
+        (["swatches", "--paint", "moss gren", "--out", "x.toml"], 'Did you mean "moss green"?'),
+        (["swatches", "--paint", "moss green", "--out", "x.toml"], 'found no swatch of "moss green"'),
         (["show", "--fast"], '"--fast" is not known here'),
         (["shwo"], "shwo"),
     ],
@@ -226,3 +236,13 @@ def test_bad_requests(
 ) -> None:
     assert main(command(job, paints_folder, *words)) == 2
     assert message in capsys.readouterr().err
+
+
+def test_a_log_named_twice_counts_once(
+    job: Path, paints_folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    words = ["--area", "panel", "--step", "base", "--chip", "mid=28.5 -3 4"]
+    assert main(command(job, paints_folder, "add", *words)) == 0
+    also = str(job.parent / "." / job.name)
+    assert main(command(job, paints_folder, "learn", "--also", also)) == 2
+    assert "is named twice; expected each logged scheme once" in capsys.readouterr().err

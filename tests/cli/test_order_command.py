@@ -39,7 +39,7 @@ def test_times_can_be_pasted_into_the_scheme(
     ("extra", "message"),
     [
         (["--session", "0"], "--session: found 0; expected hours, above 0, at most 24"),
-        (["--session", "nan"], "--session: found nan; expected hours"),
+        (["--session", "nan"], 'found "nan"; expected a number'),
         (["--models", "0"], "--models: found 0; expected a whole number from 1"),
         (["--models", "many"], 'found "many"; expected a whole number'),
         (["--out", "plan.doc"], "a picture is written as png, pdf or svg"),

@@ -10,7 +10,6 @@ from pathlib import Path
 import pytest
 
 from layersim.cli import main
-from layersim.cli.quantities import sure_mixes
 from layersim.plan.quantities import quantities
 from layersim.render.quantities import quantities_text
 from layersim.resources import demo_scheme
@@ -41,14 +40,11 @@ class TestQuantities:
     def test_an_amount_that_lasts_nine_times_in_ten(self) -> None:
         scheme = load_scheme(demo_scheme())
         scheme = dataclasses.replace(scheme, batch=dataclasses.replace(scheme.batch, models=10))
-        found = quantities(scheme)
-        larger = sure_mixes(found)
-        assert [mix.enough >= 0.9 for mix in larger if mix is not None] == [True] * len(found.mixes)
-        for mix, sure in zip(found.mixes, larger, strict=True):
-            assert sure is not None
-            assert sure.need_ml == pytest.approx(mix.need_ml)
+        for mix in quantities(scheme).mixes:
+            assert mix.sure.enough >= 0.9
             # Not the 95th of 100, which ends the range: about 1.28 against 1.64 standard deviations.
-            assert mix.mix_ml <= sure.mix_ml < 1.35 * mix.need_high_ml + 0.3
+            assert mix.mix_ml <= mix.sure.mix_ml < 1.35 * mix.need_high_ml + 0.3
+            assert sum(part.ml for part in mix.sure.parts) == pytest.approx(mix.sure.mix_ml)
 
     def test_sure_amount_thinner_in_millilitres_and_why_a_drop_is_off(
         self, capsys: pytest.CaptureFixture[str]
@@ -101,6 +97,9 @@ class TestQuantities:
             assert low <= mix["need_ml"] <= high
             drops = sum(part["drops_a_filling"] for part in mix["parts"]) * mix["fillings"]
             assert mix["mix_ml"] == pytest.approx(drops * 0.05)
+            assert mix["sure"]["enough"] >= 0.9
+            sure = sum(part["drops_a_filling"] for part in mix["sure"]["parts"]) * mix["sure"]["fillings"]
+            assert mix["sure"]["mix_ml"] == pytest.approx(sure * 0.05)
 
     def test_a_sprayer_that_was_weighed_narrows_the_range(
         self, tmp_path: Path, capsys: pytest.CaptureFixture[str]
@@ -125,7 +124,11 @@ class TestQuantities:
             (["--size", "1/35 figur"], 'Did you mean "1/35 figure"?'),
             (["--mesh", "nowhere.stl"], "nowhere.stl: this file cannot be read"),
             (["--mesh", "a.stl", "--surface", "3"], "not allowed with"),
-            (["--mesh-mm", "0"], "--mesh-mm: found 0"),
+            (["--mesh-mm", "0"], "--mesh-mm: found no mesh whose unit it could be"),
+            (["--mesh", "a.stl", "--mesh-mm", "0"], "--mesh-mm: found 0"),
+            (["--surface", "20cm2"], 'found "20cm2"; expected a number, without its unit.'),
+            (["--surface", "12,5"], 'found "12,5"; expected a number, without its unit. Write decimals with'),
+            (["--surface", "nan"], 'found "nan"; expected a number'),
             (["--sprayer", "nobody"], 'no sprayer "nobody"'),
             (["--step", "filtre"], 'Did you mean "filter"?'),
             (["--json", DEMO], "this is the scheme itself"),

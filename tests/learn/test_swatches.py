@@ -2,22 +2,27 @@
 
 from __future__ import annotations
 
+import dataclasses
 from datetime import datetime
 from pathlib import Path
 
 import numpy as np
 import pytest
 
-from layersim.errors import LayersimError
+from layersim.errors import LayersimError, UnknownNameError
+from layersim.estimate import Estimate
 from layersim.fitting.measured import fit_swatches
-from layersim.learn.swatches import swatches_text
+from layersim.learn.factor import with_factor
+from layersim.learn.really import compared
+from layersim.learn.swatches import FACTOR_COUNTED, swatches_text
 from layersim.log import Chip, Entry, Log
 from layersim.measure.swatch import THIS_PAINT
 from layersim.measure.swatchfile import read_swatches
+from layersim.paintfile import write_paint
 from layersim.scheme.reading import load_scheme
 from layersim.scheme.simulate import AreaModel
 from layersim.shelf import Shelf
-from tests.examples import MOSS
+from tests.examples import MOSS, fill
 
 TEXT = """\
 format = "layersim scheme 1"
@@ -87,7 +92,59 @@ def test_the_fit_finds_the_paint_from_the_log(tmp_path: Path, shelf: Shelf) -> N
     assert np.median(np.abs(np.log(fit.paint.S_per_um / MOSS.S_per_um))) < 0.15
 
 
+def test_a_film_that_the_scheme_gives_is_counted_in_the_paints_own_coats(
+    tmp_path: Path, shelf: Shelf
+) -> None:
+    """It was measured by nobody, so that the fit must not take it for a measured film."""
+    _, log = logged(tmp_path / "steps.toml", shelf)
+    given = TEXT.replace("coats = 3\n", "coats = 3\ndry_film_um = 1.5\n")
+    (tmp_path / "steps.toml").write_text(given, encoding="utf-8")
+    file = tmp_path / "moss.toml"
+    text = swatches_text(load_scheme(tmp_path / "steps.toml", shelf), log, "moss green")
+    file.write_text(text, encoding="utf-8")
+    swatch = read_swatches(file).swatches[3]
+    assert swatch.dry_film_um is None
+    assert swatch.coats == pytest.approx(3 * 1.5 / (MOSS.wet_film_um * MOSS.volume_solids), rel=1e-4)
+
+
+def test_a_sprayers_factor_is_in_the_coats_and_that_is_said(tmp_path: Path, shelf: Shelf) -> None:
+    scheme, log = logged(tmp_path / "steps.toml", shelf)
+    assert FACTOR_COUNTED not in swatches_text(scheme, log, "moss green")  # type: ignore[arg-type]
+    factored = with_factor(scheme, Estimate(0.8, 0.1))  # type: ignore[arg-type]
+    text = swatches_text(factored, log, "moss green")
+    assert FACTOR_COUNTED in text
+    file = tmp_path / "moss.toml"
+    file.write_text(text, encoding="utf-8")
+    assert [swatch.coats for swatch in read_swatches(file).swatches[:4]] == pytest.approx([0.8] * 3 + [2.4])
+
+
+def test_a_paint_fitted_from_the_log_makes_the_next_prediction_better(tmp_path: Path) -> None:
+    """The bottle is not what the shelf says; what was sprayed with it is logged and fitted."""
+    bottle = dataclasses.replace(MOSS, K_per_um=MOSS.K_per_um * 1.5, S_per_um=MOSS.S_per_um * 0.7)
+    true, own = fill(tmp_path / "true"), fill(tmp_path / "own")
+    write_paint(bottle, true / "moss-green.toml")
+    path = tmp_path / "steps.toml"
+    _, log = logged(path, Shelf([true]))
+    scheme = load_scheme(path, Shelf([own]))
+
+    def error(shelf: Shelf) -> float:
+        return float(np.mean([one.delta_e for one in compared(load_scheme(path, shelf), log)]))
+
+    before = error(Shelf([own]))
+    file = tmp_path / "moss.toml"
+    file.write_text(swatches_text(scheme, log, "moss green"), encoding="utf-8")
+    write_paint(fit_swatches(read_swatches(file), Shelf([own])).paint, own / "moss-green.toml")
+    assert error(Shelf([own])) < 0.5 * before
+
+
 def test_without_spectra_there_are_none(tmp_path: Path, shelf: Shelf) -> None:
     scheme, log = logged(tmp_path / "steps.toml", shelf)
-    with pytest.raises(LayersimError, match='found no swatch of "rust"; expected two chips with spectra'):
-        swatches_text(scheme, log, "rust")  # type: ignore[arg-type]
+    none = Log(log.path, log.entries[:2], ())
+    with pytest.raises(
+        LayersimError, match='found no swatch of "moss green"; expected two chips with spectra'
+    ):
+        swatches_text(scheme, none, "moss green")  # type: ignore[arg-type]
+    with pytest.raises(
+        UnknownNameError, match=r'no paint "moss gren" in this scheme\. Did you mean "moss green"'
+    ):
+        swatches_text(scheme, log, "moss gren")  # type: ignore[arg-type]

@@ -11,9 +11,11 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from layersim.errors import SchemeError
-from layersim.plan.order import order
-from layersim.plan.sequence import Bench, best_sequence
+from layersim.plan.order import Order, order
+from layersim.plan.sequence import Bench, Visit, best_sequence
 from layersim.plan.steps import Step, cleans_out, rest_s, steps_of, work_s
+from layersim.resources import demo_scheme
+from layersim.scheme.reading import load_scheme
 from layersim.scheme.records import Mix, Scheme
 from layersim.scheme.times import Drying, Times, times_text
 from tests.examples import CHALK, GLOSS, MOSS, PLUM, RUST, SCHEME, SOOT
@@ -184,7 +186,42 @@ def test_what_waits_overnight(rig: Scheme) -> None:
                 mine = next(s for s in first.steps if s.area_name == wait.area)
                 assert mine.label == wait.before
                 assert first.starts >= wait.ready_s
+            next_day = wait.ready_s // 86_400 > sitting.begins_s // 86_400
+            assert wait.dry == (wait.ready_s <= sitting.ends_s)
+            assert wait.overnight == (bool(wait.before) and next_day)
     assert plan.sittings[-1].waiting == ()
+    assert any(wait.overnight for sitting in plan.sittings for wait in sitting.waiting)
+
+
+def moved(plan: Order) -> list[Visit]:
+    """Return the visits with every offer taken."""
+    begins, visits = {offer.sitting: offer.begins_s for offer in plan.offers}, []
+    for sitting in plan.sittings:
+        shift = sitting.begins_s - begins.get(sitting.number, sitting.begins_s)
+        visits += [
+            v._replace(begins=v.begins - shift, starts=v.starts - shift, ends=v.ends - shift)
+            for v in sitting.visits
+        ]
+    return visits
+
+
+@pytest.mark.parametrize("between", ["shield", "mask"])
+def test_offers_of_an_earlier_day_keep_every_rule_but_the_hours(rig: Scheme, between: str) -> None:
+    offered = 0
+    for scheme in (load_scheme(demo_scheme()), rig):
+        masked = dataclasses.replace(scheme, times=dataclasses.replace(scheme.times, between=between))
+        plan = order(masked) if between == "shield" else order(masked, most_labels=200)
+        visits = moved(plan)
+        bench = Bench(steps_of(masked), masked.times, masked.batch.models)
+        assert set(broken_rules(bench, visits)) <= {"outside its sitting"}
+        for offer in plan.offers:
+            assert offer.begins_s % 86_400 <= masked.times.session_h * 3600
+            assert offer.begins_s < offer.ends_s
+            assert offer.days_sooner >= 1
+        if plan.offers:
+            offered += 1
+            assert visits[-1].ends // 86_400 < plan.visits[-1].ends // 86_400
+    assert offered or between == "mask"
 
 
 def test_more_models_take_no_less_time(rig: Scheme) -> None:

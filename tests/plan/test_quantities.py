@@ -264,6 +264,7 @@ class TestMore:
         ):
             assert more.mix_ml >= least.mix_ml - 1e-9
             assert more.need_ml >= least.need_ml
+            assert more.sure.mix_ml >= least.sure.mix_ml - 1e-9
         assert least.mix_ml >= least.need_ml * (1.0 - 1e-9)
         if cup < 100.0:
             assert sum(part.drops for part in least.parts) * 0.05 <= cup + 1e-9
@@ -283,9 +284,39 @@ class TestDrops:
         batch = dataclasses.replace(PLAIN, models=1, loss_ml=exact(0.3))
         found = only(quantities(scheme(area(coat((MOSS, 5.0), (PLUM, 1.0))), batch=batch)))
         assert found.warnings
-        assert "of plum ink cannot be repeated" in found.warnings[0]
+        assert "of plum ink cannot be repeated" in found.warnings[0].words
         large = only(quantities(scheme(area(coat((MOSS, 5.0), (PLUM, 1.0))))))
         assert not large.warnings
+
+    def test_every_small_part_is_named(self) -> None:
+        batch = dataclasses.replace(PLAIN, models=1, loss_ml=exact(0.1))
+        step = coat((MOSS, 5.0), (PLUM, 1.0), (RUST, 1.0), dry_film_um=1.0)
+        found = only(quantities(scheme(area(step), batch=batch)))
+        assert [part.name for part in found.few] == ["plum ink", "rust"]
+        assert " of plum ink, 1 of rust cannot be repeated: weigh them, or mix " in found.warnings[0].words
+        assert "which has at least 5" in found.warnings[0].words
+
+    def test_the_sure_amount_is_the_least_that_lasts_nine_times_in_ten(self) -> None:
+        # Need and drop alone vary here, so that the draws can be counted by hand.
+        batch = dataclasses.replace(
+            PLAIN, drop_ul=Estimate(50.0, 0.3), transfer_efficiency=Estimate(0.35, 0.4)
+        )
+        one = scheme(area(coat(MOSS)), batch=batch)
+        found = only(quantities(one))
+        [part] = found.sure.parts
+        assert found.enough < 0.9 <= found.sure.enough
+        # One paint alone has no ratio to keep, so that not a drop is to spare.
+        spared = dataclasses.replace(
+            batch, reserve=found.sure.mix_ml / found.need_ml - 1.0 - 0.05 / found.need_ml
+        )
+        fewer = only(quantities(dataclasses.replace(one, batch=spared)))
+        assert fewer.parts[0].drops == part.drops - 1
+        assert fewer.enough < 0.9
+
+    def test_where_the_mix_lasts_it_is_the_sure_amount(self) -> None:
+        found = only(quantities(scheme(area(coat(MOSS)))))
+        assert found.enough == 1.0
+        assert (found.sure.parts, found.sure.mix_ml) == (found.parts, found.mix_ml)
 
     def test_exact_drops_change_no_colour_and_others_say_by_how_much(self) -> None:
         def rounded(thinning: float, models: int) -> MixQuantity:

@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+import contextlib
+
 import numpy as np
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 from scipy import stats
 
 from layersim.errors import LayersimError
-from layersim.estimate import NINETY
+from layersim.estimate import NINETY, Estimate
 from layersim.plan import weighing
 from layersim.plan.weighing import Run, drop_size_ul, mass_solids, transfer_efficiency
+from layersim.sprayer import Sprayer, read_sprayer, write_sprayer
 
 
 class TestEfficiency:
@@ -29,7 +34,12 @@ class TestEfficiency:
         for _ in range(trials):
             eta = 0.28 * np.exp(0.12 * draw.standard_normal(runs + 1))
             cards = [Run(float(e) * 0.2, 1.0) for e in eta[:runs]]
-            found = transfer_efficiency(cards, solids_by_mass=0.2, solids_error=0.0, balance_g=0.0)
+            try:
+                found = transfer_efficiency(cards, solids_by_mass=0.2, solids_error=0.0, balance_g=0.0)
+            except LayersimError:
+                # So far apart that the range would have held anything.
+                hits += 1
+                continue
             hits += found.low <= eta[runs] <= found.high
         # Three standard errors of a share of 0.9.
         assert hits / trials == pytest.approx(0.90, abs=3 * np.sqrt(0.09 / trials))
@@ -109,3 +119,46 @@ class TestMassSolids:
     def test_more_than_all_is_refused(self) -> None:
         with pytest.raises(LayersimError, match="120% by mass"):
             mass_solids(volume_solids=0.6, dry_density=2.0, wet_density=1.0)
+
+
+class TestWhatNoProfileHolds:
+    """Whatever is learned can be written and read back: what could not is refused before."""
+
+    def test_milligrams_are_no_grams(self) -> None:
+        with pytest.raises(LayersimError, match=r"found 50000 µl a drop; .* weights in grams"):
+            drop_size_ul([500.0], drops=10, density=1.0, density_error=0.0, balance_g=0.01)
+        with pytest.raises(LayersimError, match="found 0 µl a drop"):
+            drop_size_ul([0.05], drops=1000, density=1.0, density_error=0.0, balance_g=0.001)
+
+    def test_hardly_anything_on_the_card(self) -> None:
+        with pytest.raises(LayersimError, match=r"found a transfer efficiency of 0\.0001"):
+            transfer_efficiency([Run(0.1, 1000.0)], solids_by_mass=1.0, solids_error=0.0, balance_g=0.001)
+
+    def test_cards_too_far_apart(self) -> None:
+        runs = [Run(0.1, 4.0), Run(0.4, 4.0)]
+        with pytest.raises(LayersimError, match=r"2 cards and .* found 0\.125, 0\.5, too far apart"):
+            transfer_efficiency(runs, solids_by_mass=0.2, solids_error=0.0, balance_g=0.001)
+
+    @settings(deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+    @given(
+        runs=st.lists(st.tuples(st.floats(1e-3, 10.0), st.floats(1e-2, 100.0)), min_size=1, max_size=4),
+        weights=st.lists(st.floats(1e-3, 50.0), min_size=1, max_size=4),
+    )
+    def test_what_is_learned_reads_back(
+        self, runs: list[tuple[float, float]], weights: list[float], tmp_path_factory: pytest.TempPathFactory
+    ) -> None:
+        path = tmp_path_factory.mktemp("own") / "fine.toml"
+        learned: dict[str, Estimate] = {}
+        with contextlib.suppress(LayersimError):
+            cards = [Run(*run) for run in runs]
+            learned["transfer_efficiency"] = transfer_efficiency(
+                cards, solids_by_mass=0.3, solids_error=0.1, balance_g=1e-4
+            )
+        with contextlib.suppress(LayersimError):
+            learned["drop_ul"] = drop_size_ul(
+                weights, drops=10, density=1.0, density_error=0.05, balance_g=1e-4
+            )
+        write_sprayer(Sprayer("fine", **learned), path)
+        read = read_sprayer(path)
+        for key, estimate in learned.items():
+            assert getattr(read, key).value == pytest.approx(estimate.value, rel=0.01)

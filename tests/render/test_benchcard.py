@@ -21,9 +21,10 @@ from layersim.errors import UnknownNameError
 from layersim.render.benchcard import TONES, BenchCard, bench_card
 from layersim.render.benchpage import bench_html
 from layersim.render.benchprint import HEIGHT, WIDTH, bench_figures
-from layersim.render.strip import save_figures
+from layersim.render.saving import save_figures
+from layersim.resources import demo_scheme
 from layersim.scheme.reading import load_scheme
-from layersim.scheme.records import Scheme
+from layersim.scheme.records import Scheme, Targets
 from tests.examples import SCHEME
 from tests.render import browser
 
@@ -65,10 +66,32 @@ def test_every_step_has_its_recipe_drying_and_boxes(card: BenchCard) -> None:
 
 def test_one_cup_for_two_areas_is_said(card: BenchCard) -> None:
     cloth, strap = card.areas
-    assert cloth.steps[0].mixed_with == "one cup with primer of strap"
+    assert cloth.steps[0].mixed_with == "one cup with strap"
     assert cloth.steps[0].recipe
     assert (strap.steps[0].recipe, strap.steps[0].mixed_with) == ("", "from the cup of cloth")
     assert strap.steps[0].warnings == ()
+
+
+def test_places_are_told_by_what_can_be_seen(rig: Scheme) -> None:
+    cloth, strap = bench_card(rig).areas
+    assert [step.place for step in cloth.steps] == [
+        "everywhere",
+        "from above",
+        "everywhere",
+        "where the pre-shade is over L* 60",
+        "everywhere",
+        "on 10 % of the area",
+        "everywhere",
+    ]
+    assert strap.steps[1].place == "from above, to L* 30 in the shadow and 80 in the light"
+    coat = rig.areas[0].coats[1]
+    hard = dataclasses.replace(coat, where=dataclasses.replace(coat.where, darkest_up_to=80.0, edge=0.0))
+    bare = dataclasses.replace(rig.areas[0], preshade=None, coats=(coat, hard), targets=Targets())
+    [area] = bench_card(dataclasses.replace(rig, areas=(bare,))).areas
+    assert [step.place for step in area.steps[1:]] == [
+        "where it faces the light over 60 %",
+        "where it faces the light 60 % to 80, up to a mask",
+    ]
 
 
 def test_an_area_alone_on_the_card_has_the_recipe_of_a_shared_cup(rig: Scheme) -> None:
@@ -145,10 +168,10 @@ def test_one_page_that_fits_a4_and_letter(card: BenchCard, tmp_path: Path) -> No
     # A4 is 8.27 by 11.69 inches, letter 8.5 by 11.
     assert min(8.27, 8.5) >= WIDTH
     assert min(11.69, 11.0) >= HEIGHT
-    words = [text.get_text() for text in pages[0].axes[0].texts]
-    assert any(line.startswith("base: ") for line in words)
-    assert any("not measured colours" in line for line in words)
-    assert any(line.startswith("Real chips") for line in words)
+    words = words_on(pages[0])
+    assert {"primer", "base", "varnish", "Real chips", "Take care"} <= set(words)
+    assert "not measured colours" in " ".join(words)
+    assert not any("page 1" in line for line in words)
     save_figures(pages, tmp_path / "card.pdf")
     assert (tmp_path / "card.pdf").read_bytes().startswith(b"%PDF")
 
@@ -160,12 +183,44 @@ def starter(tmp_path_factory: pytest.TempPathFactory) -> BenchCard:
     return bench_card(load_scheme(path))
 
 
+def words_on(*figures: Figure) -> list[str]:
+    return [text.get_text().replace("\u00a0", " ") for figure in figures for text in figure.axes[0].texts]
+
+
+def test_the_demo_is_one_page_that_can_be_read_and_says_everything(tmp_path: Path) -> None:
+    scheme = load_scheme(demo_scheme())
+    card = bench_card(scheme)
+    [figure] = bench_figures(card)
+    check_words(figure)
+    assert min(text.get_fontsize() for text in figure.axes[0].texts) >= 6.5
+    said = " ".join(words_on(figure))
+    for area in card.areas:
+        assert f" {area.name} " in said
+        for step in area.steps:
+            for name in step.name.split():
+                assert name in said
+            for part in step.mix.parts if step.mix is not None else ():
+                assert re.search(rf"\b{part.drops}\*? {'thinner' if part.paint is None else part.name}", said)
+            assert step.rest in said
+    assert said.count("from the cup of wax cloth") == 4
+    assert "3* blue ink" in said
+    assert "* under 5 drops cannot be repeated" in said
+    assert "where the pre-shade is over L* 76" in said
+    assert "1 coat by brush on 6 % of the area" in said
+    for caution in card.cautions:
+        assert caution.words.split(".")[0] in said
+    assert "…" not in said
+    save_figures([figure], tmp_path / "card.pdf")
+    assert len(re.findall(rb"/Type /Page\b", (tmp_path / "card.pdf").read_bytes())) == 1
+
+
 def test_targets_stand_clear_of_each_other_and_nothing_is_cut(starter: BenchCard) -> None:
     [figure] = bench_figures(starter)
     check_words(figure)
     area = starter.areas[0]
-    texts = [text for text in figure.axes[0].texts if text.get_text().startswith("target ")]
-    assert [text.get_text().split()[1].rstrip(",") for text in texts] == [key for key, _, _ in area.targets]
+    texts = [text for text in figure.axes[0].texts if text.get_text().endswith(" off")]
+    keys = [text.get_text().removeprefix("target ").split(",")[0] for text in texts]
+    assert keys == [key for key, _, _ in area.targets]
     # No colour box begins under the words before it.
     [polygons] = figure.axes[0].collections
     boxes = [path.get_extents() for path in polygons.get_paths()]
@@ -200,6 +255,8 @@ def test_no_words_run_off_the_page_or_into_each_other(card: BenchCard) -> None:
 
 
 def check_words(figure: Figure) -> None:
+    # So fine that letters are as wide as in a PDF, which does not push them onto whole pixels.
+    figure.set_dpi(600)
     renderer = figure.canvas.get_renderer()  # type: ignore[attr-defined]
     boxes = [(t.get_text(), t.get_window_extent(renderer)) for t in figure.axes[0].texts]
     right, top = figure.bbox.width, figure.bbox.height
@@ -229,15 +286,44 @@ def test_the_page_as_pixels_has_the_predicted_colours(card: BenchCard, tmp_path:
             assert (np.abs(pixels - wanted).max(axis=1) <= 2).sum() > 20, (step.name, tone.hex)
 
 
-def test_many_areas_go_on_to_further_pages(rig: Scheme) -> None:
+def test_a_long_scheme_goes_on_to_a_second_page_and_says_so(rig: Scheme) -> None:
     card = bench_card(rig)
-    many = dataclasses.replace(card, areas=card.areas * 5)
-    pages = bench_figures(many)
-    assert len(pages) > 1
-    assert all(page.get_figheight() == pytest.approx(HEIGHT) for page in pages)
-    words = [text.get_text() for page in pages for text in page.axes[0].texts]
-    assert sum(line.startswith("base: ") for line in words) == 5
-    assert sum(line == "Take care" for line in words) == 1
+    pages = bench_figures(dataclasses.replace(card, areas=card.areas * 3))
+    assert len(pages) == 2
+    for number, page in enumerate(pages, start=1):
+        check_words(page)
+        assert tuple(page.get_size_inches()) == pytest.approx((WIDTH, HEIGHT))
+        [foot] = [text for text in page.axes[0].texts if "page " in text.get_text()]
+        assert f"page {number} of 2" in foot.get_text()
+        assert ("goes on overleaf" in foot.get_text()) == (number == 1)
+        assert foot.get_position()[1] > HEIGHT - 0.6
+    words = words_on(*pages)
+    assert words.count("base") == 3
+    assert words.count("Take care") == 1
+    # An area stays whole where it fits a page.
+    assert not any("continued" in line for line in words)
+
+
+def test_an_area_longer_than_a_page_goes_on_under_its_name(rig: Scheme) -> None:
+    card = bench_card(rig)
+    cloth = card.areas[0]
+    pages = bench_figures(
+        dataclasses.replace(card, areas=(dataclasses.replace(cloth, steps=cloth.steps * 8),))
+    )
+    assert len(pages) > 2
+    for page in pages:
+        check_words(page)
+    words = words_on(*pages)
+    assert words.count("cloth, continued") >= len(pages) - 2
+    assert words.count("base") == 8
+
+
+def test_a_cup_for_very_many_steps_does_not_name_them_all(rig: Scheme) -> None:
+    coats = tuple(dataclasses.replace(rig.areas[0].coats[0], name=f"base {i}") for i in range(9))
+    area = dataclasses.replace(rig.areas[0], coats=coats)
+    first, *others = bench_card(dataclasses.replace(rig, areas=(area,))).areas[0].steps[2:]
+    assert first.mixed_with.startswith("one cup with 8 other steps")
+    assert {step.mixed_with for step in others} == {"from the cup of base 0"}
 
 
 # ---------------------------------------------------------------- for a phone

@@ -9,16 +9,13 @@ import numpy as np
 import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 
-from layersim.plan.order import Order, Waiting, order
-from layersim.plan.sequence import Bench, Visit
-from layersim.plan.steps import steps_of
+from layersim.plan.order import Order, order
+from layersim.plan.sittings import Waiting
 from layersim.render.gantt import gantt_figure
 from layersim.render.order import (
-    at_one_go,
     minutes,
     order_text,
     sitting_words,
-    sooner,
     visit_words,
     waiting_words,
     when,
@@ -26,7 +23,6 @@ from layersim.render.order import (
 from layersim.scheme.reading import load_scheme
 from layersim.scheme.records import Scheme
 from layersim.shelf import Shelf
-from tests.plan.reference_order import broken_rules
 
 DEMO = Path(__file__).parents[2] / "data" / "schemes" / "tide-lamplighters.toml"
 
@@ -85,7 +81,7 @@ def test_one_area_and_no_primer(rig: Scheme) -> None:
 
 def test_visits_with_one_mix_are_told_together(rig: Scheme) -> None:
     plan = order(rig)
-    groups = at_one_go(plan.sittings[0].visits)
+    groups = plan.sittings[0].at_one_go
     assert "primer on cloth and strap" in visit_words(groups[0])
     assert sum(len(group) for group in groups) == len(plan.sittings[0].visits)
 
@@ -130,46 +126,20 @@ def test_a_late_start_is_told(rig: Scheme) -> None:
     assert sitting_words(plan, late) == ("day 1, 35 min", "start at 1:27")
 
 
-def test_what_is_ready_the_same_day_does_not_wait_overnight(rig: Scheme) -> None:
-    first = order(rig).sittings[0]
-    same, later = (
-        waiting_words(Waiting("cloth", "base", "filter", ready, masked=False), first)
-        for ready in (3 * 3600 + 120, 86_400 + 3600)
-    )
-    assert same == "cloth: base dries for filter, ready 3:02, next sitting"
-    assert later == "cloth: base dries for filter, ready day 2, 1:00"
+def test_what_is_ready_the_same_day_does_not_wait_overnight() -> None:
+    same = Waiting("cloth", "base", "filter", 3 * 3600 + 120, masked=False, overnight=False, dry=False)
+    later = Waiting("cloth", "base", "filter", 86_400 + 3600, masked=False, overnight=True, dry=False)
+    assert waiting_words(same) == "cloth: base dries for filter, ready 3:02, next sitting"
+    assert waiting_words(later) == "cloth: base dries for filter, ready day 2, 1:00"
 
 
-def moved(plan: Order) -> list[Visit]:
-    """Return the visits with every offer taken."""
-    offers, visits = sooner(plan), []
-    for sitting in plan.sittings:
-        shift = sitting.begins_s - offers.get(sitting.number, (sitting.begins_s, 0))[0]
-        visits += [
-            v._replace(begins=v.begins - shift, starts=v.starts - shift, ends=v.ends - shift)
-            for v in sitting.visits
-        ]
-    return visits
-
-
-@pytest.mark.parametrize("between", ["shield", "mask"])
-def test_offers_keep_every_rule_but_the_hours(demo: Order, rig: Scheme, between: str) -> None:
-    for scheme in (demo.scheme, rig):
-        masked = dataclasses.replace(scheme, times=dataclasses.replace(scheme.times, between=between))
-        plan = demo if masked == demo.scheme else order(masked, most_labels=200)
-        visits = moved(plan)
-        bench = Bench(steps_of(masked), masked.times, masked.batch.models)
-        assert set(broken_rules(bench, visits)) <= {"outside its sitting"}
-        hours = masked.times.session_h * 3600
-        for begins, _ in sooner(plan).values():
-            assert begins % 86_400 <= hours
-        if sooner(plan):
-            assert visits[-1].ends // 86_400 < plan.visits[-1].ends // 86_400
+def test_what_is_dry_only_waits() -> None:
+    dry = Waiting("cloth", "base", "filter", 600, masked=True, overnight=False, dry=True)
+    assert waiting_words(dry) == "cloth: base is dry, waits for filter, its mask on"
 
 
 def test_an_offer_is_in_the_text_and_in_the_picture(demo: Order) -> None:
-    begins, ends = sooner(demo)[len(demo.sittings)]
-    assert 0 < begins < ends
+    assert [offer.days_sooner for offer in demo.offers if offer.sitting == len(demo.sittings)] == [1]
     assert "Or start day 4 at 2:25 instead, until 4:04: a day sooner." in order_text(demo)
     texts = " ".join(text.get_text().strip() for text in gantt_figure(demo).axes[0].texts)
     assert "Or start day 4 at 2:25 instead, until 4:04: a day sooner." in texts
