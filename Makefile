@@ -6,6 +6,8 @@
 PYTHON ?= python3
 VENV   := .venv
 BIN    := $(VENV)/bin
+# Small matrices: a second linear algebra thread only gets in the way.
+export OPENBLAS_NUM_THREADS ?= 1
 # uv installs several times faster; where it cannot be had, pip does the same.
 INSTALL = if $(BIN)/python -m pip install --quiet --disable-pip-version-check uv 2>/dev/null; \
           then $(BIN)/uv pip install --quiet --python $(BIN)/python

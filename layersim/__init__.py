@@ -9,7 +9,8 @@ The commands' counterparts in Python:
 ``layersim check SCHEME``       :func:`load_scheme`
 ``layersim paints``             :meth:`Shelf.places`
 ``layersim paint NAME``         :meth:`Shelf.find`, :func:`swatch_card`
-``layersim fit SWATCHES``       :func:`read_swatches`, :func:`fit_swatches`, :func:`write_paint`
+``layersim fit SWATCHES``       :func:`read_any_swatches`, :func:`fit_swatches`, :func:`fit_photograph`,
+                                :func:`fit_figure`, :func:`write_paint`
 ``layersim quantities SCHEME``  :func:`quantities`, :func:`purchases`, :func:`cautions`
 ``layersim order SCHEME``       :func:`order`, :func:`gantt_figure`
 ``layersim card SCHEME``        :func:`bench_card`, :func:`bench_html`, :func:`bench_figures`
@@ -48,6 +49,7 @@ if TYPE_CHECKING:  # importing `typing` would take longer than the rest of this 
     from layersim.decide.tolerance import tolerance as tolerance
     from layersim.errors import LayersimError as LayersimError
     from layersim.fitting.measured import fit_swatches as fit_swatches
+    from layersim.fitting.photographed import fit_photograph as fit_photograph
     from layersim.learn.films import learn_films as learn_films
     from layersim.learn.really import compared as compared
     from layersim.learn.swatches import swatches_text as swatches_text
@@ -55,6 +57,7 @@ if TYPE_CHECKING:  # importing `typing` would take longer than the rest of this 
     from layersim.log import add_entry as add_entry
     from layersim.log import log_path as log_path
     from layersim.log import read_log as read_log
+    from layersim.measure.swatchfile import read_any_swatches as read_any_swatches
     from layersim.measure.swatchfile import read_swatches as read_swatches
     from layersim.paint import Doubt as Doubt
     from layersim.paint import Paint as Paint
@@ -70,6 +73,7 @@ if TYPE_CHECKING:  # importing `typing` would take longer than the rest of this 
     from layersim.render.benchpage import bench_html as bench_html
     from layersim.render.benchprint import bench_figures as bench_figures
     from layersim.render.comparison import comparison_figure as comparison_figure
+    from layersim.render.fit import fit_figure as fit_figure
     from layersim.render.gantt import gantt_figure as gantt_figure
     from layersim.render.match import match_figure as match_figure
     from layersim.render.strip import save_strips as save_strips
@@ -111,6 +115,8 @@ _HOMES = {
     "correct": "decide.correction",
     "demo_scheme": "resources",
     "drop_size_ul": "plan.weighing",
+    "fit_figure": "render.fit",
+    "fit_photograph": "fitting.photographed",
     "fit_swatches": "fitting.measured",
     "gantt_figure": "render.gantt",
     "learn_films": "learn.films",
@@ -123,6 +129,7 @@ _HOMES = {
     "purchases": "plan.shopping",
     "quantities": "plan.quantities",
     "reach_of": "decide.reach",
+    "read_any_swatches": "measure.swatchfile",
     "read_artwork": "decide.artwork",
     "read_log": "log",
     "read_paint": "paintfile",
@@ -164,6 +171,8 @@ __all__ = [  # spelt out, so that type checkers can read it
     "correct",
     "demo_scheme",
     "drop_size_ul",
+    "fit_figure",
+    "fit_photograph",
     "fit_swatches",
     "gantt_figure",
     "learn_films",
@@ -176,6 +185,7 @@ __all__ = [  # spelt out, so that type checkers can read it
     "purchases",
     "quantities",
     "reach_of",
+    "read_any_swatches",
     "read_artwork",
     "read_log",
     "read_paint",

@@ -81,7 +81,8 @@ class Viewing:
     def __post_init__(self) -> None:
         if self.light not in LIGHTS:
             raise UnknownNameError(
-                f'no light "{self.light}". {nearest_hint(self.light, LIGHTS, kind="lights")}'
+                f'no light "{self.light}": expected one of {", ".join(LIGHTS)}. '
+                f"{nearest_hint(self.light, LIGHTS, listed=False)}".rstrip()
             )
         if self.observer not in OBSERVERS:
             raise UnknownNameError(f'no observer "{self.observer}"; there are 2 and 10 (degrees)')

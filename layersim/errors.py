@@ -12,7 +12,10 @@
     │   ├── FitError            ... swatches that cannot give a paint
     │   ├── CardFileError       ... the layout of a test card
     │   ├── PhotographError     ... a photograph of a test card
-    │   └── beside their readers: StockFileError, SprayerFileError, LogFileError, MeshFileError, ArtworkError
+    │   ├── ArtworkError        ... a picture to match
+    │   ├── SprayerFileError    ... a sprayer's profile
+    │   ├── StockFileError      ... a list of the paints somebody owns
+    │   └── beside their readers: LogFileError, MeshFileError
     ├── UnknownNameError        a paint, light, area or stage that is not there
     └── OutputError             a picture or table could not be written
 
@@ -22,11 +25,14 @@ Anything outside this tree is a fault of the program, not of its user.
 from __future__ import annotations
 
 import difflib
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
+MOST_AKIN: Final = 3
+"""Names offered at most where none is near but some have a word in common with what was written."""
 MOST_SHOWN: Final = 20
 """More problems than this in one file are counted, not listed: nobody reads on."""
 
@@ -118,6 +124,18 @@ class PhotographError(InputFileError):
     """A photograph that cannot be read, or in which the card cannot be found or trusted."""
 
 
+class ArtworkError(InputFileError):
+    """A picture that cannot be read, or that holds no colour."""
+
+
+class SprayerFileError(InputFileError):
+    """A sprayer's profile that cannot be used as it stands."""
+
+
+class StockFileError(InputFileError):
+    """A list of the paints that somebody owns, which cannot be used as it stands."""
+
+
 class UnknownNameError(LayersimError):
     """A name that nothing here bears."""
 
@@ -177,6 +195,8 @@ def nearest_hint(
     'Did you mean "carbon black"?'
     >>> nearest_hint("zzz", ["D50", "D65"], kind="lights")
     'The lights here are: D50, D65.'
+    >>> nearest_hint("white", ["carbon black", "airbrush white", "titanium white"])
+    'Did you mean "airbrush white" or "titanium white"?'
     """
     names = sorted(set(known))
     if not names:
@@ -186,7 +206,17 @@ def nearest_hint(
     close = difflib.get_close_matches(name[:200].lower(), lowered, n=1, cutoff=0.6)
     if close:
         return f"Did you mean {quoted(lowered[close[0]])}?"
+    akin = [entry for entry in names if _akin(entry, name[:200])][:MOST_AKIN]
+    if akin:
+        *others, last = map(quoted, akin)
+        return f"Did you mean {', '.join(others)} or {last}?" if others else f"Did you mean {last}?"
     if not listed:
         return ""
     row = ", ".join(names[:most]) + (", ..." if len(names) > most else "")
     return f"The {kind or 'names'} here are: {row}."
+
+
+def _akin(one: str, two: str) -> bool:
+    """Return whether a word of one begins a word of the other; a file's ending is none."""
+    words, others = (re.findall(r"(?<![.\w])\w{3,}", name.lower()) for name in (one, two))
+    return any(word.startswith(other) or other.startswith(word) for word in words for other in others)

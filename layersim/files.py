@@ -177,7 +177,7 @@ def _neighbours(path: Path) -> str:
     folder = path.parent
     try:
         if not folder.is_dir():
-            return f" (nor is there a folder {folder})"
+            return f" (the folder {folder} is not there either)"
         endings = {path.suffix, ".toml"}
         same = [entry.name for entry in folder.iterdir() if entry.suffix in endings and entry.is_file()]
     except OSError:

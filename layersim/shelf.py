@@ -159,9 +159,22 @@ class Shelf:
             raise UnknownNameError(f"no paint {quoted(name)} on the shelf. {self.nearest(name)}")
         return found
 
-    def nearest(self, name: str) -> str:
-        """Return a sentence of help for a name that no paint bears."""
-        hint = nearest_hint(name, self.names(), listed=False) or "See them all with: layersim paints."
+    def nearest(self, name: str, *, rather: str = "") -> str:
+        """Return a sentence of help for a name that no paint bears.
+
+        Parameters
+        ----------
+        name : str
+        rather : str
+            A kind whose paints are meant before all others, such as "primer" for a ground.
+
+        Returns
+        -------
+        str
+        """
+        kind = [place.paint.name for place in self.places() if place.paint.kind == rather]
+        hint = nearest_hint(name, kind, listed=False) or nearest_hint(name, self.names(), listed=False)
+        hint = hint or nearest_hint(name, kind, kind=f"{rather}s") or "See them all with: layersim paints."
         if self._broken:
             files = ", ".join(str(fault.path) for fault in list(self._broken.values())[:3])
             more = ", ..." if len(self._broken) > 3 else ""

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
-from layersim.errors import InputFileError, nearest_hint, quoted
+from layersim.errors import SprayerFileError, nearest_hint, quoted
 from layersim.estimate import Estimate
 from layersim.files import write_whole
 from layersim.paintfile import slug
@@ -25,10 +25,6 @@ FOLDER_VARIABLE: Final = "LAYERSIM_SPRAYERS"
 MOST_ERROR: Final = 2.0
 _FILM: Final = (0.01, 100.0)
 _DROP_UL: Final = (1.0, 1000.0)
-
-
-class SprayerFileError(InputFileError):
-    """A sprayer's profile that cannot be used as it stands."""
 
 
 @dataclass(frozen=True)
@@ -98,10 +94,10 @@ def find_sprayer(name: str, *folders: Path) -> Sprayer:
             return read_sprayer(path)
         known += _names_in(folder)
     hint = nearest_hint(wanted, known, listed=False)
-    where = " nor ".join(dict.fromkeys(str(folder) for folder in (*folders, own_folder())))
+    where = " or ".join(dict.fromkeys(str(folder) for folder in (*folders, own_folder())))
     raise SprayerFileError(
         f"{wanted or name}.toml",
-        f"no sprayer {quoted(name)}: expected its profile in {where}. {hint}".rstrip(),
+        f"no sprayer {quoted(name)}: expected the file {wanted or 'NAME'}.toml in {where}. {hint}".rstrip(),
     )
 
 

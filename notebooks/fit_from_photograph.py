@@ -11,54 +11,62 @@
 # %% [markdown]
 # # A new paint from a photograph of its test card
 #
-# Somebody has no instrument, but a camera, a printed card and a 24-patch chart. The photograph here is
+# Somebody has no instrument, but a camera, a printed card and a 24-patch chart. The photographs here are
 # invented: data/generate/example_card.py renders a teal that nobody made, through a camera's
-# sensitivities, under a bulb, with noise, uneven light and a slight tilt. Everything after that is
-# what happens to a real one. This file is a notebook in percent format: open it in any notebook
-# program that reads it, or run it as it is.
+# sensitivities, under a bulb and once more under an LED, with noise, uneven light and a slight tilt.
+# Everything after that is what happens to real ones. This file is a notebook in percent format: open it
+# in any notebook program that reads it, or run it as it is.
 
 # %%
 import numpy as np
 
-from layersim import colour
-from layersim.fitting.photographed import fit_reading, read_photographed
-from layersim.measure.swatchfile import read_any_swatches
+from layersim import colour, fit_figure, read_any_swatches
+from layersim.fitting.photographed import fit_readings, read_photographed
 from layersim.optics import cones
 from layersim.resources import data_folder
 
 swatches = read_any_swatches(data_folder() / "examples" / "teal-card.toml")
 print(swatches.paint, "- invented:", swatches.invented)
 for swatch in swatches.swatches:
-    print(f"  {swatch.name:<20} at {swatch.patch}")
+    print(f"  {swatch.name:<24} at {swatch.patch}")
 
 # %% [markdown]
-# ## What the photograph says
+# ## What the photographs say
 #
 # The card is found by its tags, the light made even by the card's own bare paper, the camera
 # calibrated by the chart: which tone curve and which matrix is decided by leaving out each patch of
 # the chart in turn.
 
 # %%
-reading = read_photographed(swatches)
-calibration = reading.calibration
-print(f"calibrated by a {calibration.reference}: {calibration.tone.kind}, {calibration.terms}")
-print(f"patches left out are missed by ΔE00 {calibration.mean_de00:.1f}")
-for note in reading.notes:
-    print("-", note)
+readings = read_photographed(swatches)
+for reading in readings:
+    calibration = reading.calibration
+    print(f"{reading.path.name}, by a {calibration.reference}: {calibration.tone.kind}, {calibration.terms}")
+    print(f"  chart patches left out are missed by ΔE00 {calibration.mean_de00:.1f}")
+    for note in reading.notes:
+        print(f"  {note}")
 
 # %% [markdown]
-# ## From three numbers to spectra
+# ## From three numbers a lamp to spectra
 #
-# No patch has a spectrum, only three numbers. What fills it in is what paints are like; the range
-# says what that leaves open.
+# No patch has a spectrum, only three numbers under each lamp. What fills it in is what paints are like; the
+# range says what that leaves open. (`layersim.fit_photograph(swatches)` does both steps at once.)
 
 # %%
-fit = fit_reading(swatches, reading)
+fit = fit_readings(swatches, readings)
 for name, delta_e in zip(fit.names, fit.delta_e, strict=True):
-    print(f"{name:<20} ΔE00 {delta_e:.1f}")
+    print(f"{name:<24} ΔE00 {delta_e:.1f}")
 print(fit.verdict.grade, "-", fit.verdict.words)
 if fit.suggestion is not None:
     print("one more swatch would help most:", fit.suggestion.words)
+
+# %% [markdown]
+# The same as a picture: each swatch as photographed beside what the paint gives there, typical coats with
+# their range, K and S with theirs. The card was sprayed with the paint thinned one to one.
+
+# %%
+figure = fit_figure(fit, coat_um=fit.paint.dry_film_um / 2.0)
+figure
 
 # %% [markdown]
 # K and S at a few wavelengths, with how far they may be off. At the ends of the spectrum the eye, and

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from layersim import sprayer
 from layersim.scheme.reading import load_scheme
 from layersim.scheme.records import Scheme
 from layersim.shelf import FOLDER_VARIABLE, Shelf
@@ -15,8 +16,10 @@ from tests.examples import SCHEME, fill
 
 @pytest.fixture(autouse=True)
 def nobody(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Whoever runs the tests has no paints, and no wish about colours."""
-    monkeypatch.setenv(FOLDER_VARIABLE, str(tmp_path_factory.mktemp("own")))
+    """Whoever runs the tests has no paints, no sprayers, and no wish about colours."""
+    own = tmp_path_factory.mktemp("own")
+    monkeypatch.setenv(FOLDER_VARIABLE, str(own / "paints"))
+    monkeypatch.setenv(sprayer.FOLDER_VARIABLE, str(own / "sprayers"))
     monkeypatch.delenv("NO_COLOR", raising=False)
     monkeypatch.delenv("FORCE_COLOR", raising=False)
 

@@ -222,9 +222,11 @@ class TestTable:
 
 class TestViewing:
     def test_unknown_names(self) -> None:
-        with pytest.raises(UnknownNameError, match=r'no light "d65"\. Did you mean "D65"\?'):
+        known = "D65, D50, A, LED-B1, LED-B3, LED-B5, FL2, FL11"
+        with pytest.raises(UnknownNameError) as near:
             Viewing("d65")
-        with pytest.raises(UnknownNameError, match="The lights here are: A, D50, D65, FL11"):
+        assert str(near.value) == f'no light "d65": expected one of {known}. Did you mean "D65"?'
+        with pytest.raises(UnknownNameError, match=f"expected one of {known}"):
             Viewing("candle")
         with pytest.raises(UnknownNameError, match=r'no observer "5"; there are 2 and 10 \(degrees\)'):
             Viewing("D65", "5")

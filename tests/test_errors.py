@@ -82,6 +82,15 @@ class TestNearestHint:
         hint = nearest_hint("zzz", reversed(names), kind="paints", most=3)
         assert hint == "The paints here are: paint 00, paint 01, paint 02, ...."
 
+    @pytest.mark.parametrize("name", ["white", "whit", "WHITE"])
+    def test_names_that_have_a_word_in_common_are_offered(self, name: str) -> None:
+        known = ["airbrush white", "carbon black", "titanium white", "white primer", "whitest white"]
+        hint = nearest_hint(name, known, listed=False)
+        assert hint == 'Did you mean "airbrush white", "titanium white" or "white primer"?'
+
+    def test_the_ending_of_a_file_is_no_word(self) -> None:
+        assert nearest_hint("zzz.toml", ["my-scheme.toml", "other.toml"], listed=False) == ""
+
     def test_or_not_listed(self) -> None:
         assert nearest_hint("zzz", ["navy blue"], listed=False) == ""
 

@@ -43,9 +43,10 @@ class TestRead:
         assert complaint(tmp_path / "zzz.toml").endswith("The files here are: my-scheme.toml, other.toml.")
 
     def test_missing_with_its_folder(self, tmp_path: Path) -> None:
-        message = complaint(tmp_path / "no" / "x.toml")
+        folder = tmp_path / "no"
+        message = complaint(folder / "x.toml")
         assert message == (
-            f"there is no such file; expected a scheme file (nor is there a folder {tmp_path / 'no'})"
+            f"there is no such file; expected a scheme file (the folder {folder} is not there either)"
         )
 
     @pytest.mark.parametrize("name", ["x.**", "x.[a", "x.", "x*?.toml"])

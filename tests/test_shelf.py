@@ -65,6 +65,15 @@ class TestFind:
         shelf.places()
         assert shelf.notices == []
 
+    def test_of_a_ground_primers_are_meant_first(self) -> None:
+        starters = Shelf([starter_folder()])
+        assert starters.nearest("black", rather="primer") == 'Did you mean "black primer"?'
+        assert starters.nearest("black").startswith('Did you mean "black ink"')
+        assert starters.nearest("majenta ink", rather="primer") == 'Did you mean "magenta ink"?'
+        said = "The primers here are: black primer, grey primer, white primer."
+        assert starters.nearest("zzz", rather="primer") == said
+        assert starters.nearest("zzz") == "See them all with: layersim paints."
+
     def test_missing_names_the_nearest(self, shelf: Shelf) -> None:
         with pytest.raises(UnknownNameError) as caught:
             shelf.find("moss gren")

@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from layersim.errors import SchemeError
+from layersim.errors import SchemeError, SprayerFileError
 from layersim.estimate import NINETY, Estimate
 from layersim.scheme.batch import TRANSFER
 from layersim.scheme.records import GreysSprayed, Scheme
@@ -17,7 +17,6 @@ from layersim.scheme.simulate import simulate
 from layersim.sprayer import (
     FOLDER_VARIABLE,
     Sprayer,
-    SprayerFileError,
     find_sprayer,
     own_folder,
     read_sprayer,

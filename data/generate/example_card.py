@@ -31,6 +31,7 @@ from tests.measure.camera import Shot, as_jpeg_bytes, photograph
 
 FOLDER: Final = Path(__file__).parents[1] / "examples"
 PICTURE: Final = "teal-card.jpg"
+OTHER_PICTURE: Final = "teal-card-other-lamp.jpg"
 CARD: Final = "teal-card-layout.toml"
 SWATCHES: Final = "teal-card.toml"
 MOST_BYTES: Final = 300_000
@@ -49,6 +50,7 @@ WHITE_PRIMER: Final = mix(
 SHOT: Final = Shot(
     camera="A", light="A", developed="maker", width_px=1050, height_px=1400, oversample=1, seed=7
 )
+OTHER_SHOT: Final = SHOT.but(light="LED-B3", seed=8, turn_deg=-1.5)
 
 TEXT: Final = f"""\
 # Swatches of one paint on a photographed test card. Invented: rendered by data/generate/example_card.py,
@@ -60,12 +62,15 @@ volume_solids = 0.28      # share of the liquid's volume that stays when dry
 wet_film_um = 15.0        # wet film of one coat, micrometres
 sheen = "matt"
 invented = true
-provenance = "rendered by data/generate/example_card.py through a camera's sensitivities, under a bulb"
+provenance = "rendered by data/generate/example_card.py through a camera's sensitivities, under two lamps"
 
 [photograph]
 file = "{PICTURE}"
 card = "{CARD}"
 thinning = 1.0            # parts of thinner to one part of paint, on all places of the card
+
+[photograph.other_light]
+file = "{OTHER_PICTURE}"  # the same card once more, under another kind of lamp
 """
 
 
@@ -91,23 +96,24 @@ def spectra() -> tuple[dict[str, FloatArray], dict[str, FloatArray]]:
     return painted, {word: seen([], primer) for word, primer in primers.items()}
 
 
-def picture() -> bytes:
-    """Return the photograph."""
+def picture(shot: Shot = SHOT) -> bytes:
+    """Return a photograph."""
     painted, grounds = spectra()
-    return as_jpeg_bytes(photograph(standard_card(), painted, grounds, SHOT), quality=90)
+    return as_jpeg_bytes(photograph(standard_card(), painted, grounds, shot), quality=90)
 
 
 def main() -> None:
-    """Write the photograph, the card's layout and the swatches file."""
+    """Write the photographs, the card's layout and the swatches file."""
     FOLDER.mkdir(exist_ok=True)
-    data = picture()
-    if len(data) > MOST_BYTES:
-        raise ValueError(f"{PICTURE} would have {len(data)} bytes; {MOST_BYTES} are enough for an example")
-    write_whole(FOLDER / PICTURE, data)
+    for name, shot in ((PICTURE, SHOT), (OTHER_PICTURE, OTHER_SHOT)):
+        data = picture(shot)
+        if len(data) > MOST_BYTES:
+            raise ValueError(f"{name} would have {len(data)} bytes; {MOST_BYTES} are enough for an example")
+        write_whole(FOLDER / name, data)
     write_card_file(FOLDER / CARD, standard_card())
     write_whole(FOLDER / SWATCHES, TEXT)
     truth = np.log(np.stack(TEAL.kubelka_munk_per_um()))
-    print(f"{PICTURE}: {len(data)} bytes; ln K and ln S at 550 nm {truth[:, 15].round(2)}")
+    print(f"ln K and ln S at 550 nm {truth[:, 15].round(2)}")
 
 
 if __name__ == "__main__":

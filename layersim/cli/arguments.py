@@ -8,7 +8,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn
 
 from layersim.cli import USER_FAULT
-from layersim.errors import LayersimError, UnknownNameError, nearest_hint, quoted
+from layersim.errors import LayersimError, OutputError, UnknownNameError, nearest_hint, quoted
+from layersim.files import check_writable
 
 if TYPE_CHECKING:
     from layersim.shelf import Shelf
@@ -46,6 +47,31 @@ def shelf_from(asked: argparse.Namespace) -> Shelf:
     from layersim.shelf import Shelf
 
     return Shelf.usual(*extra_folders(asked))
+
+
+def picture_path(asked: argparse.Namespace, usual: str) -> Path | None:
+    """Return where ``--out`` or else the usual name puts the picture, or None for ``--no-picture``.
+
+    It raises before any work is done if both are asked for or nothing can be written there.
+    """
+    if asked.no_picture:
+        if asked.out is not None:
+            raise LayersimError("--out and --no-picture: found both; expected one of them")
+        return None
+    from layersim.render.saving import check_picture_path
+
+    picture: Path = asked.out or Path(usual)
+    check_picture_path(picture)
+    return picture
+
+
+def check_data_path(data: Path | None, *read: Path) -> None:
+    """Raise if ``--json`` names a file that cannot be written, or one that is read."""
+    if data is None:
+        return
+    check_writable(data)
+    if any(data.exists() and path.exists() and data.samefile(path) for path in read):
+        raise OutputError(f"--json {data}: this is a file to read from; name another one")
 
 
 def whole_number(text: str) -> int:

@@ -13,15 +13,22 @@ if TYPE_CHECKING:
     from layersim.fitting.result import Fit
     from layersim.measure.photoswatch import PhotographedSet
     from layersim.measure.swatch import SwatchSet
+    from layersim.sprayer import Sprayer
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add what this command takes."""
-    parser.add_argument("swatches", type=Path, help="a swatches file")
+    parser.add_argument("swatches", type=Path, help="a swatches file; see: layersim start, layersim testcard")
     parser.add_argument(
         "--out", type=Path, metavar="FILE", help="the paint file to write; by default in your own folder"
     )
-    parser.add_argument("--picture", type=Path, metavar="FILE", help="write a picture: .png, .pdf or .svg")
+    parser.add_argument(
+        "--picture",
+        type=Path,
+        metavar="FILE",
+        help="where to write the picture: .png, .pdf or .svg (default: beside the paint, named after it)",
+    )
+    parser.add_argument("--no-picture", action="store_true", help="write the paint file only")
     parser.add_argument(
         "--replace", action="store_true", help="write over a paint file or picture that is there already"
     )
@@ -37,10 +44,15 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="fit a photograph that has no reference in the frame; the paint's range becomes wide",
     )
     parser.add_argument(
-        "--known", metavar="PAINT", help="the swatches are of this paint: learn the sprayer's film per coat"
+        "--sprayer",
+        metavar="NAME",
+        help="who sprayed the swatches, a name or a .toml: the film per coat in that profile counts",
     )
     parser.add_argument(
-        "--sprayer", metavar="NAME", help="with --known: whose profile to make or change; a name or a .toml"
+        "--known",
+        metavar="PAINT",
+        help="with --sprayer: the swatches are of this paint, which is on the shelf; learn the sprayer's "
+        "film per coat from them and keep it in the profile",
     )
     add_shelf(parser)
 
@@ -59,43 +71,71 @@ def run(asked: argparse.Namespace) -> int:
     film_error = FILM_ERROR if asked.film_error is None else asked.film_error / 100.0
     if not 0.0 <= film_error <= 1.0:
         raise LayersimError(f"--film-error: found {asked.film_error:g}; expected per cent, from 0 to 100")
+    if asked.no_picture and asked.picture is not None:
+        raise LayersimError("--picture and --no-picture: found both; expected one of them")
     swatches = _trusting(asked, read_any_swatches(asked.swatches))
-    if asked.known is not None or asked.sprayer is not None:
+    if asked.known is not None:
         return _learn_film(asked, swatches, film_error)
+    if asked.out is not None and asked.out.suffix.lower() != ".toml":
+        raise LayersimError(f"--out {asked.out}: expected a file ending in .toml, as every paint's does")
     out = asked.out or own_folder() / f"{slug(swatches.paint)}.toml"
-    _refuse_to_overwrite(asked, out)
-    if asked.picture is not None:
-        from layersim.render.strip import check_picture_path
+    picture = None if asked.no_picture else asked.picture or out.with_suffix(".png")
+    _refuse_to_overwrite(asked, out, picture)
+    if picture is not None and asked.picture is not None:
+        from layersim.render.saving import check_picture_path
 
-        check_picture_path(asked.picture)
+        check_picture_path(picture)
     if asked.out is not None:
         check_writable(out)
-    fit = _fitted(asked, swatches, film_error)
+    sprayer = None if asked.sprayer is None else _sprayer(asked)
+    fit, coat_um = _fitted(asked, swatches, film_error, sprayer)
     print(fit_text(fit, in_colour=shows_colour(sys.stdout)))
-    if asked.picture is not None:
-        from layersim.render.fit import fit_figure
-        from layersim.render.strip import save_figures
-
-        save_figures([fit_figure(fit)], asked.picture)
+    if sprayer is None:
+        _hint_at_profiles(swatches)
+    _hint_at_second_lamp(swatches, fit)
     if asked.out is None:
         _make_folder(out.parent)
+    if picture is not None:
+        from layersim.render.fit import fit_figure
+        from layersim.render.saving import save_figures
+
+        check_writable(out)
+        save_figures([fit_figure(fit, coat_um=coat_um)], picture)
     write_paint(fit.paint, out)
     print(f"Paint: {out}")
-    if asked.picture is not None:
-        print(f"Picture: {asked.picture}")
+    if picture is not None:
+        print(f"Picture: {picture}")
     return 0
 
 
-def _fitted(asked: argparse.Namespace, swatches: SwatchSet | PhotographedSet, film_error: float) -> Fit:
+def _fitted(
+    asked: argparse.Namespace,
+    swatches: SwatchSet | PhotographedSet,
+    film_error: float,
+    sprayer: Sprayer | None,
+) -> tuple[Fit, float]:
+    """Return the fit, and the dry film of one coat as the swatches were sprayed, µm."""
+    from statistics import median
+
+    from layersim.fitting.ownfilm import as_sprayed, as_suggested
     from layersim.measure.swatch import SwatchSet
 
     if isinstance(swatches, SwatchSet):
         from layersim.fitting.measured import fit_swatches
 
-        return fit_swatches(swatches, shelf_from(asked), film_error=film_error)
-    from layersim.fitting.photographed import fit_photograph
+        measured = swatches if sprayer is None else as_sprayed(swatches, sprayer)
+        fit = fit_swatches(measured, shelf_from(asked), film_error=film_error)
+        wet_film_um = measured.wet_film_um
+    else:
+        from layersim.fitting.photographed import fit_photograph
 
-    return fit_photograph(swatches, shelf_from(asked), film_error=film_error, progress=_tell)
+        card = swatches if sprayer is None else as_sprayed(swatches, sprayer)
+        fit = fit_photograph(card, shelf_from(asked), film_error=film_error, progress=_tell)
+        wet_film_um = card.wet_film_um
+    if sprayer is not None:
+        fit = as_suggested(fit, swatches, sprayer)
+    thinning = median(swatch.thinning for swatch in swatches.swatches)
+    return fit, wet_film_um * swatches.volume_solids / (1.0 + thinning)
 
 
 def _tell(words: str) -> None:
@@ -126,6 +166,59 @@ def _trusting(
     return swatches
 
 
+def _hint_at_second_lamp(swatches: SwatchSet | PhotographedSet, fit: Fit) -> None:
+    """Say what a second photograph would bring, where one photograph was not enough."""
+    from layersim.measure.swatch import SwatchSet
+
+    if isinstance(swatches, SwatchSet) or swatches.other_light is not None or fit.verdict.grade == "good":
+        return
+    print(
+        "Note: no new card is needed to be surer: photograph this one once more under another kind of lamp, "
+        "and name that picture under [photograph.other_light]."
+    )
+
+
+# --- the sprayer's own film ----------------------------------------------------------------------
+
+
+def _sprayer(asked: argparse.Namespace) -> Sprayer:
+    """Return the profile that is named: a file, or one beside the swatches or in the own folder."""
+    from layersim.sprayer import find_sprayer, read_sprayer
+
+    if asked.sprayer.endswith(".toml"):
+        return read_sprayer(Path(asked.sprayer))
+    return find_sprayer(asked.sprayer, asked.swatches.parent)
+
+
+def _hint_at_profiles(swatches: SwatchSet | PhotographedSet) -> None:
+    """Say that a profile knows the film per coat, where one does and coats were counted."""
+    from layersim.errors import quoted
+    from layersim.fitting.ownfilm import counted_in_coats
+
+    names = [quoted(name) for name in _names_with_film()]
+    if names and any(counted_in_coats(swatch) for swatch in swatches.swatches):
+        print(
+            f"Note: these coats are taken as the file says. If they are of {' or '.join(names)}, add "
+            f"--sprayer {names[0]}: a scheme that names the sprayer would count its film twice."
+        )
+
+
+def _names_with_film() -> list[str]:
+    """Return the names of the own profiles that know a film per coat; one that cannot be read has none."""
+    from contextlib import suppress
+
+    from layersim.errors import SprayerFileError
+    from layersim.sprayer import own_folder, read_sprayer
+
+    names = []
+    for path in sorted(own_folder().glob("*.toml")):
+        with suppress(SprayerFileError):
+            sprayer = read_sprayer(path)
+            if sprayer.film_factor is not None:
+                names.append(sprayer.name)
+    return names
+
+
 def _learn_film(asked: argparse.Namespace, swatches: SwatchSet | PhotographedSet, film_error: float) -> int:
     """Learn a sprayer's film per coat from swatches of a paint that is known."""
     from layersim.cli.profile import make_folder, profile
@@ -134,7 +227,7 @@ def _learn_film(asked: argparse.Namespace, swatches: SwatchSet | PhotographedSet
     from layersim.fitting.known import film_factor
     from layersim.sprayer import updated, write_sprayer
 
-    if asked.known is None or asked.sprayer is None:
+    if asked.sprayer is None:
         raise LayersimError("--known PAINT and --sprayer NAME go together: whose film, and of which paint?")
     if asked.out is not None or asked.picture is not None:
         raise LayersimError("--known makes no paint, so there is nothing for --out or --picture")
@@ -152,19 +245,24 @@ def _learn_film(asked: argparse.Namespace, swatches: SwatchSet | PhotographedSet
     print(f"Film of one coat: {found.words()} times what the paint's file says; {found.basis}.")
     print(f"Profile: {path}")
     print(f"In a scheme: [batch] sprayer = {quoted(before.name)}")
+    print(f"For a new paint: layersim fit NEW-CARD.toml --sprayer {quoted(before.name)}")
     return 0
 
 
-def _refuse_to_overwrite(asked: argparse.Namespace, out: Path) -> None:
+# --- what is there already -----------------------------------------------------------------------
+
+
+def _refuse_to_overwrite(asked: argparse.Namespace, out: Path, picture: Path | None) -> None:
     from layersim.errors import OutputError
 
-    for path in (out, asked.picture):
+    for path in (out, picture):
         if path is None:
             continue
         if path.is_file() and path.resolve() == asked.swatches.resolve():
             raise OutputError(f"{path}: this is the swatches file itself; name another file to write")
         if path.exists() and not path.is_dir() and not asked.replace:
-            raise OutputError(f"{path}: this file is there already; name another, or add --replace")
+            other = "name another" if path == out else "name another with --picture, have none: --no-picture"
+            raise OutputError(f"{path}: this file is there already; {other}, or add --replace")
 
 
 def _make_folder(folder: Path) -> None:

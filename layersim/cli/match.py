@@ -15,7 +15,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from layersim.cli.arguments import add_shelf, check_range, extra_folders, whole_number
+from layersim.cli.arguments import add_shelf, check_range, extra_folders, picture_path, whole_number
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -28,7 +28,8 @@ if TYPE_CHECKING:
 
     Shown = tuple[Artwork, tuple[Patch, ...], dict[str, Patch]]
 
-PLACES = ("shadow", "mid", "light")
+# In words, as layersim.decide.words has them, which would have numpy imported for --help.
+PLACES = {"shadow": "the shadow", "mid": "the mid-tone", "light": "the light tone"}
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -40,7 +41,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     place.add_argument("--coat", metavar="NAME", help="the coat to replace")
     place.add_argument("--after", metavar="NAME", help='put a new coat after this one, or after "preshade"')
     for name in PLACES:
-        parser.add_argument(f"--{name}", metavar="COLOUR", help=f'target for {name}: "#rrggbb" or L,a,b')
+        parser.add_argument(
+            f"--{name}", metavar="COLOUR", help=f'target for {PLACES[name]}: "#rrggbb" or L,a,b'
+        )
     parser.add_argument("--artwork", type=Path, metavar="PICTURE", help="take targets from a picture")
     parser.add_argument(
         "--pick", action="append", metavar="PLACE=BOX",
@@ -108,12 +111,12 @@ def run(asked: argparse.Namespace) -> int:
     check_range("--tones", asked.tones, 2, 60)
     check_range("--answers", asked.answers, 1, 20)
     check_range("--threads", asked.threads, 1, 64)
-    picture = _picture_path(asked)
+    picture = picture_path(asked, f"{asked.scheme.stem}-match.png")
     scheme = load_scheme(asked.scheme, folders=extra_folders(asked))
     area = only_area(scheme, asked.area)
     targets, like, art, notes = _targets(asked, scheme, area)
     if art is not None and picture is not None:
-        from layersim.render.strip import save_figures
+        from layersim.render.saving import save_figures
 
         there = picture.with_name(f"{picture.stem}-colours{picture.suffix}")
         save_figures([artwork_figure(*art)], there)
@@ -150,11 +153,11 @@ def run(asked: argparse.Namespace) -> int:
     proof = "without proof that none is lost" if asked.quick else "none of the best is lost"
     speed = tally.recipe_tones / max(took, 1e-3) / 1e6
     print(
-        f"Searched in {took:.1f} s: {speed:.1f} million recipe-tones a second, {tally.pruned:.1%} of them "
-        f"without working them out; {proof} (docs/deciding.md)."
+        f"Searched in {took:.1f} s: {speed:.1f} million recipe-tones a second, {100 * tally.pruned:.1f} % of "
+        f"them without working them out; {proof} (docs/deciding.md)."
     )
     if picture is not None:
-        from layersim.render.strip import save_figures
+        from layersim.render.saving import save_figures
 
         save_figures([match_figure(found, reach)], picture)
         print(f"Picture: {picture}")
@@ -271,7 +274,7 @@ def progress_line() -> Callable[[int, int], None] | None:
             filled = int(30 * done / max(every, 1))
             bar = "#" * filled + "-" * (30 - filled)
             print(
-                f"\r[{bar}] {done / max(every, 1):4.0%} of {every:,} recipes",
+                f"\r[{bar}] {100 * done / max(every, 1):3.0f} % of {every:,} recipes",
                 end="",
                 file=sys.stderr,
                 flush=True,
@@ -280,16 +283,6 @@ def progress_line() -> Callable[[int, int], None] | None:
                 print("\r" + " " * 70 + "\r", end="", file=sys.stderr, flush=True)
 
     return show
-
-
-def _picture_path(asked: argparse.Namespace) -> Path | None:
-    if asked.no_picture:
-        return None
-    from layersim.render.strip import check_picture_path
-
-    picture: Path = asked.out or Path(f"{asked.scheme.stem}-match.png")
-    check_picture_path(picture)
-    return picture
 
 
 def _targets(

@@ -22,7 +22,7 @@ def run(asked: argparse.Namespace) -> int:
     from layersim.swatchcard import swatch_card
 
     if asked.out is not None:
-        from layersim.render.strip import check_picture_path
+        from layersim.render.saving import check_picture_path
 
         check_picture_path(asked.out)
     shelf = shelf_from(asked)
@@ -33,7 +33,7 @@ def run(asked: argparse.Namespace) -> int:
         print(f"Note: {notice}.")
     if asked.out is not None:
         from layersim.render.card import card_figure
-        from layersim.render.strip import save_figures
+        from layersim.render.saving import save_figures
 
         save_figures([card_figure(card)], asked.out)
         print(f"Picture: {asked.out}")

@@ -7,8 +7,15 @@ import dataclasses
 import sys
 from pathlib import Path
 
-from layersim.cli.arguments import add_shelf, check_range, extra_folders, whole_number
-from layersim.errors import OutputError, UnknownNameError, nearest_hint, quoted
+from layersim.cli.arguments import (
+    add_shelf,
+    check_data_path,
+    check_range,
+    extra_folders,
+    picture_path,
+    whole_number,
+)
+from layersim.errors import UnknownNameError, nearest_hint, quoted
 from layersim.scheme.prediction import Prediction
 from layersim.scheme.records import Scheme
 
@@ -28,7 +35,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--light",
         action="append",
         metavar="NAME",
-        help="judge under this light instead of the scheme's; give it twice or more to compare lights",
+        help="judge under this lamp or daylight instead of the scheme's; twice or more to compare them",
     )
     parser.add_argument(
         "--tones", type=whole_number, default=9, metavar="N", help="tones along the shade axis (9)"
@@ -41,22 +48,14 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(asked: argparse.Namespace) -> int:
     """Run the command."""
     from layersim import colour
-    from layersim.files import check_writable, write_whole
+    from layersim.files import write_whole
     from layersim.render.terminal import lights_text, prediction_text, shows_colour
     from layersim.scheme.reading import load_scheme
     from layersim.scheme.simulate import simulate
 
     check_range("--tones", asked.tones, 2, 60)
-    picture: Path | None = None
-    if not asked.no_picture:
-        from layersim.render.strip import check_picture_path
-
-        picture = asked.out or Path(f"{asked.scheme.stem}-preview.png")
-        check_picture_path(picture)
-    if asked.json is not None:
-        check_writable(asked.json)
-        if asked.json.exists() and asked.scheme.exists() and asked.json.samefile(asked.scheme):
-            raise OutputError(f"--json {asked.json}: this is the scheme itself; name another file")
+    picture = picture_path(asked, f"{asked.scheme.stem}-preview.png")
+    check_data_path(asked.json, asked.scheme)
     scheme = _with_areas(load_scheme(asked.scheme, folders=extra_folders(asked)), asked.area)
     lights = list(dict.fromkeys(asked.light or [scheme.viewing.light]))
     views = [colour.Viewing(light, scheme.viewing.observer) for light in lights]

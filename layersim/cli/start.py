@@ -9,8 +9,14 @@ from pathlib import Path
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add what this command takes."""
     parser.add_argument("file", type=Path, help="the file to write, such as my-scheme.toml")
-    parser.add_argument(
-        "--swatches", action="store_true", help="a swatches file for layersim fit, instead of a scheme"
+    kind = parser.add_mutually_exclusive_group()
+    kind.add_argument(
+        "--swatches", action="store_true", help="a file of measured swatches for layersim fit, not a scheme"
+    )
+    kind.add_argument(
+        "--photograph",
+        action="store_true",
+        help="a file of swatches on a photographed card for layersim fit; testcard writes the card itself",
     )
     parser.add_argument("--replace", action="store_true", help="write over a file that is there already")
 
@@ -19,21 +25,31 @@ def run(asked: argparse.Namespace) -> int:
     """Run the command."""
     from layersim.errors import OutputError
     from layersim.files import write_whole
-    from layersim.resources import data_folder
 
     if asked.file.exists() and not asked.replace:
         raise OutputError(f"{asked.file}: this file is there already; name another, or add --replace")
+    write_whole(asked.file, _starter(asked))
+    print(f"Written: {asked.file}")
+    fits = asked.swatches or asked.photograph
+    print(f"Edit it, then: layersim {'fit' if fits else 'preview'} {asked.file}")
+    if asked.swatches:
+        print("No instrument? A photographed card does: layersim start FILE --photograph")
+    if asked.photograph:
+        print("No card yet? layersim testcard card.pdf writes one to print, and such a file with it.")
+    return 0
+
+
+def _starter(asked: argparse.Namespace) -> str:
+    if asked.photograph:
+        from layersim.measure.photofile import photograph_starter_text
+
+        layout = asked.file.with_name("card.toml")
+        return photograph_starter_text(card=layout.name if layout.is_file() else None)
     if asked.swatches:
         from layersim.measure.swatchfile import starter_text
 
-        text, next_command = starter_text(), f"layersim fit {asked.file}"
-    else:
-        starter = (data_folder() / "schemes" / "starter.toml").read_text(encoding="utf-8")
-        text, next_command = (
-            starter.replace("starter.toml", asked.file.name),
-            f"layersim preview {asked.file}",
-        )
-    write_whole(asked.file, text)
-    print(f"Written: {asked.file}")
-    print(f"Edit it, then: {next_command}")
-    return 0
+        return starter_text()
+    from layersim.resources import data_folder
+
+    starter = (data_folder() / "schemes" / "starter.toml").read_text(encoding="utf-8")
+    return starter.replace("starter.toml", asked.file.name)

@@ -19,7 +19,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--page", default="A6", metavar="SIZE", help="A6 (the card fills it; the default), A4 or letter"
     )
     parser.add_argument(
-        "--coats", default="1,2,4", metavar="LIST", help="coats of each place (default 1,2,4; up to six)"
+        "--coats",
+        default="0.5,1,2,4",
+        metavar="LIST",
+        help="coats of each place (default 0.5,1,2,4; up to six)",
     )
     parser.add_argument(
         "--neutrals",

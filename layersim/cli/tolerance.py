@@ -10,7 +10,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from layersim.cli.arguments import add_shelf, extra_folders
+from layersim.cli.arguments import add_shelf, check_data_path, check_range, extra_folders, picture_path
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -37,23 +37,20 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="where to write the picture (default: NAME-tolerance.png here)",
     )
     parser.add_argument("--no-picture", action="store_true", help="print the table only")
+    parser.add_argument("--json", type=Path, metavar="FILE", help="write everything as data, too")
     add_shelf(parser)
 
 
 def run(asked: argparse.Namespace) -> int:
     """Run the command."""
-    from layersim.cli.arguments import check_range
     from layersim.decide.tolerance import MODELS, MOST_MODELS, tolerance
+    from layersim.files import write_whole
     from layersim.render.tolerance import tolerance_figure, tolerance_text
     from layersim.scheme.reading import load_scheme
 
     check_range("--seed", asked.seed, 0, 10**9)
-    picture: Path | None = None
-    if not asked.no_picture:
-        from layersim.render.strip import check_picture_path
-
-        picture = asked.out or Path(f"{asked.scheme.stem}-tolerance.png")
-        check_picture_path(picture)
+    picture = picture_path(asked, f"{asked.scheme.stem}-tolerance.png")
+    check_data_path(asked.json, asked.scheme)
     scheme = load_scheme(asked.scheme, folders=extra_folders(asked))
     planned = scheme.batch.models
     # One model, which is also what a scheme without a batch says, has nothing to differ from.
@@ -68,15 +65,20 @@ def run(asked: argparse.Namespace) -> int:
         seed=asked.seed,
     )
     print(tolerance_text(result), end="\n\n")
-    for notice in scheme.notices:
-        print(f"Note: {notice}.")
+    notices = list(scheme.notices)
     if asked.models is None and planned > MOST_MODELS:
-        print(
-            f"Note: of the scheme's {planned} models a batch of {MOST_MODELS} is simulated, the most there "
-            "can be."
+        notices.append(
+            f"of the scheme's {planned} models a batch of {MOST_MODELS} is simulated, the most there can be"
         )
+    for notice in notices:
+        print(f"Note: {notice}.")
+    if asked.json is not None:
+        from layersim.render.tolerancejson import tolerance_json
+
+        write_whole(asked.json, tolerance_json(result, notices=notices))
+        print(f"Data: {asked.json}")
     if picture is not None:
-        from layersim.render.strip import save_figures
+        from layersim.render.saving import save_figures
 
         save_figures([tolerance_figure(result)], picture)
         print(f"Picture: {picture}")

@@ -19,7 +19,8 @@ import numpy as np
 import numpy.typing as npt
 
 from layersim import colour
-from layersim.errors import InputFileError, LayersimError, quoted
+from layersim.decide.words import PLACE_WORDS
+from layersim.errors import ArtworkError, LayersimError, quoted
 from layersim.scheme.records import Targets
 from layersim.spectra import FloatArray
 
@@ -41,10 +42,6 @@ _BACKGROUND: Final = 0.25
 _TO_XYZ: Final = np.array(
     [[0.4124, 0.3576, 0.1805], [0.2126, 0.7152, 0.0722], [0.0193, 0.1192, 0.9505]]
 )  # IEC 61966-2-1
-
-
-class ArtworkError(InputFileError):
-    """A picture that cannot be read, or that holds no colour."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -302,7 +299,9 @@ def patch_in(artwork: Artwork, region: Region, *, name: str) -> Patch:
     """
     mask = _mask(artwork, region)
     if not (mask & artwork.solid).any():
-        raise LayersimError(f"region for {name}: found nothing but transparency there; expected colours")
+        raise LayersimError(
+            f"region for {quoted(name)}: found nothing but transparency there; expected colours"
+        )
     return _patch(artwork, mask & artwork.solid, name)
 
 
@@ -323,6 +322,11 @@ def tones_in(artwork: Artwork, region: Region) -> dict[str, Patch]:
     mask = _mask(artwork, region) & artwork.solid
     if mask.sum() < 20:
         raise LayersimError("region: found fewer than 20 pixels; expected a larger one")
+    return _by_lightness(artwork, mask)
+
+
+def _by_lightness(artwork: Artwork, mask: npt.NDArray[np.bool_]) -> dict[str, Patch]:
+    """Return the darker, middle and lighter pixels of a part of a picture, without its extremes."""
     L = artwork.lab[..., 0]
     found = {}
     for name, low, high in (("shadow", 0.05, 0.25), ("mid", 0.40, 0.60), ("light", 0.75, 0.95)):
@@ -433,12 +437,7 @@ def proposed_targets(artwork: Artwork, colours: tuple[Patch, ...]) -> dict[str, 
         return {name: colours[i] for name, i in chosen.items()}
     # One flat colour: its own darker and lighter parts.
     mask = np.any([colours[i].pixels for i in family], axis=0)
-    L = artwork.lab[..., 0]
-    found = {}
-    for name, low, high in (("shadow", 0.05, 0.25), ("mid", 0.40, 0.60), ("light", 0.75, 0.95)):
-        ends = np.quantile(L[mask], [low, high])
-        found[name] = _patch(artwork, mask & (ends[0] <= L) & (ends[1] >= L), name)
-    return found
+    return _by_lightness(artwork, mask)
 
 
 def targets_from(patches: dict[str, Patch]) -> Targets:
@@ -455,10 +454,11 @@ def targets_from(patches: dict[str, Patch]) -> Targets:
 def patch_notices(patches: dict[str, Patch]) -> list[str]:
     """Return what to know about patches: lost colour, and colours that are not one colour."""
     notices = []
-    for name, patch in patches.items():
+    for place, patch in patches.items():
+        name = PLACE_WORDS.get(place, place)
         if patch.clipped > 0.05:
             notices.append(
-                f"{name}: {patch.clipped:.0%} of its pixels stand at the end of the scale; "
+                f"{name}: {100 * patch.clipped:.0f} % of its pixels stand at the end of the scale; "
                 "their true colour is lost"
             )
         if patch.spread > 6.0:

@@ -434,7 +434,7 @@ def places_of(tones: int) -> dict[str, int]:
     dict
     """
     middle = {"mid-tone": tones // 2} if tones > 2 else {}
-    return {"shadow": 0, **middle, "light": tones - 1}
+    return {"shadow": 0, **middle, words.PLACE_WORDS["light"]: tones - 1}
 
 
 def difference_words(area: AreaComparison, difference: Difference) -> list[str]:
@@ -548,7 +548,7 @@ def verdict_words(area: AreaComparison, difference: Difference) -> str:
 def _runs(matters: npt.NDArray[np.bool_], area: AreaPrediction) -> list[str]:
     """Return the runs of tones that matter, by the lightness of their pre-shade."""
     edges = np.flatnonzero(np.diff(np.concatenate([[False], matters, [False]]).astype(int)))
-    what = "pre-shade is L*" if area.has_preshade else "light is, in per cent,"
+    what = "pre-shade is L*" if area.has_preshade else "share facing the light, in per cent, is"
     runs = []
     for start, end in zip(edges[::2], edges[1::2], strict=True):
         low, high = area.shade[start], area.shade[end - 1]

@@ -20,7 +20,7 @@ from layersim.decide.opening import Opening
 from layersim.decide.recipes import Limits, pots
 from layersim.decide.search import Progress, closeness, search
 from layersim.decide.targets import PLACES, ToneTargets, place_tone, surface_can_be, tone_targets
-from layersim.decide.words import DISTURBS
+from layersim.decide.words import DISTURBS, PLACE_WORDS
 from layersim.errors import LayersimError
 from layersim.optics import cones, surface
 from layersim.optics.cones import Admittance
@@ -191,7 +191,7 @@ def _found_targets(found: Mapping[str, FloatArray], *, tones: int, viewing: colo
         if not surface_can_be(value, viewing):
             L, a, b = (float(v) for v in value)
             raise LayersimError(
-                f"what came out at {name}: found L* {L:g}, a* {a:g}, b* {b:g}; "
+                f"what came out at the {PLACE_WORDS[name]}: found L* {L:g}, a* {a:g}, b* {b:g}; "
                 "expected a colour that a surface can have"
             )
     return tone_targets(Targets(**lab), tones=tones, viewing=viewing)

@@ -159,11 +159,14 @@ def _why(target: FloatArray, cloud: FloatArray, opening: Opening, tone: int, lim
     most = max(limits.coats)
     if lightest + 1.0 < L:
         return (
-            f"too light for these paints over this pre-shade, which is L* {opening.shade[tone]:.0f} here: "
-            f"the lightest of them leaves L* {lightest:.0f} after {most} coats, {L - lightest:.0f} short"
+            f"lighter than these paints reach over this pre-shade, which is L* {opening.shade[tone]:.0f} "
+            f"here: the lightest of them leaves L* {lightest:.0f} after {most} coats, "
+            f"{L - lightest:.0f} short"
         )
     if darkest - 1.0 > L:
-        return f"too dark: the darkest of these paints leaves L* {darkest:.0f} after {most} coats"
+        return (
+            f"darker than these paints reach: the darkest of them leaves L* {darkest:.0f} after {most} coats"
+        )
     if C < 5.0:
         near = lch[np.abs(lch[:, 0] - L) <= _LIGHT_NEAR]
         return (

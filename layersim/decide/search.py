@@ -53,8 +53,8 @@ from layersim.decide.opening import Opening
 from layersim.decide.recipes import Level, Limits, Pots, Recipe, levels, ratios
 from layersim.decide.targets import ToneTargets
 from layersim.optics import bulk, cones
-from layersim.optics.bulk import ManyCoats
 from layersim.optics.cones import Admittance
+from layersim.optics.many import ManyCoats, seen_of_many
 from layersim.optics.surface import SHEEN_DEPTH_UM
 from layersim.spectra import FloatArray
 
@@ -722,7 +722,7 @@ def exact_lab(
     below = opening.below
     if not opening.later:
         over = Admittance(*(part[np.newaxis] for part in (below.cone, below.cross, below.trapped)))
-        out[...] = bulk.seen_of_many(coats, over=over, sheen=finish, weights=view.weights)
+        out[...] = seen_of_many(coats, over=over, sheen=finish, weights=view.weights)
     else:
         # What follows is the same for all: two rows instead of films.
         exact = bulk.Between(below=bulk.coordinates(below), above=opening.above)

@@ -9,6 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from layersim import colour
+from layersim.decide.words import PLACE_WORDS
 from layersim.errors import LayersimError
 from layersim.scheme.records import Targets
 from layersim.spectra import FloatArray
@@ -80,9 +81,9 @@ def tone_targets(targets: Targets, *, tones: int, viewing: colour.Viewing) -> To
         if not surface_can_be(lab, viewing):
             L, a, b = (float(v) for v in lab)
             raise LayersimError(
-                f"target for {place}: found L* {L:g}, a* {a:g}, b* {b:g}; expected a colour that a "
-                f"surface can have under {viewing.light}: none that only reflects light is so strong at "
-                "this lightness"
+                f"target for the {PLACE_WORDS[place]}: found L* {L:g}, a* {a:g}, b* {b:g}; expected a colour "
+                f"that a surface can have under {viewing.light}: none that only reflects light is so "
+                "strong at this lightness"
             )
     given = {place: place_tone(place, tones) for place in known}
     at = np.array(list(given.values()))

@@ -69,6 +69,10 @@ _LIGHTS: Final = {
 _HUES: Final = ((27.0, "red"), (95.0, "yellow"), (162.0, "green"), (260.0, "blue"))
 
 
+PLACE_WORDS: Final = {"shadow": "shadow", "mid": "mid-tone", "light": "light tone"}
+"""The tones that a scheme's targets name, in words: "light" by itself may be a lamp's."""
+
+
 def size_words(delta_e: float) -> str:
     """Return how plain a difference is.
 

@@ -17,6 +17,9 @@ directions become *shared* errors of the fit; noise is independent from patch to
 The bare grounds are patches like any other, films of no thickness. Three numbers do not tell their
 spectra either: a ground is the smoothest spectrum with its colour, and what else it might be are
 nuisances (X3): a level, smooth bends, and the edge in the violet that most whites have.
+
+The same card photographed once more under another kind of lamp gives three further numbers a patch:
+other channels, with errors of their own.
 """
 
 from __future__ import annotations
@@ -55,6 +58,11 @@ _PARTLY: Final = 0.03
 # The last steps of 8 bits in sRGB (IEC 61966-2-1: 3/255/12.92) are 0.0009, of a white that is not full.
 _ZERO: Final = 0.0015
 _CUT_OFF_SPREAD: Final = 0.75
+# Of (X4): how much of a move is made, and the least part of a channel's precision that is others' word.
+_MOVED: Final = 0.7
+_LEAST_LEFT: Final = 0.02
+# Of white: the noise of a patch that a photograph does not show.
+_NOTHING_SAID: Final = 1e3
 # Light over the chart is known from the card beside it, and a little off there, in each channel (tuning
 # pigments' bare whites were, by 0.01 root mean square).
 _CHART_LIGHT: Final = 0.01
@@ -64,13 +72,13 @@ _FAINT: Final = 0.05
 
 @dataclass(frozen=True, eq=False)
 class Colours:
-    """The observation of a camera: three numbers, in units of their noise.
+    """The observation of a camera: n numbers, three a photograph, in units of their noise.
 
     Parameters
     ----------
-    weights : ndarray, shape (31, 3)
+    weights : ndarray, shape (31, n)
         What makes the numbers of a reflectance.
-    whiten : ndarray, shape (3, 3) or (m, 3, 3)
+    whiten : ndarray, shape (n, n) or (m, n, n)
         L⁻¹ with L Lᵀ = N, of all swatches or of each.
     surface : ndarray, shape (m, 1), or 0
         Reflectance that a patch's surface adds to what the films' own would: bare grounds have another
@@ -88,7 +96,8 @@ class Colours:
 
     def slopes(self, reflectance: FloatArray) -> FloatArray:
         """Return its derivative, shape (m, 3, 31)."""
-        return np.broadcast_to(self.whiten @ self.weights.T, (len(reflectance), 3, BANDS))
+        slopes = self.whiten @ self.weights.T
+        return np.broadcast_to(slopes, (len(reflectance), *slopes.shape[-2:]))
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -97,23 +106,24 @@ class Seen:
 
     Parameters
     ----------
-    values : ndarray, shape (m, 3)
-        About 1 for a perfect white.
-    noise : ndarray, shape (m, 3, 3)
+    values : ndarray, shape (m, n)
+        About 1 for a perfect white; three of each photograph.
+    noise : ndarray, shape (m, n, n)
         Covariance, independent from patch to patch.
-    weights : ndarray, shape (31, 3)
+    weights : ndarray, shape (31, n)
         What makes `values` of a reflectance.
     xyz : ndarray, shape (m, 3)
-        The same patches by the photograph's calibration, to be shown; Y = 1 for a perfect white.
+        The same patches by the first photograph's calibration, to be shown; Y = 1 for a perfect white.
     xyz_error : ndarray, shape (m, 3, 3)
         Covariance of its error.
     viewing : Viewing
         The light of `xyz`.
-    channels : Channels or None
-        None where there is no chart to tell, and `weights` are those that the calibration's matrix means.
+    channels : tuple of Channels
+        One a photograph. None where there is no chart to tell, and `weights` are those that the
+        calibration's matrix means.
     from_xyz : ndarray, shape (3, 3)
         What makes `values` of XYZ in that case (row vectors).
-    cut : ndarray of bool, shape (m, 3)
+    cut : ndarray of bool, shape (m, n)
         Channels of which it is only known that they lie below 0.
     """
 
@@ -123,12 +133,12 @@ class Seen:
     xyz: FloatArray
     xyz_error: FloatArray
     viewing: Viewing
-    channels: Channels | None
+    channels: tuple[Channels, ...]
     from_xyz: FloatArray
     cut: npt.NDArray[np.bool_]
 
     def whitening(self) -> FloatArray:
-        """Return L⁻¹ of each patch's noise, shape (m, 3, 3)."""
+        """Return L⁻¹ of each patch's noise, shape (m, n, n)."""
         return np.asarray(np.linalg.inv(np.linalg.cholesky(self.noise)))
 
     def lab(self) -> FloatArray:
@@ -151,16 +161,16 @@ class Seen:
 
         Returns
         -------
-        ndarray, shape (r, m, 3)
+        ndarray, shape (r, m, n)
         """
-        if self.channels is None:
+        if not self.channels:
             return np.asarray(self._shared_by_colour() @ self.from_xyz)
-        modes = self.channels.modes()
-        found = np.zeros((*modes.shape[:2], len(reflectance), 3))
-        for c in range(3):
-            found[c, :, :, c] = modes[c] @ reflectance.T
-        brighter = _CHART_LIGHT * (reflectance @ self.weights) * np.eye(3)[:, np.newaxis]
-        found = np.concatenate([found.reshape(-1, len(reflectance), 3), brighter])
+        m, n = self.values.shape
+        modes = np.concatenate([channels.modes() for channels in self.channels])
+        by_channel = np.eye(n)[:, np.newaxis, np.newaxis]
+        found = (modes @ reflectance.T)[..., np.newaxis] * by_channel
+        brighter = _CHART_LIGHT * (reflectance @ self.weights) * by_channel[:, 0]
+        found = np.concatenate([found.reshape(-1, m, n), brighter])
         seen = np.abs(found) / np.sqrt(np.diagonal(self.noise, axis1=1, axis2=2))
         return np.asarray(found[seen.max(axis=(1, 2)) > _FAINT])
 
@@ -168,7 +178,7 @@ class Seen:
         """Return for each patch a smooth reflectance with its colour, shape (m, 31)."""
         found = []
         for value, noise in zip(self.values, self.noise, strict=True):
-            level = float(max(value.mean(), 2e-3))
+            level = float(max(value[:3].mean(), 2e-3))
             bends = 5.0 * ground_modes(level)
             prior = bends.T @ bends + level**2
             off = value - level * self.weights.sum(axis=0)
@@ -269,28 +279,78 @@ def seen_patches(
         xyz=xyz,
         xyz_error=shared if channels is None else shared + own,
         viewing=calibration.viewing,
-        channels=channels,
+        channels=() if channels is None else (channels,),
         from_xyz=from_xyz,
         cut=np.stack([patch.cut_off > 0.0 for patch in patches]),
     )
 
 
-def below_zero(seen: Seen, *, expected: FloatArray, spread: FloatArray) -> Seen:
-    """Return patches with what a fit makes of channels that are only known to lie below z, about 0.
+def together(one: Seen, two: Seen) -> Seen:
+    """Return the same patches as two photographs saw them.
 
-    Expectation propagation (T. P. Minka, Proc. 17th Conf. Uncertainty in Artificial Intelligence (2001)
-    362): what the rest of the card expects of such a channel, cut off at z, is matched by a normal.
-    With N(v, τ²) what it was counted as before, N(m, s²) expected, φ and Φ of the normal distribution,
+    Parameters
+    ----------
+    one, two : Seen
+        With channels known.
 
-        1/s'² = 1/s² − 1/τ²,   m' = s'² (m/s² − v/τ²),   α = (z − m')/s',   λ = φ(α)/Φ(α)
-        mean = m' − s'λ,   variance = s'² (1 − αλ − λ²)                                    (X4)
-        1/τ² ← 1/variance − 1/s'²,   v ← τ² (mean/variance − m'/s'²)
+    Returns
+    -------
+    Seen
+        Shown as the first saw them.
+    """
+    m, n = one.values.shape
+    noise = np.zeros((m, n + two.values.shape[1], n + two.values.shape[1]))
+    noise[:, :n, :n], noise[:, n:, n:] = one.noise, two.noise
+    return dataclasses.replace(
+        one,
+        values=np.concatenate([one.values, two.values], axis=1),
+        noise=noise,
+        weights=np.concatenate([one.weights, two.weights], axis=1),
+        channels=one.channels + two.channels,
+        cut=np.concatenate([one.cut, two.cut], axis=1),
+    )
+
+
+def without(seen: Seen, lost: npt.NDArray[np.bool_]) -> Seen:
+    """Return patches of which some say nothing.
 
     Parameters
     ----------
     seen : Seen
-    expected, spread : ndarray, shape (m, 3)
-        m and s.
+    lost : ndarray of bool, shape (m,)
+
+    Returns
+    -------
+    Seen
+    """
+    values, noise, cut = seen.values.copy(), seen.noise.copy(), seen.cut.copy()
+    values[lost], noise[lost], cut[lost] = 0.5, _NOTHING_SAID**2 * np.eye(seen.values.shape[1]), False
+    return dataclasses.replace(seen, values=values, noise=noise, cut=cut)
+
+
+def below_zero(seen: Seen, *, expected: FloatArray, variance: FloatArray, own: FloatArray) -> Seen:
+    """Return patches with what a fit makes of channels that are only known to lie below z, about 0.
+
+    Expectation propagation (T. P. Minka, Proc. 17th Conf. Uncertainty in Artificial Intelligence (2001)
+    362): what the rest of the card expects of such a channel, cut off at z, is matched by a normal.
+    With N(v, τ²) what the channel counted as so far, N(m, s²) what the whole fit makes of it, κ² the
+    variance of an error of its own, and φ and Φ of the normal distribution,
+
+        1/s'² = 1/s² − 1/(τ² + κ²),   m' = s'² (m/s² − v/(τ² + κ²)),   σ² = s'² + κ²
+        α = (z − m')/σ,   λ = φ(α)/Φ(α)
+        mean = m' − σλ,   variance = σ² (1 − αλ − λ²)                                      (X4)
+        1/τ² ← 1/variance − 1/σ²,   v ← τ² (mean/variance − m'/σ²)
+
+    Precisions and v/τ² move only a part of the way (T. P. Minka and J. Lafferty, Proc. 18th Conf.
+    Uncertainty in Artificial Intelligence (2002) 352), since the fit in between is not linear.
+
+    Parameters
+    ----------
+    seen : Seen
+    expected, variance : ndarray, shape (m, n)
+        m and s², shared errors of the channels included.
+    own : ndarray, shape (m, n)
+        κ², of the model.
 
     Returns
     -------
@@ -298,17 +358,24 @@ def below_zero(seen: Seen, *, expected: FloatArray, spread: FloatArray) -> Seen:
     """
     values, noise = seen.values.copy(), seen.noise.copy()
     for i, c in np.argwhere(seen.cut).tolist():
-        before, v = 1.0 / noise[i, c, c], values[i, c]
-        precision = max(1.0 / spread[i, c] ** 2 - before, 1e-2 / spread[i, c] ** 2)
-        s = precision**-0.5
-        m = (expected[i, c] / spread[i, c] ** 2 - v * before) / precision
-        alpha = max((_ZERO - m) / s, -6.0)
+        before, s2, kappa2 = noise[i, c, c], float(variance[i, c]), float(own[i, c])
+        counted = 1.0 / (before + kappa2)
+        m, precision = float(expected[i, c]), 1.0 / s2 - counted
+        if precision > _LEAST_LEFT / s2:
+            m = (m / s2 - values[i, c] * counted) / precision
+        else:  # nothing but the channel itself speaks of it
+            precision = _LEAST_LEFT / s2
+        sigma2 = 1.0 / precision + kappa2
+        sigma = sigma2**0.5
+        alpha = max((_ZERO - m) / sigma, -6.0)
         ratio = _NORMAL.pdf(alpha) / _NORMAL.cdf(alpha)
-        mean, variance = m - s * ratio, s**2 * (1.0 - ratio * (alpha + ratio))
-        told = max(1.0 / max(variance, 1e-12) - precision, 1e-3 * precision)
+        mean, left = m - sigma * ratio, sigma2 * max(1.0 - ratio * (alpha + ratio), 1e-3)
+        told = max(1.0 / left - 1.0 / sigma2, 1e-3 / sigma2)
+        pull = mean / left - m / sigma2
+        told = _MOVED * told + (1.0 - _MOVED) / before
+        pull = _MOVED * pull + (1.0 - _MOVED) * values[i, c] / before
         noise[i, c], noise[i, :, c] = 0.0, 0.0
-        noise[i, c, c] = 1.0 / told
-        values[i, c] = (mean * (told + precision) - m * precision) / told
+        noise[i, c, c], values[i, c] = 1.0 / told, pull / told
     return dataclasses.replace(seen, values=values, noise=noise)
 
 
@@ -326,11 +393,11 @@ def ground_of_colour(
 
     Parameters
     ----------
-    values : ndarray, shape (3,)
+    values : ndarray, shape (n,)
         Of the bare ground, as :attr:`Seen.values`.
-    covariance : ndarray, shape (3, 3)
+    covariance : ndarray, shape (n, n)
         Of its error.
-    weights : ndarray, shape (31, 3)
+    weights : ndarray, shape (31, n)
     sheen : float
         Share of its surface's first reflection that was seen.
 
@@ -352,7 +419,7 @@ def ground_of_colour(
 
 
 def ground_modes(level: float) -> FloatArray:
-    """Return how grounds of a lightness may differ, one standard deviation each, shape (6, 31).
+    """Return how grounds of a lightness may differ, one standard deviation each, shape (7, 31).
 
     The sizes are assumptions: primers are greys of many makes.
 
@@ -370,8 +437,12 @@ def ground_modes(level: float) -> FloatArray:
     variances, directions = np.linalg.eigh(np.exp(-0.5 * ((nm[:, np.newaxis] - nm) / _BEND_NM) ** 2))
     bends = size * (directions[:, ::-1] * np.sqrt(np.maximum(variances[::-1], 0.0)))[:, :_BENDS].T
     even = np.full((1, BANDS), 0.15 * level + 0.003)
-    violet = 0.25 * level / (1.0 + np.exp((nm - 412.0) / 8.0))
-    return np.concatenate([even, bends, violet[np.newaxis]])
+    # Whites absorb in the violet (rutile does below 410 nm); yellowed and buff ones into the blue.
+    violet, warm = (
+        share * level / (1.0 + np.exp((nm - at) / width))
+        for share, at, width in ((0.25, 412.0, 8.0), (0.12, 450.0, 20.0))
+    )
+    return np.concatenate([even, bends, violet[np.newaxis], warm[np.newaxis]])
 
 
 def with_bare_grounds(

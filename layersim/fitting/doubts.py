@@ -32,6 +32,12 @@ TYPICAL_COATS: Final = (0.5, 1.0, 2.0, 4.0)
 TYPICAL_GROUNDS: Final = (0.02, 0.18, 0.70)
 """Reflectances as seen without gloss: a dark, a middle and a light tone of a pre-shade (convention)."""
 
+BY_SWATCHES: Final = "left open by its swatches: "
+"""How the cause of every doubt that a fit leaves begins."""
+
+_LIGHT: Final = ((450.0, "violet"), (495.0, "blue"), (570.0, "green"), (590.0, "yellow"), (620.0, "orange"))
+"""Where each colour of light ends, nm, from violet on (customary limits, from memory); then red."""
+
 # A doubt's own shift of ln K or ln S is cut here: beyond it only says "nothing is known".
 _WIDEST: Final = 3.0
 
@@ -57,6 +63,14 @@ class Typical:
     def variance(self, covariance: FloatArray) -> float:
         """Return the variance of all stacks' colours together, for a covariance of ln K and ln S."""
         return float(np.einsum("ij,jk,ik->", self.change, covariance, self.change))
+
+    def spread(self, covariance: FloatArray) -> FloatArray:
+        """Return how far each stack's colour may be off: lightness, chroma and hue, shape (stacks, 3).
+
+        One standard deviation of each, about one ΔE00 to the unit.
+        """
+        variance = np.einsum("ij,jk,ik->i", self.change, covariance, self.change)
+        return np.asarray(np.sqrt(np.maximum(variance, 0.0)).reshape(-1, 3))
 
     def reach_of_variance(self, variance: FloatArray) -> FloatArray:
         """Return :meth:`reach` for what :meth:`variance` gives."""
@@ -195,9 +209,15 @@ def _cause(shift: FloatArray, typical: Typical, *, coats_only: bool) -> str:
     even = float(np.std(shift)) < 0.35 * abs(float(np.mean(shift)))
     if both and together and even:
         films = "counted in coats" if coats_only else "as measured"
-        return f"fit to swatches: how thick their films were ({films})"
+        return f"{BY_SWATCHES}how thick their films were ({films})"
     share = np.cumsum(where) / where.sum()
     nm = wavelengths_nm()
     low, high = (float(nm[int(np.searchsorted(share, tail))]) for tail in (0.15, 0.85))
-    place = "at all wavelengths" if high - low >= 190.0 else f"around {low:.0f}-{high:.0f} nm"
-    return f"fit to swatches: {what} {place}"
+    if high - low >= 190.0:
+        return f"{BY_SWATCHES}{what} at all wavelengths"
+    ends = list(dict.fromkeys(_light(at) for at in (low, high)))
+    return f"{BY_SWATCHES}{what} of {' to '.join(ends)} light ({low:.0f}-{high:.0f} nm)"
+
+
+def _light(nm: float) -> str:
+    return next((word for end, word in _LIGHT if nm < end), "red")

@@ -11,6 +11,7 @@ common scale show, as one more nuisance.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
@@ -300,7 +301,10 @@ def _of(part: FloatArray, whole: FloatArray) -> FloatArray:
 def _film_error(swatch: Sprayed, maker: Maker) -> float:
     if swatch.opaque:
         return 0.0
-    return maker.film_error if swatch.dry_film_um is None else min(maker.film_error, MEASURED_FILM_ERROR)
+    if swatch.dry_film_um is not None:
+        return min(maker.film_error, MEASURED_FILM_ERROR)
+    # Errors of passes sprayed one by one average out; in less than a coat there is nothing to average.
+    return maker.film_error / math.sqrt(min(1.0, swatch.coats or 1.0))
 
 
 def _solids(swatch: Sprayed, paints: Mapping[str, Paint], maker: Maker) -> list[float]:

@@ -190,7 +190,7 @@ def _photographed(
     film_error: float,
     progress: Progress,
 ) -> Problem:
-    progress(f"reading {swatches.photograph.name}")
+    progress("reading " + " and ".join(path.name for path in swatches.photographs))
     where = swatches.source or swatches.photograph
     card = card_of(swatches, read_photographed(swatches), shelf, film_error=film_error, where=where)
     progress("looking for the film that the paint must have had")

@@ -12,7 +12,7 @@ import numpy as np
 import numpy.typing as npt
 
 from layersim import colour
-from layersim.errors import FitError, LayersimError
+from layersim.errors import FitError, LayersimError, PhotographError
 from layersim.fitting import verdict as verdicts
 from layersim.fitting.colours import (
     Colours,
@@ -21,16 +21,18 @@ from layersim.fitting.colours import (
     channels_of,
     ground_of_colour,
     seen_patches,
+    together,
     with_bare_grounds,
+    without,
 )
 from layersim.fitting.doubts import doubts_from, typical_stacks
 from layersim.fitting.family import Kin, blended, evidence, kin, weights
 from layersim.fitting.films import FILM_ERROR, Below, Maker, films_of, primed_ground
 from layersim.fitting.measured import known_paints
 from layersim.fitting.problem import Films, Problem
-from layersim.fitting.result import Fit, Outlier
+from layersim.fitting.result import Fit, Outlier, Verdict
 from layersim.fitting.robust import LARGEST_MISFIT, degrees_of_freedom, inflation, settle
-from layersim.fitting.solve import Solution, solve
+from layersim.fitting.solve import Solution, model_error, solve
 from layersim.fitting.two_constant import predict, predict_with_slopes
 from layersim.measure.cardreading import CardReading, PhotographedPatch, photograph_card
 from layersim.measure.channels import Channels
@@ -48,6 +50,8 @@ Progress = Callable[[str], None]
 def silent(words: str) -> None:
     """Tell nobody."""
 
+
+_ROUNDS_CUT_OFF: Final = 6
 
 MODEL_K: Final = 0.03
 MODEL_S: Final = 0.04
@@ -73,10 +77,11 @@ class Card:
         Name and ground of each bare patch.
     surface : ndarray, shape (m, 1)
         Reflectance that bare grounds' own sheen adds.
-    reading : CardReading
+    readings : tuple of CardReading
+        One a photograph.
     maker : Maker
     notices : tuple of str
-        What was left out, and what the photograph's reading has to say.
+        What was left out, and what the photographs' readings have to say.
     """
 
     swatches: tuple[CardSwatch, ...]
@@ -86,7 +91,7 @@ class Card:
     modes: Mapping[str, FloatArray]
     bare: list[tuple[str, str]]
     surface: FloatArray
-    reading: CardReading
+    readings: tuple[CardReading, ...]
     maker: Maker
     notices: tuple[str, ...]
 
@@ -126,24 +131,26 @@ def fit_photograph(
         If the card cannot give a paint: says why and what to do next.
     """
     tell = progress or silent
-    tell(f"reading {swatches.photograph.name}")
-    return fit_reading(swatches, read_photographed(swatches), shelf, film_error=film_error, progress=progress)
+    tell("reading " + " and ".join(path.name for path in swatches.photographs))
+    readings = read_photographed(swatches)
+    return fit_readings(swatches, readings, shelf, film_error=film_error, progress=progress)
 
 
-def fit_reading(
+def fit_readings(
     swatches: PhotographedSet,
-    reading: CardReading,
+    readings: Sequence[CardReading],
     shelf: Shelf | None = None,
     *,
     film_error: float = FILM_ERROR,
     progress: Progress | None = None,
 ) -> Fit:
-    """Return :func:`fit_photograph` of a photograph that has been read.
+    """Return :func:`fit_photograph` of photographs that have been read.
 
     Parameters
     ----------
     swatches : PhotographedSet
-    reading : CardReading
+    readings : sequence of CardReading
+        As :func:`read_photographed` returns them.
     shelf : Shelf, optional
     film_error : float
     progress : callable, optional
@@ -160,13 +167,13 @@ def fit_reading(
     tell = progress or silent
     paints_on = shelf or Shelf.usual()
     where = swatches.source or swatches.photograph
-    card = card_of(swatches, reading, paints_on, film_error=film_error, where=where)
+    card = card_of(swatches, readings, paints_on, film_error=film_error, where=where)
     complaint = _too_little(card)
     if complaint:
         raise FitError(where, complaint)
     tell(f"fitting K and S to {len(card.seen.xyz)} patches")
     problem, solution, kept = settle_kin(card.problem)
-    rounds = 3 if card.seen.cut.any() else 0 if card.seen.channels is None else 1
+    rounds = _ROUNDS_CUT_OFF if card.seen.cut.any() else 1 if card.seen.channels else 0
     for _ in range(rounds):
         # What the channels' errors do, and what lies below 0, depends on what they look at.
         card = _looked_at_again(card, problem, solution)
@@ -178,8 +185,8 @@ def fit_reading(
 # --- from a photograph to a problem --------------------------------------------------------------
 
 
-def read_photographed(swatches: PhotographedSet) -> CardReading:
-    """Return what the photograph says of its card, read as the swatches file asks.
+def read_photographed(swatches: PhotographedSet) -> tuple[CardReading, ...]:
+    """Return what the photographs say of their card, read as the swatches file asks.
 
     Parameters
     ----------
@@ -187,14 +194,15 @@ def read_photographed(swatches: PhotographedSet) -> CardReading:
 
     Returns
     -------
-    CardReading
+    tuple of CardReading
+        One a photograph, that which is shown first.
 
     Raises
     ------
     PhotographError
-        If the photograph cannot be read or trusted.
+        If a photograph cannot be read or trusted.
     """
-    return photograph_card(
+    first = photograph_card(
         swatches.photograph,
         swatches.layout,
         corners_px=swatches.corners_px,
@@ -202,11 +210,76 @@ def read_photographed(swatches: PhotographedSet) -> CardReading:
         reference=swatches.reference,
         encoding=swatches.encoding,
     )
+    other = swatches.other_light
+    if other is None:
+        return (first,)
+    if first.calibration.reference != "chart":
+        raise PhotographError(
+            swatches.photograph,
+            "no 24-patch chart is found in the picture; a second photograph under another lamp can only be "
+            "put beside the first where a chart lies in both. Take both with the chart beside the card, or "
+            "leave other_light out",
+        )
+    second = photograph_card(
+        other.photograph,
+        swatches.layout,
+        corners_px=other.corners_px,
+        chart_corners_px=other.chart_corners_px,
+        reference="chart",
+        encoding=swatches.encoding,
+    )
+    return first, second
+
+
+@dataclass(frozen=True, eq=False)
+class Views:
+    """All photographs of one card.
+
+    Parameters
+    ----------
+    readings : sequence of CardReading
+    channels : sequence of Channels or None
+        As :func:`layersim.fitting.colours.channels_of` returns them.
+    """
+
+    readings: Sequence[CardReading]
+    channels: Sequence[Channels | None]
+
+    def seen(self, names: Sequence[str]) -> Seen:
+        """Return some places of the card with all that the photographs say of them.
+
+        Parameters
+        ----------
+        names : sequence of str
+            Places that the first photograph shows well enough.
+
+        Returns
+        -------
+        Seen
+        """
+        found: Seen | None = None
+        for reading, channels in zip(self.readings, self.channels, strict=True):
+            patches = {patch.name: patch for patch in reading.patches}
+            lost = np.array([not _shown_well(patches[name]) for name in names])
+            if lost.all():
+                continue
+            # Numbers of a place that is not shown well need not even be numbers.
+            instead = patches[names[int(np.flatnonzero(~lost)[0])]]
+            rows = [instead if gone else patches[name] for name, gone in zip(names, lost, strict=True)]
+            seen = without(seen_patches(rows, reading, channels), lost)
+            found = seen if found is None else together(found, seen)
+        if found is None:
+            raise AssertionError("the first photograph shows these places")
+        return found
+
+
+def _shown_well(patch: PhotographedPatch) -> bool:
+    return patch.usable or patch.only_cut_off
 
 
 def card_of(
     swatches: PhotographedSet,
-    reading: CardReading,
+    readings: Sequence[CardReading],
     shelf: Shelf,
     *,
     film_error: float = FILM_ERROR,
@@ -217,7 +290,7 @@ def card_of(
     Parameters
     ----------
     swatches : PhotographedSet
-    reading : CardReading
+    readings : sequence of CardReading
     shelf : Shelf
     film_error : float
     where : Path
@@ -232,13 +305,13 @@ def card_of(
     FitError
         If nothing of it can be used.
     """
-    patches = {patch.name: patch for patch in reading.patches}
-    notices = list(reading.notes)
+    patches = {patch.name: patch for patch in readings[0].patches}
+    notices = _notes(readings)
     good = tuple(s for s in swatches.swatches if _usable(patches[s.patch], s.name, notices))
     if not good:
         raise FitError(where, f"no swatch can be used: {_why(patches, swatches)}. {_AGAIN}")
-    channels = channels_of(reading)
-    grounds, modes, bare = _grounds(swatches, reading, channels, shelf, notices, where)
+    views = Views(readings, [channels_of(reading) for reading in readings])
+    grounds, modes, bare = _grounds(swatches, views, shelf, notices, where)
     lost = {s.ground for s in good if s.ground is not None} - set(grounds)
     if lost:
         raise FitError(where, f'ground "{min(lost)}": none of its bare places can be used. {_AGAIN}')
@@ -249,8 +322,7 @@ def card_of(
         film_error=film_error,
     )
     known = known_paints(swatches, shelf, where)
-    rows = [patches[s.patch] for s in good] + [patches[name] for name, _ in bare]
-    seen = seen_patches(rows, reading, channels)
+    seen = views.seen([s.patch for s in good] + [name for name, _ in bare])
     # A bare ground keeps its own sheen, not that of the paint.
     sheens = {ground.name: ground.sheen for ground in swatches.grounds}
     own = [0.0] * len(good) + [sheens[ground] - swatches.sheen for _, ground in bare]
@@ -272,7 +344,7 @@ def card_of(
         modes=modes,
         bare=bare,
         surface=surface,
-        reading=reading,
+        readings=tuple(readings),
         maker=maker,
         notices=tuple(notices),
     )
@@ -285,7 +357,7 @@ def _problem(films: Films, seen: Seen, surface: FloatArray, reflectance: FloatAr
         films=films,
         observation=Colours(seen.weights, whiten, surface),
         observed=(whiten @ seen.values[..., np.newaxis])[..., 0],
-        noise=np.ones((len(seen.values), 3)),
+        noise=np.ones(seen.values.shape),
         belief=kin()[0],
         shared=(whiten @ seen.shared(reflectance)[..., np.newaxis])[..., 0],
     )
@@ -296,14 +368,40 @@ def _looked_at_again(card: Card, problem: Problem, solution: Solution) -> Card:
     seen, films = card.seen, problem.films
     reflectance = solution.reflectance + card.surface
     if seen.cut.any():
-        slopes = predict_with_slopes(films, solution.unknowns[: films.unknowns])[1]
-        J = seen.weights.T @ slopes
-        covariance = np.linalg.inv(solution.information)[: films.unknowns, : films.unknowns]
-        variance = np.einsum("icp,pq,icq->ic", J, covariance, J)
-        seen = below_zero(
-            seen, expected=reflectance @ seen.weights, spread=np.sqrt(np.maximum(variance, 1e-12))
-        )
+        seen = below_zero(seen, **_of_channels(card, problem, solution))
     return dataclasses.replace(card, seen=seen, problem=_problem(films, seen, card.surface, reflectance))
+
+
+def _of_channels(card: Card, problem: Problem, solution: Solution) -> dict[str, FloatArray]:
+    """Return what a fit expects of every channel, for :func:`below_zero`."""
+    seen, films = card.seen, problem.films
+    slopes = predict_with_slopes(films, solution.unknowns[: films.unknowns])[1]
+    shared = np.zeros((0, *seen.values.shape)) if problem.shared is None else problem.shared
+    # Shared errors are kept in units of the noise.
+    by_shared = np.moveaxis((np.linalg.cholesky(seen.noise) @ shared[..., np.newaxis])[..., 0], 0, -1)
+    J = np.concatenate([seen.weights.T @ slopes, by_shared], axis=-1)
+    covariance = np.linalg.inv(solution.information)
+    expected = (solution.reflectance + card.surface) @ seen.weights
+    W, inside = seen.weights, model_error(problem.belief, solution.reflectance)
+    return {
+        "expected": expected + by_shared @ solution.unknowns[films.unknowns :],
+        "variance": np.maximum(np.einsum("icp,pq,icq->ic", J, covariance, J), 1e-12),
+        "own": np.einsum("bc,ibd,dc->ic", W, inside, W),
+    }
+
+
+def _notes(readings: Sequence[CardReading]) -> list[str]:
+    """Return the notes of all photographs; of several, those that not all have name their picture."""
+    common = set.intersection(*(set(reading.notes) for reading in readings))
+    return [
+        *(note for note in readings[0].notes if note in common),
+        *(
+            f"{reading.path.name}: {note}"
+            for reading in readings
+            for note in reading.notes
+            if note not in common
+        ),
+    ]
 
 
 _AGAIN: Final = "Photograph the card again: even light, no glare or shadow, nothing clipped"
@@ -337,24 +435,22 @@ def _why(patches: Mapping[str, PhotographedPatch], swatches: PhotographedSet) ->
 
 def _grounds(
     swatches: PhotographedSet,
-    reading: CardReading,
-    channels: Channels | None,
+    views: Views,
     shelf: Shelf,
     notices: list[str],
     where: Path,
 ) -> tuple[dict[str, Below], dict[str, FloatArray], list[tuple[str, str]]]:
     """Return the grounds, what else they may be, and their bare patches (name of the patch, ground)."""
-    patches = {patch.name: patch for patch in reading.patches}
+    patches = {patch.name: patch for patch in views.readings[0].patches}
     found: dict[str, Below] = {}
     modes: dict[str, FloatArray] = {}
     bare: list[tuple[str, str]] = []
     for ground in swatches.grounds:
         own = [patches[name] for name in ground.patches if _usable(patches[name], name, notices)]
         if own:
-            seen = seen_patches(own, reading, channels)
-            covariance = seen.noise.mean(axis=0) / len(own) + (
-                0.01 * float(seen.values.mean())
-            ) ** 2 * np.eye(3)
+            seen = views.seen([patch.name for patch in own])
+            level = 0.01 * float(seen.values.mean())
+            covariance = seen.noise.mean(axis=0) / len(own) + level**2 * np.eye(len(seen.weights.T))
             least = ground.sheen * cones.directions().k1
             slack = 0.005 + 3.0 * float(np.sqrt(seen.xyz_error[0, 1, 1]))
             if float(seen.xyz[:, 1].mean()) < least - slack:
@@ -470,7 +566,7 @@ def _finish(
     suggestion = verdicts.suggest(
         belief=problem.belief,
         observation=Colours(seen.weights, np.median(seen.whitening(), axis=0)),
-        noise=np.ones(3),
+        noise=np.ones(seen.weights.shape[1]),
         log_K=log_K,
         log_S=log_S,
         covariance=posterior,
@@ -532,7 +628,7 @@ def _finish(
         freedom=degrees_of_freedom(problem, solution, kept),
         inflation=wider,
         steps=solution.steps,
-        notices=(*card.notices, *_notices(problem, solution, kept)),
+        notices=(*card.notices, *_notices(problem, solution, kept), *_other_lamp(card, verdict)),
     )
 
 
@@ -543,13 +639,14 @@ def _shown(seen: Seen, fitted: FloatArray) -> tuple[FloatArray, FloatArray, Floa
     """
     view = colour.Viewing()
     W = view.weights
-    to_xyz = np.linalg.lstsq(seen.weights, W, rcond=None)[0]
+    first = seen.weights[:, :3]
+    to_xyz = np.linalg.lstsq(first, W, rcond=None)[0]
     xyz = fitted @ W
-    off = seen.values - fitted @ seen.weights
+    off = seen.values[:, :3] - fitted @ first
     fitted_lab = colour.lab_from_xyz(xyz, view.white)
     measured_lab = colour.lab_from_xyz(np.maximum(xyz + off @ to_xyz, 1e-3), view.white)
     step = 1e-4
-    root = np.swapaxes(np.linalg.cholesky(seen.noise), 1, 2) @ to_xyz
+    root = np.swapaxes(np.linalg.cholesky(seen.noise[:, :3, :3]), 1, 2) @ to_xyz
     moved = colour.lab_from_xyz(xyz[:, np.newaxis] + step * root, view.white)
     slope = (moved - fitted_lab[:, np.newaxis]) / step
     return measured_lab, fitted_lab, np.sqrt((slope**2).sum(axis=(1, 2)))
@@ -628,14 +725,25 @@ def _refuse_contradictions(where: Path, card: Card, delta_e: FloatArray, kept: n
 
 def _provenance(swatches: PhotographedSet, card: Card, kept: int, *, counted: bool) -> str:
     scale = "K and S per µm of nominal film" if counted else "K and S per µm of measured film"
-    calibration = card.reading.calibration
+    calibration = card.readings[0].calibration
     by = {
         "chart": f"a 24-patch chart, ΔE00 {calibration.mean_de00:.1f} on patches left out",
         "neutrals": "neutrals only",
         "none": "nothing: the camera's colours were trusted",
     }[calibration.reference]
+    lamps = " under two lamps" if len(card.readings) > 1 else ""
     own = f"{swatches.provenance}; " if swatches.provenance else ""
-    return f"{own}fitted to {kept} photographed swatches, calibrated by {by}; {scale}"
+    return f"{own}fitted to {kept} swatches photographed{lamps}, calibrated by {by}; {scale}"
+
+
+def _other_lamp(card: Card, verdict: Verdict) -> list[str]:
+    if len(card.readings) > 1 or not card.seen.channels or verdict.grade == "good":
+        return []
+    return [
+        "to be surer of its colour without spraying more, photograph the same card and chart once more under "
+        "another kind of lamp, and name that picture in the swatches file: [photograph.other_light], "
+        'file = "..."'
+    ]
 
 
 def _notices(problem: Problem, solution: Solution, kept: npt.NDArray[np.bool_]) -> list[str]:

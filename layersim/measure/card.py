@@ -199,8 +199,25 @@ _NEUTRALS_Y_MM: Final = 71.5
 _NEUTRALS: Final = (("white", 0.88), ("grey", 0.18), ("black", 0.035))
 
 
+STANDARD_COATS: Final = (0.5, 1.0, 2.0, 4.0)
+"""Half a coat is what tells K and S of strong paints, whose whole coats hide at some wavelengths."""
+
+
+def coats_in_words(coats: float) -> str:
+    """Return how many coats lie on a place of a card, in words.
+
+    Examples
+    --------
+    >>> [coats_in_words(coats) for coats in (0.0, 0.5, 1.0, 2.0)]
+    ['bare', 'half a coat', '1 coat', '2 coats']
+    """
+    if coats == 0.0:
+        return "bare"
+    return "half a coat" if coats == 0.5 else f"{coats:g} coat{'' if coats == 1.0 else 's'}"
+
+
 def standard_card(
-    *, coats: Sequence[float] = (1, 2, 4), neutral_reflectance: Sequence[float] | None = None
+    *, coats: Sequence[float] = STANDARD_COATS, neutral_reflectance: Sequence[float] | None = None
 ) -> CardLayout:
     """Return the layout of the card that :func:`write_card` prints by default.
 
@@ -228,7 +245,7 @@ def standard_card(
     Examples
     --------
     >>> [patch.name for patch in standard_card().patches][:5]
-    ['black bare 1', 'black 1', 'black 2', 'black 4', 'black bare 2']
+    ['black bare 1', 'black 0.5', 'black 1', 'black 2', 'black 4']
     """
     if not 1 <= len(coats) <= 6 or not all(0 < count <= 100 for count in coats):
         raise ValueError("expected one to six counts of coats, each above 0")
@@ -695,8 +712,7 @@ def _draw_words(axes: Any, layout: CardLayout) -> None:
     first = layout.patches[0].ground
     for patch in layout.patches:
         if patch.ground == first:
-            text = "bare" if patch.coats == 0 else f"{patch.coats:g} coat" + "s" * (patch.coats != 1)
-            axes.text(patch.rect.centre_mm[0], 19.6, text, ha="center", **small)
+            axes.text(patch.rect.centre_mm[0], 19.6, coats_in_words(patch.coats), ha="center", **small)
     for row, line in enumerate(
         (
             "Neutrals of known reflectance on these three",

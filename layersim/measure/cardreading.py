@@ -242,14 +242,14 @@ def _calibration(
             raise PhotographError(
                 path,
                 f"the chart's colours are missed by ΔE00 {calibration.mean_de00:.1f} on average; expected "
-                f"{_WORST_CHART_DE00:g} or less. Is the chart faded, another kind, or lit by mixed lights?",
+                f"{_WORST_CHART_DE00:g} or less. Is it faded, partly covered, another kind, in mixed light?",
             )
         return calibration
     if reference == "chart":
         raise PhotographError(
             path,
             "no 24-patch chart is found in the picture; is it whole, flat beside the card, sharp, not in "
-            "shadow? Otherwise give the outer corners of its four corner patches",
+            "shadow? Otherwise give the outer corners of its four corner patches: chart_corners_px",
         )
     if reference in ("best", "neutrals"):
         return _by_neutrals(photograph, layout, neutrals, reference, viewing)
@@ -290,7 +290,7 @@ def _by_neutrals(
 def _light_notes(light: LightField) -> list[str]:
     if light.order == 0:
         return ["uneven light could not be corrected: too little bare surround is seen"]
-    notes = [f"light falls off by {-light.falloff:.0%} over the card; corrected"]
+    notes = [f"light falls off by {100 * (-light.falloff):.0f} % over the card; corrected"]
     if len(light.odd_mm) > 0:
         notes.append(
             f"{len(light.odd_mm)} places of the bare surround were left out (shadow, glare, overspray)"

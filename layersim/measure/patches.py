@@ -52,7 +52,11 @@ _MOST_REJECTED: Final = 0.4
 _CELL_MM: Final = 2.6
 _DRAWS: Final = 400  # with 30 % of the cells bad, 5 % of draws of eight are clean
 _SMALLEST_TINT: Final = 0.012  # change of the light's colour over the card below which it is not believed
-_STEP_SIGMA: Final = 0.25  # of a level: JPEG at quality 90 rounds a block's mean to 3/8 of one (ITU-T T.81)
+# Of a level, of luma and of each chroma: a JPEG keeps a block's mean in steps of 3/8 of one at quality 90
+# (ITU-T T.81), after rounding it; even patches of random colours came back off by this much.
+_STEP_SIGMA: Final = 0.2
+# RGB of luma and chroma: ITU-T T.871, section 7.
+_FROM_LUMA: Final = np.array([[1.0, 0.0, 1.402], [1.0, -0.344136, -0.714136], [1.0, 1.772, 0.0]])
 _SMALLEST_LIGHT_SIGMA: Final = 0.002
 
 
@@ -282,11 +286,13 @@ def read_patch(
     rejected = 1.0 - float(keep.mean())
     usable = True
     if rejected > _MOST_REJECTED:
-        flags.append(f"{rejected:.0%} of it left out")
+        flags.append(f"{100 * rejected:.0f} % of it left out")
         usable = False
     if clipped.mean() > 0.5 or (keep.any() and clipped[keep].mean() > _CLIPPED_SHARE):
         share = float(clipped[keep].mean()) if keep.any() else 1.0
-        flags.append(f"clipped: {max(share, 0.01):.0%} of its pixels are as bright as the file can say")
+        flags.append(
+            f"clipped: {100 * (max(share, 0.01)):.0f} % of its pixels are as bright as the file can say"
+        )
         usable = usable and share < _MOST_CLIPPED and clipped.mean() <= 0.5
     crushed = (levels[keep] <= _blur_of_ends(photograph.top)).mean(axis=0) if keep.any() else np.zeros(3)
     if crushed.max() > _CRUSHED_SHARE:
@@ -294,17 +300,17 @@ def read_patch(
     sound = usable
     usable = usable and bool(crushed.max() < _MOST_CRUSHED)
     if spread > _TWO_TONED:
-        flags.append(f"two tones ({spread:.0%} apart): an edge or a shadow across it")
+        flags.append(f"two tones ({100 * spread:.0f} % apart): an edge or a shadow across it")
         usable = sound = False
     elif spread > _UNEVEN:
-        flags.append(f"uneven by {spread:.0%}")
+        flags.append(f"uneven by {100 * spread:.0f} %")
     if not keep.any():
         return _nothing(*flags)
     mean = _centre(linear[keep], levels[keep], photograph.top)
     covariance = (
         _covariance(linear[keep], blocks[keep])
         + light.sigma(middle) ** 2 * np.outer(mean, mean)
-        + np.diag((_STEP_SIGMA * _step(photograph, levels[keep]) / light.at(middle)) ** 2)
+        + _rounding(_step(photograph, levels[keep]) / light.at(middle))
         # Pixels at 0 hide at least as much below it as shows above.
         + np.diag(4.0 * crushed * linear[keep].var(axis=0))
     )
@@ -421,7 +427,7 @@ def _spot_flags(
         if any(side.mean() > 0.8 for side in sides) and rim >= 0.7 * odd.sum():
             flags.append("edge: another tone along its side was left out")
         elif odd.sum() >= 2:
-            flags.append(f"{word} on {odd.sum() / present.sum():.0%} of it was left out")
+            flags.append(f"{word} on {100 * (odd.sum() / present.sum()):.0f} % of it was left out")
     return flags
 
 
@@ -440,6 +446,12 @@ def _step(photograph: Photograph, levels: Levels) -> FloatArray:
     at = np.clip(np.median(levels, axis=0).astype(int), 1, photograph.top - 1)
     channels = np.arange(3)
     return np.asarray(0.5 * (photograph.curve[at + 1, channels] - photograph.curve[at - 1, channels]))
+
+
+def _rounding(step: FloatArray) -> FloatArray:
+    """Return the covariance of what a file's rounding does to the mean of an even patch, shape (3, 3)."""
+    of_channels = step[:, np.newaxis] * _FROM_LUMA
+    return np.asarray(_STEP_SIGMA**2 * of_channels @ of_channels.T)
 
 
 def _covariance(linear: FloatArray, blocks: npt.NDArray[np.int_]) -> FloatArray:

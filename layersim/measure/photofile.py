@@ -14,8 +14,15 @@ from layersim.files import inside_folder
 from layersim.measure.card import CardLayout, read_card, standard_card
 from layersim.measure.cardreading import REFERENCES
 from layersim.measure.photograph import ENCODINGS
-from layersim.measure.photoswatch import CardGround, CardSwatch, Corners, PhotographedSet, from_layout
-from layersim.measure.swatchfile import FORMAT, read_paint_keys, read_sprayed, refuse_doubles
+from layersim.measure.photoswatch import (
+    CardGround,
+    CardSwatch,
+    Corners,
+    OtherLight,
+    PhotographedSet,
+    from_layout,
+)
+from layersim.measure.swatchkeys import FORMAT, read_paint_keys, read_sprayed, refuse_doubles
 from layersim.paint import KINDS
 from layersim.paintfile import read_sheen
 from layersim.tables import Document, Table, shown
@@ -40,9 +47,7 @@ def photographed_set(document: Document) -> PhotographedSet | None:
         If the layout of the card cannot be used.
     """
     top = document.top
-    keys: dict[str, Any] = {}
-    with document.gather():
-        keys = read_paint_keys(top)
+    keys = read_paint_keys(top)
     with document.gather():
         _refuse_readings(top)
     thinning = 0.0
@@ -61,15 +66,16 @@ def photographed_set(document: Document) -> PhotographedSet | None:
         keys["encoding"] = table.choice("encoding", ENCODINGS, "profile")
         for key in ("corners_px", "chart_corners_px"):
             keys[key] = _corners(table, key)
+    with document.gather():
+        keys["other_light"] = _other_light(table)
+    with document.gather():
         table.no_other_keys()
     grounds, swatches = from_layout(layout, thinning=thinning)
     if top.tables("ground"):
         grounds = _each(document, "ground", lambda row: _ground(row, layout))
     if top.tables("swatch"):
         names = [ground.name for ground in grounds]
-        swatches = _each(
-            document, "swatch", lambda row: _swatch(row, layout, keys.get("paint", ""), names, thinning)
-        )
+        swatches = _each(document, "swatch", lambda row: _swatch(row, layout, keys["paint"], names, thinning))
     with document.gather():
         top.no_other_keys()
         if not document.problems:
@@ -115,6 +121,21 @@ def _corners(table: Table, key: str) -> Corners | None:
             "four corners in pixels, [[x, y], [x, y], [x, y], [x, y]], clockwise from the upper left",
         )
     return tuple((float(x), float(y)) for x, y in pairs)
+
+
+def _other_light(table: Table) -> OtherLight | None:
+    other = table.table("other_light")
+    if other is None:
+        return None
+    found = OtherLight(
+        photograph=_file(other, "file"),
+        corners_px=_corners(other, "corners_px"),
+        chart_corners_px=_corners(other, "chart_corners_px"),
+    )
+    if other.text("file") == table.values.get("file"):
+        raise other.fault("file", "the same picture again", "a second one, taken under another kind of lamp")
+    other.no_other_keys()
+    return found
 
 
 def _refuse_readings(top: Table) -> None:
@@ -189,13 +210,13 @@ def _refuse_shared_places(
 # --- a document to start from ---------------------------------------------------------------
 
 
-def photograph_starter_text(*, card: str = "card.toml") -> str:
+def photograph_starter_text(*, card: str | None = None) -> str:
     """Return a swatches file for a photographed card to start from, every key explained.
 
     Parameters
     ----------
-    card : str
-        Name of the layout file.
+    card : str, optional
+        Name of the layout file; the standard card's layout needs none.
 
     Returns
     -------
@@ -206,12 +227,18 @@ def photograph_starter_text(*, card: str = "card.toml") -> str:
     >>> print(photograph_starter_text().splitlines()[0])
     # Swatches of one paint on a photographed test card.
     """
-    return _STARTER.replace("CARD.toml", card)
+    key = f'card = "{card}"' if card else '# card = "card.toml"'
+    remark = "the card's layout; it says which place is which swatch"
+    if not card:
+        remark += ". Without it: the card as testcard prints it"
+    return _STARTER.replace("CARD", f"{key:<25} # {remark}")
 
 
 _STARTER: Final = f"""\
 # Swatches of one paint on a photographed test card.
 # Everything after a # is a remark. Change what differs, delete what you did not do.
+# No card yet? layersim testcard card.pdf writes one to print. An instrument instead of a camera?
+# layersim start my-swatches.toml --swatches writes the file for measured swatches.
 format = "layersim swatches {FORMAT}"
 
 name = "my paint"         # the paint that is fitted gets it
@@ -224,7 +251,7 @@ note = ""
 
 [photograph]
 file = "card.jpg"         # in this folder: JPEG, PNG, TIFF or camera raw
-card = "CARD.toml"        # the card's layout; it says which place is which swatch
+CARD
 thinning = 1.0            # parts of thinner to one part of paint, for all swatches
 reference = "best"        # a 24-patch "chart" in the picture, or else "neutrals" on the card
 encoding = "profile"      # as the file says; "linear" where a developer wrote light itself
@@ -233,6 +260,12 @@ encoding = "profile"      # as the file says; "linear" where a developer wrote l
 #   corners_px = [[90, 80], [950, 82], [940, 690], [88, 685]]         a card without tags: its corners in
 #                                 pixels of the upright picture, clockwise, upper left first
 #   chart_corners_px = [[200, 760], [760, 765], [755, 1130], [198, 1125]]       a chart that is not found
+
+# To be much surer of strong blues, greens and purples: the same card and chart once more, under another
+# kind of lamp (a warm bulb and a cool LED, say).
+#
+# [photograph.other_light]
+# file = "card-other-lamp.jpg"      # and, only where they are needed, its own corners_px, chart_corners_px
 
 # Only where something else was sprayed than the card's layout says; then for all of them:
 #

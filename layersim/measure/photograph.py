@@ -179,12 +179,15 @@ def _check_file(path: Path) -> None:
         raise PhotographError(path, f"{size / 2**20:.0f} MB is too large a file for a photograph")
 
 
+_SMALLER: Final = "Save it smaller: a card is read well from 4 million pixels."
+
+
 def _check_size(path: Path, width: int, height: int) -> None:
     if width * height > LARGEST_PIXELS:
         raise PhotographError(
             path,
             f"{width} × {height} pixels are too many; expected at most {LARGEST_PIXELS / 1e6:.0f} million. "
-            "Save it smaller: a card is read well from 4 million pixels.",
+            f"{_SMALLER}",
         )
     if min(width, height) < SMALLEST_SIDE_PX:
         raise PhotographError(
@@ -209,7 +212,7 @@ def _open(path: Path) -> Image:
         ) from None
     except Image.DecompressionBombError:
         raise PhotographError(
-            path, f"too many pixels; expected at most {LARGEST_PIXELS / 1e6:.0f} million"
+            path, f"too many pixels; expected at most {LARGEST_PIXELS / 1e6:.0f} million. {_SMALLER}"
         ) from None
     except Exception as fault:  # a damaged header can fail anywhere inside the decoder
         raise PhotographError(path, f"this picture is damaged ({_plain(fault)})") from None
@@ -408,7 +411,11 @@ def _meaning(path: Path, header: _Header, encoding: str, notes: list[str]) -> tu
             ) from None
         notes.append("colours by the embedded profile")
         return curve, to_xyz
-    notes.append("no profile: taken as sRGB" if encoding == "profile" else "taken as sRGB, as asked")
+    notes.append(
+        "the picture names no colour profile: taken as sRGB"
+        if encoding == "profile"
+        else "taken as sRGB, as asked"
+    )
     return np.repeat(decode_srgb(levels)[:, np.newaxis], 3, axis=1), SRGB_TO_XYZ_D50
 
 

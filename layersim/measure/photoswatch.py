@@ -10,7 +10,7 @@ import math
 from dataclasses import dataclass
 from pathlib import Path
 
-from layersim.measure.card import CardLayout
+from layersim.measure.card import CardLayout, coats_in_words
 from layersim.measure.cardreading import REFERENCES
 from layersim.measure.photograph import ENCODINGS
 from layersim.measure.swatch import THIS_PAINT, Sprayed
@@ -57,6 +57,22 @@ class CardSwatch(Sprayed):
     patch: str
 
 
+@dataclass(frozen=True, kw_only=True)
+class OtherLight:
+    """The same card once more, under another kind of lamp.
+
+    Parameters
+    ----------
+    photograph : Path
+    corners_px, chart_corners_px : tuple of 4 (x, y), or None
+        Of the card and of the chart, where they are not found by themselves.
+    """
+
+    photograph: Path
+    corners_px: Corners | None = None
+    chart_corners_px: Corners | None = None
+
+
 @dataclass(frozen=True, eq=False, kw_only=True)
 class PhotographedSet:
     """The swatches of one paint on a photographed card.
@@ -78,6 +94,8 @@ class PhotographedSet:
         One of :data:`layersim.measure.photograph.ENCODINGS`.
     corners_px, chart_corners_px : tuple of 4 (x, y), or None
         Of the card and of the chart, where they are not found by themselves.
+    other_light : OtherLight or None
+        A second photograph.
     source : Path or None
         The swatches file.
     invented : bool
@@ -102,6 +120,7 @@ class PhotographedSet:
     encoding: str = "profile"
     corners_px: Corners | None = None
     chart_corners_px: Corners | None = None
+    other_light: OtherLight | None = None
     source: Path | None = None
     invented: bool = False
     provenance: str = ""
@@ -134,6 +153,11 @@ class PhotographedSet:
         if not any(swatch.share > 0.0 for swatch in self.swatches):
             raise ValueError(f'no swatch has "{THIS_PAINT}" in it')
 
+    @property
+    def photographs(self) -> tuple[Path, ...]:
+        """Return the file of every photograph, that which is shown first."""
+        return (self.photograph, *(() if self.other_light is None else (self.other_light.photograph,)))
+
 
 def from_layout(
     layout: CardLayout, *, thinning: float = 0.0, sheen: float = 1.0
@@ -159,7 +183,7 @@ def from_layout(
     >>> from layersim.measure.card import standard_card
     >>> grounds, swatches = from_layout(standard_card())
     >>> grounds[0].patches, swatches[0].name, swatches[0].coats
-    (('black bare 1', 'black bare 2'), '1 coat over black', 1.0)
+    (('black bare 1', 'black bare 2'), 'half a coat over black', 0.5)
     """
     bare: dict[str, list[str]] = {}
     for patch in layout.patches:
@@ -168,7 +192,7 @@ def from_layout(
     grounds = tuple(CardGround(name=name, patches=tuple(where), sheen=sheen) for name, where in bare.items())
     swatches = tuple(
         CardSwatch(
-            name=f"{patch.coats:g} coat{'' if patch.coats == 1 else 's'} over {patch.ground}",
+            name=f"{coats_in_words(patch.coats)} over {patch.ground}",
             ground=patch.ground,
             coats=patch.coats,
             thinning=thinning,

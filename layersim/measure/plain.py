@@ -17,6 +17,7 @@ Anything that could be taken two ways is refused.
 from __future__ import annotations
 
 import csv
+import itertools
 import re
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -223,19 +224,29 @@ def _is_headed_nm(cell: str) -> bool:
 
 
 def _no_wavelengths(table: _Table) -> Problem:
-    hint = ""
-    firsts = [value for row in table.rows if (value := as_number(row.cells[0])) is not None]
-    if len(firsts) >= _FEWEST and all(0.2 <= value <= 3.0 for value in firsts):
-        hint = "The first column looks like micrometres: multiply it by 1000."
-    elif len(firsts) >= _FEWEST and all(_MOST_NM < value <= 30000.0 for value in firsts):
-        hint = "The first column looks like ångströms: divide it by 10."
+    down = [value for row in table.rows if (value := as_number(row.cells[0])) is not None]
+    along = [value for cell in table.rows[0].cells if (value := as_number(cell)) is not None]
     return Problem(
         "the file",
         "no wavelengths",
         f"wavelengths from {FIRST_NM:g} to {LAST_NM:g} nm down the first column or along a heading",
         None,
-        hint,
+        _other_unit("first column", down) or _other_unit("heading", along),
     )
+
+
+def _other_unit(where: str, numbers: list[float]) -> str:
+    """Return a hint where numbers look like wavelengths in another unit."""
+    if len(numbers) < _FEWEST:
+        return ""
+    rises = all(a < b for a, b in itertools.pairwise(numbers)) or all(
+        a > b for a, b in itertools.pairwise(numbers)
+    )
+    if rises and all(0.2 <= value <= 3.0 for value in numbers):
+        return f"The {where} looks like micrometres: multiply it by 1000."
+    if rises and all(_MOST_NM < value <= 30000.0 for value in numbers):
+        return f"The {where} looks like ångströms: divide it by 10."
+    return ""
 
 
 # --- wavelengths down -----------------------------------------------------------------------

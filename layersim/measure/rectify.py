@@ -266,7 +266,7 @@ def _place_by_tags(photograph: Photograph, layout: CardLayout) -> Placement:
     expected = f'the tags {_listed(sorted(wanted))} of the card "{layout.name}"'
     advice = (
         "Is the whole card in the picture, sharp and uncovered, and not mirrored? "
-        "Otherwise give its four corners."
+        "Otherwise give its four corners (corners_px)."
     )
     seen = [tag for tag, _ in found if tag in wanted]
     twice = sorted({tag for tag in seen if seen.count(tag) > 1})

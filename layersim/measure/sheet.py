@@ -243,6 +243,8 @@ def spectral_text(path: Path) -> str:
         If the file cannot be read, is empty, too large or not text.
     """
     try:
+        if path.is_file() and path.stat().st_size == 0:
+            raise SpectralFileError(path, "this file is empty; expected readings as text")
         text = read_text(path, what="spectral", error=SpectralFileError)
     except SpectralFileError:
         older = _older_encoding(path)

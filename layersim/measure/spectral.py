@@ -330,7 +330,7 @@ def _guessed_scale(path: Path, sheets: list[Sheet]) -> tuple[float, float]:
     line = int(sheet.lines[i, j])
     found = f"{largest:g} as the largest number of all"
     if largest > LEAST_PER_CENT:
-        found += f", where {1.0 - share:.0%} are {HIGHEST:g} or less"
+        found += f", where {100 * (1.0 - share):.0f} % are {HIGHEST:g} or less"
     raise SpectralFileError(
         path,
         [
@@ -350,18 +350,24 @@ def _check_range(path: Path, sheet: Sheet, scale: float) -> None:
     if not bad.size:
         return
     words = "per cent" if scale > 1.0 else "fraction"
+    rows, counts = np.unique(bad[:, 0], return_counts=True)
+    firsts = bad[np.searchsorted(bad[:, 0], rows), 1]
+    # One line a reading: what is wrong with one of its numbers is seldom wrong with that one alone.
     problems = [
         Problem(
             f"{place(int(sheet.lines[i, j]), int(sheet.columns[i, j]), sheet.names[i])}, "
             f"{sheet.wavelengths_nm[j]:g} nm",
-            f"{sheet.values[i, j]:g} ({words})",
+            f"{sheet.values[i, j]:g} ({words})" + (f", and {n - 1} more out of range" if n > 1 else ""),
             f"a reflectance from {LOWEST * scale:g} to {HIGHEST * scale:g}",
             int(sheet.lines[i, j]) or None,
         )
-        for i, j in bad
+        for i, j, n in zip(rows, firsts, counts, strict=True)
     ]
     per_cent = scale == 1.0 and sheet.values.max() > LEAST_PER_CENT
-    raise_problems(path, problems, hint="Are these per cent?" if per_cent else "")
+    hint = "Below 0: calibrate the instrument, its zero too, and read again."
+    if per_cent or sheet.values.max() > HIGHEST * scale:
+        hint = "Are these per cent?" if per_cent else "Are these reflectances, and of which unit?"
+    raise_problems(path, problems, hint=hint)
 
 
 # --- repeats --------------------------------------------------------------------------------

@@ -6,7 +6,7 @@ copied by hand into the other. :func:`starter_text` is an example with every key
 A swatch has its spectrum from one source: a ``reading`` in the spectral file, or a ``reflectance``
 written out. Swatches on a photographed card have a ``patch`` of the card instead, and the document a
 table ``[photograph]`` in the place of ``[readings]`` (:mod:`layersim.measure.photofile`); how a swatch
-was made is read by :func:`read_sprayed` whatever the source.
+was made is read by :mod:`layersim.measure.swatchkeys` whatever the source.
 """
 
 from __future__ import annotations
@@ -15,24 +15,22 @@ import itertools
 import math
 from collections.abc import Collection
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import Final
 
 import numpy as np
 
 from layersim.errors import SwatchFileError, UnknownNameError, nearest_hint
 from layersim.files import inside_folder
+from layersim.measure.photofile import photographed_set
+from layersim.measure.photoswatch import PhotographedSet
 from layersim.measure.sheet import Specular
 from layersim.measure.spectral import HIGHEST, LOWEST, UNITS, SpectralFile, read_spectra
 from layersim.measure.swatch import SPECULAR, THIS_PAINT, Ground, Swatch, SwatchSet
+from layersim.measure.swatchkeys import FORMAT, read_paint_keys, read_sprayed, refuse_doubles
 from layersim.paint import KINDS
-from layersim.paintfile import read_sheen, slug
+from layersim.paintfile import read_sheen
 from layersim.spectra import BANDS, FloatArray, resample
 from layersim.tables import Document, Table
-
-if TYPE_CHECKING:
-    from layersim.measure.photoswatch import PhotographedSet
-
-FORMAT: Final = 1
 
 DEFAULT_NOISE: Final = 0.003
 """One standard deviation of a single reading, as a share of full scale, where the file does not say.
@@ -40,9 +38,6 @@ DEFAULT_NOISE: Final = 0.003
 An assumption: a field instrument repeats itself to about 0.001 on one spot, and a painted swatch
 is not the same from spot to spot.
 """
-
-MOST_COATS: Final = 1000.0
-THICKEST_UM: Final = 10000.0
 
 
 def read_any_swatches(path: Path) -> SwatchSet | PhotographedSet:
@@ -68,8 +63,6 @@ def read_any_swatches(path: Path) -> SwatchSet | PhotographedSet:
     document = Document(path, what="swatches", error=SwatchFileError)
     if "photograph" not in document.top:
         return read_swatches(path)
-    from layersim.measure.photofile import photographed_set
-
     found = None
     with document.gather():
         document.check_format(FORMAT)
@@ -118,9 +111,7 @@ def read_swatches(path: Path) -> SwatchSet:
 
 def _swatch_set(document: Document) -> SwatchSet | None:
     top = document.top
-    keys: dict[str, Any] = {}
-    with document.gather():
-        keys = read_paint_keys(top)
+    keys = read_paint_keys(top)
     sources = _Sources(top)
     with document.gather():
         sources.read_file()
@@ -137,7 +128,7 @@ def _swatch_set(document: Document) -> SwatchSet | None:
     swatches = []
     for row in top.tables("swatch"):
         with document.gather():
-            swatches.append(_swatch(row, sources, own_name=keys.get("paint", ""), grounds=names))
+            swatches.append(_swatch(row, sources, own_name=keys["paint"], grounds=names))
     with document.gather():
         refuse_doubles(top.tables("swatch"))
     with document.gather():
@@ -156,34 +147,6 @@ def _swatch_set(document: Document) -> SwatchSet | None:
         if sources.file
         else (),
     )
-
-
-def read_paint_keys(top: Table) -> dict[str, Any]:
-    """Return what a swatches file says of the paint itself, whatever the swatches were looked at with.
-
-    Parameters
-    ----------
-    top : Table
-
-    Returns
-    -------
-    dict
-
-    Raises
-    ------
-    Fault
-        For the first key that is not as it should be.
-    """
-    return {
-        "paint": top.text("name"),
-        "kind": top.choice("kind", KINDS, "paint"),
-        "volume_solids": top.number("volume_solids", above=0.0, high=1.0),
-        "wet_film_um": top.number("wet_film_um", above=0.0, high=1000.0),
-        "sheen": read_sheen(top, "sheen"),
-        "invented": top.flag("invented", False),
-        "provenance": top.text("provenance", ""),
-        "note": top.text("note", ""),
-    }
 
 
 # --- spectra --------------------------------------------------------------------------------
@@ -224,6 +187,14 @@ class _Sources:
                 unit=None if unit is None else UNITS[UNITS.index(unit)],
                 names_from=names_from,
             )
+            lightest = max(float(reading.reflectance.max()) for reading in self.file.readings)
+            if unit == "per cent" and 100.0 * lightest <= HIGHEST:
+                raise table.fault(
+                    "unit",
+                    f'"per cent", with {100.0 * lightest:g} as the largest number in {target.name}',
+                    "a lighter reading somewhere",
+                    "Are these fractions? Leave unit out, and it is found.",
+                )
         self.failed = False
 
     def spectrum(self, row: Table) -> tuple[FloatArray, FloatArray] | None:
@@ -334,126 +305,6 @@ def _swatch(row: Table, sources: _Sources, *, own_name: str, grounds: Collection
     return Swatch(**made, reflectance=spectrum[0], noise=spectrum[1])
 
 
-def read_sprayed(row: Table, *, own_name: str, grounds: Collection[str]) -> dict[str, Any]:
-    """Return how a swatch was made: the arguments of :class:`layersim.measure.swatch.Sprayed`.
-
-    Parameters
-    ----------
-    row : Table
-        A table ``[[swatch]]``; the keys of its spectrum are left to the caller.
-    own_name : str
-        Name of the paint, which may stand in a mix for "this paint".
-    grounds : collection of str
-        Names of the grounds.
-
-    Returns
-    -------
-    dict
-
-    Raises
-    ------
-    Fault
-        For the first key that is not as it should be; see :meth:`Document.gather`.
-    """
-    name = row.text("name")
-    opaque = row.flag("opaque", False)
-    ground = None
-    if "ground" in row or not opaque:
-        ground = row.text("ground")
-        if ground not in grounds:
-            hint = nearest_hint(ground, grounds, kind="grounds") or "There are no headings [[ground]] yet."
-            raise row.fault("ground", f'"{ground}"', "the name of a [[ground]] in this file", hint)
-    coats, dry_film_um = _thickness(row, opaque=opaque)
-    return {
-        "name": name,
-        "ground": ground,
-        "parts": _parts(row, own_name),
-        "thinning": row.number("thinning", 0.0, low=0.0, high=100.0),
-        "coats": coats,
-        "dry_film_um": dry_film_um,
-        "opaque": opaque,
-        "note": row.text("note", ""),
-    }
-
-
-def _thickness(row: Table, *, opaque: bool) -> tuple[float | None, float | None]:
-    """Return the number of coats and the dry film of all of them, as far as they are known."""
-    coats = row.number("coats", above=0.0, high=MOST_COATS) if "coats" in row else None
-    one_um = row.number("dry_film_um", above=0.0, high=THICKEST_UM) if "dry_film_um" in row else None
-    all_um = (
-        row.number("total_dry_film_um", above=0.0, high=THICKEST_UM) if "total_dry_film_um" in row else None
-    )
-    given = [
-        key
-        for key, value in (("coats", coats), ("dry_film_um", one_um), ("total_dry_film_um", all_um))
-        if value is not None
-    ]
-    if opaque and given:
-        raise row.fault(
-            None, f"opaque = true and {given[0]}", "one of them: an opaque film has no thickness to tell"
-        )
-    if one_um is not None and all_um is not None:
-        raise row.fault(
-            None, "both dry_film_um and total_dry_film_um", "one of them: of one coat, or of all together"
-        )
-    if one_um is not None and coats is None:
-        raise row.fault(
-            "coats",
-            "nothing",
-            "a number above 0",
-            "dry_film_um is the film of one coat; for the whole film write total_dry_film_um.",
-        )
-    if not given and not opaque:
-        raise row.fault(
-            "coats",
-            "nothing",
-            "coats, or total_dry_film_um, or opaque = true",
-            "Without its thickness a swatch tells neither K nor S.",
-        )
-    if one_um is not None and coats is not None:
-        return coats, one_um * coats
-    return coats, all_um
-
-
-def _parts(row: Table, own_name: str) -> tuple[tuple[str, float], ...]:
-    mix = row.table("mix")
-    if mix is None:
-        return ((THIS_PAINT, 1.0),)
-    parts: dict[str, float] = {}
-    for key in mix.values:
-        amount = mix.number(key, low=0.0, high=1e6)
-        if not slug(key):
-            raise row.fault("mix", f'"{key}"', f'the name of a paint, or "{THIS_PAINT}"')
-        own = slug(key) in {slug(THIS_PAINT), slug(own_name)}
-        name = THIS_PAINT if own else " ".join(key.split())
-        if slug(name) in {slug(other) for other in parts}:
-            raise row.fault("mix", f'"{key}" twice', "each paint once")
-        if amount > 0.0:
-            parts[name] = amount
-    if THIS_PAINT not in parts:
-        raise row.fault(
-            "mix",
-            f"no parts of {THIS_PAINT}",
-            f'"{THIS_PAINT}" among the others, such as {{ "{THIS_PAINT}" = 1, "titanium white" = 9 }}',
-        )
-    return tuple(parts.items())
-
-
-def refuse_doubles(rows: list[Table]) -> None:
-    """Raise a fault where two rows have one name.
-
-    Parameters
-    ----------
-    rows : list of Table
-    """
-    seen: set[str] = set()
-    for row in rows:
-        name = str(row.values.get("name", "")).strip()
-        if name and name in seen:
-            raise row.fault("name", f'"{name}" a second time', "a name of its own")
-        seen.add(name)
-
-
 # --- a document to start from ---------------------------------------------------------------
 
 
@@ -560,6 +411,6 @@ thinning = 1.0
 #   noise = 0.01                   where this swatch is less even than the others
 #   reflectance = [ ... ]          31 fractions, 400-700 nm by 10 nm, instead of a reading
 
-# ---- no instrument? layersim testcard writes a card to print, spray on and photograph, and with it
-# ---- the other kind of this file, which has [photograph] where this one has [readings].
+# ---- no instrument? A camera and a printed card do: layersim testcard card.pdf, and the other kind of this
+# ---- file, which has [photograph] where this one has [readings]: layersim start my-card.toml --photograph
 """

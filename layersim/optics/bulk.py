@@ -1,4 +1,4 @@
-"""Very many stacks at once: the same two-cone films, in blocks that stay in the processor's cache.
+"""Films of two cones between fixed neighbours, for very many paints.
 
 What lies below a level is the plane v = Y u in a space of four, so it has homogeneous coordinates
 (Pluecker's, of the plane: 1 and all the minors of Y)
@@ -35,15 +35,12 @@ from typing import Any, Final
 import numpy as np
 import numpy.typing as npt
 
-from layersim.optics import cones, kernel
+from layersim.optics import cones
 from layersim.optics.cones import Admittance, Medium
-from layersim.spectra import BANDS, FloatArray
+from layersim.spectra import FloatArray
 
 Array = npt.NDArray[Any]
 
-_BLOCK_VALUES: Final = 16384
-# Below this optical depth 1 − exp(−2xX) would lose the digits that count, and tanh is taken as such.
-_THIN: Final = 1e-4
 # (B4) adds terms of both signs that grow as a film's share of absorption shrinks; it is kept from
 # shrinking below this. A white of SX = 24 then loses less than 4e-4 in single, 1e-7 in double precision.
 _LEAST_SHARE: Final = {np.dtype(np.float32): 1e-6, np.dtype(np.float64): 1e-10}
@@ -86,22 +83,6 @@ class Rows:
 
     numerator: FloatArray
     denominator: FloatArray
-
-
-@dataclass(frozen=True)
-class ManyCoats:
-    """One coat of very many stacks.
-
-    Parameters
-    ----------
-    K_per_um, S_per_um : ndarray, shape (31,), or (rows, 31)
-    thickness_um : ndarray, shape (1 or rows, 1 or tones)
-        One tone where the coat is even: tanh and sech are then worked out once for all tones.
-    """
-
-    K_per_um: FloatArray
-    S_per_um: FloatArray
-    thickness_um: FloatArray
 
 
 def bare_surface() -> Rows:
@@ -199,141 +180,6 @@ def _row_turned(row: FloatArray, g: FloatArray) -> FloatArray:
             (a * d - b * c) ** 2 * det,
         )
     )
-
-
-def seen_of_many(
-    coats: Sequence[ManyCoats],
-    *,
-    over: Admittance,
-    sheen: npt.ArrayLike,
-    weights: FloatArray | None = None,
-    threads: int = 1,
-) -> FloatArray:
-    """Return what is seen of very many stacks: :func:`cones.lay` and :func:`cones.seen`, in blocks.
-
-    Parameters
-    ----------
-    coats : sequence of ManyCoats
-        Bottom up.
-    over : Admittance, arrays of shape (1 or rows, 1 or tones, 31)
-    sheen : array_like, shape (1 or rows, 1 or tones)
-    weights : ndarray, shape (31, m), optional
-        With them the sums R @ weights come back instead of R, such as XYZ.
-    threads : int
-
-    Returns
-    -------
-    ndarray, shape (rows, tones, 31 or m)
-
-    Examples
-    --------
-    >>> ink = ManyCoats(np.full((3, 31), 0.2), np.full(31, 0.01), np.array([[1.0], [2.0], [3.0]]))
-    >>> white = cones.even_ground(np.full((1, 2, 31), 0.8))
-    >>> seen_of_many([ink], over=white, sheen=np.ones((1, 1))).shape
-    (3, 2, 31)
-    """
-    sheen_of = np.asarray(sheen, dtype=np.float64)
-    shapes = [coat.thickness_um.shape for coat in coats] + [over.cone.shape[:2], sheen_of.shape]
-    shapes += [(coat.K_per_um.shape[0], 1) for coat in coats if coat.K_per_um.ndim == 2]
-    rows, tones = np.broadcast_shapes(*shapes)
-    out = np.empty((rows, tones, BANDS if weights is None else weights.shape[1]))
-    step = max(1, _BLOCK_VALUES // (tones * BANDS))
-
-    def work(span: tuple[int, int]) -> None:
-        for first in range(span[0], span[1], step):
-            part = slice(first, min(first + step, span[1]))
-            seen = _block(coats, over, _rows(sheen_of, part), part, tones)
-            if weights is None:
-                out[part] = seen.transpose(2, 1, 0)
-            else:
-                out[part] = np.tensordot(weights, seen, axes=(0, 0)).transpose(2, 1, 0)
-
-    kernel.share_out(work, rows, threads)
-    return out
-
-
-def _rows(values: FloatArray, part: slice) -> FloatArray:
-    return values if values.shape[0] == 1 else values[part]
-
-
-def _block(
-    coats: Sequence[ManyCoats], over: Admittance, sheen: FloatArray, part: slice, tones: int
-) -> FloatArray:
-    """Return R of one block, shape (31, tones, rows)."""
-    count = part.stop - part.start
-    y = np.empty((3, BANDS, tones, count))
-    for mine, given in zip(y, (over.cone, over.cross, over.trapped), strict=True):
-        mine[...] = _rows(given, part).transpose(2, 1, 0)
-    leave: FloatArray | None = None
-    for coat in coats:
-        K, S = (_bands_first(c, part) for c in (coat.K_per_um, coat.S_per_um))
-        paint = cones.medium(K_per_um=K, S_per_um=S)
-        enter = paint.inward
-        # Leaving one paint's lines and entering the next one's is a single change of basis.
-        turn = enter if leave is None else np.einsum("ik...,kj...->ij...", leave, enter)
-        _turn(y, turn)
-        _film(y, paint.decay_per_um[:, :, np.newaxis], _rows(coat.thickness_um, part).T)
-        leave = paint.outward
-    if leave is not None:
-        _turn(y, leave)
-    z = cones.directions()
-    y1, y12, y2 = y
-    np.multiply(y1, y2, out=y1)
-    np.multiply(y12, y12, out=y12)
-    np.subtract(y1, y12, out=y1)  # det Y
-    np.subtract(y2, y1, out=y12)
-    y12 *= (1.0 - z.k1) * (1.0 - z.r1)
-    y1 *= 1.0 + z.r1
-    y2 *= 1.0 - z.r1
-    y1 += y2
-    y12 /= y1
-    y12 += z.k1 * sheen.T
-    return np.asarray(y12)
-
-
-def _bands_first(constants: FloatArray, part: slice) -> FloatArray:
-    if constants.ndim == 1:
-        return constants[:, np.newaxis]
-    return _rows(constants, part).T
-
-
-def _turn(y: FloatArray, g: FloatArray) -> None:
-    """Y ← gᵀ Y g in place; g of shape (2, 2, 31, rows)."""
-    a, b, c, d = (v[:, np.newaxis] for v in (g[0, 0], g[0, 1], g[1, 0], g[1, 1]))
-    y1, y12, y2 = y
-    p1, p2 = a * y1 + c * y12, a * y12 + c * y2
-    q2 = b * y12 + d * y2
-    y2[...] = b * (b * y1 + d * y12) + d * q2
-    y1[...] = a * p1 + c * p2
-    y12[...] = b * p1 + d * p2
-
-
-def _film(y: FloatArray, decay: FloatArray, thickness: FloatArray) -> None:
-    """(D7) in place; decay (2, 31, 1, rows), thickness (1 or tones, rows)."""
-    (t1, s1), (t2, s2) = (_tanh_sech(x * thickness) for x in decay)
-    y1, y12, y2 = y
-    det = y1 * y2 - y12 * y12
-    y2 += det * t1
-    share = t2 * y2
-    share += t1 * y1
-    share += 1.0
-    y1 += det * t2
-    np.divide(1.0, share, out=share)
-    y1 *= s1 * s1 * share
-    y1 += t1
-    y12 *= s1 * s2 * share
-    y2 *= s2 * s2 * share
-    y2 += t2
-
-
-def _tanh_sech(depth: FloatArray) -> tuple[FloatArray, FloatArray]:
-    if depth.size and depth.min() < _THIN:
-        tanh = np.tanh(depth)
-        return tanh, 1.0 / np.cosh(np.minimum(depth, 350.0))
-    once = np.exp(-depth)
-    twice = once * once
-    below = 1.0 / (1.0 + twice)
-    return (1.0 - twice) * below, (once + once) * below
 
 
 class Between:

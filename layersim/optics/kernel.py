@@ -9,15 +9,14 @@ one exponential a film is then most of the work.
 
 from __future__ import annotations
 
-import itertools
 import math
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 from typing import Any, Final, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
+from layersim.optics.threads import share_out
 from layersim.spectra import FloatArray
 
 # Small enough for the cache, large enough that numpy works for long between two of Python's steps, which
@@ -292,22 +291,3 @@ def _blocks(shape: tuple[int, ...]) -> list[_Index]:
     step = max(1, BLOCK // inside)
     pieces = [slice(i, min(i + step, shape[axis - 1])) for i in range(0, shape[axis - 1], step)]
     return [(*outer, piece) for outer in np.ndindex(shape[: axis - 1]) for piece in pieces]
-
-
-def share_out(work: Callable[[tuple[int, int]], None], rows: int, threads: int) -> None:
-    """Call `work` on equal spans of `rows`, one a thread; numpy lets go of the interpreter inside.
-
-    Parameters
-    ----------
-    work : callable of (first, after_last)
-    rows : int
-    threads : int
-    """
-    threads = max(1, min(threads, rows))
-    edges = [rows * i // threads for i in range(threads + 1)]
-    spans = list(itertools.pairwise(edges))
-    if threads == 1:
-        work(spans[0])
-        return
-    with ThreadPoolExecutor(threads) as pool:
-        list(pool.map(work, spans))

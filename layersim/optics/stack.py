@@ -25,6 +25,7 @@ import numpy.typing as npt
 
 from layersim.optics import kernel
 from layersim.optics.film import Film, film
+from layersim.optics.threads import share_out
 from layersim.spectra import BANDS, FloatArray, as_bands
 
 
@@ -169,7 +170,7 @@ def stacked_reflectance(
             last = min(first + width, span[1])
             result[first:last] = block(first, R[: last - first], workspace)
 
-    kernel.share_out(work, tones, threads)
+    share_out(work, tones, threads)
     return result
 
 

@@ -194,7 +194,7 @@ def _warnings(found: MixQuantity, ratio_error: float) -> Iterable[Warned]:
             f"{ml_words(larger)}, which has at least {LEAST_DROPS}",
         )
     if ratio_error > rounding.NOTED_ERROR:
-        yield Warned("ratio", f"whole drops are {ratio_error:.0%} off the recipe's ratio")
+        yield Warned("ratio", f"whole drops are {100 * ratio_error:.0f} % off the recipe's ratio")
     if len({paint.carrier for paint, _ in found.mix.ingredients if paint.carrier}) > 1:
         yield Warned("carriers", "paints with different carriers in one mix: try a drop of it first")
 

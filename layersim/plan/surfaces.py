@@ -91,7 +91,7 @@ def area_surfaces(scheme: Scheme) -> tuple[Estimate | None, tuple[AreaSurface, .
     left_over = [area for area in areas if not area.extent.surface_cm2 and area.extent.share is None]
     if whole is not None and (taken > 1.0 + 1e-9 or (left_over and taken > 1.0 - 1e-9)):
         named = f" and nothing is left for {left_over[0].name!r}".replace("'", '"') if left_over else ""
-        found = f"areas that make up {taken:.0%} of the {cm2_words(whole.value)} of a model{named}"
+        found = f"areas that make up {100 * taken:.0f} % of the {cm2_words(whole.value)} of a model{named}"
         expected = "at most all of it. Give smaller shares, or a larger surface in [batch]"
         raise SchemeError(scheme.path or scheme.name, [Problem("share or surface_cm2", found, expected)])
     each = (1.0 - taken) / len(left_over) if left_over else 0.0
@@ -104,7 +104,7 @@ def _area_surface(
     if area.extent.surface_cm2 is not None or whole is None:
         return AreaSurface(area.name, area.extent.surface_cm2 or Estimate(0.0, 0.0), of_figure=False)
     if area.extent.share is not None:
-        basis = f"{area.extent.share:.0%} of the model, as given; error assumed"
+        basis = f"{100 * area.extent.share:.0f} % of the model, as given; error assumed"
         return AreaSurface(
             area.name,
             Estimate(whole.value * area.extent.share, batch.shares_error, basis),
@@ -112,7 +112,7 @@ def _area_surface(
         )
     if alone:
         return AreaSurface(area.name, Estimate(whole.value, 0.0, "the whole model"), of_figure=True)
-    basis = f"an equal part of what is left, {each:.0%} of the model: a guess ({COMMON_PRACTICE})"
+    basis = f"an equal part of what is left, {100 * each:.0f} % of the model: a guess ({COMMON_PRACTICE})"
     return AreaSurface(area.name, Estimate(whole.value * each, EQUAL_ERROR, basis), of_figure=True)
 
 

@@ -72,8 +72,8 @@ def mass_solids(*, volume_solids: float, dry_density: float, wet_density: float)
     share = volume_solids * dry_density / wet_density
     if not 0.0 < share <= 1.0:
         raise LayersimError(
-            f"solids: found {volume_solids:.0%} by volume at {dry_density:g} g/ml dry and "
-            f"{wet_density:g} g/ml wet, which makes {share:.0%} by mass; expected no more than all of it"
+            f"solids: found {100 * volume_solids:.0f} % by volume at {dry_density:g} g/ml dry and "
+            f"{wet_density:g} g/ml wet, which makes {100 * share:.0f} % by mass; expected 100 % at most"
         )
     return share
 

@@ -23,7 +23,7 @@ from layersim.decide.compare import (
     difference_words,
     target_words,
 )
-from layersim.render.strip import Sheet
+from layersim.render.sheet import FAINT, MARGIN, WIDTH, Sheet
 from layersim.render.terminal import swatch
 from layersim.scheme.prediction import COVERED
 from layersim.spectra import FloatArray
@@ -32,8 +32,6 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 # Inches.
-_WIDTH: Final = 11.0
-_MARGIN: Final = 0.30
 _LABELS: Final = 1.45
 _GAP: Final = 0.22
 _BLOCK: Final = 0.34
@@ -41,7 +39,6 @@ _ROW: Final = 0.54
 _EDGE: Final = 0.34
 _NARROW: Final = 1.6
 _LINE: Final = 0.15
-_FAINT: Final = "#666666"
 _LETTERS: Final = 176
 _PAGE: Final = 158
 _TERMINAL: Final = 100
@@ -74,25 +71,25 @@ def comparison_figure(comparison: Comparison) -> Figure:
     """
     foot = _foot_lines(comparison)
     heading = _heading_lines(comparison)
-    height = 0.70 + _LINE * len(heading) + 2 * _MARGIN + 0.15 + _LINE * len(foot)
+    height = 0.70 + _LINE * len(heading) + 2 * MARGIN + 0.15 + _LINE * len(foot)
     height += sum(_area_height(area) for area in comparison.areas)
     viewing = comparison.choices[0].scheme.viewing
-    sheet = Sheet(_WIDTH, height, viewing)
-    y = _MARGIN
-    sheet.text(_MARGIN, y + 0.16, comparison.choices[0].scheme.name, size=15, weight="bold")
+    sheet = Sheet(WIDTH, height, viewing)
+    y = MARGIN
+    sheet.text(MARGIN, y + 0.16, comparison.choices[0].scheme.name, size=15, weight="bold")
     light = f"{viewing.light} ({colour.LIGHTS[viewing.light].split(';')[0]})"
     count = len(comparison.choices)
-    sheet.text(_MARGIN, y + 0.42, f"{count} choices under {light}. Predicted, not measured.", ink=_FAINT)
+    sheet.text(MARGIN, y + 0.42, f"{count} choices under {light}. Predicted, not measured.", ink=FAINT)
     y += 0.62
     for row, line in enumerate(heading):
-        sheet.text(_MARGIN, y + _LINE * row, line, size=8)
+        sheet.text(MARGIN, y + _LINE * row, line, size=8)
     y += _LINE * len(heading) + 0.08
     for area in comparison.areas:
         _draw_area(sheet, area, y)
         y += _area_height(area)
-    sheet.line(_MARGIN, _WIDTH - _MARGIN, y)
+    sheet.line(MARGIN, WIDTH - MARGIN, y)
     for row, line in enumerate(foot):
-        sheet.text(_MARGIN, y + 0.14 + _LINE * row, line, size=6.8, ink=_FAINT)
+        sheet.text(MARGIN, y + 0.14 + _LINE * row, line, size=6.8, ink=FAINT)
     return sheet.finish()
 
 
@@ -107,8 +104,8 @@ def _heading_lines(comparison: Comparison) -> list[str]:
 
 def _foot_lines(comparison: Comparison) -> list[str]:
     lines = [
-        f"Ranges hold {COVERED:.0%} of outcomes if the same hand sprays both choices from the same bottles. "
-        f"ΔE00: {words.SCALE}. A dog-ear marks a colour outside what screens can show.",
+        f"Ranges hold {100 * COVERED:.0f} % of outcomes if the same hand sprays both choices from the same "
+        f"bottles. ΔE00: {words.SCALE}. A dog-ear marks a colour outside what screens can show.",
     ]
     if comparison.same:
         lines.append(f"The same in every choice: {words.joined(comparison.same)}.")
@@ -143,15 +140,15 @@ def _panel_height(area: AreaComparison) -> float:
 def _columns(area: AreaComparison) -> tuple[float, float]:
     """Return the width of a choice's column, and of one tone in it."""
     count = len(area.choices)
-    wide = (_WIDTH - 2 * _MARGIN - _LABELS - _GAP * (count - 1)) / count
+    wide = (WIDTH - 2 * MARGIN - _LABELS - _GAP * (count - 1)) / count
     return wide, wide / len(area.choices[0].area.shade)
 
 
 def _draw_area(sheet: Sheet, area: AreaComparison, y: float) -> None:
     wide, tone_width = _columns(area)
-    left = _MARGIN + _LABELS
-    sheet.line(_MARGIN, _WIDTH - _MARGIN, y)
-    sheet.text(_MARGIN, y + 0.22, area.name, size=12, weight="bold")
+    left = MARGIN + _LABELS
+    sheet.line(MARGIN, WIDTH - MARGIN, y)
+    sheet.text(MARGIN, y + 0.22, area.name, size=12, weight="bold")
     for index, choice in enumerate(area.choices):
         x = left + (wide + _GAP) * index
         light = "" if choice.light == area.choices[0].light else f"  under {choice.light}"
@@ -162,20 +159,20 @@ def _draw_area(sheet: Sheet, area: AreaComparison, y: float) -> None:
         if tone_width > 0.2:
             for tone, shade in enumerate(choice.area.shade):
                 middle = x + tone_width * (tone + 0.5)
-                sheet.text(middle, y + 0.48, f"{shade:.0f}", size=6, ink=_FAINT, align="center")
+                sheet.text(middle, y + 0.48, f"{shade:.0f}", size=6, ink=FAINT, align="center")
     axis = "pre-shade L*" if area.choices[0].area.has_preshade else "facing the light, %"
     axis = axis if tone_width > 0.2 else ""
-    sheet.text(left - 0.08, y + 0.48, axis, size=6.5, ink=_FAINT, align="right")
+    sheet.text(left - 0.08, y + 0.48, axis, size=6.5, ink=FAINT, align="right")
     y += 0.60
     for row, stage in enumerate(area.rows):
         top = y + _ROW * row
         for offset, piece in enumerate(textwrap.wrap(stage.name, 17)[:2]):
-            sheet.text(_MARGIN, top + 0.12 + 0.16 * offset, piece, size=8.5, weight="bold")
+            sheet.text(MARGIN, top + 0.12 + 0.16 * offset, piece, size=8.5, weight="bold")
         known = next(i for i, s in enumerate(stage.stages) if s is not None)
         for index, (choice, own) in enumerate(zip(area.choices, stage.stages, strict=True)):
             x = left + (wide + _GAP) * index
             if own is None:
-                sheet.text(x, top + 0.5 * _BLOCK, "left out", size=7.5, ink=_FAINT)
+                sheet.text(x, top + 0.5 * _BLOCK, "left out", size=7.5, ink=FAINT)
                 continue
             for tone, lab in enumerate(choice.area.lab[own]):
                 number = f"{lab[0]:.0f}" if tone_width > 0.22 else ""
@@ -186,20 +183,18 @@ def _draw_area(sheet: Sheet, area: AreaComparison, y: float) -> None:
             said = "same recipe" if same else "changed" if index > known else ""
             if wide > _NARROW and not same:
                 said = textwrap.shorten(recipe, int(wide * 20), placeholder=" …")
-            sheet.text(x, top + _BLOCK + 0.08, said, size=6, ink="#999999" if same else _FAINT)
+            sheet.text(x, top + _BLOCK + 0.08, said, size=6, ink="#999999" if same else FAINT)
     y += _ROW * len(area.rows) + 0.18
     _draw_ends(sheet, area, y)
     y += _panel_height(area)
     for row, (sentence, heading) in enumerate(_sentences(area, _PAGE)):
-        sheet.text(
-            _MARGIN, y + 0.10 + _LINE * row, sentence, size=7.5, weight="bold" if heading else "normal"
-        )
+        sheet.text(MARGIN, y + 0.10 + _LINE * row, sentence, size=7.5, weight="bold" if heading else "normal")
 
 
 def _draw_ends(sheet: Sheet, area: AreaComparison, y: float) -> None:
     """Draw before the filter and finished, every choice right under the one before."""
     filters = all(choice.area.filter_span is not None for choice in area.choices)
-    left, whole = _MARGIN + _LABELS, _WIDTH - 2 * _MARGIN - _LABELS
+    left, whole = MARGIN + _LABELS, WIDTH - 2 * MARGIN - _LABELS
     if not filters:
         _draw_panel(sheet, area, "Finished", left, y, whole, before=False)
         return
@@ -214,7 +209,7 @@ def _draw_panel(
     sheet.text(x, y + 0.08, title, size=8.5, weight="bold")
     labs = [_lab_of(choice, before) for choice in area.choices]
     width = wide / len(labs[0])
-    beside = x < _MARGIN + _LABELS + 0.01
+    beside = x < MARGIN + _LABELS + 0.01
     for row, lab in enumerate(labs):
         top = y + 0.22 + _EDGE * row
         for tone, value in enumerate(lab):
@@ -226,9 +221,9 @@ def _draw_panel(
         shifts = colour.delta_e_2000(labs[difference.first], labs[difference.second])
         if beside:
             pair = f"ΔE00 {letter(difference.first)} to {letter(difference.second)}"
-            sheet.text(x - 0.08, y + 0.16 * row, pair, size=6.5, ink=_FAINT, align="right")
+            sheet.text(x - 0.08, y + 0.16 * row, pair, size=6.5, ink=FAINT, align="right")
         if shifts.max() < NO_DIFFERENCE:
-            sheet.text(x, y + 0.16 * row, "the same", size=7, ink=_FAINT)
+            sheet.text(x, y + 0.16 * row, "the same", size=7, ink=FAINT)
             continue
         every = max(1, int(np.ceil(0.26 / width)))
         for tone in range(0, len(shifts), every):
@@ -238,7 +233,7 @@ def _draw_panel(
     if not before:
         y += 0.16 * len(area.differences)
         said = "bold: more than what two sprayings of the same, or two spots of one, differ by"
-        sheet.text(x, y, said, size=6.5, ink=_FAINT)
+        sheet.text(x, y, said, size=6.5, ink=FAINT)
 
 
 def _lab_of(choice: ChoiceInArea, before: bool) -> FloatArray:
@@ -276,7 +271,7 @@ def _area_rows(
 ) -> list[str]:
     wide = 19
     shade = area.choices[0].area.shade
-    axis = "pre-shade L*" if area.choices[0].area.has_preshade else "facing light %"
+    axis = "pre-shade L*" if area.choices[0].area.has_preshade else "to the light %"
     rows = [
         f"{area.name}    (deepest shadow on the left, full highlight on the right)",
         f"  {axis:<{wide}} " + "".join(f"{value:^6.0f}" for value in shade),
@@ -311,7 +306,7 @@ def _area_rows(
             rows.append(f"  {'ΔE00 to targets' if index == 0 else '':<{wide - 2}}{letter(index):>2} {said}")
     if explained:
         rows += [
-            f"  From, to: {COVERED:.0%} of outcomes, the same hand and bottles for both choices.",
+            f"  From, to: {100 * COVERED:.0f} % of outcomes, the same hand and bottles for both choices.",
             "  Happens anyway: what two sprayings of the same choice, or two spots of one, differ by.",
         ]
     return rows + [f"  {sentence}".rstrip() for sentence, _ in [("", False), *_sentences(area, _TERMINAL)]]

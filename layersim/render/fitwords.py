@@ -33,7 +33,7 @@ def fit_text(fit: Fit, *, in_colour: bool) -> str:
     count = f"{len(fit.names)} {what}" if len(fit.names) == 1 else _many(len(fit.names), what)
     rows = [
         f"{fit.paint.name}: fitted to {count}",
-        f"  {'':<{wide}}  measured fitted  ΔE00",
+        f"  {'':<{wide}}  {'measured' if fit.measured is not None else 'photo   '} fitted  ΔE00",
     ]
     for i, name in enumerate(fit.names):
         blocks = " ".join(
@@ -44,16 +44,43 @@ def fit_text(fit: Fit, *, in_colour: bool) -> str:
         rows.append(f"  {name:<{wide}}  {blocks} {fit.delta_e[i]:5.1f}{tail}")
     rows.append("")
     rows += [f"Left out: {outlier.words()}." for outlier in fit.outliers]
-    rows.append(f"{_GRADE_WORDS[fit.verdict.grade]}: {fit.verdict.words}.")
-    if fit.suggestion is not None:
-        rows.append(
-            f"One more swatch would help most: {fit.suggestion.words}. It should bring ΔE00 "
-            f"{fit.verdict.reach:.1f} down to {fit.suggestion.reach:.1f}."
-        )
-    else:
-        rows.append("No single further swatch would narrow it much.")
+    rows.append(f"{grade_words(fit)}: {fit.verdict.words}.")
+    rows.append(advice(fit))
     rows += [f"Note: {notice}." for notice in fit.notices]
     return "\n".join(rows)
+
+
+def grade_words(fit: Fit) -> str:
+    """Return whether a fit is good enough, in a few words.
+
+    Parameters
+    ----------
+    fit : Fit
+
+    Returns
+    -------
+    str
+    """
+    return _GRADE_WORDS[fit.verdict.grade]
+
+
+def advice(fit: Fit) -> str:
+    """Return which one more swatch would help most, as a sentence.
+
+    Parameters
+    ----------
+    fit : Fit
+
+    Returns
+    -------
+    str
+    """
+    if fit.suggestion is None:
+        return "No single further swatch would narrow it much."
+    return (
+        f"One more swatch would help most: {fit.suggestion.words}. It should bring ΔE00 "
+        f"{fit.verdict.reach:.1f} down to {fit.suggestion.reach:.1f}."
+    )
 
 
 def _many(count: int, what: str) -> str:

@@ -15,8 +15,8 @@ from layersim.decide.artwork import Artwork, Patch
 from layersim.decide.correction import Corrections
 from layersim.decide.match import Match
 from layersim.decide.reach import Reach
-from layersim.decide.words import SCALE, change_words, light_words, size_words
-from layersim.render.strip import Sheet
+from layersim.decide.words import PLACE_WORDS, SCALE, change_words, light_words, size_words
+from layersim.render.sheet import FAINT, MARGIN, WIDTH, Sheet
 from layersim.render.terminal import swatch
 from layersim.spectra import FloatArray
 
@@ -24,12 +24,9 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 # Inches.
-_WIDTH: Final = 11.0
-_MARGIN: Final = 0.30
 _LABELS: Final = 3.7
 _BLOCK: Final = 0.34
 _ROW: Final = 0.86
-_FAINT: Final = "#666666"
 _ORDER: Final = (
     "Ordered by closeness and by how forgiving, number of paints, coats and drops, "
     "likeness under other lights."
@@ -138,8 +135,8 @@ def reach_rows(reach: Reach) -> list[str]:
     rows = ["Out of reach over this pre-shade with these paints:"]
     for miss in reach.misses:
         rows.append(
-            f"  {miss.place}: ΔE00 {miss.delta_e:.1f} away; from the target to the best answer: "
-            f"{miss.direction}."
+            f"  {PLACE_WORDS.get(miss.place, miss.place)}: ΔE00 {miss.delta_e:.1f} away; from the target to "
+            f"the best answer: {miss.direction}."
         )
         rows.append(f"    Why: {miss.why}.")
     if not reach.misses:
@@ -221,18 +218,18 @@ def match_figure(match: Match, reach: Reach | None) -> Figure:
     head = 1.75
     height = head + _ROW * len(match.answers) + 0.15 * len(notes) + 0.90
     view, counted = match.scheme.viewing, match.targets.counted
-    sheet = Sheet(_WIDTH, height, view)
+    sheet = Sheet(WIDTH, height, view)
     place = match.place
     what = f'in place of "{place.replaced.name}"' if place.replaced else _after_words(match)
-    sheet.text(_MARGIN, 0.42, f"{place.area.name}: {what}", size=14, weight="bold")
+    sheet.text(MARGIN, 0.42, f"{place.area.name}: {what}", size=14, weight="bold")
     sheet.text(
-        _MARGIN, 0.68,
+        MARGIN, 0.68,
         f"Matched under {light_words(view.light)}, {view.observer}° observer. Predicted, not measured. "
         f"Searched {_space_words(match)}.",
-        size=8, ink=_FAINT,
+        size=8, ink=FAINT,
     )  # fmt: skip
-    left = _MARGIN + _LABELS
-    width = (_WIDTH - _MARGIN - left - 1.35) / len(counted)
+    left = MARGIN + _LABELS
+    width = (WIDTH - MARGIN - left - 1.35) / len(counted)
     sheet.text(left, 0.92, "◀ deepest shadow", size=7)
     sheet.text(left + width * len(counted), 0.92, "full highlight ▶", size=7, align="right")
     _row(sheet, match.targets.lab, counted, left, 1.02, width, _BLOCK)
@@ -241,14 +238,14 @@ def match_figure(match: Match, reach: Reach | None) -> Figure:
     sheet.text(left - 0.1, 1.19 + _BLOCK, "as it stands", size=8, align="right")
     for number, answer in enumerate(match.answers, start=1):
         top = head + _ROW * (number - 1)
-        sheet.line(_MARGIN, _WIDTH - _MARGIN, top)
+        sheet.line(MARGIN, WIDTH - MARGIN, top)
         words = textwrap.wrap(answer.coat.words() + (f"; and {answer.change}" if answer.change else ""), 56)
-        sheet.text(_MARGIN, top + 0.15, f"{number}", size=12, weight="bold")
+        sheet.text(MARGIN, top + 0.15, f"{number}", size=12, weight="bold")
         for i, line in enumerate(words[:3]):
-            sheet.text(_MARGIN + 0.25, top + 0.15 + 0.15 * i, line, size=7.5)
+            sheet.text(MARGIN + 0.25, top + 0.15 + 0.15 * i, line, size=7.5)
         under = textwrap.wrap(_weighed_words(answer, known=match.wanted is not None), 74)
         for i, line in enumerate(under[:3]):
-            sheet.text(_MARGIN + 0.25, top + 0.57 + 0.115 * i, line, size=6, ink=_FAINT)
+            sheet.text(MARGIN + 0.25, top + 0.57 + 0.115 * i, line, size=6, ink=FAINT)
         # The target touches the answer, so that the eye judges the difference.
         _row(sheet, match.targets.lab, counted, left, top + 0.06, width, _BLOCK, plain=True)
         _row(sheet, answer.prediction.lab[-1], counted, left, top + 0.06 + _BLOCK, width, _BLOCK)
@@ -262,15 +259,15 @@ def match_figure(match: Match, reach: Reach | None) -> Figure:
         sheet.text(right, top + 0.22, f"mean ΔE00 {answer.mean:.1f}", size=8)
         sheet.text(right, top + 0.40, f"worst {answer.worst:.1f}", size=8)
     y = head + _ROW * len(match.answers) + 0.1
-    sheet.line(_MARGIN, _WIDTH - _MARGIN, y)
+    sheet.line(MARGIN, WIDTH - MARGIN, y)
     sheet.text(
-        _MARGIN, y + 0.16,
+        MARGIN, y + 0.16,
         f"In each pair the upper half is the target, the lower the answer; below it ΔE00: {SCALE}.",
-        size=6.8, ink=_FAINT,
+        size=6.8, ink=FAINT,
     )  # fmt: skip
-    sheet.text(_MARGIN, y + 0.31, _ORDER, size=6.8, ink=_FAINT)
+    sheet.text(MARGIN, y + 0.31, _ORDER, size=6.8, ink=FAINT)
     for i, line in enumerate(notes):
-        sheet.text(_MARGIN, y + 0.49 + 0.15 * i, line, size=6.8, ink=_FAINT)
+        sheet.text(MARGIN, y + 0.49 + 0.15 * i, line, size=6.8, ink=FAINT)
     return sheet.finish()
 
 
@@ -341,7 +338,7 @@ def artwork_figure(artwork: Artwork, colours: tuple[Patch, ...], chosen: Mapping
         y += 0.42
 
     for patch in colours:
-        entry(patch.name, patch, f"{patch.share:.0%} of the picture")
+        entry(patch.name, patch, f"{100 * patch.share:.0f} % of the picture")
         _mark(axes, patch, patch.name, wide, tall)
     if colours and chosen:
         y += 0.15
@@ -360,7 +357,7 @@ def artwork_figure(artwork: Artwork, colours: tuple[Patch, ...], chosen: Mapping
     figure.text(
         0.3 / total[0], 0.18 / total[1],
         "Printed art and screens are not measured colours: a direction, not a standard.",
-        fontsize=7, color=_FAINT, va="center",
+        fontsize=7, color=FAINT, va="center",
     )  # fmt: skip
     return figure
 

@@ -46,7 +46,7 @@ def quantities_text(
     count = "one model" if models == 1 else f"{models} models"
     rows = [
         f"{found.scheme.name}: what to mix for {count}",
-        f"Ranges hold {COVERED:.0%} of what hand, bottles and figures would give.",
+        f"Ranges hold {100 * COVERED:.0f} % of what hand, bottles and figures would give.",
         "",
     ]
     for quantity in found.mixes:
@@ -212,7 +212,9 @@ def _basis_rows(found: Quantities) -> Iterable[str]:
         yield from _basis("brush_loss_ml", batch.brush_loss_ml.words("ml"), batch.brush_loss_ml.basis)
     yield from _basis("drop_ul", batch.drop_ul.words("µl"), batch.drop_ul.basis)
     yield from _basis(
-        "touch_up, reserve", f"{batch.touch_up:.0%}, {batch.reserve:.0%}", "common practice, no source"
+        "touch_up, reserve",
+        f"{100 * batch.touch_up:.0f} %, {100 * batch.reserve:.0f} %",
+        "common practice, no source",
     )
     if batch.primer_coats and any(use.step == "primer" for one in found.mixes for use in one.uses):
         grounds = {area.ground.name: area.ground for area in found.scheme.areas}
@@ -220,7 +222,7 @@ def _basis_rows(found: Quantities) -> Iterable[str]:
         yield from _basis("primer_coats", f"{batch.primer_coats}", f"{films}; 0 leaves the primer out")
     yield from _wrapped(
         "Every step of the shade axis is taken to have the same share of the surface "
-        f"(places_error {batch.places_error:.0%}).",
+        f"(places_error {100 * batch.places_error:.0f} %).",
         indent="  ",
     )
 

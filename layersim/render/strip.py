@@ -8,9 +8,7 @@ to its lightest. A dog-ear marks a colour that the screen cannot show.
 from __future__ import annotations
 
 import dataclasses
-import io
 import textwrap
-import warnings
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
@@ -18,33 +16,21 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from layersim import colour
-from layersim.decide.words import GREY_CHROMA, SCALE, towards
-from layersim.errors import OutputError, nearest_hint
-from layersim.files import check_writable, write_whole
-from layersim.render.raster import Shape, Words, png
+from layersim.decide.words import GREY_CHROMA, PLACE_WORDS, SCALE, towards
+from layersim.render.saving import save_figures, save_sheet
+from layersim.render.sheet import FAINT, MARGIN, OVERLAP, WIDTH, Sheet
 from layersim.scheme.prediction import COVERED, AreaPrediction, Prediction
 from layersim.spectra import FloatArray
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-FORMATS: Final = ("png", "pdf", "svg")
-DPI: Final = 150
-
-# Inches; the page is as wide as A4 is long, less a margin that every printer can keep.
-_WIDTH: Final = 11.0
-_MARGIN: Final = 0.30
+# Inches.
 _LABELS: Final = 3.15
 _RIGHT: Final = 0.95
 _BLOCK: Final = 0.40
 _BAR: Final = 0.09
 _ROW: Final = 0.60
-# The longest page that PDF readers show; as PNG it is 30,000 pixels.
-_LONGEST: Final = 200.0
-_INK: Final = "#222222"
-_FAINT: Final = "#666666"
-# A hairline of the page would show between blocks whose edges fall between pixels.
-_OVERLAP: Final = 0.006
 
 
 def strip_figure(predictions: Sequence[Prediction]) -> Figure:
@@ -66,14 +52,14 @@ def strip_figure(predictions: Sequence[Prediction]) -> Figure:
 def _strip(predictions: Sequence[Prediction]) -> Sheet:
     first = predictions[0]
     lights = _lights_height(predictions)
-    height = 0.62 + 2 * _MARGIN + _foot_height(first)
+    height = 0.62 + 2 * MARGIN + _foot_height(first)
     height += sum(_area_height(area) + lights for area in first.areas)
-    sheet = Sheet(_WIDTH, height, first.viewing)
-    y = _MARGIN
-    sheet.text(_MARGIN, y + 0.16, _cut(first.scheme.name, 80), size=15, weight="bold")
+    sheet = Sheet(WIDTH, height, first.viewing)
+    y = MARGIN
+    sheet.text(MARGIN, y + 0.16, _cut(first.scheme.name, 80), size=15, weight="bold")
     light = f"{first.viewing.light} ({colour.LIGHTS[first.viewing.light].split(';')[0]})"
     words = f"Predicted tones under {light}, {first.viewing.observer}° observer. Not measured."
-    sheet.text(_MARGIN, y + 0.42, words, size=8, ink=_FAINT)
+    sheet.text(MARGIN, y + 0.42, words, size=8, ink=FAINT)
     y += 0.62
     for index, area in enumerate(first.areas):
         _draw_area(sheet, area, y)
@@ -99,181 +85,14 @@ def save_strips(predictions: Sequence[Prediction], path: Path) -> None:
     OutputError
         If the ending is none of these or the file cannot be written.
     """
-    ending = path.suffix.lower()
-    if ending == ".png":
-        check_picture_path(path)
-        sheet = _strip(predictions)
-        _check_length(sheet.height, path)
-        page = png(sheet.shapes, sheet.words, width=sheet.width, height=sheet.height, dpi=DPI)
-        write_whole(path, page)
-        return
-    if ending != ".pdf":
-        save_figures([strip_figure(predictions)], path)
+    if path.suffix.lower() != ".pdf":
+        save_sheet(_strip(predictions), path)
         return
     pages = []
     for index in range(len(predictions[0].areas)):
         alone = [dataclasses.replace(p, areas=(p.areas[index],)) for p in predictions]
         pages.append(strip_figure(alone))
     save_figures(pages, path)
-
-
-def check_picture_path(path: Path) -> None:
-    """Raise :class:`OutputError` if no picture can be written under this name."""
-    ending = path.suffix.lower().lstrip(".")
-    if ending not in FORMATS:
-        hint = nearest_hint(ending, FORMATS, kind="endings")
-        raise OutputError(f"{path}: a picture is written as png, pdf or svg, by the name's ending. {hint}")
-    check_writable(path)
-
-
-def save_figures(figures: Sequence[Figure], path: Path) -> None:
-    """Write figures whole or not at all: one as a picture, or several as the pages of a PDF.
-
-    PNG is tagged as sRGB, so that programs that manage colour show the blocks as meant.
-
-    Parameters
-    ----------
-    figures : sequence of matplotlib.figure.Figure
-    path : Path
-
-    Raises
-    ------
-    OutputError
-        If the ending is not a picture's, a figure is too long or the file cannot be written.
-    """
-    check_picture_path(path)
-    _check_length(max(figure.get_figheight() for figure in figures), path)
-    ending = path.suffix.lower().lstrip(".")
-    picture = io.BytesIO()
-    with warnings.catch_warnings():
-        # A letter that the font lacks is drawn as a box; that is no news to whoever wrote it.
-        warnings.filterwarnings("ignore", message="Glyph .* missing from")
-        _draw(figures, picture, ending)
-    write_whole(path, picture.getvalue())
-
-
-def _check_length(height: float, path: Path) -> None:
-    if height > _LONGEST:
-        raise OutputError(
-            f"{path}: this strip is too long for one page; choose some of it with --area or --stage, "
-            "or write a .pdf, which has a page for each area"
-        )
-
-
-def _draw(figures: Sequence[Figure], picture: io.BytesIO, ending: str) -> None:
-    if ending == "pdf":
-        from matplotlib.backends.backend_pdf import PdfPages
-
-        with PdfPages(picture) as pages:
-            for figure in figures:
-                pages.savefig(figure)
-    elif ending == "png":
-        from PIL import ImageCms
-
-        profile = ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes()
-        options = {"icc_profile": profile, "compress_level": 3}
-        figures[0].savefig(picture, format=ending, dpi=DPI, pil_kwargs=options)
-    else:
-        figures[0].savefig(picture, format=ending)
-
-
-class Sheet:
-    """A page of blocks, marks and words in inches from the top left; words lie over blocks.
-
-    It is drawn at the end, as a figure or as pixels.
-
-    Parameters
-    ----------
-    width, height : float, inches
-    viewing : Viewing
-        The light that Lab values stand for.
-    """
-
-    def __init__(self, width: float, height: float, viewing: colour.Viewing) -> None:
-        self.width, self.height, self.viewing = width, height, viewing
-        self.shapes: list[Shape] = []
-        self.words: list[Words] = []
-
-    def text(
-        self,
-        x: float,
-        y: float,
-        words: str,
-        *,
-        size: float = 8,
-        ink: str = _INK,
-        weight: str = "normal",
-        align: str = "left",
-    ) -> None:
-        """Write words with their middle at a height."""
-        self.words.append(Words(x, y, words, size, ink, weight, align))
-
-    def line(self, x0: float, x1: float, y: float, *, ink: str = "#bbbbbb") -> None:
-        """Draw a thin level line."""
-        self.block(x0, y, x1 - x0, 0.008, ink)
-
-    def block(self, x: float, y: float, width: float, height: float, fill: str | Sequence[float]) -> None:
-        """Draw a rectangle from its top left corner."""
-        corners = ((x, y), (x + width, y), (x + width, y + height), (x, y + height))
-        self.shapes.append(Shape(corners, fill if isinstance(fill, str) else tuple(fill)))
-
-    def tone(
-        self,
-        x: float,
-        y: float,
-        width: float,
-        height: float,
-        lab: FloatArray,
-        words: str = "",
-        small: str = "",
-    ) -> None:
-        """Draw one colour, with words on it and a dog-ear where the screen cannot show it."""
-        shown = self.screen(lab)
-        self.block(x, y, width + _OVERLAP, height, shown.rgb.tolist())
-        on_it = "#000000" if lab[0] > 50.0 else "#ffffff"  # either way a contrast of 4.5 or more
-        if not shown.shown:
-            ear = min(0.13, height * 0.5)
-            left, right, low = x + width - ear, x + width, y + ear
-            self.shapes.append(Shape(((left, y), (right, y), (right, low)), "white"))
-            self.shapes.append(Shape(((left, y), (right, low), (left, low)), "black"))
-        middle = y + height * (0.36 if small else 0.5)
-        if words:
-            self.text(x + width / 2, middle, words, size=7.5, ink=on_it, align="center")
-        if small:
-            self.text(x + width / 2, y + height * 0.76, small, size=5.5, ink=on_it, align="center")
-
-    def screen(self, lab: FloatArray) -> colour.ScreenColour:
-        """Return what the screen shows of some L*a*b* under the sheet's light."""
-        white = self.viewing.white
-        return colour.on_screen(colour.xyz_from_lab(lab, white), white)
-
-    def finish(self) -> Figure:
-        """Return the page as a figure."""
-        from matplotlib.backends.backend_agg import FigureCanvasAgg
-        from matplotlib.collections import PolyCollection
-        from matplotlib.figure import Figure
-
-        figure = Figure(figsize=(self.width, self.height), dpi=DPI, facecolor="white")
-        FigureCanvasAgg(figure)
-        axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))
-        axes.set_xlim(0.0, self.width)
-        axes.set_ylim(self.height, 0.0)
-        axes.set_axis_off()
-        corners, fills = [shape.corners for shape in self.shapes], [shape.fill for shape in self.shapes]
-        axes.add_collection(PolyCollection(corners, facecolors=fills, edgecolors="none", antialiaseds=False))
-        for one in self.words:
-            axes.text(
-                one.x,
-                one.y,
-                one.words,
-                fontsize=one.size,
-                color=one.ink,
-                fontweight=one.weight,
-                ha=one.align,
-                va="center",
-                parse_math=False,
-            )
-        return figure
 
 
 def _area_height(area: AreaPrediction) -> float:
@@ -286,18 +105,18 @@ def _area_height(area: AreaPrediction) -> float:
 
 
 def _tone_width(area: AreaPrediction) -> float:
-    return (_WIDTH - 2 * _MARGIN - _LABELS - _RIGHT) / len(area.shade)
+    return (WIDTH - 2 * MARGIN - _LABELS - _RIGHT) / len(area.shade)
 
 
 def _draw_area(sheet: Sheet, area: AreaPrediction, y: float) -> None:
-    left, width, tones = _MARGIN + _LABELS, _tone_width(area), len(area.shade)
+    left, width, tones = MARGIN + _LABELS, _tone_width(area), len(area.shade)
     right = left + width * tones
-    sheet.line(_MARGIN, _WIDTH - _MARGIN, y)
-    sheet.text(_MARGIN, y + 0.22, _cut(area.name, 30), size=12, weight="bold")
+    sheet.line(MARGIN, WIDTH - MARGIN, y)
+    sheet.text(MARGIN, y + 0.22, _cut(area.name, 30), size=12, weight="bold")
     sheet.text(left, y + 0.20, "◀ deepest shadow", size=7.5)
     sheet.text(right, y + 0.20, "full highlight ▶", size=7.5, align="right")
     axis = "pre-shade L*" if area.has_preshade else "facing the light, %"
-    sheet.text(left - 0.08, y + 0.42, axis, size=6.5, ink=_FAINT, align="right")
+    sheet.text(left - 0.08, y + 0.42, axis, size=6.5, ink=FAINT, align="right")
     every = max(1, int(np.ceil(0.32 / width)))
     for tone in range(0, tones, every):
         sheet.text(
@@ -305,10 +124,10 @@ def _draw_area(sheet: Sheet, area: AreaPrediction, y: float) -> None:
             y + 0.42,
             f"{area.shade[tone]:.0f}",
             size=6.5,
-            ink=_FAINT,
+            ink=FAINT,
             align="center",
         )
-    sheet.text(right + 0.12, y + 0.42, "90 % within", size=6.5, ink=_FAINT)
+    sheet.text(right + 0.12, y + 0.42, "90 % within", size=6.5, ink=FAINT)
     y += 0.54
     for index, stage in enumerate(area.stages):
         top = y + _ROW * index
@@ -318,7 +137,7 @@ def _draw_area(sheet: Sheet, area: AreaPrediction, y: float) -> None:
             _draw_ranges(sheet, area, index, left, top + _BLOCK, width)
             sheet.text(right + 0.12, top + 0.15, f"ΔE00 {area.reach[index].mean():.1f}", size=7.5)
             sheet.text(
-                right + 0.12, top + 0.34, f"mottle {area.mottle[index].mean():.1f}", size=6.5, ink=_FAINT
+                right + 0.12, top + 0.34, f"mottle {area.mottle[index].mean():.1f}", size=6.5, ink=FAINT
             )
     y += _ROW * len(area.stages) + 0.14
     if area.filter_span is not None:
@@ -328,12 +147,12 @@ def _draw_area(sheet: Sheet, area: AreaPrediction, y: float) -> None:
 
 
 def _draw_labels(sheet: Sheet, name: str, recipe: str, top: float) -> None:
-    sheet.text(_MARGIN, top + 0.10, _cut(name, 38), size=9, weight="bold")
+    sheet.text(MARGIN, top + 0.10, _cut(name, 38), size=9, weight="bold")
     lines = textwrap.wrap(recipe, 58)
     if len(lines) > 2:
         lines = [lines[0], textwrap.shorten(" ".join(lines[1:]), 58, placeholder=" …")]
     for row, line in enumerate(lines):
-        sheet.text(_MARGIN, top + 0.26 + 0.14 * row, line, size=6.5, ink=_FAINT)
+        sheet.text(MARGIN, top + 0.26 + 0.14 * row, line, size=6.5, ink=FAINT)
 
 
 def _cut(words: str, most: int) -> str:
@@ -364,7 +183,7 @@ def _draw_ranges(
         third = (width - 0.06) / 3
         for i, fill in enumerate(sheet.screen(ends).rgb):
             sheet.block(
-                left + width * tone + 0.03 + third * i, top + 0.03, third + _OVERLAP, _BAR, fill.tolist()
+                left + width * tone + 0.03 + third * i, top + 0.03, third + OVERLAP, _BAR, fill.tolist()
             )
 
 
@@ -381,7 +200,7 @@ def _draw_filter(sheet: Sheet, area: AreaPrediction, left: float, y: float, widt
     every = max(1, int(np.ceil(0.32 / width)))
     for tone in range(0, len(shift), every):
         sheet.text(left + width * (tone + 0.5), y + 1.05, f"{shift[tone]:.1f}", size=7, align="center")
-    sheet.text(left - 0.08, y + 1.05, "ΔE00", size=7, ink=_FAINT, align="right")
+    sheet.text(left - 0.08, y + 1.05, "ΔE00", size=7, ink=FAINT, align="right")
     sheet.text(left, y + 1.23, shift_words(before, after), size=7.5)
 
 
@@ -422,13 +241,13 @@ def shift_words(before: FloatArray, after: FloatArray) -> str:
 
 
 def _draw_targets(sheet: Sheet, area: AreaPrediction, y: float) -> None:
-    sheet.text(_MARGIN, y + 0.10, "Finished tones against the targets", size=8.5, weight="bold")
+    sheet.text(MARGIN, y + 0.10, "Finished tones against the targets", size=8.5, weight="bold")
     for column, (key, (tone, wanted, miss)) in enumerate(area.target_misses().items()):
-        x = _MARGIN + 0.82 * column
+        x = MARGIN + 0.82 * column
         sheet.tone(x, y + 0.24, 0.72, 0.36, area.lab[-1, tone], "finish")
         sheet.tone(x, y + 0.60, 0.72, 0.36, wanted, "target")
         sheet.text(x + 0.36, y + 1.05, f"ΔE00 {miss:.1f}", size=7, align="center")
-        sheet.text(x + 0.36, y + 1.23, key, size=7.5, align="center")
+        sheet.text(x + 0.36, y + 1.23, PLACE_WORDS[key], size=7.5, align="center")
 
 
 def _lights_height(predictions: Sequence[Prediction]) -> float:
@@ -438,7 +257,7 @@ def _lights_height(predictions: Sequence[Prediction]) -> float:
 def _draw_lights(
     sheet: Sheet, areas: Sequence[AreaPrediction], predictions: Sequence[Prediction], y: float
 ) -> None:
-    left, width = _MARGIN + _LABELS, _tone_width(areas[0])
+    left, width = MARGIN + _LABELS, _tone_width(areas[0])
     what = "The finish" if areas[0].finished else f"“{areas[0].stages[-1].name}”"
     sheet.text(left, y + 0.10, f"{what} under each light, for an eye used to it", size=8.5, weight="bold")
     for row, (area, prediction) in enumerate(zip(areas, predictions, strict=True)):
@@ -450,13 +269,13 @@ def _draw_lights(
         words = f"{light}: {colour.LIGHTS[light].split(';')[0]}"
         sheet.text(left - 0.08, top + 0.18, words, size=7.5, align="right")
     words = f"Numbers: ΔE00 from the same tone under {predictions[0].viewing.light}."
-    sheet.text(left, y + 0.36 + 0.36 * len(areas), words, size=6.5, ink=_FAINT)
+    sheet.text(left, y + 0.36 + 0.36 * len(areas), words, size=6.5, ink=FAINT)
 
 
 def _foot_lines(prediction: Prediction) -> list[str]:
     lines = [
         "Small numbers, and the bars below them (darkest, predicted, lightest), give the range of lightness "
-        f"that holds {COVERED:.0%} of what hand and bottles give; "
+        f"that holds {100 * COVERED:.0f} % of what hand and bottles give; "
         "“90 % within” is the colour difference that holds as many, averaged over the tones. "
         "What the model itself errs comes on top. "
         "Mottle: how far sprayed sites differ from their average, close up.",
@@ -476,6 +295,6 @@ def _foot_height(prediction: Prediction) -> float:
 
 
 def _draw_foot(sheet: Sheet, prediction: Prediction, y: float) -> None:
-    sheet.line(_MARGIN, _WIDTH - _MARGIN, y)
+    sheet.line(MARGIN, WIDTH - MARGIN, y)
     for row, line in enumerate(_foot_lines(prediction)):
-        sheet.text(_MARGIN, y + 0.14 + 0.15 * row, line, size=6.8, ink=_FAINT)
+        sheet.text(MARGIN, y + 0.14 + 0.15 * row, line, size=6.8, ink=FAINT)

@@ -11,6 +11,7 @@ from typing import TextIO
 import numpy as np
 
 from layersim import colour
+from layersim.decide.words import PLACE_WORDS
 from layersim.optics.surface import SHEENS
 from layersim.paint import film_words
 from layersim.scheme.prediction import COVERED, AreaPrediction, Prediction
@@ -81,7 +82,7 @@ def prediction_text(prediction: Prediction, *, in_colour: bool) -> str:
     rows = [
         f"{prediction.scheme.name}: predicted under {view.light} ({colour.LIGHTS[view.light]})",
         "Numbers in the blocks are lightness L*; ± is the colour difference ΔE00 that holds "
-        f"{COVERED:.0%} of what hand and bottles give, averaged over the tones.",
+        f"{100 * COVERED:.0f} % of what hand and bottles give, averaged over the tones.",
     ]
     for area in prediction.areas:
         rows += ["", *_area_rows(area, view, in_colour)]
@@ -90,7 +91,7 @@ def prediction_text(prediction: Prediction, *, in_colour: bool) -> str:
 
 def _area_rows(area: AreaPrediction, view: colour.Viewing, in_colour: bool) -> list[str]:
     wide = max(14, *(len(stage.name) for stage in area.stages))
-    axis = "pre-shade L*" if area.has_preshade else "facing light %"
+    axis = "pre-shade L*" if area.has_preshade else "to the light %"
     rows = [
         f"{area.name}    (deepest shadow on the left, full highlight on the right)",
         f"  {axis:<{wide}} " + "".join(f"{shade:^{_CELL}.0f}" for shade in area.shade),
@@ -110,7 +111,7 @@ def _area_rows(area: AreaPrediction, view: colour.Viewing, in_colour: bool) -> l
         rows.append("  The filter moves the tones by ΔE00 " + ", ".join(f"{d:.1f}" for d in shift) + ".")
     for key, (_, wanted, miss) in area.target_misses().items():
         block = swatch(wanted, view, "      ", in_colour=in_colour)
-        rows.append(f"  Target for {key}: ΔE00 {miss:.1f} away {block}".rstrip())
+        rows.append(f"  Target for the {PLACE_WORDS[key]}: ΔE00 {miss:.1f} away {block}".rstrip())
     worst = [cause for cause in area.causes[:2] if cause.delta_e >= 0.05]
     if worst:
         rows.append(
@@ -132,7 +133,7 @@ def _finish_rows(area: AreaPrediction, view: colour.Viewing, in_colour: bool) ->
         beyond = "" if shown.shown else _BEYOND
         low, high = area.lab_low[-1, tone, 0], area.lab_high[-1, tone, 0]
         rows.append(
-            f"  {what} {word:<6} {block} {colour.hex_of(shown.rgb)}  {_lab_words(lab)}"
+            f"  {what} {PLACE_WORDS[word]:<10} {block} {colour.hex_of(shown.rgb)}  {_lab_words(lab)}"
             f"  L* {low:.0f} to {high:.0f}{beyond}"
         )
     return rows
@@ -192,7 +193,7 @@ def shelf_text(places: list[Place], *, in_colour: bool) -> str:
         )
         rows.append(
             f"{swatch(lab, view, '      ', in_colour=in_colour)}  {paint.name:<{wide}}  {paint.kind:<8} "
-            f"{paint.volume_solids:>6.0%}  {paint.dry_film_um:>5.1f} µm  {source}"
+            f"{100 * paint.volume_solids:>4.0f} %  {paint.dry_film_um:>5.1f} µm  {source}"
         )
     return "\n".join(rows)
 
@@ -211,12 +212,16 @@ def card_text(card: SwatchCard, path: Path, *, in_colour: bool) -> str:
     -------
     str
     """
+    # It needs the fit's own model, which a preview does not and should not wait for.
+    from layersim.render.doubtwords import how_sure
+
     paint, view = card.paint, colour.Viewing()
     invented = "invented: plausible, measured by nobody" if paint.invented else paint.provenance
     rows = [
         f"{paint.name} ({paint.kind}; {invented})",
-        f"  volume solids {paint.volume_solids:.0%}, one unthinned coat {film_words(paint.dry_film_um)} dry "
-        f"({paint.wet_film_um:g} µm wet), sheen {sheen_words(paint.sheen)}",
+        f"  volume solids {100 * paint.volume_solids:.0f} %, one unthinned coat "
+        f"{film_words(paint.dry_film_um)} dry ({paint.wet_film_um:g} µm wet), "
+        f"sheen {sheen_words(paint.sheen)}",
     ]
     if paint.note:
         rows.append(f"  {paint.note}")
@@ -244,11 +249,7 @@ def card_text(card: SwatchCard, path: Path, *, in_colour: bool) -> str:
         rows.append("  Hides at no film that anybody sprays: use it as a glaze.")
     else:
         rows.append("  Never hides: a clear material.")
-    if not paint.doubts:
-        rows.append("  How sure this is: not known.")
-    for doubt in paint.doubts:
-        K, S = (100.0 * np.expm1(np.abs(shift)).mean() for shift in (doubt.log_K, doubt.log_S))
-        rows.append(f"  In doubt: {doubt.cause} (absorption ±{K:.0f} %, scattering ±{S:.0f} %)")
+    rows += [f"  {line}" for line in how_sure(paint)]
     rows.append(f"  From {path}")
     return "\n".join(rows)
 

@@ -17,7 +17,7 @@ from layersim.decide.tolerance import (
     chance_words,
     hand_words,
 )
-from layersim.render.strip import Sheet
+from layersim.render.sheet import FAINT, MARGIN, WIDTH, Sheet
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -27,15 +27,12 @@ SHOWN: Final = 14
 HABITS: Final = 4
 
 # Inches.
-_WIDTH: Final = 11.0
-_MARGIN: Final = 0.30
 _LABELS: Final = 3.35
 _BARS: Final = 2.00
 _BAR: Final = 0.20
 _RIGHT: Final = 6.95
 _HISTOGRAM: Final = 1.75
 _LINE: Final = 0.15
-_FAINT: Final = "#666666"
 _BINS: Final = 36
 # Colours that differ in lightness, too, so that nothing rests on hue alone.
 _KINDS: Final = {
@@ -45,7 +42,7 @@ _KINDS: Final = {
     "drop": ("#c98b4e", "drops"),
     "bottle": ("#5d6f52", "bottle"),
     "sheen": ("#b9b2a6", "sheen"),
-    "light": ("#e0c15a", "light"),
+    "light": ("#e0c15a", "lamp"),
 }
 
 
@@ -61,22 +58,22 @@ def tolerance_figure(result: Tolerance) -> Figure:
     matplotlib.figure.Figure
     """
     foot = [piece for line in foot_words(result) for piece in textwrap.wrap(line, 176)]
-    height = 0.62 + 2 * _MARGIN + 0.15 + _LINE * len(foot)
+    height = 0.62 + 2 * MARGIN + 0.15 + _LINE * len(foot)
     height += sum(_area_height(area, result) for area in result.areas)
-    sheet = Sheet(_WIDTH, height, result.scheme.viewing)
-    y = _MARGIN
-    sheet.text(_MARGIN, y + 0.16, result.scheme.name, size=15, weight="bold")
+    sheet = Sheet(WIDTH, height, result.scheme.viewing)
+    y = MARGIN
+    sheet.text(MARGIN, y + 0.16, result.scheme.name, size=15, weight="bold")
     said = (
         f"How forgiving it is, and how alike a batch of {result.models} comes out. Predicted, not measured."
     )
-    sheet.text(_MARGIN, y + 0.42, said, size=8, ink=_FAINT)
+    sheet.text(MARGIN, y + 0.42, said, size=8, ink=FAINT)
     y += 0.62
     for area in result.areas:
         _draw_area(sheet, area, result, y)
         y += _area_height(area, result)
-    sheet.line(_MARGIN, _WIDTH - _MARGIN, y)
+    sheet.line(MARGIN, WIDTH - MARGIN, y)
     for row, line in enumerate(foot):
-        sheet.text(_MARGIN, y + 0.14 + _LINE * row, line, size=6.8, ink=_FAINT)
+        sheet.text(MARGIN, y + 0.14 + _LINE * row, line, size=6.8, ink=FAINT)
     return sheet.finish()
 
 
@@ -128,22 +125,22 @@ def _gain_words(gain: Gain) -> str:
 
 
 def _draw_area(sheet: Sheet, area: AreaTolerance, result: Tolerance, y: float) -> None:
-    sheet.line(_MARGIN, _WIDTH - _MARGIN, y)
-    sheet.text(_MARGIN, y + 0.22, area.name, size=12, weight="bold")
+    sheet.line(MARGIN, WIDTH - MARGIN, y)
+    sheet.text(MARGIN, y + 0.22, area.name, size=12, weight="bold")
     _draw_slips(sheet, area, y + 0.40)
     _draw_histogram(sheet, area, result, y + 0.40)
 
 
 def _draw_slips(sheet: Sheet, area: AreaTolerance, y: float) -> None:
-    left = _MARGIN + _LABELS
+    left = MARGIN + _LABELS
     key = "bar: mean over the tones; thin line: on to the tone that changes most"
-    sheet.text(left - 0.08, y + 0.07, key, size=6.5, ink=_FAINT, align="right")
+    sheet.text(left - 0.08, y + 0.07, key, size=6.5, ink=FAINT, align="right")
     sheet.text(left, y - 0.16, "What one slip does to the finish, mean ΔE00", size=8.5, weight="bold")
     x = left
     for kind in dict.fromkeys(slip.kind for slip in area.slips[:SHOWN]):
         fill, name = _KINDS[kind]
         sheet.block(x, y + 0.02, 0.09, 0.09, fill)
-        sheet.text(x + 0.13, y + 0.07, name, size=6.5, ink=_FAINT)
+        sheet.text(x + 0.13, y + 0.07, name, size=6.5, ink=FAINT)
         x += 0.24 + 0.058 * len(name)
     y += 0.22
     slips = area.slips[:SHOWN]
@@ -152,14 +149,14 @@ def _draw_slips(sheet: Sheet, area: AreaTolerance, y: float) -> None:
     for row, slip in enumerate(slips):
         top = y + _BAR * row
         step = textwrap.shorten(slip.step, 22, placeholder=" …")
-        sheet.text(_MARGIN, top + 0.5 * _BAR, step, size=7.5, weight="bold")
+        sheet.text(MARGIN, top + 0.5 * _BAR, step, size=7.5, weight="bold")
         # What a slip of light is compared with stands in the scheme, and there is no room for it here.
         said = textwrap.shorten(slip.what.split(" instead of ")[0], 40, placeholder=" …")
         sheet.text(left - 0.08, top + 0.5 * _BAR, said, size=7.5, align="right")
         sheet.block(left, top + 0.02, scale * slip.delta_e, _BAR - 0.05, _KINDS[slip.kind][0])
         # A thin line on to the tone that changes most.
         sheet.block(left, top + 0.5 * _BAR - 0.008, scale * slip.most, 0.008, "#888888")
-        sheet.text(left + scale * slip.most + 0.06, top + 0.5 * _BAR, _numbers(slip), size=6.5, ink=_FAINT)
+        sheet.text(left + scale * slip.most + 0.06, top + 0.5 * _BAR, _numbers(slip), size=6.5, ink=FAINT)
 
 
 def _numbers(slip: Slip) -> str:
@@ -173,7 +170,7 @@ def _lightness(slip: Slip) -> str:
 
 
 def _draw_histogram(sheet: Sheet, area: AreaTolerance, result: Tolerance, y: float) -> None:
-    x, wide = _RIGHT, _WIDTH - _MARGIN - _RIGHT
+    x, wide = _RIGHT, WIDTH - MARGIN - _RIGHT
     title = f"The worst pair in a batch of {result.models}, ΔE00"
     sheet.text(x, y - 0.16, title, size=8.5, weight="bold")
     top = float(np.quantile(area.worst, 0.995)) * 1.05
@@ -198,9 +195,9 @@ def _draw_histogram(sheet: Sheet, area: AreaTolerance, result: Tolerance, y: flo
     right = mark > x + 0.7 * wide
     sheet.text(mark + (-0.06 if right else 0.06), y + 0.10, said, size=7, align="right" if right else "left")
     for value in np.linspace(0.0, limit, round(limit / tick) + 1)[:-1]:
-        sheet.text(x + wide * value / end, base + 0.10, f"{value:.3g}", size=6.5, ink=_FAINT, align="center")
+        sheet.text(x + wide * value / end, base + 0.10, f"{value:.3g}", size=6.5, ink=FAINT, align="center")
     last = f"{limit:.3g}+"
-    sheet.text(x + wide * (1.0 - 0.5 / _BINS), base + 0.10, last, size=6.5, ink=_FAINT, align="center")
+    sheet.text(x + wide * (1.0 - 0.5 / _BINS), base + 0.10, last, size=6.5, ink=FAINT, align="center")
     for row, (line, bold) in enumerate(_batch_lines(area, result)):
         weight = "bold" if bold else "normal"
         sheet.text(x, base + 0.34 + _LINE * row, line, size=7.5, weight=weight)

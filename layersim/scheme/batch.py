@@ -12,12 +12,12 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Final, NamedTuple
 
-from layersim.errors import InputFileError, nearest_hint, quoted
+from layersim.errors import SprayerFileError, StockFileError, nearest_hint, quoted
 from layersim.estimate import COMMON_PRACTICE, Estimate
 from layersim.files import inside_folder
 from layersim.paintfile import slug
 from layersim.scheme.figures import SIZES, USUAL, surface_of_size
-from layersim.sprayer import Sprayer, SprayerFileError, find_sprayer
+from layersim.sprayer import Sprayer, find_sprayer
 from layersim.tables import Document, Table, shown
 
 STOCK_FORMAT: Final = 1
@@ -37,10 +37,6 @@ DROP_UL: Final = Estimate(50.0, 0.25, "the metric drop, 1/20 ml; real droppers g
 LOSS_ML: Final = Estimate.within(0.25, 1.0, f"cup, needle and hose: {COMMON_PRACTICE}")
 BRUSH_LOSS_ML: Final = Estimate.within(0.05, 0.20, f"palette and brush: {COMMON_PRACTICE}")
 _AS_GIVEN: Final = "as given"
-
-
-class StockFileError(InputFileError):
-    """A list of the paints that somebody owns, which cannot be used as it stands."""
 
 
 @dataclass(frozen=True)

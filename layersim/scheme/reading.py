@@ -181,7 +181,9 @@ def _area(table: Table, shelf: Shelf) -> Area:
     no_coats: tuple[Coat, ...] = ()
     area = Area(
         name=attempt(lambda: table.name("name"), ""),
-        ground=attempt(lambda: _paint(table, "ground", table.name("ground"), shelf), _NO_PAINT),
+        ground=attempt(
+            lambda: _paint(table, "ground", table.name("ground"), shelf, rather="primer"), _NO_PAINT
+        ),
         preshade=attempt(lambda: _preshade(table, shelf), None),
         coats=attempt(coats, no_coats),
         targets=attempt(lambda: _targets(table), Targets()),
@@ -382,11 +384,11 @@ def _target(table: Table, key: str) -> FloatArray | None:
     return np.array(values)
 
 
-def _paint(table: Table, key: str, name: str, shelf: Shelf) -> Paint:
+def _paint(table: Table, key: str, name: str, shelf: Shelf, *, rather: str = "") -> Paint:
     try:
         return shelf.find(name)
     except UnknownNameError:
         wanted = "the name of a paint on the shelf"
-        raise table.fault(key, quoted(name), wanted, shelf.nearest(name)) from None
+        raise table.fault(key, quoted(name), wanted, shelf.nearest(name, rather=rather)) from None
     except PaintFileError as broken:
         raise table.fault(key, f"{quoted(name)}, whose file cannot be used", "a paint", str(broken)) from None

@@ -8,6 +8,7 @@ import numpy as np
 
 from layersim.optics import cones, kernel
 from layersim.optics.film import film
+from layersim.optics.threads import share_out
 from layersim.spectra import BANDS, FloatArray
 from tests.bench.clock import alternately, ratio
 from tests.bench.report import Row
@@ -79,7 +80,7 @@ def _in_blocks(K: FloatArray, S: FloatArray, X: FloatArray, *, threads: int) -> 
             here = constants.at((slice(n),))
             workspace.film(here, X[first : first + n], R[:n], T[:n], quick=quick)
 
-    kernel.share_out(work, len(X), threads)
+    share_out(work, len(X), threads)
 
 
 def _whole_arrays(K: FloatArray, S: FloatArray, X: FloatArray) -> tuple[FloatArray, FloatArray]:

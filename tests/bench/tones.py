@@ -13,9 +13,10 @@ import time
 from typing import Final
 
 import numpy as np
+import numpy.typing as npt
 
 from layersim import colour
-from layersim.optics import bulk, cones, surface
+from layersim.optics import cones, many, surface
 from layersim.optics.stack import FilmCoat, stacked_reflectance
 from layersim.spectra import BANDS, FloatArray
 from tests.bench.report import Row
@@ -33,6 +34,7 @@ def rows() -> list[Row]:
     """Return the figures of a million tones, and how time grows."""
     one, two = (_apart("fluxes", MILLION, COATS, threads) for threads in (1, 2))
     cone_one, cone_two = (_apart("cones", MILLION, COATS, threads) for threads in (1, 2))
+    single_one, single_two = (_apart("cones, single", MILLION, COATS, threads) for threads in (1, 2))
     tones, coats = np.array([50e3, 100e3, 200e3, 400e3]), np.array([2.0, 4.0, 8.0, 16.0])
     by_tones = _processor_seconds([(int(n), 4) for n in tones])
     by_coats = _processor_seconds([(50_000, int(n)) for n in coats])
@@ -45,6 +47,14 @@ def rows() -> list[Row]:
         Row("  by two cones, what previews use: 1 thread", cone_one["processor"], "s", 3.0, _clock(cone_one)),
         Row("  2 threads, by the clock", cone_two["seconds"], "s", 3.0, _spent(cone_two)),
         Row("  peak memory of the process", max(cone_one["megabytes"], cone_two["megabytes"]), "MB", 600.0),
+        Row(
+            "  by two cones in single precision: 1 thread",
+            single_one["processor"],
+            "s",
+            3.0,
+            _clock(single_one),
+        ),
+        Row("  2 threads, by the clock", single_two["seconds"], "s", 3.0, _spent(single_two)),
         Row("growth with tones, 50,000 to 400,000: off a straight line", _bend(tones, by_tones), "%", 10.0),
         Row("growth with coats, 2 to 16: off a straight line", _bend(coats, by_coats), "%", 10.0),
     ]
@@ -72,7 +82,8 @@ def job(model: str, tones: int, coats: int, threads: int) -> float:
             threads=threads,
         )
     else:
-        shown = _by_cones(K, S, X, view=view, threads=threads)
+        kind = np.float32 if model == "cones, single" else np.float64
+        shown = _by_cones(K, S, X, view=view, threads=threads, kind=kind)
     seconds = time.perf_counter() - begun
     if shown.shape != (tones, 3) or not np.isfinite(shown).all():
         raise AssertionError("the job has not made a colour of every tone")
@@ -99,15 +110,16 @@ def _processor_seconds(jobs: list[tuple[int, int]]) -> FloatArray:
 
 
 def _by_cones(
-    K: FloatArray, S: FloatArray, X: FloatArray, *, view: colour.Viewing, threads: int
+    K: FloatArray, S: FloatArray, X: FloatArray, *, view: colour.Viewing, threads: int, kind: npt.DTypeLike
 ) -> FloatArray:
     # Its rows are stacks with paints and films of their own; here every tone is one.
-    xyz = bulk.seen_of_many(
-        [bulk.ManyCoats(k, s, x[:, np.newaxis]) for k, s, x in zip(K, S, X, strict=True)],
+    xyz = many.seen_of_many(
+        [many.ManyCoats(k, s, x[:, np.newaxis]) for k, s, x in zip(K, S, X, strict=True)],
         over=cones.even_ground(np.full((1, 1, BANDS), GROUND)),
         sheen=np.full((1, 1), SHEEN),
         weights=view.weights,
         threads=threads,
+        kind=kind,
     )[:, 0]
     shown = np.empty_like(xyz)
     for first in range(0, len(xyz), _TOGETHER):

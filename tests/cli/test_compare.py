@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+
 import pytest
 
 import layersim
@@ -115,3 +117,30 @@ def test_a_picture_of_no_known_kind_is_refused_before_any_work(capsys, tmp_path)
     code, out, err = run(capsys, DEMO, "--choice", "a: light = A", "--out", str(tmp_path / "x.bmp"))
     assert (code, out) == (2, "")
     assert "png, pdf or svg" in err
+
+
+def test_everything_is_written_as_data_too(capsys, tmp_path):
+    data = tmp_path / "two.json"
+    code, out, _ = run(capsys, DEMO, *QUICK, "--choice", "three: glow.coats = 3", "--json", str(data))
+    assert code == 0
+    assert f"Data: {data}" in out
+    content = json.loads(data.read_text(encoding="utf-8"))
+    assert content["format"] == "layersim comparison 1"
+    assert [one["name"] for one in content["choices"]] == ["as written", "three"]
+    assert [one["name"] for one in content["areas"]] == ["lamp glass"]
+
+
+@pytest.mark.parametrize("read", ["scheme", "choices"])
+def test_data_are_not_written_over_what_is_read(capsys, tmp_path, read):
+    files = {"scheme": tmp_path / "scheme.toml", "choices": tmp_path / "choices.toml"}
+    files["scheme"].write_bytes(layersim.demo_scheme().read_bytes())
+    files["choices"].write_text(
+        'format = "layersim choices 1"\n[[choice]]\nname = "b"\nchange = "without glow"\n'
+    )
+    before = files[read].read_bytes()
+    code, out, err = run(
+        capsys, str(files["scheme"]), *QUICK, "--choices", str(files["choices"]), "--json", str(files[read])
+    )
+    assert (code, out) == (2, "")
+    assert "this is a file to read from; name another one" in err
+    assert files[read].read_bytes() == before

@@ -180,8 +180,8 @@ class TestPreview:
             (("--area", "cloht"), '--area: no area "cloht". Did you mean "cloth"?'),
             (("--area", "zzz"), "The areas here are: cloth, strap."),
             (("--stage", "vanish"), '--stage: no stage "vanish". Did you mean "varnish"?'),
-            (("--light", "sun"), 'no light "sun". The lights here are: A, D50, D65'),
-            (("--light", "d50"), 'no light "d50". Did you mean "D50"?'),
+            (("--light", "sun"), 'no light "sun": expected one of D65, D50, A, LED-B1'),
+            (("--light", "d50"), 'LED-B5, FL2, FL11. Did you mean "D50"?'),
             (("--out", "x.jpg"), "a picture is written as png, pdf or svg, by the name's ending."),
             (("--out", "no/x.png"), "no/x.png: there is no folder no to write into; make it first"),
             (("--json", "no/x.json"), "no/x.json: there is no folder no to write into; make it first"),
@@ -203,7 +203,7 @@ class TestPreview:
             "preview", scheme_file, "--paints", "PAINTS", "--no-picture", "--json", scheme_file
         )
         assert code == 2
-        assert "this is the scheme itself; name another file" in err
+        assert "this is a file to read from; name another one" in err
         assert scheme_file.read_bytes() == before
 
     def test_a_disk_that_fills_up_leaves_no_half_picture(
@@ -377,10 +377,31 @@ class TestStart:
     def test_a_swatches_file(self, say: Say, here: Path) -> None:
         code, out, err = say("start", "red.toml", "--swatches")
         assert (code, err) == (0, "")
-        assert out == "Written: red.toml\nEdit it, then: layersim fit red.toml\n"
+        assert out.startswith("Written: red.toml\nEdit it, then: layersim fit red.toml\n")
+        assert "layersim start FILE --photograph" in out
         text = (here / "red.toml").read_text(encoding="utf-8")
         assert text.startswith("# Swatches of one paint")
-        assert "[photograph]" in text
+        assert "layersim testcard card.pdf" in text
+        assert "layersim start my-card.toml --photograph" in text
+
+    def test_a_file_for_a_photographed_card(self, say: Say, here: Path) -> None:
+        code, out, err = say("start", "red.toml", "--photograph")
+        assert (code, err) == (0, "")
+        assert "Edit it, then: layersim fit red.toml" in out
+        assert "layersim testcard card.pdf" in out
+        text = (here / "red.toml").read_text(encoding="utf-8")
+        assert "\n[photograph]\n" in text
+        assert "\n# card = " in text, "without a layout of its own the printed card's serves"
+        assert "--swatches" in text
+        (here / "card.toml").write_text("a layout", encoding="utf-8")
+        assert say("start", "blue.toml", "--photograph")[0] == 0
+        assert '\ncard = "card.toml" ' in (here / "blue.toml").read_text(encoding="utf-8")
+
+    def test_one_kind_of_file_at_a_time(self, say: Say, here: Path) -> None:
+        code, out, err = say("start", "red.toml", "--photograph", "--swatches")
+        assert (code, out) == (2, "")
+        assert "not allowed with" in err
+        assert list(here.iterdir()) == []
 
     def test_a_file_that_is_there_is_kept_unless_one_says_so(self, say: Say, here: Path) -> None:
         (here / "x.toml").write_text("mine")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 
 import pytest
@@ -73,3 +74,20 @@ def test_a_slip_gets_one_message_and_code_2(capsys, arguments, said):
     assert (code, out) == (2, "")
     assert said in err
     assert "Traceback" not in err
+
+
+def test_everything_is_written_as_data_too(capsys, tmp_path):
+    data = tmp_path / "t.json"
+    code, out, _ = run(capsys, DEMO, *QUICK, "--models", "3", "--no-picture", "--json", str(data))
+    assert code == 0
+    assert f"Data: {data}" in out
+    content = json.loads(data.read_text(encoding="utf-8"))
+    assert content["format"] == "layersim tolerance 1"
+    assert content["models"] == 3
+    assert [area["name"] for area in content["areas"]] == ["straps"]
+
+
+def test_data_where_none_can_be_written_are_refused_before_any_work(capsys, tmp_path):
+    code, out, err = run(capsys, DEMO, *QUICK, "--no-picture", "--json", str(tmp_path / "no" / "t.json"))
+    assert (code, out) == (2, "")
+    assert "there is no folder" in err

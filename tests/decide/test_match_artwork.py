@@ -11,7 +11,7 @@ from PIL import Image, ImageCms
 
 from layersim import colour
 from layersim.decide import artwork as art
-from layersim.errors import LayersimError
+from layersim.errors import ArtworkError, LayersimError
 
 RED, GREEN, BLUE = (200, 30, 40), (40, 150, 60), (40, 60, 190)
 
@@ -127,7 +127,7 @@ def test_other_kinds_of_pictures(tmp_path, mode):
     if mode == "I;16":
         path = tmp_path / "deep.png"
         Image.fromarray(np.linspace(0, 65535, 4000).reshape(40, 100).astype(np.uint16)).save(path)
-        with pytest.raises(art.ArtworkError, match="without colour"):
+        with pytest.raises(ArtworkError, match="without colour"):
             art.read_artwork(path)
         return
     path = tmp_path / ("k.tif" if mode == "CMYK" else "k.png")
@@ -147,18 +147,18 @@ def test_other_kinds_of_pictures(tmp_path, mode):
 def test_what_is_no_picture_is_told(tmp_path, content, says):
     path = tmp_path / "x.png"
     path.write_bytes(content)
-    with pytest.raises(art.ArtworkError, match=says):
+    with pytest.raises(ArtworkError, match=says):
         art.read_artwork(path)
 
 
 def test_missing_folder_and_cut_off(tmp_path):
-    with pytest.raises(art.ArtworkError, match="no such file"):
+    with pytest.raises(ArtworkError, match="no such file"):
         art.read_artwork(tmp_path / "nothing.png")
-    with pytest.raises(art.ArtworkError, match="folder"):
+    with pytest.raises(ArtworkError, match="folder"):
         art.read_artwork(tmp_path)
     whole = picture(tmp_path, name="w.jpg", quality=90).read_bytes()
     (tmp_path / "half.jpg").write_bytes(whole[: len(whole) // 2])
-    with pytest.raises(art.ArtworkError, match="is it whole"):
+    with pytest.raises(ArtworkError, match="is it whole"):
         art.read_artwork(tmp_path / "half.jpg")
 
 
@@ -174,13 +174,13 @@ def test_a_bomb_is_turned_away_by_its_header(tmp_path):
         + chunk(b"IDAT", zlib.compress(b"0"))
         + chunk(b"IEND", b"")
     )
-    with pytest.raises(art.ArtworkError, match=r"absurd size|at most 150 million"):
+    with pytest.raises(ArtworkError, match=r"absurd size|at most 150 million"):
         art.read_artwork(path)
 
 
 def test_greys_are_no_colours(tmp_path):
     Image.new("RGB", (50, 50), (120, 121, 120)).save(tmp_path / "g.png")
-    with pytest.raises(art.ArtworkError, match="without colour"):
+    with pytest.raises(ArtworkError, match="without colour"):
         art.read_artwork(tmp_path / "g.png")
 
 

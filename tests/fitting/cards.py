@@ -22,10 +22,18 @@ LAYOUT = standard_card()
 NOISE = 2e-3
 
 
-def sensitivities() -> FloatArray:
-    """Return an invented camera under an invented lamp, a white giving 1 in each channel, shape (31, 3)."""
+LED_NM = (455.0, 590.0)
+"""Peaks of an invented lamp that is no bulb."""
+
+
+def sensitivities(lamp_nm: tuple[float, ...] = ()) -> FloatArray:
+    """Return an invented camera under an invented lamp, a white giving 1 in each channel, shape (31, 3).
+
+    A bulb; with `lamp_nm`, a lamp with peaks there.
+    """
     nm = wavelengths_nm()[:, np.newaxis]
-    lamp = 0.3 + (nm - 400.0) / 300.0
+    peaks = [np.exp(-0.5 * ((nm - at) / 35.0) ** 2) for at in lamp_nm]
+    lamp = 0.1 + np.sum(peaks, axis=0) if peaks else 0.3 + (nm - 400.0) / 300.0
     w = lamp * (np.exp(-0.5 * ((nm - np.array([600.0, 540.0, 460.0])) / [38.0, 42.0, 30.0]) ** 2) + 0.02)
     return np.asarray(w / w.sum(axis=0))
 
@@ -50,11 +58,12 @@ def reading(
     chart: bool = True,
     noise: float = NOISE,
     seed: int = 0,
+    lamp_nm: tuple[float, ...] = (),
     layout: CardLayout = LAYOUT,
 ) -> CardReading:
     """Return a card's reading; with a chart the camera is its own, without one it is an eye under D65."""
     rng = np.random.default_rng(seed)
-    weights = sensitivities() if chart else Viewing().weights / Viewing().white
+    weights = sensitivities(lamp_nm) if chart else Viewing().weights / Viewing().white
     view = Viewing("A") if chart else Viewing()
     sigma = 0.3 if chart else 1.0
     calibration = Calibration(

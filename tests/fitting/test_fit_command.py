@@ -41,7 +41,10 @@ def test_a_fit_goes_to_the_own_folder_which_is_made(
     assert "1 coat over black" in printed
     assert "Good enough to plan with" in printed
     assert f"Paint: {own / 'brick-red.toml'}" in printed
+    assert f"Picture: {own / 'brick-red.png'}" in printed
+    assert (own / "brick-red.png").read_bytes().startswith(b"\x89PNG")
     assert main(["paint", "brick red"]) == 0
+    assert "left open by its swatches" in capsys.readouterr().out
 
 
 def test_a_file_and_a_picture_of_ones_own(swatches: Path, own: Path, tmp_path: Path) -> None:
@@ -65,8 +68,26 @@ def test_nothing_is_overwritten_without_being_told(
     assert read_paint(out).name == "brick red"
     picture.write_text(OLD, encoding="utf-8")
     assert main(["fit", str(swatches), "--out", str(tmp_path / "b.toml"), "--picture", str(picture)]) == 2
+    assert "--no-picture" in capsys.readouterr().err
     assert picture.read_text(encoding="utf-8") == OLD
     assert not (tmp_path / "b.toml").exists()
+
+
+def test_the_picture_lies_beside_the_paint_unless_none_is_wanted(
+    swatches: Path, own: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    beside = tmp_path / "b.png"
+    beside.write_text(OLD, encoding="utf-8")
+    arguments = ["fit", str(swatches), "--out", str(tmp_path / "b.toml")]
+    assert main(arguments) == 2
+    assert f"{beside}: this file is there already" in capsys.readouterr().err
+    assert main([*arguments, "--no-picture"]) == 0
+    assert "Picture" not in capsys.readouterr().out
+    assert beside.read_text(encoding="utf-8") == OLD
+    assert main([*arguments, "--replace"]) == 0
+    assert beside.read_bytes().startswith(b"\x89PNG")
+    assert main([*arguments, "--replace", "--no-picture", "--picture", str(beside)]) == 2
+    assert "expected one of them" in capsys.readouterr().err
 
 
 @pytest.mark.parametrize(
@@ -125,6 +146,8 @@ def test_odd_arguments(swatches: Path, own: Path, tmp_path: Path, capsys: pytest
     assert "expected per cent" in capsys.readouterr().err
     assert main(["fit", str(swatches), "--picture", str(tmp_path / "a.doc")]) == 2
     assert "png, pdf or svg" in capsys.readouterr().err
+    assert main(["fit", str(swatches), "--out", str(tmp_path / "red.png")]) == 2
+    assert "ending in .toml" in capsys.readouterr().err
     assert main(["fit", str(swatches), "--out", str(tmp_path / "no" / "a.toml")]) == 2
     assert "there is no folder" in capsys.readouterr().err
     assert not own.exists()

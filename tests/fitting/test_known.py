@@ -68,8 +68,8 @@ def test_a_photographed_card_tells_it_too(monkeypatch: pytest.MonkeyPatch) -> No
     """The paint's own file says half the film that was sprayed."""
     card = reading(spectra(*violet()))
 
-    def read(swatches: PhotographedSet) -> CardReading:
-        return card
+    def read(swatches: PhotographedSet) -> tuple[CardReading, ...]:
+        return (card,)
 
     monkeypatch.setattr(known_module, "read_photographed", read)
     said: list[str] = []

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from data.generate.example_card import CARD, COAT_UM, MOST_BYTES, PICTURE, SWATCHES, TEAL, TEXT
+from data.generate.example_card import CARD, COAT_UM, MOST_BYTES, OTHER_PICTURE, PICTURE, SWATCHES, TEAL, TEXT
 from layersim import colour
 from layersim.cli import main
 from layersim.measure.card import read_card, standard_card
@@ -28,13 +28,14 @@ OLD = "not to be touched"
 @pytest.fixture
 def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.setenv(FOLDER_VARIABLE, str(tmp_path / "shelf"))
-    for name in (CARD, PICTURE, SWATCHES):
+    for name in (CARD, PICTURE, OTHER_PICTURE, SWATCHES):
         shutil.copy(EXAMPLES / name, tmp_path / name)
     return tmp_path
 
 
 def test_the_example_is_small_and_what_its_generator_says() -> None:
-    assert (EXAMPLES / PICTURE).stat().st_size <= MOST_BYTES
+    for name in (PICTURE, OTHER_PICTURE):
+        assert (EXAMPLES / name).stat().st_size <= MOST_BYTES
     assert (EXAMPLES / SWATCHES).read_text(encoding="utf-8") == TEXT
     assert read_card(EXAMPLES / CARD) == standard_card()
     assert read_any_swatches(EXAMPLES / SWATCHES).invented
@@ -44,7 +45,7 @@ def test_a_photograph_becomes_a_paint_with_progress(folder: Path, capsys: pytest
     out, picture = folder / "teal.toml", folder / "teal.png"
     assert main(["fit", str(folder / SWATCHES), "--out", str(out), "--picture", str(picture)]) == 0
     printed = capsys.readouterr()
-    assert f"... reading {PICTURE}" in printed.err
+    assert f"... reading {PICTURE} and {OTHER_PICTURE}" in printed.err
     assert "1 coat over black" in printed.out
     assert picture.read_bytes().startswith(b"\x89PNG")
     paint = read_paint(out)
@@ -133,7 +134,9 @@ def test_a_photograph_that_cannot_be_used_leaves_the_paint_alone(
 
 def test_a_camera_is_trusted_only_when_told_twice(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
     text = (folder / SWATCHES).read_text(encoding="utf-8")
-    (folder / SWATCHES).write_text(text + 'reference = "none"\n', encoding="utf-8")
+    (folder / SWATCHES).write_text(
+        text[: text.index("[photograph.other_light]")] + 'reference = "none"\n', encoding="utf-8"
+    )
     assert main(["fit", str(folder / SWATCHES)]) == 2
     assert "--trust-camera" in capsys.readouterr().err
     assert not (folder / "shelf").exists()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -10,21 +11,21 @@ import pytest
 from layersim import colour
 from layersim.errors import FitError
 from layersim.fitting.doubts import films_over
-from layersim.fitting.photographed import fit_reading
+from layersim.fitting.photographed import fit_readings
 from layersim.fitting.result import Fit
 from layersim.fitting.two_constant import predict
 from layersim.measure.cardreading import CardReading
 from layersim.measure.photoswatch import CardGround, CardSwatch, PhotographedSet
 from layersim.shelf import Shelf
 from layersim.spectra import BANDS, FloatArray
-from tests.fitting.cards import card_set, reading, spectra, with_patch
+from tests.fitting.cards import LED_NM, card_set, reading, spectra, with_patch
 from tests.fitting.painter import BARE, violet
 
 SHELF = Shelf([])
 
 
 def fitted(card: CardReading, swatches: PhotographedSet | None = None) -> Fit:
-    return fit_reading(swatches or card_set(), card, SHELF)
+    return fit_readings(swatches or card_set(), (card,), SHELF)
 
 
 def unseen(K: FloatArray, S: FloatArray) -> FloatArray:
@@ -64,13 +65,60 @@ def test_the_range_holds_the_truth(of_violet: Fit) -> None:
 
 def test_what_it_says_of_itself(of_violet: Fit) -> None:
     assert of_violet.paint.doubts
-    assert "6 photographed swatches" in of_violet.paint.provenance
+    assert "8 swatches photographed, calibrated" in of_violet.paint.provenance
     assert "24-patch chart" in of_violet.paint.provenance
-    assert len(of_violet.names) == 10
+    assert len(of_violet.names) == 12
     assert of_violet.names[-1] == "white bare 2"
     assert of_violet.kept.all()
     assert of_violet.measured is None
     assert of_violet.delta_e.max() < 2.0
+
+
+@pytest.fixture(scope="module")
+def two_lamps() -> tuple[CardReading, CardReading]:
+    seen = spectra(*violet())
+    return reading(seen), reading(seen, lamp_nm=LED_NM, seed=1)
+
+
+def test_another_lamp_narrows_the_range(of_violet: Fit, two_lamps: tuple[CardReading, CardReading]) -> None:
+    fit = fit_readings(card_set(), two_lamps, SHELF)
+    assert fit.verdict.reach < of_violet.verdict.reach
+    assert np.trace(fit.covariance) < 0.8 * np.trace(of_violet.covariance)
+    assert "photographed under two lamps" in fit.paint.provenance
+    assert fit.delta_e.max() < 2.0
+    off = colour.delta_e_2000(unseen(fit.paint.K_per_um, fit.paint.S_per_um), unseen(*violet()))
+    assert off.mean() < 1.0
+
+
+def test_the_same_picture_twice_tells_hardly_more(of_violet: Fit) -> None:
+    """What its calibration gets wrong is wrong in both, but that is not known; noise alone averages out."""
+    card = reading(spectra(*violet()))
+    assert fit_readings(card_set(), (card, card), SHELF).verdict.reach > 0.6 * of_violet.verdict.reach
+
+
+def test_a_place_that_the_second_picture_does_not_show(two_lamps: tuple[CardReading, CardReading]) -> None:
+    first, second = two_lamps
+    nowhere = np.full(3, np.nan)
+    for name in ("white 2", "black bare 1", "white bare 1", "white bare 2"):
+        second = with_patch(second, name, usable=False, rgb=nowhere, xyz=nowhere, flags=("glare",))
+    fit = fit_readings(card_set(), (first, second), SHELF)
+    assert len(fit.names) == 12
+    assert fit.kept.all()
+    assert fit.delta_e.max() < 2.0
+
+
+def test_notes_that_differ_name_their_picture(two_lamps: tuple[CardReading, CardReading]) -> None:
+    first = dataclasses.replace(two_lamps[0], notes=("no profile", "falls off by 7%"))
+    second = dataclasses.replace(two_lamps[1], notes=("no profile", "falls off by 9%"), path=Path("b.jpg"))
+    notices = fit_readings(card_set(), (first, second), SHELF).notices
+    assert list(notices[:3]) == ["no profile", "card.jpg: falls off by 7%", "b.jpg: falls off by 9%"]
+
+
+def test_another_lamp_is_advised_where_it_would_help(of_violet: Fit) -> None:
+    worse = fitted(reading(spectra(*violet()), noise=2e-2))
+    assert worse.verdict.grade != "good"
+    assert any("other_light" in notice for notice in worse.notices)
+    assert any("other_light" in n for n in of_violet.notices) == (of_violet.verdict.grade != "good")
 
 
 def test_without_a_chart_the_range_is_wider(of_violet: Fit) -> None:
@@ -96,7 +144,7 @@ def test_a_patch_that_cannot_be_used_is_left_out_and_said() -> None:
         reading(spectra(*violet())), "black 2", usable=False, flags=("clipped: 80% of its pixels",)
     )
     fit = fitted(card)
-    assert len(fit.names) == 9
+    assert len(fit.names) == 11
     assert any("2 coats over black" in n and "clipped" in n and "again" in n for n in fit.notices)
 
 
@@ -130,7 +178,7 @@ def test_a_colour_too_pure_for_the_file_counts_by_its_other_channels() -> None:
         flags=("too dark or too pure for the file's colours: a channel stands at 0",),
     )
     fit = fitted(cut)
-    assert len(fit.names) == 10
+    assert len(fit.names) == 12
     assert any("raw" in n and "wider colour space than sRGB" in n for n in fit.notices)
 
 

@@ -162,7 +162,7 @@ def test_hopeless_exposure_is_refused(tmp_path: Path) -> None:
 
 
 def test_glare_and_shadow_are_named(tmp_path: Path) -> None:
-    glaring, _ = shoot(tmp_path, SHOT, glare=[69.0, 29.0, 5.0, 4.0])
+    glaring, _ = shoot(tmp_path, SHOT, glare=[80.0, 29.0, 5.0, 4.0])
     spotted = next(p for p in photograph_card(glaring, LAYOUT).patches if p.name == "black 2")
     assert any(flag.startswith("glare") for flag in spotted.flags)
     shaded, _ = shoot(tmp_path, SHOT, shadow=[0.0, 14.0, 45.0, 40.0])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -15,7 +16,7 @@ from layersim.measure.photograph import read_photograph
 from layersim.measure.rectify import place_card
 from tests.measure.camera import Frame, Shot, chart_spectra, photograph, save_jpeg
 
-pytest.importorskip("cv2")
+cv2 = pytest.importorskip("cv2")
 
 LAYOUT = standard_card()
 GROUNDS = {"black": np.full(31, 0.04), "white": np.full(31, 0.85)}
@@ -69,3 +70,35 @@ def test_corners_may_begin_anywhere(tmp_path: Path, first: int) -> None:
     _, chart = read(tmp_path, shot, frame=frame, corners=np.roll(frame.chart_corners_px, first, axis=0))
     assert chart is not None
     assert np.abs(chart.corners_px - frame.chart_corners_px).max() < 1.0
+
+
+@pytest.mark.parametrize(
+    ("shot", "columns", "cover"),
+    [
+        (SMALL, 1, (0.5, 0.5, 0.5)),
+        (SMALL, 2, (0.6, 0.5, 0.45)),
+        (SMALL.but(curve="contrast"), 2, (0.3, 0.3, 0.35)),
+    ],
+    ids=["a ruler", "a hand, over a patch of nearly its colour", "contrast curve"],
+)
+def test_what_lies_on_the_chart_is_noticed_and_the_rest_serves(
+    tmp_path: Path, shot: Shot, columns: int, cover: tuple[float, float, float]
+) -> None:
+    frame = photograph(LAYOUT, {}, GROUNDS, shot)
+    assert frame.chart_corners_px is not None
+    _, clean = read(tmp_path, shot, frame=frame)
+    assert clean is not None
+    assert all(patch.usable for patch in clean.patches)
+    assert clean.notes == ()
+    box = [[0, 0], [columns, 0], [columns, 4], [0, 4]]
+    corners = frame.chart_corners_px
+    across, down = (corners[1] - corners[0]) / 5.85, (corners[3] - corners[0]) / 3.85
+    on_it = np.array([corners[0] + x * across + y * down for x, y in box])
+    encoded = np.ascontiguousarray(frame.encoded, dtype=np.float32)
+    cv2.fillPoly(encoded, [np.rint(on_it).astype(np.int32)], list(cover))
+    _, chart = read(tmp_path, shot, frame=replace(frame, encoded=encoded))
+    assert chart is not None
+    hidden = [not patch.usable for patch in chart.patches]
+    assert all(hidden[i] for i in range(24) if i % 6 < columns)
+    assert sum(hidden) <= 4 * columns + 2
+    assert any(f"({sum(hidden)} not of the chart's colours" in n for n in chart.notes)

@@ -35,7 +35,7 @@ def test_a_card_says_itself_which_place_is_what(tmp_path: Path) -> None:
     found = read(tmp_path, TOP + PHOTOGRAPH + "thinning = 1.5\n")
     assert found.photograph == tmp_path / "card.jpg"
     assert found.layout == standard_card()
-    assert [s.name for s in found.swatches][:2] == ["1 coat over black", "2 coats over black"]
+    assert [s.name for s in found.swatches][:2] == ["half a coat over black", "1 coat over black"]
     assert {s.thinning for s in found.swatches} == {1.5}
     assert [g.name for g in found.grounds] == ["black", "white"]
     assert found.reference == "best"
@@ -49,6 +49,16 @@ def test_a_card_of_ones_own(tmp_path: Path) -> None:
     assert [s.coats for s in found.swatches] == [0.5, 1.0, 0.5, 1.0]
     assert found.corners_px == ((10.0, 10.0), (900.0, 12.0), (890.0, 700.0), (8.0, 690.0))
     assert (found.reference, found.encoding) == ("neutrals", "linear")
+
+
+def test_a_second_picture_under_another_lamp(tmp_path: Path) -> None:
+    other = f'[photograph.other_light]\nfile = "led.jpg"\nchart_corners_px = {CORNERS}\n'
+    found = read(tmp_path, TOP + PHOTOGRAPH + other).other_light
+    assert found is not None
+    assert found.photograph == tmp_path / "led.jpg"
+    assert found.corners_px is None
+    assert found.chart_corners_px is not None
+    assert read(tmp_path, TOP + PHOTOGRAPH).other_light is None
 
 
 def test_which_patch_is_which_may_be_said(tmp_path: Path) -> None:
@@ -93,6 +103,10 @@ mix = { "this paint" = 1, "titanium white" = 4 }
         (PHOTOGRAPH + "corners_px = [[1, 2], [3, 4]]\n", "found 2 entries; expected four corners"),
         (PHOTOGRAPH + 'chart_corners_px = "here"\n', "four corners"),
         (PHOTOGRAPH + "thinning = -1\n", "thinning"),
+        (PHOTOGRAPH + '[photograph.other_light]\nfile = "card.jpg"\n', "under another kind of lamp"),
+        (PHOTOGRAPH + "[photograph.other_light]\n", "file"),
+        (PHOTOGRAPH + '[photograph.other_light]\nfile = "b.jpg"\nlamp = 1\n', "lamp"),
+        (PHOTOGRAPH + 'other_light = "b.jpg"\n', "other_light"),
         (PHOTOGRAPH + "thining = 1\n", 'Did you mean "thinning"?'),
         ('[readings]\nfile = "a.txt"\n' + PHOTOGRAPH, "either measured or photographed"),
         (

@@ -65,7 +65,7 @@ def test_eight_bits(tmp_path: Path, name: str, options: dict[str, str]) -> None:
     encoded = picture()
     photograph = read_photograph(save_8(tmp_path / name, encoded, **options))
     np.testing.assert_array_equal(photograph.levels, np.rint(encoded * 255))
-    assert "no profile: taken as sRGB" in photograph.notes
+    assert "the picture names no colour profile: taken as sRGB" in photograph.notes
 
 
 def test_jpeg_is_near(tmp_path: Path) -> None:

@@ -88,7 +88,7 @@ def test_a_largest_number_that_could_be_either_is_refused(write: Write) -> None:
 
 def test_one_slip_of_the_keyboard_does_not_turn_fractions_into_per_cent(write: Write) -> None:
     text = message(write(table(0.5, 0.2, heading="nm;white;red").replace("430;0.5;0.2", "430;0.5;20")))
-    assert 'line 5, column 3, reading "red": found 20 as the largest number of all, where 98% are' in text
+    assert 'line 5, column 3, reading "red": found 20 as the largest number of all, where 98 % are' in text
 
 
 def test_what_the_caller_says_comes_before_what_the_file_says(write: Write) -> None:
@@ -104,12 +104,16 @@ def test_what_the_caller_says_comes_before_what_the_file_says(write: Write) -> N
 @pytest.mark.parametrize(
     ("value", "how", "said"),
     [
-        (45.0, {"unit": "fraction"}, "45 (fraction); expected a reflectance from -0.01 to 1.1"),
+        (
+            45.0,
+            {"unit": "fraction"},
+            "45 (fraction), and 30 more out of range; expected a reflectance from -0.01",
+        ),
         (45.0, {"unit": "fraction"}, "Are these per cent?"),
         (0.02, {"unit": "per cent"}, "the unit is per cent (as asked for)"),
         (0.0005, {}, "expected a lighter one"),
-        (132.0, {}, "132 (per cent); expected a reflectance from -1 to 110"),
-        (-0.2, {"unit": "fraction"}, "expected"),
+        (132.0, {}, "132 (per cent), and 30 more out of range; expected a reflectance from -1 to 110"),
+        (-0.2, {"unit": "fraction"}, "the largest number is -0.2"),
     ],
 )
 def test_numbers_that_contradict_their_unit_are_refused(

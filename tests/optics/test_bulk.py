@@ -1,13 +1,11 @@
-"""The fast paths give what :mod:`layersim.optics.cones` gives."""
+"""One film between fixed neighbours gives what :mod:`layersim.optics.cones` gives."""
 
 from __future__ import annotations
 
 import numpy as np
 import pytest
 
-from layersim import colour
 from layersim.optics import bulk, cones
-from layersim.optics.bulk import ManyCoats
 from layersim.optics.cones import Admittance
 
 RNG = np.random.default_rng(3)
@@ -28,53 +26,6 @@ def many(rows: int):
     S[3:6] = 0.0
     K[6:8], S[6:8] = 0.0, 0.0
     return K, S
-
-
-def lifted(y: Admittance) -> Admittance:
-    return Admittance(y.cone[np.newaxis], y.cross[np.newaxis], y.trapped[np.newaxis])
-
-
-@pytest.mark.parametrize("even", [True, False])
-@pytest.mark.parametrize("threads", [1, 2])
-def test_stacks_are_those_of_cones(even, threads):
-    rows = 300
-    below = white_over_black()
-    made = [many(rows), (RNG.random(31), RNG.random(31)), many(rows)]
-    films = [
-        RNG.uniform(0.0, 6.0, (rows, 1 if even else TONES)),
-        np.array([[0.0, 0.3, 1.0, 8.0]]),
-        RNG.uniform(0.0, 3.0, (1, 1)) if even else RNG.uniform(0.0, 3.0, (rows, TONES)),
-    ]
-    films[0][:5] = 0.0
-    coats = [ManyCoats(K, S, X) for (K, S), X in zip(made, films, strict=True)]
-    sheen = RNG.random((rows, TONES))
-    got = bulk.seen_of_many(coats, over=lifted(below), sheen=sheen, threads=threads)
-    y = lifted(below)
-    for (K, S), X in zip(made, films, strict=True):
-        constants = [c[:, np.newaxis, :] if c.ndim == 2 else c for c in (K, S)]
-        y = cones.lay(
-            cones.medium(K_per_um=constants[0], S_per_um=constants[1]),
-            thickness_um=X[:, :, np.newaxis],
-            over=y,
-        )
-    expected = cones.seen(y, sheen=sheen[:, :, np.newaxis])
-    assert np.abs(got - expected).max() < 1e-13
-
-
-def test_no_coats_is_the_ground():
-    below = white_over_black()
-    got = bulk.seen_of_many([], over=lifted(below), sheen=np.zeros((1, 1)))
-    np.testing.assert_allclose(got[0], cones.seen(below, sheen=0.0), rtol=0, atol=1e-14)
-
-
-def test_weights_give_sums():
-    K, S = many(10)
-    view = colour.Viewing()
-    coats = [ManyCoats(K, S, np.full((1, 1), 2.0))]
-    over, sheen = lifted(white_over_black()), np.ones((1, 1))
-    whole = bulk.seen_of_many(coats, over=over, sheen=sheen)
-    sums = bulk.seen_of_many(coats, over=over, sheen=sheen, weights=view.weights)
-    np.testing.assert_allclose(sums, colour.xyz(whole, view), rtol=1e-12)
 
 
 @pytest.mark.parametrize("covered", [False, True])

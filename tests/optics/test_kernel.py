@@ -1,7 +1,5 @@
 """The inner loop: blocks, buffers and threads must not be seen in the numbers."""
 
-import threading
-
 import numpy as np
 import numpy.typing as npt
 import pytest
@@ -116,31 +114,3 @@ class TestWorkspace:
         X = np.array([1e15, 1e17, 1e200, np.inf])
         kernel.Workspace(4).film_over(kernel.Constants.of(np.zeros(4), np.ones(4)), X, white)
         np.testing.assert_allclose(white, 1.0, atol=1e-15)
-
-
-class TestShareOut:
-    @pytest.mark.parametrize(("rows", "threads"), [(10, 1), (10, 3), (3, 8), (1, 2), (7, 0), (7, -1)])
-    def test_every_row_once(self, rows: int, threads: int) -> None:
-        done = np.zeros(rows, dtype=int)
-        lock = threading.Lock()
-        spans = []
-
-        def work(span: tuple[int, int]) -> None:
-            with lock:
-                spans.append(span)
-                done[span[0] : span[1]] += 1
-
-        kernel.share_out(work, rows, threads)
-        np.testing.assert_array_equal(done, 1)
-        assert len(spans) == max(1, min(rows, threads))
-        sizes = [last - first for first, last in spans]
-        assert max(sizes) - min(sizes) <= 1
-
-    @pytest.mark.parametrize("threads", [1, 2])
-    def test_trouble_is_not_swallowed(self, threads: int) -> None:
-        def work(span: tuple[int, int]) -> None:
-            if span[1] == 4:
-                raise ArithmeticError("trouble")
-
-        with pytest.raises(ArithmeticError, match="trouble"):
-            kernel.share_out(work, 4, threads)

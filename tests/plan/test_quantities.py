@@ -174,7 +174,7 @@ class TestSurfaces:
     )
     def test_more_than_the_whole_is_refused(self, extents: tuple[Extent, ...]) -> None:
         areas = [area(coat(MOSS), name=f"area {i}", extent=extent) for i, extent in enumerate(extents)]
-        with pytest.raises(SchemeError, match=r"share or surface_cm2: found areas that make up 1\d\d%"):
+        with pytest.raises(SchemeError, match=r"share or surface_cm2: found areas that make up 1\d\d %"):
             quantities(scheme(*areas))
 
     def test_shares_that_make_up_the_model_leave_the_primer_sure(self) -> None:

@@ -117,7 +117,7 @@ class TestMassSolids:
         )
 
     def test_more_than_all_is_refused(self) -> None:
-        with pytest.raises(LayersimError, match="120% by mass"):
+        with pytest.raises(LayersimError, match="120 % by mass"):
             mass_solids(volume_solids=0.6, dry_density=2.0, wet_density=1.0)
 
 

@@ -14,9 +14,11 @@ from PIL import Image, ImageCms, ImageFont
 
 from layersim import colour
 from layersim.decide.words import SCALE
-from layersim.errors import OutputError
 from layersim.render import strip
-from layersim.render.strip import DPI, check_picture_path, save_strips, shift_words, strip_figure
+from layersim.render.raster import Words
+from layersim.render.saving import save_figures
+from layersim.render.sheet import DPI
+from layersim.render.strip import save_strips, shift_words, strip_figure
 from layersim.scheme.prediction import AreaPrediction, Prediction
 from layersim.scheme.records import Scheme
 from layersim.scheme.simulate import simulate
@@ -62,7 +64,7 @@ class TestPicture:
 
     def test_the_two_ways_of_drawing_agree(self, prediction: Prediction, tmp_path: Path) -> None:
         save_strips([prediction], tmp_path / "x.png")
-        strip.save_figures([strip_figure([prediction])], tmp_path / "figure.png")
+        save_figures([strip_figure([prediction])], tmp_path / "figure.png")
         with Image.open(tmp_path / "x.png") as one, Image.open(tmp_path / "figure.png") as two:
             assert abs(one.height - two.height) <= 1
             size = (one.width // 10, one.height // 10)
@@ -194,17 +196,8 @@ class TestWords:
             if one.align == "left" and one.x < 1.0 and 1.2 < one.y < 1.2 + 0.6 * 7 and one.size < 12:
                 assert left + wide < first_block, one.words
 
-    def test_words_can_be_read_on_every_colour(self, prediction: Prediction) -> None:
-        for lightness in np.linspace(0.0, 100.0, 101):
-            sheet = strip.Sheet(1.0, 1.0, prediction.viewing)
-            sheet.tone(0.0, 0.0, 0.5, 0.5, np.array([lightness, 0.0, 0.0]), "50")
-            [ink] = [one.ink for one in sheet.words]
-            # The contrast of the Web Content Accessibility Guidelines 2: 4.5 for text.
-            Y = sorted([float(colour.xyz_from_lab([lightness, 0, 0], [1, 1, 1])[1]), float(ink == "#ffffff")])
-            assert (Y[1] + 0.05) / (Y[0] + 0.05) >= 4.4
 
-
-def _inches(one: strip.Words) -> float:
+def _inches(one: Words) -> float:
     from layersim.render.raster import _font_folder
 
     name = "DejaVuSans-Bold.ttf" if one.weight == "bold" else "DejaVuSans.ttf"
@@ -225,46 +218,6 @@ class TestGamut:
         lab[2, 3] = [50.0, -120.0, 20.0]
         marked = with_area(prediction, lab=lab, xyz=colour.xyz_from_lab(lab, prediction.viewing.white))
         assert ears(marked) == 2
-
-
-class TestFiles:
-    @pytest.mark.parametrize("name", ["x.jpg", "x", "x.txt", "x.gif"])
-    def test_other_endings_are_refused(self, prediction: Prediction, tmp_path: Path, name: str) -> None:
-        (tmp_path / "out").mkdir()
-        with pytest.raises(
-            OutputError, match="a picture is written as png, pdf or svg, by the name's ending"
-        ):
-            save_strips([prediction], tmp_path / "out" / name)
-        assert list((tmp_path / "out").iterdir()) == []
-
-    def test_a_near_one_is_offered(self, tmp_path: Path) -> None:
-        with pytest.raises(OutputError, match=r'Did you mean "png"\?'):
-            check_picture_path(tmp_path / "x.pgn")
-
-    @pytest.mark.parametrize("ending", ["png", "pdf", "svg"])
-    def test_nothing_is_written_where_nothing_can_be(
-        self, prediction: Prediction, tmp_path: Path, ending: str
-    ) -> None:
-        with pytest.raises(OutputError, match="there is no folder"):
-            save_strips([prediction], tmp_path / "no" / f"x.{ending}")
-        (tmp_path / f"x.{ending}").mkdir()
-        with pytest.raises(OutputError, match="this is a folder"):
-            save_strips([prediction], tmp_path / f"x.{ending}")
-        with pytest.raises(OutputError, match="this is a folder"):
-            check_picture_path(tmp_path / f"x.{ending}")
-
-    @pytest.mark.parametrize("ending", ["png", "svg"])
-    def test_a_strip_longer_than_any_page_is_refused(
-        self, prediction: Prediction, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, ending: str
-    ) -> None:
-        assert strip._LONGEST * DPI < 2**16  # what the plotting library can draw
-        monkeypatch.setattr(strip, "_LONGEST", 5.0)
-        (tmp_path / "out").mkdir()
-        with pytest.raises(
-            OutputError, match=r"too long for one page; choose some of it with --area .* \.pdf"
-        ):
-            save_strips([prediction], tmp_path / "out" / f"x.{ending}")
-        assert list((tmp_path / "out").iterdir()) == []
 
 
 class TestShiftWords:

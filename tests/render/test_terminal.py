@@ -115,7 +115,7 @@ class TestPrediction:
         shift = area.filter_shift()
         assert shift is not None
         assert "The filter moves the tones by ΔE00 " + ", ".join(f"{d:.1f}" for d in shift) + "." in text
-        assert f"Target for light: ΔE00 {area.target_misses()['light'][2]:.1f} away" in text
+        assert f"Target for the light tone: ΔE00 {area.target_misses()['light'][2]:.1f} away" in text
         cause = area.causes[0]
         assert f"Most in doubt: {cause.what} (ΔE00 {cause.delta_e:.1f}): {cause.advice}" in text
 
@@ -150,7 +150,7 @@ class TestPrediction:
         text = prediction_text(
             simulate(dataclasses.replace(rig, areas=(bare,)), tones=3, draws=0), in_colour=False
         )
-        [line] = [line for line in text.splitlines() if "facing light %" in line]
+        [line] = [line for line in text.splitlines() if "to the light %" in line]
         assert line.split("%")[1].split() == ["0", "50", "100"]
 
     def test_lights_are_compared_tone_by_tone(self, rig: Scheme) -> None:
@@ -168,7 +168,7 @@ class TestShelf:
         assert lines[0].split() == ["name", "kind", "solids", "one", "coat", "from"]
         assert [line[8:].split("  ")[0] for line in lines[1:]] == shelf.names()
         [ink] = [line for line in lines if "plum ink" in line]
-        assert ink.split()[2:5] == ["ink", "10%", "1.2"]
+        assert ink.split()[2:6] == ["ink", "10", "%", "1.2"]
         assert ink.endswith("plum-ink.toml, invented")
 
     def test_starters_and_measured_paints_are_told_apart(self) -> None:
@@ -189,7 +189,7 @@ class TestCard:
         card = swatch_card(MOSS)
         text = card_text(card, Path("moss.toml"), in_colour=False)
         assert text.startswith("moss green (paint; invented: plausible, measured by nobody)")
-        assert "volume solids 25%, one unthinned coat 3 µm dry (12 µm wet), sheen matt" in text
+        assert "volume solids 25 %, one unthinned coat 3 µm dry (12 µm wet), sheen matt" in text
         assert "masstone (opaque)" in text
         for words in ("1 coat over white", "2 coats over white", "8 coats over black"):
             assert words in text
@@ -197,7 +197,8 @@ class TestCard:
             card.contrast, abs=0.0051
         )
         assert re.search(r"Hides \(contrast ratio 0\.98\) at \d+ µm dry: about \d+ such coats\.", text)
-        assert "In doubt: pigment load (absorption ±10 %, scattering ±10 %)" in text
+        assert "How sure: half a coat to four, unthinned" in text
+        assert "Most in doubt: pigment load, ΔE00 " in text
         assert text.endswith("From moss.toml")
         assert "-0.0" not in text
 

@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from layersim.errors import SchemeError
-from layersim.scheme.batch import BRUSH, DROP_UL, TRANSFER, Batch, Owned, StockFileError, read_stock
+from layersim.errors import SchemeError, StockFileError
+from layersim.scheme.batch import BRUSH, DROP_UL, TRANSFER, Batch, Owned, read_stock
 from layersim.scheme.figures import GEAR, SIZES, skin_surface_cm2, surface_of_size
 from layersim.scheme.records import Scheme
 

@@ -307,7 +307,7 @@ def tables() -> dict[str, str]:
 def _stacks() -> str:
     rows = []
     for condition, outcome in zip(CONDITIONS, outcomes(), strict=True):
-        held = [f"{share:.0%}" for share in (outcome.within, *outcome.within_lab)]
+        held = [f"{100 * share:.0f} %" for share in (outcome.within, *outcome.within_lab)]
         rows.append([condition.words, *four(outcome.errors.ravel()), *held])
     head = [
         "ΔE00 of stacks",

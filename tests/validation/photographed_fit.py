@@ -1,11 +1,12 @@
 """How well a paint fitted to a photographed card predicts: pigments kept back, cards as cameras see them.
 
-The protocol. Every pigment of ``HELD_OUT`` is sprayed at one, two and four coats over the black and the white
-of a printed test card, rendered by radiative transfer; the card is photographed through a camera's
+The protocol. Every pigment of ``HELD_OUT`` is sprayed at half a coat, one, two and four over the black and
+the white of a printed test card, rendered by radiative transfer; the card is photographed through a camera's
 sensitivities in a light that is no daylight, with 1 % noise, 15 % falloff, slight perspective and as a JPEG
-of quality 90, a 24-patch chart beside it (tests/measure/camera.py). A coat is 2.5 to 4 µm, drawn for each
-paint. The paint is fitted from that file alone, by what ``layersim fit`` does. Then the stacks of
-:mod:`tests.validation.measured_fit` are predicted, and compared at D65, 2°.
+of quality 90, a 24-patch chart beside it (tests/measure/camera.py); in some conditions once more under
+another lamp. A coat is 2.5 to 4 µm, drawn for each paint. The paint is fitted from those files alone, by what
+``layersim fit`` does. Then the stacks of :mod:`tests.validation.measured_fit` are predicted, and compared at
+D65, 2°.
 """
 
 from __future__ import annotations
@@ -27,7 +28,7 @@ from layersim.errors import LayersimError
 from layersim.fitting.photographed import fit_photograph
 from layersim.fitting.result import Fit
 from layersim.measure.card import CardLayout, standard_card
-from layersim.measure.photoswatch import PhotographedSet, from_layout
+from layersim.measure.photoswatch import OtherLight, PhotographedSet, from_layout
 from layersim.optics import cones
 from layersim.shelf import Shelf
 from layersim.spectra import FloatArray
@@ -51,6 +52,8 @@ class Condition:
 
     words: str
     shot: Shot
+    other: Shot | None = None
+    """The same card under another lamp."""
 
 
 CONDITIONS: Final = (
@@ -63,6 +66,21 @@ CONDITIONS: Final = (
     ),
     Condition("camera D, bulb, camera's own colours", BASE.but(camera="D", light="A", developed="camera")),
     Condition("camera D, LED, sRGB", BASE.but(camera="D", light="LED-B3", developed="maker")),
+    Condition(
+        "two lamps: camera A, bulb and LED, sRGB",
+        BASE.but(camera="A", light="A", developed="maker"),
+        BASE.but(camera="A", light="LED-B3", developed="maker"),
+    ),
+    Condition(
+        "two lamps: camera A, bulb and tube, camera's own colours",
+        BASE.but(camera="A", light="A", developed="camera"),
+        BASE.but(camera="A", light="FL2", developed="camera"),
+    ),
+    Condition(
+        "two lamps: camera D, bulb and LED, camera's own colours",
+        BASE.but(camera="D", light="A", developed="camera"),
+        BASE.but(camera="D", light="LED-B3", developed="camera"),
+    ),
     Condition("neutrals only: camera A, bulb, sRGB", BASE.but(camera="A", light="A", chart=None)),
     Condition("neutrals only: camera A, LED, sRGB", BASE.but(camera="A", light="LED-B3", chart=None)),
 )
@@ -101,10 +119,15 @@ def bare_spectra() -> dict[str, FloatArray]:
     }
 
 
-def photographed(name: str, coat_um: float, shot: Shot, path: Path) -> PhotographedSet:
+def photographed(
+    name: str, coat_um: float, shot: Shot, path: Path, *, other: Shot | None = None
+) -> PhotographedSet:
     """Photograph a paint's card, and return the swatches on it."""
-    frame = photograph(LAYOUT, swatch_spectra(name, coat_um), bare_spectra(), shot)
-    save_jpeg(path, frame, quality=shot.quality)
+    again = path.with_name("other-lamp.jpg")
+    for taken, file in ((shot, path), (other, again)):
+        if taken is not None:
+            frame = photograph(LAYOUT, swatch_spectra(name, coat_um), bare_spectra(), taken)
+            save_jpeg(file, frame, quality=taken.quality)
     bare, swatches = from_layout(LAYOUT, sheen=0.0)
     return PhotographedSet(
         paint=name,
@@ -113,6 +136,7 @@ def photographed(name: str, coat_um: float, shot: Shot, path: Path) -> Photograp
         wet_film_um=coat_um / 0.3,
         sheen=0.0,
         photograph=path,
+        other_light=None if other is None else OtherLight(photograph=again),
         layout=LAYOUT,
         grounds=bare,
         swatches=swatches,
@@ -126,7 +150,8 @@ def fitted(condition: Condition, seed: int, folder: Path) -> tuple[dict[str, Fit
     fits, refused = {}, {}
     for i, name in enumerate(judge.HELD_OUT):
         shot = condition.shot.but(seed=100 * seed + i)
-        card = photographed(name, float(rng.uniform(2.5, 4.0)), shot, folder / "card.jpg")
+        other = condition.other and condition.other.but(seed=5000 + 100 * seed + i)
+        card = photographed(name, float(rng.uniform(2.5, 4.0)), shot, folder / "card.jpg", other=other)
         try:
             fits[name] = fit_photograph(card, Shelf([]))
         except LayersimError as fault:
@@ -244,7 +269,9 @@ def tables() -> dict[str, str]:
 def _stacks() -> str:
     rows = []
     for condition, outcome in zip(CONDITIONS, outcomes(), strict=True):
-        held = [f"{share:.0%}" for share in (outcome.within.mean(), *outcome.within_lab.mean(axis=(0, 1)))]
+        held = [
+            f"{100 * share:.0f} %" for share in (outcome.within.mean(), *outcome.within_lab.mean(axis=(0, 1)))
+        ]
         refused = ", ".join(outcome.refused) or "none"
         rows.append([condition.words, *four(outcome.errors.ravel()), *held, refused])
     head = [

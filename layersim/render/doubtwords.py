@@ -1,0 +1,75 @@
+"""How sure a paint's record is, in a few lines that a painter can use.
+
+Each doubt counts by what it does to the colours of typical stacks (:mod:`layersim.fitting.doubts`), since
+a constant may be known badly where nobody sees it.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+
+from layersim.fitting.doubts import BY_SWATCHES, NINETY, typical_stacks
+from layersim.paint import Paint
+from layersim.spectra import FloatArray
+
+MOST_CAUSES: Final = 3
+# Below what anybody sees, a cause is not worth its words.
+_LEAST: Final = 0.1
+# A clear paint's constants may be 0, of which there is no logarithm: 1/µm that no film shows.
+_NONE: Final = 1e-12
+
+
+def how_sure(paint: Paint) -> list[str]:
+    """Return how far a paint may be from its record, and why, as at most two lines.
+
+    Parameters
+    ----------
+    paint : Paint
+
+    Returns
+    -------
+    list of str
+    """
+    if not paint.doubts:
+        return ["How sure this is: not known."]
+    typical = typical_stacks(
+        np.log(np.maximum(paint.K_per_um, _NONE)),
+        np.log(np.maximum(paint.S_per_um, _NONE)),
+        coat_um=paint.dry_film_um,
+    )
+    shifts = np.stack([np.concatenate([doubt.log_K, doubt.log_S]) for doubt in paint.doubts])
+    variance = ((typical.change @ shifts.T) ** 2).sum(axis=0)
+    whole = float(typical.reach_of_variance(variance.sum()))
+    lines = [
+        "How sure: half a coat to four, unthinned, over dark, middle and light tones, lie within "
+        f"ΔE00 {whole:.1f} of this, nine times in ten."
+    ]
+    worst = [
+        f"{cause}, ΔE00 {reach:.1f}"
+        for cause, reach in _causes(paint, variance, len(typical.films.names))
+        if reach >= _LEAST
+    ]
+    if worst:
+        more = f"; and {len(worst) - MOST_CAUSES} more" if len(worst) > MOST_CAUSES else ""
+        lines.append(f"Most in doubt: {'; '.join(worst[:MOST_CAUSES])}{more}.")
+    return lines
+
+
+def _causes(paint: Paint, variance: FloatArray, stacks: int) -> list[tuple[str, float]]:
+    """Return causes with the ΔE00 that each makes, the largest first; a fit's own count together."""
+    sums: dict[str, float] = {}
+    mostly: dict[str, tuple[float, str]] = {}
+    for doubt, own in zip(paint.doubts, variance, strict=True):
+        cause = doubt.cause
+        if cause.startswith(BY_SWATCHES):
+            cause = BY_SWATCHES.removesuffix(": ")
+            part = doubt.cause.removeprefix(BY_SWATCHES)
+            mostly[cause] = max(mostly.get(cause, (0.0, part)), (float(own), part))
+        sums[cause] = sums.get(cause, 0.0) + float(own)
+    found = [
+        (f"{cause}, mostly {mostly[cause][1]}" if cause in mostly else cause, NINETY * np.sqrt(own / stacks))
+        for cause, own in sums.items()
+    ]
+    return sorted(found, key=lambda one: -one[1])
