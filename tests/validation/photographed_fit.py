@@ -226,6 +226,7 @@ def twelve_megapixels() -> tuple[float, float, float]:
             str(folder / "card.toml"),
             "--out",
             str(folder / "o.toml"),
+            "--no-picture",
         ]
         done = subprocess.run(
             command,
