@@ -101,7 +101,7 @@ def _keys(document: Document) -> dict[str, Any]:
         "note": attempt(lambda: top.text("note", ""), ""),
         "doubts": attempt(doubts, no_doubts),
         "carrier": attempt(lambda: top.choice("carrier", CARRIERS) if "carrier" in top else "", ""),
-        "hazards": attempt(lambda: _hazards(top), no_hazards),
+        "hazards": attempt(lambda: read_hazards(top), no_hazards),
     }
 
 
@@ -112,7 +112,7 @@ def _name(top: Table) -> str:
     return name
 
 
-def _hazards(top: Table) -> tuple[str, ...]:
+def read_hazards(top: Table) -> tuple[str, ...]:
     """Return the hazards a paint's file names, one word or a list of them."""
     if "hazards" not in top:
         return ()

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
-from layersim.errors import SprayerFileError, nearest_hint, quoted
+from layersim.errors import LayersimError, SprayerFileError, nearest_hint, quoted
 from layersim.estimate import Estimate
 from layersim.files import write_whole
 from layersim.paintfile import slug
@@ -87,17 +87,63 @@ def find_sprayer(name: str, *folders: Path) -> Sprayer:
         If no folder has it, or its file cannot be used.
     """
     wanted = slug(name.removesuffix(".toml"))
-    known: list[str] = []
-    for folder in (*folders, own_folder()):
+    searched = tuple(dict.fromkeys((*folders, own_folder())))
+    for folder in searched:
         path = folder / f"{wanted}.toml"
         if wanted and _is_file(path):
             return read_sprayer(path)
-        known += _names_in(folder)
-    hint = nearest_hint(wanted, known, listed=False)
-    where = " or ".join(dict.fromkeys(str(folder) for folder in (*folders, own_folder())))
+    known: dict[str, Sprayer] = {}
+    for folder in searched:
+        for sprayer in _profiles_in(folder):
+            known.setdefault(slug(sprayer.name), sprayer)
+    if wanted in known:
+        return known[wanted]
+    hint = nearest_hint(name, [sprayer.name for sprayer in known.values()], kind="sprayers")
+    where = " or ".join(str(folder) for folder in searched)
+    missing = f"no sprayer {quoted(name)}: expected the file {wanted or 'NAME'}.toml in {where}."
     raise SprayerFileError(
         f"{wanted or name}.toml",
-        f"no sprayer {quoted(name)}: expected the file {wanted or 'NAME'}.toml in {where}. {hint}".rstrip(),
+        " ".join(part for part in (missing, hint, _how_to_make(name if wanted else "NAME")) if part),
+    )
+
+
+def replaced_words(old: Estimate | None, new: Estimate, *, heading: str, path: Path, unit: str = "") -> str:
+    """Return what a profile said before of a number that is replaced now.
+
+    Parameters
+    ----------
+    old : Estimate or None
+        None where the profile had none.
+    new : Estimate
+    heading : str
+        Of the number in the profile's file.
+    path : Path
+        The profile's file.
+    unit : str
+        Of both, for the words.
+
+    Returns
+    -------
+    str
+        Empty where nothing is replaced, or the same is put in its place; else with a warning where the new
+        number is less sure than the old one.
+
+    Examples
+    --------
+    >>> old = Estimate(0.3, 0.1, "3 cards")
+    >>> print(replaced_words(old, Estimate(0.25, 0.05), heading="transfer_efficiency", path=Path("a.toml")))
+    Before, the profile said 0.3 (0.25-0.35): 3 cards. Now it says 0.25 (0.23-0.27).
+    """
+    # As the file has them: the same found again is no other number for being rounded there.
+    if old is None or _in_file(old) == _in_file(new):
+        return ""
+    told = f"Before, the profile said {old.words(unit)}: {old.basis}. Now it says {new.words(unit)}."
+    (value, error), (_, new_error) = _in_file(old), _in_file(new)
+    if float(new_error) <= float(error):
+        return told
+    return (
+        f"{told}\nNote: what is there now is less sure than what was there before. To have that back, write "
+        f"value = {value} and error = {error} under [{heading}] in {path}."
     )
 
 
@@ -173,11 +219,12 @@ def sprayer_text(sprayer: Sprayer) -> str:
     for key, remark in remarks.items():
         estimate: Estimate | None = getattr(sprayer, key)
         if estimate is not None:
+            value, error = _in_file(estimate)
             rows += [
                 "",
                 f"[{key}]   # {remark}",
-                f"value = {estimate.value:.4g}",
-                f"error = {estimate.error:.3g}   # one standard deviation, as a share",
+                f"value = {value}",
+                f"error = {error}   # one standard deviation, as a share",
                 f"basis = {json.dumps(estimate.basis, ensure_ascii=False)}",
             ]
     return "\n".join(rows) + "\n"
@@ -227,6 +274,11 @@ def _estimate(top: Table, key: str, low: float, high: float) -> Estimate | None:
     return Estimate(value, error, basis)
 
 
+def _in_file(estimate: Estimate) -> tuple[str, str]:
+    """Return value and error as a profile's file has them."""
+    return f"{estimate.value:.4g}", f"{estimate.error:.3g}"
+
+
 def _is_file(path: Path) -> bool:
     try:
         return path.is_file()
@@ -234,8 +286,25 @@ def _is_file(path: Path) -> bool:
         return False
 
 
-def _names_in(folder: Path) -> list[str]:
+def _how_to_make(name: str) -> str:
+    """Return how a profile that is not there comes to be."""
+    return (
+        f"Make a profile with any of: layersim weigh {quoted(name)} (cards or drops weighed); layersim fit "
+        f"SWATCHES --known PAINT --sprayer {quoted(name)} (swatches of a paint that is known); layersim log "
+        f"SCHEME learn --sprayer {quoted(name)} (chips measured on models)."
+    )
+
+
+def _profiles_in(folder: Path) -> list[Sprayer]:
+    """Return the profiles in a folder; files of other kinds, such as schemes, are passed over."""
     try:
-        return [path.stem for path in folder.iterdir() if path.suffix == ".toml"]
+        paths = sorted(path for path in folder.iterdir() if path.suffix == ".toml")
     except OSError:
         return []
+    found = []
+    for path in paths:
+        try:
+            found.append(read_sprayer(path))
+        except LayersimError:  # no profile, or one that could not be used anyway
+            continue
+    return found

@@ -18,6 +18,7 @@ from tests.examples import SCHEME, fill
 def nobody(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch) -> None:
     """Whoever runs the tests has no paints, no sprayers, and no wish about colours."""
     own = tmp_path_factory.mktemp("own")
+    (own / "paints").mkdir()
     monkeypatch.setenv(FOLDER_VARIABLE, str(own / "paints"))
     monkeypatch.setenv(sprayer.FOLDER_VARIABLE, str(own / "sprayers"))
     monkeypatch.delenv("NO_COLOR", raising=False)

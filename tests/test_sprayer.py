@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from layersim.cli import main
 from layersim.errors import SchemeError, SprayerFileError
 from layersim.estimate import NINETY, Estimate
 from layersim.scheme.batch import TRANSFER
@@ -127,10 +128,61 @@ class TestFile:
 
     def test_a_name_that_is_near_is_suggested(self, folder: Path) -> None:
         write_sprayer(FULL, folder / "fine-needle.toml")
-        with pytest.raises(SprayerFileError, match='Did you mean "fine-needle"'):
+        with pytest.raises(SprayerFileError, match=r'Did you mean "Fine needle, 1\.2 bar"'):
             find_sprayer("fine nedle")
         with pytest.raises(SprayerFileError, match=r'no sprayer "\.\./x"'):
             find_sprayer("../x")
+
+    def test_it_is_found_by_the_name_in_it_too(self, folder: Path) -> None:
+        write_sprayer(FULL, folder / "fine-needle.toml")
+        assert find_sprayer("fine needle, 1.2 bar") == FULL
+
+    def test_one_that_is_missing_says_how_to_make_it_and_offers_profiles_once(
+        self, tmp_path: Path, folder: Path
+    ) -> None:
+        for place in (tmp_path, folder):
+            write_sprayer(FULL, place / "fine-needle.toml")
+        (tmp_path / "zebra.toml").write_text(SCHEME, encoding="utf-8")
+        with pytest.raises(SprayerFileError) as fault:
+            find_sprayer("zebra crossing", tmp_path)
+        told = str(fault.value)
+        assert "The sprayers here are: Fine needle, 1.2 bar." in told
+        assert told.count("Fine needle, 1.2 bar") == 1
+        assert "zebra.toml" not in told.replace("zebra-crossing.toml", "")
+        for way in ('layersim weigh "zebra crossing"', "--known PAINT", 'learn --sprayer "zebra crossing"'):
+            assert way in told
+
+    def test_with_no_profile_at_all_none_is_offered(self) -> None:
+        with pytest.raises(SprayerFileError) as fault:
+            find_sprayer("fine needle")
+        assert "The sprayers here" not in str(fault.value)
+        assert "Make a profile with any of: layersim weigh" in str(fault.value)
+
+
+class TestWeighingAgain:
+    def weigh(self, *cards: str) -> int:
+        return main(["weigh", "fine needle", "--solids", "0.2", *(w for c in cards for w in ("--card", c))])
+
+    def test_what_was_there_before_is_told(self, capsys: pytest.CaptureFixture[str], folder: Path) -> None:
+        assert self.weigh("0.21:4.1", "0.22:4.2", "0.20:4.0") == 0
+        assert "Before" not in capsys.readouterr().out
+        sure = read_sprayer(folder / "fine-needle.toml").transfer_efficiency
+        assert self.weigh("0.30:4.1") == 0
+        told = capsys.readouterr().out
+        unsure = read_sprayer(folder / "fine-needle.toml").transfer_efficiency
+        assert sure is not None
+        assert unsure is not None
+        assert unsure.error > sure.error
+        assert f"Before, the profile said {sure.words()}: {sure.basis}. Now it says {unsure.words()}." in told
+        assert "is less sure than what was there before" in told
+        assert f"value = {sure.value:.4g} and error = {sure.error:.3g} under [transfer_efficiency]" in told
+        # A surer one in its place needs no warning; the same again, no word.
+        assert self.weigh("0.21:4.1", "0.22:4.2", "0.20:4.0") == 0
+        told = capsys.readouterr().out
+        assert f"Before, the profile said {unsure.words()}" in told
+        assert "less sure" not in told
+        assert self.weigh("0.21:4.1", "0.22:4.2", "0.20:4.0") == 0
+        assert "Before" not in capsys.readouterr().out
 
 
 class TestInAScheme:

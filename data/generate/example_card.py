@@ -60,6 +60,7 @@ format = "layersim swatches 1"
 name = "storm teal"
 volume_solids = 0.28      # share of the liquid's volume that stays when dry
 wet_film_um = 15.0        # wet film of one coat, micrometres
+carrier = "water"
 sheen = "matt"
 invented = true
 provenance = "rendered by data/generate/example_card.py through a camera's sensitivities, under two lamps"

@@ -89,6 +89,7 @@ def swatches_text() -> str:
     """Return the swatches file: the starter, marked as invented."""
     text = starter_text()
     changes = {
+        '# carrier = "water"       #': 'carrier = "water"         #',
         'provenance = ""           # who measured, when, with what\nnote = ""\n': (
             "invented = true           # rendered films of a paint that does not exist, measured by nobody\n"
             'provenance = "rendered by data/generate/example_swatches.py, 45/0, three readings a swatch"\n'

@@ -92,7 +92,6 @@ def run(asked: argparse.Namespace) -> int:
     print(fit_text(fit, in_colour=shows_colour(sys.stdout)))
     if sprayer is None:
         _hint_at_profiles(swatches)
-    _hint_at_second_lamp(swatches, fit)
     if asked.out is None:
         _make_folder(out.parent)
     if picture is not None:
@@ -149,12 +148,14 @@ def _trusting(
     import dataclasses
 
     from layersim.errors import LayersimError
+    from layersim.measure.photofile import refuse_missing_photographs
     from layersim.measure.swatch import SwatchSet
 
     if isinstance(swatches, SwatchSet):
         if asked.trust_camera:
             raise LayersimError(f"--trust-camera: {asked.swatches} has measured swatches, no photograph")
         return swatches
+    refuse_missing_photographs(swatches)
     if asked.trust_camera:
         return dataclasses.replace(swatches, reference="none")
     if swatches.reference == "none":
@@ -164,18 +165,6 @@ def _trusting(
             "narrow it."
         )
     return swatches
-
-
-def _hint_at_second_lamp(swatches: SwatchSet | PhotographedSet, fit: Fit) -> None:
-    """Say what a second photograph would bring, where one photograph was not enough."""
-    from layersim.measure.swatch import SwatchSet
-
-    if isinstance(swatches, SwatchSet) or swatches.other_light is not None or fit.verdict.grade == "good":
-        return
-    print(
-        "Note: no new card is needed to be surer: photograph this one once more under another kind of lamp, "
-        "and name that picture under [photograph.other_light]."
-    )
 
 
 # --- the sprayer's own film ----------------------------------------------------------------------
@@ -225,6 +214,7 @@ def _learn_film(asked: argparse.Namespace, swatches: SwatchSet | PhotographedSet
     from layersim.errors import LayersimError, quoted
     from layersim.files import check_writable
     from layersim.fitting.known import film_factor
+    from layersim.fitting.measured import knows_only_nominal_film
     from layersim.sprayer import updated, write_sprayer
 
     if asked.sprayer is None:
@@ -238,11 +228,19 @@ def _learn_film(asked: argparse.Namespace, swatches: SwatchSet | PhotographedSet
             "add --replace"
         )
     shelf = shelf_from(asked)
-    found = film_factor(swatches, shelf.find(asked.known), shelf, film_error=film_error, progress=_tell)
+    known = shelf.find(asked.known)
+    found = film_factor(swatches, known, shelf, film_error=film_error, progress=_tell)
     make_folder(path.parent)
     check_writable(path)
     write_sprayer(updated(before, film_factor=found), path)
     print(f"Film of one coat: {found.words()} times what the paint's file says; {found.basis}.")
+    if knows_only_nominal_film(known, sprayer=before.name):
+        print(
+            f"Warning: {quoted(known.name)} was itself fitted to counted coats (K and S per µm of nominal "
+            "film). If the same hand sprayed them, the factor only gives back what that fit took for granted "
+            "and tells nothing of your film. The paint must have a film known independently: measured with "
+            "known thickness, or fitted by another hand."
+        )
     print(f"Profile: {path}")
     print(f"In a scheme: [batch] sprayer = {quoted(before.name)}")
     print(f"For a new paint: layersim fit NEW-CARD.toml --sprayer {quoted(before.name)}")

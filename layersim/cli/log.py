@@ -102,8 +102,9 @@ def run(asked: argparse.Namespace) -> int:
 
 
 def _add(asked: argparse.Namespace, scheme: Scheme, path: Path) -> None:
-    from layersim.log import EntryError, add_entry
-    from layersim.render.log import entry_words
+    from layersim.learn.really import coats_so_far
+    from layersim.log import EntryError, add_entry, read_log
+    from layersim.render.log import entry_words, total_words
 
     try:
         entry = _entry(asked, scheme)
@@ -112,6 +113,9 @@ def _add(asked: argparse.Namespace, scheme: Scheme, path: Path) -> None:
         raise LayersimError(str(fault)) from None
     print(entry_words(entry))
     print(f"Logged in {path}")
+    total = total_words(coats_so_far(scheme, read_log(path), area=entry.area, step=entry.step))
+    if total:
+        print(total)
 
 
 def _entry(asked: argparse.Namespace, scheme: Scheme) -> Entry:
@@ -231,11 +235,28 @@ def _learn(asked: argparse.Namespace, logged: Sequence[tuple[Scheme, Log]], fold
     from layersim.learn.films import ENOUGH_CHIPS, learn_films
     from layersim.paintfile import slug
     from layersim.render.log import learned_text
-    from layersim.sprayer import Sprayer, own_folder, read_sprayer, updated, write_sprayer
+    from layersim.sprayer import (
+        Sprayer,
+        own_folder,
+        read_sprayer,
+        replaced_words,
+        updated,
+        write_sprayer,
+    )
 
-    learned = learn_films(logged, folders=folders)
+    file, old = None, None
+    if asked.sprayer is not None:
+        if not slug(asked.sprayer):
+            raise LayersimError(
+                f"--sprayer: found {quoted(asked.sprayer)}; expected a name with letters or digits"
+            )
+        file = asked.out or own_folder() / f"{slug(asked.sprayer)}.toml"
+        old = read_sprayer(file) if file.exists() else Sprayer(name=asked.sprayer)
+    # An entry bears the name in the profile where the scheme named it, which need not be the file's.
+    names = () if old is None else (asked.sprayer, old.name)
+    learned = learn_films(logged, sprayer_names=names, folders=folders)
     print(learned_text(learned))
-    if asked.sprayer is None:
+    if file is None or old is None:
         if learned.film_factor is not None and not learned.too_few:
             print("Nothing written. With --sprayer NAME it goes into that sprayer's profile.")
         return
@@ -246,15 +267,12 @@ def _learn(asked: argparse.Namespace, logged: Sequence[tuple[Scheme, Log]], fold
             f"--sprayer: found {'one chip' if learned.chips == 1 else f'{learned.chips} chips'}; expected at "
             f"least {ENOUGH_CHIPS} before a profile is written. Measure more, or add --few-chips"
         )
-    if not slug(asked.sprayer):
-        raise LayersimError(
-            f"--sprayer: found {quoted(asked.sprayer)}; expected a name with letters or digits"
-        )
-    file: Path = asked.out or own_folder() / f"{slug(asked.sprayer)}.toml"
-    old = read_sprayer(file) if file.exists() else Sprayer(name=asked.sprayer)
     if asked.out is None:
         _make_folder(file.parent)
     write_sprayer(updated(old, film_factor=learned.film_factor), file)
+    before = replaced_words(old.film_factor, learned.film_factor, heading="film_factor", path=file)
+    if before:
+        print(before)
     print(f'Sprayer: {file}. Name it in a scheme: [batch] sprayer = "{old.name}"')
 
 

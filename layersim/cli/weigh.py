@@ -53,7 +53,7 @@ def run(asked: argparse.Namespace) -> int:
     """Run the command."""
     from layersim.cli.profile import make_folder, profile
     from layersim.files import check_writable
-    from layersim.sprayer import updated, write_sprayer
+    from layersim.sprayer import replaced_words, updated, write_sprayer
 
     if not asked.card and not asked.weight:
         raise LayersimError("nothing was weighed: give --card GAIN:LOSS, or --drops N --weight G")
@@ -70,11 +70,20 @@ def run(asked: argparse.Namespace) -> int:
         print(f"Transfer efficiency: {efficiency.words()}; {efficiency.basis}.")
         if efficiency.high > 1.0:
             print("Note: the upper end is more than all there was: weigh again, on a finer balance.")
+        _print_any(
+            replaced_words(before.transfer_efficiency, efficiency, heading="transfer_efficiency", path=path)
+        )
     if drop is not None:
         print(f"One drop: {drop.words('µl')}; {drop.basis}.")
+        _print_any(replaced_words(before.drop_ul, drop, heading="drop_ul", path=path, unit="µl"))
     print(f"Profile: {path}")
     print(f"In a scheme: [batch] sprayer = {quoted(after.name)}")
     return 0
+
+
+def _print_any(text: str) -> None:
+    if text:
+        print(text)
 
 
 def _efficiency(asked: argparse.Namespace) -> Estimate:

@@ -137,6 +137,11 @@ class Seen:
     from_xyz: FloatArray
     cut: npt.NDArray[np.bool_]
 
+    @property
+    def told(self) -> npt.NDArray[np.bool_]:
+        """Return which values were seen at all, shape (m, n)."""
+        return np.asarray(np.diagonal(self.noise, axis1=1, axis2=2) < _NOTHING_SAID)
+
     def whitening(self) -> FloatArray:
         """Return L⁻¹ of each patch's noise, shape (m, n, n)."""
         return np.asarray(np.linalg.inv(np.linalg.cholesky(self.noise)))
@@ -328,7 +333,14 @@ def without(seen: Seen, lost: npt.NDArray[np.bool_]) -> Seen:
     return dataclasses.replace(seen, values=values, noise=noise, cut=cut)
 
 
-def below_zero(seen: Seen, *, expected: FloatArray, variance: FloatArray, own: FloatArray) -> Seen:
+def below_zero(
+    seen: Seen,
+    *,
+    expected: FloatArray,
+    variance: FloatArray,
+    own: FloatArray,
+    kept: npt.NDArray[np.bool_],
+) -> Seen:
     """Return patches with what a fit makes of channels that are only known to lie below z, about 0.
 
     Expectation propagation (T. P. Minka, Proc. 17th Conf. Uncertainty in Artificial Intelligence (2001)
@@ -342,7 +354,8 @@ def below_zero(seen: Seen, *, expected: FloatArray, variance: FloatArray, own: F
         1/τ² ← 1/variance − 1/σ²,   v ← τ² (mean/variance − m'/σ²)
 
     Precisions and v/τ² move only a part of the way (T. P. Minka and J. Lafferty, Proc. 18th Conf.
-    Uncertainty in Artificial Intelligence (2002) 352), since the fit in between is not linear.
+    Uncertainty in Artificial Intelligence (2002) 352), since the fit in between is not linear. Channels of
+    one patch are taken one by one, and kinds of paints share what a channel counts as: approximations.
 
     Parameters
     ----------
@@ -351,13 +364,15 @@ def below_zero(seen: Seen, *, expected: FloatArray, variance: FloatArray, own: F
         m and s², shared errors of the channels included.
     own : ndarray, shape (m, n)
         κ², of the model.
+    kept : ndarray of bool, shape (m,)
+        Patches that the fit counted; the others stay as they are.
 
     Returns
     -------
     Seen
     """
     values, noise = seen.values.copy(), seen.noise.copy()
-    for i, c in np.argwhere(seen.cut).tolist():
+    for i, c in np.argwhere(seen.cut & kept[:, np.newaxis]).tolist():
         before, s2, kappa2 = noise[i, c, c], float(variance[i, c]), float(own[i, c])
         counted = 1.0 / (before + kappa2)
         m, precision = float(expected[i, c]), 1.0 / s2 - counted

@@ -26,7 +26,9 @@ from layersim.paint import Paint
 from layersim.spectra import BANDS, FloatArray
 
 FILM_ERROR: Final = 0.05
-"""One standard deviation of a swatch's film from what its coats say (common practice, no source)."""
+"""One standard deviation of a swatch's film from what its coats say (common practice, no source).
+
+Of a coat or more; of c < 1 coats it is taken to be 1/√c of that (an assumption)."""
 MEASURED_FILM_ERROR: Final = 0.02
 """The same where the film was measured (an assumption)."""
 PARTS_ERROR: Final = 0.05
@@ -303,7 +305,6 @@ def _film_error(swatch: Sprayed, maker: Maker) -> float:
         return 0.0
     if swatch.dry_film_um is not None:
         return min(maker.film_error, MEASURED_FILM_ERROR)
-    # Errors of passes sprayed one by one average out; in less than a coat there is nothing to average.
     return maker.film_error / math.sqrt(min(1.0, swatch.coats or 1.0))
 
 

@@ -11,7 +11,7 @@ import numpy as np
 import numpy.typing as npt
 
 from layersim import colour
-from layersim.errors import FitError, LayersimError
+from layersim.errors import FitError, LayersimError, quoted
 from layersim.fitting import verdict as verdicts
 from layersim.fitting.doubts import doubts_from, films_over, typical_stacks
 from layersim.fitting.films import FILM_ERROR, Below, Maker, films_of, measured_ground, primed_ground
@@ -34,6 +34,27 @@ LARGEST_INFLATION: Final = 100.0
 """Misfit of ten standard errors all round: the swatches are not of one paint, or not what they say."""
 
 _TINTING_WHITE: Final = "titanium white"
+
+NOMINAL_FILM: Final = "K and S per µm of nominal film"
+"""What the provenance of a paint says that was fitted to counted coats; see :mod:`layersim.fitting.films`."""
+
+
+def knows_only_nominal_film(paint: Paint, *, sprayer: str) -> bool:
+    """Return whether a paint's record has no film but what counted coats were taken to be.
+
+    Parameters
+    ----------
+    paint : Paint
+    sprayer : str
+        Who asks: coats scaled by that profile are no better, those of another hand are.
+
+    Returns
+    -------
+    bool
+    """
+    scaled = ", a coat of " in paint.provenance  # written by layersim.fitting.ownfilm
+    own = f", a coat of {quoted(sprayer)} being" in paint.provenance
+    return NOMINAL_FILM in paint.provenance and (own or not scaled)
 
 
 def fit_swatches(
@@ -187,6 +208,8 @@ def _finish(
         invented=swatches.invented,
         note=_note(swatches, verdict.grade, verdict.words),
         doubts=doubts_from(covariance, typical, coats_only=counted),
+        carrier=swatches.carrier,
+        hazards=swatches.hazards,
     )
     film = solution.unknowns[2 * BANDS : 2 * BANDS + m]
     return Fit(
@@ -361,7 +384,7 @@ def _refuse_contradictions(
 
 
 def _provenance(swatches: SwatchSet, kept: int, *, counted: bool) -> str:
-    scale = "K and S per µm of nominal film" if counted else "K and S per µm of measured film"
+    scale = NOMINAL_FILM if counted else "K and S per µm of measured film"
     own = f"{swatches.provenance}; " if swatches.provenance else ""
     return f"{own}fitted to {kept} measured swatches; {scale}"
 

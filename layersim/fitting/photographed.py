@@ -28,7 +28,7 @@ from layersim.fitting.colours import (
 from layersim.fitting.doubts import doubts_from, typical_stacks
 from layersim.fitting.family import Kin, blended, evidence, kin, weights
 from layersim.fitting.films import FILM_ERROR, Below, Maker, films_of, primed_ground
-from layersim.fitting.measured import known_paints
+from layersim.fitting.measured import NOMINAL_FILM, known_paints
 from layersim.fitting.problem import Films, Problem
 from layersim.fitting.result import Fit, Outlier, Verdict
 from layersim.fitting.robust import LARGEST_MISFIT, degrees_of_freedom, inflation, settle
@@ -176,7 +176,7 @@ def fit_readings(
     rounds = _ROUNDS_CUT_OFF if card.seen.cut.any() else 1 if card.seen.channels else 0
     for _ in range(rounds):
         # What the channels' errors do, and what lies below 0, depends on what they look at.
-        card = _looked_at_again(card, problem, solution)
+        card = _looked_at_again(card, problem, solution, kept)
         problem, solution, kept = settle_kin(card.problem, begin=solution.unknowns[: 2 * BANDS])
     tell("judging the fit")
     return _finish(swatches, card, problem, solution, kept, where=where)
@@ -322,7 +322,9 @@ def card_of(
         film_error=film_error,
     )
     known = known_paints(swatches, shelf, where)
-    seen = views.seen([s.patch for s in good] + [name for name, _ in bare])
+    places = [s.patch for s in good] + [name for name, _ in bare]
+    seen = views.seen(places)
+    notices += _hidden(views, places)
     # A bare ground keeps its own sheen, not that of the paint.
     sheens = {ground.name: ground.sheen for ground in swatches.grounds}
     own = [0.0] * len(good) + [sheens[ground] - swatches.sheen for _, ground in bare]
@@ -354,6 +356,7 @@ def _problem(films: Films, seen: Seen, surface: FloatArray, reflectance: FloatAr
     """Return a card's problem, its shared errors as they are for some reflectances."""
     whiten = seen.whitening()
     return Problem(
+        told=seen.told,
         films=films,
         observation=Colours(seen.weights, whiten, surface),
         observed=(whiten @ seen.values[..., np.newaxis])[..., 0],
@@ -363,12 +366,12 @@ def _problem(films: Films, seen: Seen, surface: FloatArray, reflectance: FloatAr
     )
 
 
-def _looked_at_again(card: Card, problem: Problem, solution: Solution) -> Card:
+def _looked_at_again(card: Card, problem: Problem, solution: Solution, kept: npt.NDArray[np.bool_]) -> Card:
     """Return a card with shared errors, and channels cut off at 0, as a fit makes them."""
     seen, films = card.seen, problem.films
     reflectance = solution.reflectance + card.surface
     if seen.cut.any():
-        seen = below_zero(seen, **_of_channels(card, problem, solution))
+        seen = below_zero(seen, kept=kept, **_of_channels(card, problem, solution))
     return dataclasses.replace(card, seen=seen, problem=_problem(films, seen, card.surface, reflectance))
 
 
@@ -402,6 +405,21 @@ def _notes(readings: Sequence[CardReading]) -> list[str]:
             if note not in common
         ),
     ]
+
+
+def _hidden(views: Views, places: Sequence[str]) -> list[str]:
+    """Return which places only the first photograph shows well."""
+    found = []
+    for reading in views.readings[1:]:
+        patches = {patch.name: patch for patch in reading.patches}
+        lost = [
+            f"{name} ({', '.join(patches[name].flags)})" for name in places if not _shown_well(patches[name])
+        ]
+        if len(lost) == len(places):
+            raise PhotographError(reading.path, f"no place of the card can be used: {lost[0]}. {_AGAIN}")
+        if lost:
+            found.append(f"{reading.path.name} tells nothing of {'; '.join(lost)}")
+    return found
 
 
 _AGAIN: Final = "Photograph the card again: even light, no glare or shadow, nothing clipped"
@@ -449,8 +467,11 @@ def _grounds(
         own = [patches[name] for name in ground.patches if _usable(patches[name], name, notices)]
         if own:
             seen = views.seen([patch.name for patch in own])
-            level = 0.01 * float(seen.values.mean())
-            covariance = seen.noise.mean(axis=0) / len(own) + level**2 * np.eye(len(seen.weights.T))
+            # By precision: one of several places may be hidden in one of the photographs.
+            precision = 1.0 / np.diagonal(seen.noise, axis1=1, axis2=2)
+            value = (precision * seen.values).sum(axis=0) / precision.sum(axis=0)
+            level = 0.01 * float(value[:3].mean())
+            covariance = np.diag(1.0 / precision.sum(axis=0) + level**2)
             least = ground.sheen * cones.directions().k1
             slack = 0.005 + 3.0 * float(np.sqrt(seen.xyz_error[0, 1, 1]))
             if float(seen.xyz[:, 1].mean()) < least - slack:
@@ -461,7 +482,7 @@ def _grounds(
                     f'ground its own: [[ground]] name = "{ground.name}", sheen = "gloss" or "satin".',
                 )
             found[ground.name], modes[ground.name] = ground_of_colour(
-                seen.values.mean(axis=0), covariance, seen.weights, sheen=ground.sheen
+                value, covariance, seen.weights, sheen=ground.sheen
             )
             bare += [(patch.name, ground.name) for patch in own]
         elif ground.paint is not None:
@@ -608,6 +629,8 @@ def _finish(
         invented=swatches.invented,
         note=" ".join(part for part in (swatches.note, marked) if part),
         doubts=doubts_from(covariance, typical, coats_only=counted),
+        carrier=swatches.carrier,
+        hazards=swatches.hazards,
     )
     film = solution.unknowns[2 * BANDS : 2 * BANDS + m]
     return Fit(
@@ -724,20 +747,20 @@ def _refuse_contradictions(where: Path, card: Card, delta_e: FloatArray, kept: n
 
 
 def _provenance(swatches: PhotographedSet, card: Card, kept: int, *, counted: bool) -> str:
-    scale = "K and S per µm of nominal film" if counted else "K and S per µm of measured film"
+    scale = NOMINAL_FILM if counted else "K and S per µm of measured film"
     calibration = card.readings[0].calibration
     by = {
         "chart": f"a 24-patch chart, ΔE00 {calibration.mean_de00:.1f} on patches left out",
         "neutrals": "neutrals only",
         "none": "nothing: the camera's colours were trusted",
     }[calibration.reference]
-    lamps = " under two lamps" if len(card.readings) > 1 else ""
+    lamps = " under two lamps" if len(card.seen.channels) > 1 else ""
     own = f"{swatches.provenance}; " if swatches.provenance else ""
     return f"{own}fitted to {kept} swatches photographed{lamps}, calibrated by {by}; {scale}"
 
 
 def _other_lamp(card: Card, verdict: Verdict) -> list[str]:
-    if len(card.readings) > 1 or not card.seen.channels or verdict.grade == "good":
+    if len(card.seen.channels) != 1 or verdict.reach <= verdicts.GOOD_REACH:
         return []
     return [
         "to be surer of its colour without spraying more, photograph the same card and chart once more under "

@@ -19,6 +19,7 @@ from dataclasses import dataclass
 from typing import Final, Protocol
 
 import numpy as np
+import numpy.typing as npt
 
 from layersim.optics.cones import Admittance
 from layersim.spectra import BANDS, FloatArray
@@ -114,6 +115,8 @@ class Problem:
     shared : ndarray, shape (r, m, n), optional
         Errors that readings have in common (a camera's calibration): what one standard deviation of
         each adds to what is observed. None by default.
+    told : ndarray of bool, shape (m, n), optional
+        False for values that were not seen and only stand in their place. All were by default.
     """
 
     films: Films
@@ -122,6 +125,7 @@ class Problem:
     noise: FloatArray
     belief: Belief
     shared: FloatArray | None = None
+    told: npt.NDArray[np.bool_] | None = None
 
     @property
     def unknowns(self) -> int:

@@ -92,6 +92,7 @@ def degrees_of_freedom(problem: Problem, solution: Solution, kept: npt.NDArray[n
     -------
     float
     """
-    told = solution.information - prior_precision(problem)
-    used = float(np.trace(np.linalg.solve(solution.information, told)))
-    return float(kept.sum() * problem.observed.shape[1]) - used
+    learnt = solution.information - prior_precision(problem)
+    used = float(np.trace(np.linalg.solve(solution.information, learnt)))
+    told = np.ones(problem.observed.shape, dtype=np.bool_) if problem.told is None else problem.told
+    return float(told[kept].sum()) - used

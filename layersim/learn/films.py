@@ -20,7 +20,7 @@ learned twice, since each time everything is learned from the start.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
@@ -28,12 +28,12 @@ from typing import Final
 import numpy as np
 
 from layersim import colour
-from layersim.errors import LayersimError
+from layersim.errors import LayersimError, quoted
 from layersim.estimate import Estimate
 from layersim.learn.factor import with_factor, without_sprayer
 from layersim.learn.really import AXIS, PRESHADE, SITES, Measured, measured_chips, step_names, step_of
 from layersim.learn.then import Then, schemes_then
-from layersim.log import Log
+from layersim.log import Entry, Log
 from layersim.paintfile import slug
 from layersim.scheme.ownfilms import takes_own_film
 from layersim.scheme.records import Coat, GreysSprayed, Scheme
@@ -90,7 +90,11 @@ class Learned:
     before, after : float
         Mean ΔE00 of the chips from the prediction, without and with what was learned.
     notices : tuple of str
-        Where the scheme as it was is not known.
+        Where the scheme as it was is not known, or more than one sprayer is in it.
+    left_out : int
+        Chips of other sprayers, which are not among `chips`.
+    others : tuple of str
+        The sprayers of those.
     """
 
     film_factor: Estimate | None
@@ -99,6 +103,8 @@ class Learned:
     before: float
     after: float
     notices: tuple[str, ...] = ()
+    left_out: int = 0
+    others: tuple[str, ...] = ()
 
     @property
     def too_few(self) -> bool:
@@ -109,6 +115,7 @@ class Learned:
 def learn_films(
     logged: Sequence[tuple[Scheme, Log]],
     *,
+    sprayer_names: Sequence[str] = (),
     prior: Estimate = PRIOR,
     chip_error: float = CHIP_ERROR,
     shelf: Shelf | None = None,
@@ -120,6 +127,9 @@ def learn_films(
     ----------
     logged : sequence of (Scheme, Log)
         What was planned is taken from the scheme of each entry's time, where its entry keeps it.
+    sprayer_names : sequence of str
+        What entries call the sprayer: chips logged under any other sprayer's name are left out, those that
+        name none are taken. Where it is empty, all are taken.
     prior : Estimate
         Of the film factor, before any chip.
     chip_error : float, > 0
@@ -134,19 +144,29 @@ def learn_films(
     Raises
     ------
     LayersimError
-        If there is no chip.
+        If there is no chip, or none of that sprayer.
     UnknownNameError
         If an entry names what its scheme does not have.
     SchemeError
         If a pre-shade does not get lighter.
     """
-    jobs = [
-        job
-        for number, (scheme, log) in enumerate(logged)
-        for job in _jobs(number, schemes_then(scheme, log, shelf=shelf, folders=folders), log, prior)
+    measured = [
+        _factored_chips(schemes_then(scheme, log, shelf=shelf, folders=folders), log, prior)
+        for scheme, log in logged
     ]
-    if not jobs:
+    wanted = {slug(name) for name in sprayer_names}
+    taken = [[one for one in chips if _is_of(one.entry, wanted)] for chips in measured]
+    left = [one.entry.sprayer for chips in measured for one in chips if not _is_of(one.entry, wanted)]
+    others = tuple({slug(name): name for name in left}.values())
+    if not any(measured):
         raise LayersimError("the log has no measured chip yet; expected at least one, added with --chip")
+    if not any(taken):
+        raise LayersimError(
+            f"no chip of the sprayer {quoted(sprayer_names[0])}: found {_count(len(left))}, of "
+            f"{', '.join(quoted(name) for name in others)}; expected at least one of this sprayer, or "
+            "that names none"
+        )
+    jobs = [job for number, chips in enumerate(taken) for job in _jobs(number, chips)]
     columns: dict[tuple[object, ...], int] = {}
     for job in jobs:
         for key in job.keys:
@@ -156,18 +176,60 @@ def learn_films(
     own = columns.get(("own film",))
     factor = None
     if own is not None:
-        count = "one chip" if chips == 1 else f"{chips} chips"
-        schemes = "one logged scheme" if len(logged) == 1 else f"{len(logged)} logged schemes"
+        used = sum(1 for group in taken if group)
+        schemes = "one logged scheme" if used == 1 else f"{used} logged schemes"
         error = prior.error * float(np.sqrt(covariance[own, own]))
-        factor = Estimate(prior.value * float(np.exp(prior.error * z[own])), error, f"{count} of {schemes}")
+        factor = Estimate(
+            prior.value * float(np.exp(prior.error * z[own])), error, f"{_count(chips)} of {schemes}"
+        )
     return Learned(
         film_factor=factor,
         coats=tuple(_coat_films(jobs, columns, z, covariance, prior)),
         chips=chips,
         before=_mean_delta_e(jobs, columns, np.zeros(len(columns))),
         after=_mean_delta_e(jobs, columns, z),
-        notices=tuple(dict.fromkeys(text for job in jobs for one in job.chips for text in one.notices)),
+        notices=(
+            *dict.fromkeys(text for job in jobs for one in job.chips for text in one.notices),
+            *_mixed_sprayers(logged, taken, wanted),
+        ),
+        left_out=len(left),
+        others=others,
     )
+
+
+def _count(chips: int) -> str:
+    return "one chip" if chips == 1 else f"{chips} chips"
+
+
+def _is_of(entry: Entry, wanted: Collection[str]) -> bool:
+    """Return whether an entry is of a sprayer: it names it or none, or all are wanted."""
+    return not wanted or not entry.sprayer or slug(entry.sprayer) in wanted
+
+
+def _mixed_sprayers(
+    logged: Sequence[tuple[Scheme, Log]], taken: Sequence[Sequence[Measured]], wanted: Collection[str]
+) -> list[str]:
+    """Return a sentence where films of several sprayers are taken as one sprayer's."""
+    if not wanted:
+        named = {slug(one.entry.sprayer): one.entry.sprayer for chips in taken for one in chips}
+        named.pop("", None)
+        if len(named) < 2:
+            return []
+        names = ", ".join(named.values())
+        return [f"chips of {names} are taken as one sprayer's; with --sprayer NAME only that one's are"]
+    below = {
+        slug(entry.sprayer): entry.sprayer
+        for (_, log), chips in zip(logged, taken, strict=True)
+        for one in chips
+        for entry in log.entries[: log.entries.index(one.entry)]
+        if slug(entry.area) == one.area and not _is_of(entry, wanted)
+    }
+    if not below:
+        return []
+    return [
+        f"some of these chips lie on areas where {', '.join(below.values())} sprayed, too; the films of "
+        "those steps are taken as this sprayer's"
+    ]
 
 
 class _Job:
@@ -205,18 +267,22 @@ class _Job:
         return np.stack(each, axis=1)
 
 
-def _jobs(number: int, then: Sequence[Then], log: Log, prior: Estimate) -> list[_Job]:
-    """Return a scheme's chips, those together that one prediction tells."""
+def _factored_chips(then: Sequence[Then], log: Log, prior: Estimate) -> tuple[Measured, ...]:
+    """Return a scheme's chips, its own films those of a sprayer of whom nothing is known yet."""
     put: dict[int, Scheme] = {}
     for one in then:
         put.setdefault(id(one.scheme), with_factor(without_sprayer(one.scheme), prior))
-    factored = [Then(put[id(one.scheme)], one.notice) for one in then]
+    return measured_chips([Then(put[id(one.scheme)], one.notice) for one in then], log)
+
+
+def _jobs(number: int, chips: Sequence[Measured]) -> list[_Job]:
+    """Return a scheme's chips, those together that one prediction tells."""
     alike: dict[object, list[Measured]] = {}
-    for chip in measured_chips(factored, log):
+    for chip in chips:
         films = [chip.sprayed.preshade, *chip.sprayed.coats]
         laid = tuple(_laid(step) for step in films if isinstance(step, (Coat, GreysSprayed)))
         alike.setdefault((chip.area, id(chip.scheme), laid), []).append(chip)
-    return [_Job(number, chips) for chips in alike.values()]
+    return [_Job(number, group) for group in alike.values()]
 
 
 def _laid(step: Coat | GreysSprayed) -> object:

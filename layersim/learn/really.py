@@ -117,6 +117,65 @@ class Compared:
     delta_e: float
 
 
+@dataclass(frozen=True)
+class CoatCount:
+    """Coats of one step that a log has so far.
+
+    Parameters
+    ----------
+    area, step : str
+        As the scheme spells them.
+    laid : int
+        In all entries together.
+    entries : int
+        How many give coats.
+    planned : int or None
+        As the scheme has it now; None for a pre-shade that is given by its greys.
+    """
+
+    area: str
+    step: str
+    laid: int
+    entries: int
+    planned: int | None
+
+
+def coats_so_far(scheme: Scheme, log: Log, *, area: str, step: str) -> CoatCount:
+    """Return how many coats of a step a log has, as predictions count them.
+
+    Parameters
+    ----------
+    scheme : Scheme
+    log : Log
+    area, step : str
+
+    Returns
+    -------
+    CoatCount
+
+    Raises
+    ------
+    UnknownNameError
+        If the scheme has no such area or step.
+    """
+    of = scheme.areas[known_area(scheme, area)]
+    stage = known_step(of, step)
+    given = [
+        entry.coats
+        for entry in log.entries
+        if entry.coats is not None and (slug(entry.area), slug(entry.step)) == (slug(area), slug(step))
+    ]
+    laid_by = step_of(of, stage)
+    planned: int | None
+    if stage == 0:
+        planned = scheme.batch.primer_coats
+    elif isinstance(laid_by, Coat):
+        planned = laid_by.coats
+    else:
+        planned = None if laid_by is None else laid_by.passes
+    return CoatCount(of.name, step_names(of)[stage], sum(given), len(given), planned)
+
+
 def measured_chips(then: Sequence[Then], log: Log) -> tuple[Measured, ...]:
     """Return every chip of a log with the area as it was sprayed then.
 

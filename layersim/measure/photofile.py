@@ -7,13 +7,14 @@ Most of it may be left out. The card's layout says already what each of its plac
 from __future__ import annotations
 
 from collections.abc import Collection
+from pathlib import Path
 from typing import Any, Final
 
-from layersim.errors import nearest_hint
+from layersim.errors import SwatchFileError, nearest_hint, quoted
 from layersim.files import inside_folder
 from layersim.measure.card import CardLayout, read_card, standard_card
 from layersim.measure.cardreading import REFERENCES
-from layersim.measure.photograph import ENCODINGS
+from layersim.measure.photograph import ENCODINGS, RAW_SUFFIXES
 from layersim.measure.photoswatch import (
     CardGround,
     CardSwatch,
@@ -22,10 +23,58 @@ from layersim.measure.photoswatch import (
     PhotographedSet,
     from_layout,
 )
-from layersim.measure.swatchkeys import FORMAT, read_paint_keys, read_sprayed, refuse_doubles
+from layersim.measure.swatchkeys import (
+    FORMAT,
+    STARTER_OF_LIQUID,
+    read_paint_keys,
+    read_sprayed,
+    refuse_doubles,
+)
 from layersim.paint import KINDS
 from layersim.paintfile import read_sheen
 from layersim.tables import Document, Table, shown
+
+PICTURE_SUFFIXES: Final = RAW_SUFFIXES | {".jpg", ".jpeg", ".png", ".tif", ".tiff"}
+"""Names that pictures of a card end in."""
+MOST_LISTED: Final = 6
+
+
+def is_picture(path: Path) -> bool:
+    """Return whether a file is there and is named as pictures are.
+
+    Parameters
+    ----------
+    path : Path
+
+    Returns
+    -------
+    bool
+    """
+    return path.suffix.lower() in PICTURE_SUFFIXES and path.is_file()
+
+
+def refuse_missing_photographs(card: PhotographedSet) -> None:
+    """Say which key names a photograph that is not there, and which pictures are.
+
+    Parameters
+    ----------
+    card : PhotographedSet
+
+    Raises
+    ------
+    SwatchFileError
+        For the first photograph that is not there.
+    """
+    for key, path in zip(("[photograph]", "[photograph.other_light]"), card.photographs, strict=False):
+        if path.exists():
+            continue
+        there = sorted(other.name for other in path.parent.glob("*") if is_picture(other))
+        listed = ", ".join(there[:MOST_LISTED]) + (", ..." if len(there) > MOST_LISTED else "")
+        raise SwatchFileError(
+            card.source or path,
+            f"{key} file: found {quoted(path.name)}, which is not there; expected a photograph in "
+            f"{path.parent}. " + (f"Pictures there: {listed}." if there else "No picture is there."),
+        )
 
 
 def photographed_set(document: Document) -> PhotographedSet | None:
@@ -245,6 +294,7 @@ name = "my paint"         # the paint that is fitted gets it
 kind = "paint"            # {", ".join(KINDS)}
 volume_solids = 0.28      # share of the liquid's volume that stays when dry: see its data sheet
 wet_film_um = 15.0        # wet film of one coat, micrometres; with volume_solids it says what a coat is
+{STARTER_OF_LIQUID}
 sheen = "matt"            # of the dry paint: gloss, satin, matt, or a number from 0 (gloss) to 1 (matt)
 provenance = ""           # who sprayed and photographed, when, with what
 note = ""

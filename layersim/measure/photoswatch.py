@@ -14,7 +14,7 @@ from layersim.measure.card import CardLayout, coats_in_words
 from layersim.measure.cardreading import REFERENCES
 from layersim.measure.photograph import ENCODINGS
 from layersim.measure.swatch import THIS_PAINT, Sprayed
-from layersim.paint import KINDS
+from layersim.paint import CARRIERS, HAZARDS, KINDS
 
 Corners = tuple[tuple[float, float], ...]
 
@@ -100,6 +100,9 @@ class PhotographedSet:
         The swatches file.
     invented : bool
     provenance, note : str
+    carrier : str
+    hazards : tuple of str
+        As in :class:`layersim.paint.Paint`.
 
     Raises
     ------
@@ -125,10 +128,14 @@ class PhotographedSet:
     invented: bool = False
     provenance: str = ""
     note: str = ""
+    carrier: str = ""
+    hazards: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         if self.kind not in KINDS:
             raise ValueError(f"kind must be one of {', '.join(KINDS)}")
+        if self.carrier not in ("", *CARRIERS) or not set(self.hazards) <= set(HAZARDS):
+            raise ValueError(f"carrier must be one of {', '.join(CARRIERS)}; hazards of {', '.join(HAZARDS)}")
         if self.reference not in REFERENCES:
             raise ValueError(f"reference must be one of {', '.join(REFERENCES)}")
         if self.encoding not in ENCODINGS:

@@ -13,7 +13,7 @@ from typing import Final
 
 from layersim.measure.sheet import Specular
 from layersim.measure.spectral import HIGHEST, LOWEST
-from layersim.paint import KINDS
+from layersim.paint import CARRIERS, HAZARDS, KINDS
 from layersim.spectra import FloatArray, as_bands
 
 THIS_PAINT: Final = "this paint"
@@ -183,6 +183,9 @@ class SwatchSet:
     invented : bool
         True where nobody measured this.
     provenance, note : str
+    carrier : str
+    hazards : tuple of str
+        As in :class:`layersim.paint.Paint`.
     notices : tuple of str
         What a user should know of how the spectra were read.
 
@@ -206,11 +209,15 @@ class SwatchSet:
     invented: bool = False
     provenance: str = ""
     note: str = ""
+    carrier: str = ""
+    hazards: tuple[str, ...] = ()
     notices: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         if self.kind not in KINDS:
             raise ValueError(f"kind must be one of {', '.join(KINDS)}")
+        if self.carrier not in ("", *CARRIERS) or not set(self.hazards) <= set(HAZARDS):
+            raise ValueError(f"carrier must be one of {', '.join(CARRIERS)}; hazards of {', '.join(HAZARDS)}")
         if self.specular not in SPECULAR:
             raise ValueError(f"specular must be one of {', '.join(SPECULAR)}")
         if not 0.0 < self.volume_solids <= 1.0:

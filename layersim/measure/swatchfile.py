@@ -21,12 +21,18 @@ import numpy as np
 
 from layersim.errors import SwatchFileError, UnknownNameError, nearest_hint
 from layersim.files import inside_folder
-from layersim.measure.photofile import photographed_set
+from layersim.measure.photofile import is_picture, photographed_set
 from layersim.measure.photoswatch import PhotographedSet
 from layersim.measure.sheet import Specular
 from layersim.measure.spectral import HIGHEST, LOWEST, UNITS, SpectralFile, read_spectra
 from layersim.measure.swatch import SPECULAR, THIS_PAINT, Ground, Swatch, SwatchSet
-from layersim.measure.swatchkeys import FORMAT, read_paint_keys, read_sprayed, refuse_doubles
+from layersim.measure.swatchkeys import (
+    FORMAT,
+    STARTER_OF_LIQUID,
+    read_paint_keys,
+    read_sprayed,
+    refuse_doubles,
+)
 from layersim.paint import KINDS
 from layersim.paintfile import read_sheen
 from layersim.spectra import BANDS, FloatArray, resample
@@ -60,6 +66,8 @@ def read_any_swatches(path: Path) -> SwatchSet | PhotographedSet:
     CardFileError
         If the layout of the card cannot be used.
     """
+    if is_picture(path):
+        raise SwatchFileError(path, "this is a picture; give the swatches file that names it")
     document = Document(path, what="swatches", error=SwatchFileError)
     if "photograph" not in document.top:
         return read_swatches(path)
@@ -333,6 +341,7 @@ kind = "paint"            # {", ".join(KINDS)}
 volume_solids = 0.28      # share of the liquid's volume that stays when dry: see its data sheet
 wet_film_um = 15.0        # wet film of one coat, micrometres. Where only coats are counted below, this and
                           # volume_solids say what one coat is, and K and S are per micrometre of that
+{STARTER_OF_LIQUID}
 sheen = "matt"            # of the dry paint: gloss, satin, matt, or a number from 0 (gloss) to 1 (matt)
 specular = "excluded"     # mirror reflection of the surface: "included" or "excluded" by the instrument?
                           # 45/0 excludes it, a sphere (d/8) has a switch. May be left out where the

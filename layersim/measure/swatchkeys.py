@@ -7,7 +7,8 @@ from typing import Any, Final
 
 from layersim.errors import nearest_hint
 from layersim.measure.swatch import THIS_PAINT
-from layersim.paint import KINDS
+from layersim.paint import CARRIERS, HAZARDS, KINDS
+from layersim.paintfile import read_hazards
 from layersim.paintfile import read_sheen, slug
 from layersim.tables import Table
 
@@ -17,6 +18,11 @@ MOST_COATS: Final = 1000.0
 THICKEST_UM: Final = 10000.0
 THINNEST_WET_UM: Final = 0.5
 """No coat of liquid is thinner than its pigment; a smaller number is in another unit."""
+
+STARTER_OF_LIQUID: Final = f"""\
+# carrier = "water"       # what carries it: {", ".join(CARRIERS)}
+# hazards = ["cobalt"]    # never as mist or dust: {", ".join(HAZARDS)}"""
+"""Lines of both starters: what the paint's label says of the liquid, which no swatch tells."""
 
 
 def read_paint_keys(top: Table) -> dict[str, Any]:
@@ -32,6 +38,7 @@ def read_paint_keys(top: Table) -> dict[str, Any]:
     dict
     """
     attempt = top.document.attempt
+    no_hazards: tuple[str, ...] = ()
     wet = f"a number from {THINNEST_WET_UM:g} to 1000, in micrometres (thousandths of a millimetre)"
     return {
         "paint": attempt(lambda: top.text("name"), ""),
@@ -44,6 +51,8 @@ def read_paint_keys(top: Table) -> dict[str, Any]:
         "invented": attempt(lambda: top.flag("invented", False), False),
         "provenance": attempt(lambda: top.text("provenance", ""), ""),
         "note": attempt(lambda: top.text("note", ""), ""),
+        "carrier": attempt(lambda: top.choice("carrier", CARRIERS) if "carrier" in top else "", ""),
+        "hazards": attempt(lambda: read_hazards(top), no_hazards),
     }
 
 

@@ -31,7 +31,7 @@ from layersim.optics.cones import Admittance, Medium
 from layersim.optics.threads import share_out
 from layersim.spectra import BANDS, FloatArray
 
-_LEAST_SHARE: Final = {np.dtype(np.float32): 1e-4, np.dtype(np.float64): 1e-6}
+_LEAST_SHARE_BY_MATRIX: Final = {np.dtype(np.float32): 1e-4, np.dtype(np.float64): 1e-6}
 # A film may multiply all of e by as little as 1/4 or, at the least share, as much as some hundreds.
 _COATS_IN_RANGE: Final = 8
 # Below this optical depth 1 − exp(−2xX) would lose the digits that count, and tanh is taken as such.
@@ -70,7 +70,7 @@ class ManyCoats:
     def by_matrix(self, kind: npt.DTypeLike) -> bool:
         """Return whether it is one paint in all stacks, which absorbs enough for (D10) to keep its digits."""
         a, b = 0.5 * self.K_per_um, cones.directions().scattering_per_S * self.S_per_um
-        return a.ndim == b.ndim == 1 and bool((a >= _LEAST_SHARE[np.dtype(kind)] * (a + b)).all())
+        return a.ndim == b.ndim == 1 and bool((a >= _LEAST_SHARE_BY_MATRIX[np.dtype(kind)] * (a + b)).all())
 
 
 class _Tile(NamedTuple):
@@ -125,7 +125,7 @@ def seen_of_many(
         With them the sums R @ weights come back instead of R, such as XYZ.
     threads : int
     kind : numpy dtype
-        ``float32`` for pictures, three times quicker where (D10) is used: ΔE00 is off by less than 0.001.
+        ``float32`` for pictures, three times quicker where (D10) is used: ΔE00 is off by less than 0.002.
 
     Returns
     -------

@@ -66,7 +66,15 @@ def offers_of(bench: Bench, sittings: Sequence[Sitting]) -> tuple[Offer, ...]:
             for step in visit.steps:
                 done[step.area] += 1
                 ends[step.area] = visit.ends - moved
-    return tuple(found) if found and found[-1].sitting == sittings[-1].number else ()
+    # Only those count that hand their gain on, one to the next, to the last sitting.
+    last = sittings[-1].number if sittings else 0
+    kept: list[Offer] = []
+    for offer in reversed(found):
+        if offer.sitting != last:
+            break
+        kept.insert(0, offer)
+        last -= 1
+    return tuple(kept)
 
 
 def _slack(bench: Bench, sitting: Sitting, done: Sequence[int], ends: Sequence[int]) -> int:

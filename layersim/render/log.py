@@ -8,7 +8,7 @@ import numpy as np
 
 from layersim.decide.words import joined, size_words
 from layersim.learn.films import Learned
-from layersim.learn.really import Compared
+from layersim.learn.really import CoatCount, Compared
 from layersim.log import Entry, Log
 from layersim.paint import film_words
 from layersim.scheme.records import Scheme
@@ -87,6 +87,31 @@ def entry_words(entry: Entry) -> str:
     return f"{entry.at:%Y-%m-%d %H:%M}  {entry.area}, {entry.step}{tail}"
 
 
+def total_words(count: CoatCount) -> str:
+    """Return how many coats of a step are logged so far, against the scheme.
+
+    Parameters
+    ----------
+    count : CoatCount
+
+    Returns
+    -------
+    str
+        Empty where no entry gives coats; with a hint where entries add up to more than planned.
+    """
+    if not count.entries:
+        return ""
+    coats = "one coat" if count.laid == 1 else f"{count.laid} coats"
+    plan = "gives its greys, no coats" if count.planned is None else f"has {count.planned}"
+    told = f"{count.step} on {count.area}: {coats} so far; the scheme {plan}"
+    if count.entries < 2 or count.planned is None or count.laid <= count.planned:
+        return f"{told}."
+    return (
+        f"{told}. The coats of {count.entries} entries add up: log further chips of the same coats without "
+        "--coats. If this entry was such a chip, take its line, the last one, out of the log."
+    )
+
+
 def _chip_words(row: Compared) -> str:
     def lab(values: Sequence[float]) -> str:
         L, a, b = np.round(values, 1) + 0.0
@@ -116,6 +141,9 @@ def learned_text(learned: Learned) -> str:
     lines = [
         f"From {chips}: mean ΔE00 {learned.before:.1f} as planned, {learned.after:.1f} with these films."
     ]
+    if learned.left_out:
+        left = "One chip" if learned.left_out == 1 else f"{learned.left_out} chips"
+        lines.append(f"{left} of other sprayers left out: {joined(list(learned.others))}.")
     if learned.too_few:
         lines.append(f"{chips[0].upper()}{chips[1:]}: too little to rely on.")
     if learned.film_factor is not None:

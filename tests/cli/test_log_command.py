@@ -246,3 +246,78 @@ def test_a_log_named_twice_counts_once(
     also = str(job.parent / "." / job.name)
     assert main(command(job, paints_folder, "learn", "--also", also)) == 2
     assert "is named twice; expected each logged scheme once" in capsys.readouterr().err
+
+
+def test_coats_of_several_entries_are_told_against_the_scheme(
+    job: Path, paints_folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def said(step: str, *words: str) -> str:
+        capsys.readouterr()
+        assert main(command(job, paints_folder, "add", "--area", "panel", "--step", step, *words)) == 0
+        return capsys.readouterr().out
+
+    assert "so far" not in said("base", "--chip", "mid=28,-3,4")
+    first = said("base", "--coats", "2", "--chip", "mid=28,-3,4")
+    assert "base on panel: 2 coats so far; the scheme has 2." in first
+    assert "without --coats" not in first
+    second = said("Base", "--coats", "2", "--chip", "light=40,-3,4")
+    assert "base on panel: 4 coats so far; the scheme has 2." in second
+    assert "log further chips of the same coats without --coats" in second
+    assert "pre-shade on panel: one coat so far; the scheme has 5." in said("pre-shade", "--coats", "1")
+    # What the hint says is so: the last line taken out, a chip without --coats leaves two coats.
+    path = log_path(job)
+    lines = path.read_text(encoding="utf-8").splitlines(keepends=True)
+    path.write_text("".join(lines[:2]), encoding="utf-8")
+    assert "2 coats so far" in said("base", "--chip", "light=40,-3,4")
+
+
+def test_learn_leaves_chips_of_other_sprayers_out(
+    job: Path,
+    paints_folder: Path,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    monkeypatch.setenv("LAYERSIM_SPRAYERS", str(tmp_path / "sprayers"))
+
+    def add(step: str, chip: str, *words: str) -> None:
+        asked = ["add", "--area", "panel", "--step", step, "--chip", chip, *words]
+        assert main(command(job, paints_folder, *asked)) == 0
+
+    def learn() -> Estimate:
+        asked = command(job, paints_folder, "learn", "--sprayer", "fine needle", "--few-chips")
+        assert main(asked) == 0
+        found = read_sprayer(tmp_path / "sprayers" / "fine-needle.toml").film_factor
+        assert found is not None
+        return found
+
+    add("base", "light=70,0,0", "--sprayer", "coarse needle")
+    capsys.readouterr()
+    asked = command(job, paints_folder, "learn", "--sprayer", "fine needle", "--few-chips")
+    assert main(asked) == 2
+    assert (
+        'no chip of the sprayer "fine needle": found one chip, of "coarse needle"' in capsys.readouterr().err
+    )
+    assert not (tmp_path / "sprayers").exists()
+    log_path(job).unlink()
+
+    add("pre-shade", "light=40,0,0", "--sprayer", "Fine Needle")
+    add("base", "light=24,0,0")
+    alone = learn()
+    assert "left out" not in capsys.readouterr().out
+    add("base", "light=70,0,0", "--sprayer", "coarse needle")
+    add("base", "mid=60,0,0", "--sprayer", "coarse needle")
+    capsys.readouterr()
+    again = learn()
+    assert "2 chips of other sprayers left out: coarse needle." in capsys.readouterr().out
+    assert (again.value, again.basis) == (alone.value, alone.basis)
+    # With no sprayer named all are taken, and that is told.
+    assert main(command(job, paints_folder, "learn")) == 0
+    assert "chips of Fine Needle, coarse needle are taken as one sprayer's" in capsys.readouterr().out
+    # A chip of this sprayer over a step of the other: its film cannot be told apart, and that is said.
+    add("filter", "light=22,0,0", "--sprayer", "fine needle")
+    capsys.readouterr()
+    learn()
+    told = capsys.readouterr().out
+    assert "areas where coarse needle sprayed, too" in told
+    assert "Before, the profile said" in told

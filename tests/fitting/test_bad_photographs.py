@@ -252,7 +252,7 @@ def test_less_to_go_by_is_said_and_makes_the_range_wider(
     ):
         paint, said = taken(folder, [*put(folder, picture), *more], capsys)
         assert words in said
-        assert ("once more under another kind of lamp" in said) == ("Good enough" not in said)
+        assert "another kind of lamp" not in said  # good enough, or without the chart that a second one needs
         assert all(doubt.cause.startswith(BY_SWATCHES) for doubt in paint.doubts)
         reaches.append(float(said.split("predicted within ΔE00 ")[1].split(",")[0]))
     assert reaches[0] < 2.0

@@ -32,9 +32,12 @@ def own(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 def test_a_fit_goes_to_the_own_folder_which_is_made(
     swatches: Path, own: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
+    text = swatches.read_text(encoding="utf-8")
+    swatches.write_text(text.replace("# hazards", "hazards"), encoding="utf-8")
     assert main(["fit", str(swatches)]) == 0
     printed = capsys.readouterr().out
     paint = read_paint(own / "brick-red.toml")
+    assert (paint.carrier, paint.hazards) == ("water", ("cobalt",))
     assert paint.name == "brick red"
     assert paint.invented
     assert paint.doubts

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from layersim.fitting.measured import fit_swatches
+from layersim.fitting.measured import fit_swatches, knows_only_nominal_film
 from layersim.measure.swatch import Ground
 from layersim.optics import cones
 from layersim.paint import Doubt, Paint
@@ -55,6 +55,28 @@ def test_six_swatches_give_the_paint_a_good_verdict_and_small_residuals() -> Non
     np.testing.assert_allclose(fit.film_factor, 1.0, atol=0.01)
     assert fit.paint.invented
     assert "nominal film" in fit.paint.provenance
+
+
+@pytest.mark.parametrize(
+    ("provenance", "nominal"),
+    [
+        ("fitted to 6 measured swatches; K and S per µm of nominal film", True),
+        (
+            'fitted to 6 measured swatches; K and S per µm of nominal film, a coat of "fine needle" being '
+            "1.4 (1.3-1.5) times this paint's own",
+            True,
+        ),
+        (
+            'fitted to 6 measured swatches; K and S per µm of nominal film, a coat of "heavy hand" being '
+            "1.4 (1.3-1.5) times this paint's own",
+            False,
+        ),
+        ("fitted to 6 measured swatches; K and S per µm of measured film", False),
+    ],
+)
+def test_a_paint_of_counted_coats_knows_only_nominal_film(provenance: str, nominal: bool) -> None:
+    paint = dataclasses.replace(known("a red", 0.1, 0.1), provenance=provenance)
+    assert knows_only_nominal_film(paint, sprayer="fine needle") == nominal
 
 
 def test_coats_twice_as_thick_halve_the_constants_and_predict_the_same_coats() -> None:

@@ -43,6 +43,10 @@ def test_the_example_is_small_and_what_its_generator_says() -> None:
 
 def test_a_photograph_becomes_a_paint_with_progress(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
     out, picture = folder / "teal.toml", folder / "teal.png"
+    text = (folder / SWATCHES).read_text(encoding="utf-8")
+    (folder / SWATCHES).write_text(
+        text.replace('carrier = "water"\n', 'carrier = "water"\nhazards = "cobalt"\n'), encoding="utf-8"
+    )
     assert main(["fit", str(folder / SWATCHES), "--out", str(out), "--picture", str(picture)]) == 0
     printed = capsys.readouterr()
     assert f"... reading {PICTURE} and {OTHER_PICTURE}" in printed.err
@@ -51,6 +55,8 @@ def test_a_photograph_becomes_a_paint_with_progress(folder: Path, capsys: pytest
     paint = read_paint(out)
     assert paint.invented
     assert paint.doubts
+    assert paint.carrier == "water"
+    assert paint.hazards == ("cobalt",)
     # Films that are on no card, over a grey, against the pigments that the picture was rendered from.
     K, S = TEAL.kubelka_munk_per_um()
     labs = [
@@ -75,12 +81,25 @@ def test_a_photograph_becomes_a_paint_with_progress(folder: Path, capsys: pytest
     profile = folder / "fine.toml"
     arguments = ["fit", str(folder / SWATCHES), "--known", "storm teal", "--sprayer", str(profile)]
     arguments += ["--paints", str(folder)]
+    capsys.readouterr()
     assert main(arguments) == 0
+    assert 'Warning: "storm teal" was itself fitted to counted coats' in capsys.readouterr().out
     found = read_sprayer(profile).film_factor
     assert found is not None
     assert found.low < 1.0 < found.high
     assert main(arguments) == 2
     assert "add --replace" in capsys.readouterr().err
+
+
+def test_one_lamp_that_leaves_a_paint_short_of_good_is_advised_a_second_once(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    text = (folder / SWATCHES).read_text(encoding="utf-8")
+    (folder / SWATCHES).write_text(text[: text.index("[photograph.other_light]")], encoding="utf-8")
+    assert main(["fit", str(folder / SWATCHES), "--no-picture"]) == 0
+    said = capsys.readouterr().out
+    assert "not yet good" in said
+    assert said.count("another kind of lamp") == 1
 
 
 def break_nothing_found(folder: Path) -> None:
@@ -130,6 +149,30 @@ def test_a_photograph_that_cannot_be_used_leaves_the_paint_alone(
     assert "Traceback" not in said
     assert "fault of the program" not in said
     assert (own / "storm-teal.toml").read_text(encoding="utf-8") == OLD
+
+
+def test_a_photograph_that_is_not_there_is_named_with_its_key_and_those_that_are(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (folder / PICTURE).unlink()
+    assert main(["fit", str(folder / SWATCHES)]) == 2
+    said = capsys.readouterr().err
+    assert f'[photograph] file: found "{PICTURE}"' in said
+    assert f"Pictures there: {OTHER_PICTURE}." in said
+    (folder / OTHER_PICTURE).rename(folder / PICTURE)
+    assert main(["fit", str(folder / SWATCHES)]) == 2
+    said = capsys.readouterr().err
+    assert f'[photograph.other_light] file: found "{OTHER_PICTURE}"' in said
+    assert f"Pictures there: {PICTURE}." in said
+
+
+def test_a_picture_in_the_place_of_the_swatches_file(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["fit", str(folder / PICTURE)]) == 2
+    said = capsys.readouterr().err
+    assert "this is a picture; give the swatches file that names it" in said
+    assert "UTF-8" not in said
 
 
 def test_a_camera_is_trusted_only_when_told_twice(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:

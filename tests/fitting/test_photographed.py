@@ -9,11 +9,12 @@ import numpy as np
 import pytest
 
 from layersim import colour
-from layersim.errors import FitError
+from layersim.errors import FitError, PhotographError
 from layersim.fitting.doubts import films_over
 from layersim.fitting.photographed import fit_readings
 from layersim.fitting.result import Fit
 from layersim.fitting.two_constant import predict
+from layersim.fitting.verdict import GOOD_REACH
 from layersim.measure.cardreading import CardReading
 from layersim.measure.photoswatch import CardGround, CardSwatch, PhotographedSet
 from layersim.shelf import Shelf
@@ -93,7 +94,7 @@ def test_another_lamp_narrows_the_range(of_violet: Fit, two_lamps: tuple[CardRea
 def test_the_same_picture_twice_tells_hardly_more(of_violet: Fit) -> None:
     """What its calibration gets wrong is wrong in both, but that is not known; noise alone averages out."""
     card = reading(spectra(*violet()))
-    assert fit_readings(card_set(), (card, card), SHELF).verdict.reach > 0.6 * of_violet.verdict.reach
+    assert fit_readings(card_set(), (card, card), SHELF).verdict.reach > 0.9 * of_violet.verdict.reach
 
 
 def test_a_place_that_the_second_picture_does_not_show(two_lamps: tuple[CardReading, CardReading]) -> None:
@@ -105,6 +106,17 @@ def test_a_place_that_the_second_picture_does_not_show(two_lamps: tuple[CardRead
     assert len(fit.names) == 12
     assert fit.kept.all()
     assert fit.delta_e.max() < 2.0
+    assert any("tells nothing of white 2 (glare)" in notice for notice in fit.notices)
+    one, two = (fit_readings(card_set(), cards, SHELF).freedom for cards in (two_lamps[:1], two_lamps))
+    assert one < fit.freedom < two
+
+
+def test_a_second_picture_that_shows_no_place_is_refused(two_lamps: tuple[CardReading, CardReading]) -> None:
+    first, second = two_lamps
+    for patch in second.patches:
+        second = with_patch(second, patch.name, usable=False, flags=("glare",))
+    with pytest.raises(PhotographError, match="no place of the card can be used"):
+        fit_readings(card_set(), (first, second), SHELF)
 
 
 def test_notes_that_differ_name_their_picture(two_lamps: tuple[CardReading, CardReading]) -> None:
@@ -118,7 +130,7 @@ def test_another_lamp_is_advised_where_it_would_help(of_violet: Fit) -> None:
     worse = fitted(reading(spectra(*violet()), noise=2e-2))
     assert worse.verdict.grade != "good"
     assert any("other_light" in notice for notice in worse.notices)
-    assert any("other_light" in n for n in of_violet.notices) == (of_violet.verdict.grade != "good")
+    assert any("other_light" in n for n in of_violet.notices) == (of_violet.verdict.reach > GOOD_REACH)
 
 
 def test_without_a_chart_the_range_is_wider(of_violet: Fit) -> None:

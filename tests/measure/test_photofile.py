@@ -97,6 +97,8 @@ mix = { "this paint" = 1, "titanium white" = 4 }
 @pytest.mark.parametrize(
     ("text", "words"),
     [
+        ('carrier = "watr"\n' + PHOTOGRAPH, 'Did you mean "water"?'),
+        ('hazards = ["lead", "cobolt"]\n' + PHOTOGRAPH, 'Did you mean "cobalt"?'),
         (PHOTOGRAPH.replace("file", "fiel"), "file"),
         (PHOTOGRAPH.replace("card.jpg", "../card.jpg"), "in the same folder"),
         (PHOTOGRAPH + 'reference = "chrt"\n', 'Did you mean "chart"?'),
@@ -154,6 +156,9 @@ def test_the_starter_reads_as_it_stands_and_with_all_its_remarks(tmp_path: Path)
     text = photograph_starter_text(card="mine.toml")
     found = read(tmp_path, text)
     assert (found.paint, found.swatches[0].thinning) == ("my paint", 1.0)
+    assert (found.carrier, found.hazards) == ("", ())
+    liquid = text.replace("# carrier", "carrier").replace("# hazards", "hazards")
+    assert (read(tmp_path, liquid).carrier, read(tmp_path, liquid).hazards) == ("water", ("cobalt",))
     more = text.replace("#   corners_px = ", "corners_px = ").replace("]         a card", "]  # a card")
     more = more.replace("#   chart_corners_px = ", "chart_corners_px = ")
     more = more.replace("]       a chart", "]  # a chart")

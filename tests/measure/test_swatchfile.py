@@ -71,10 +71,15 @@ def test_the_starter_reads_as_it_stands(tmp_path: Path) -> None:
     (tmp_path / "brick-red.txt").write_text("\n".join([heading, *rows]), encoding="utf-8")
     found = read_swatches(path)
     assert (found.paint, found.kind, found.specular) == ("brick red", "paint", "excluded")
+    assert (found.carrier, found.hazards) == ("", ())
     assert [(s.ground, s.coats, s.thinning) for s in found.swatches] == [
         (ground, coats, 1.0) for ground in ("black", "white") for coats in (1, 2, 4)
     ]
     assert all((swatch.noise == DEFAULT_NOISE).all() for swatch in found.swatches)
+    liquid = starter_text().replace("# carrier", "carrier").replace("# hazards", "hazards")
+    path.write_text(liquid, encoding="utf-8")
+    found = read_swatches(path)
+    assert (found.carrier, found.hazards) == ("water", ("cobalt",))
 
 
 def test_every_key_that_the_starter_lists_is_known(write: Write) -> None:
