@@ -113,7 +113,22 @@ def _name(top: Table) -> str:
 
 
 def read_hazards(top: Table) -> tuple[str, ...]:
-    """Return the hazards a paint's file names, one word or a list of them."""
+    """Return the hazards that a file names, one word or a list of them.
+
+    Parameters
+    ----------
+    top : Table
+        With or without a key ``hazards``.
+
+    Returns
+    -------
+    tuple of str
+
+    Raises
+    ------
+    Fault
+        If one is not known; see :meth:`Document.gather`.
+    """
     if "hazards" not in top:
         return ()
     listed = top.values["hazards"]

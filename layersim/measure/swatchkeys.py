@@ -8,8 +8,7 @@ from typing import Any, Final
 from layersim.errors import nearest_hint
 from layersim.measure.swatch import THIS_PAINT
 from layersim.paint import CARRIERS, HAZARDS, KINDS
-from layersim.paintfile import read_hazards
-from layersim.paintfile import read_sheen, slug
+from layersim.paintfile import read_hazards, read_sheen, slug
 from layersim.tables import Table
 
 FORMAT: Final = 1
