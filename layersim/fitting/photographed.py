@@ -260,7 +260,7 @@ class Views:
         found: Seen | None = None
         for reading, channels in zip(self.readings, self.channels, strict=True):
             patches = {patch.name: patch for patch in reading.patches}
-            lost = np.array([not _shown_well(patches[name]) for name in names])
+            lost = np.array([not patches[name].tells for name in names])
             if lost.all():
                 continue
             # Numbers of a place that is not shown well need not even be numbers.
@@ -271,10 +271,6 @@ class Views:
         if found is None:
             raise AssertionError("the first photograph shows these places")
         return found
-
-
-def _shown_well(patch: PhotographedPatch) -> bool:
-    return patch.usable or patch.only_cut_off
 
 
 def card_of(
@@ -412,9 +408,7 @@ def _hidden(views: Views, places: Sequence[str]) -> list[str]:
     found = []
     for reading in views.readings[1:]:
         patches = {patch.name: patch for patch in reading.patches}
-        lost = [
-            f"{name} ({', '.join(patches[name].flags)})" for name in places if not _shown_well(patches[name])
-        ]
+        lost = [f"{name} ({', '.join(patches[name].flags)})" for name in places if not patches[name].tells]
         if len(lost) == len(places):
             raise PhotographError(reading.path, f"no place of the card can be used: {lost[0]}. {_AGAIN}")
         if lost:

@@ -261,12 +261,7 @@ def paint_names(scheme: Scheme) -> tuple[str, ...]:
     -------
     tuple of str
     """
-    names: list[str] = []
-    for area in scheme.areas:
-        mixes = [coat.mix for coat in area.coats]
-        mixes += [area.preshade.mix] if isinstance(area.preshade, GreysSprayed) else []
-        names += [area.ground.name, *(paint.name for mix in mixes for paint, _ in mix.ingredients)]
-    return tuple(dict.fromkeys(names))
+    return tuple(dict.fromkeys(paint.name for paint in scheme.paints))
 
 
 def known_area(scheme: Scheme, name: str) -> int:

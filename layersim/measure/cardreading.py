@@ -82,6 +82,11 @@ class PhotographedPatch:
     cut_off: FloatArray
     only_cut_off: bool
 
+    @property
+    def tells(self) -> bool:
+        """Return whether any of its numbers may be used, be it only those that are not cut off."""
+        return self.usable or self.only_cut_off
+
 
 @dataclass(frozen=True, eq=False)
 class CardReading:

@@ -8,7 +8,6 @@ from dataclasses import dataclass, replace
 
 from layersim import colour
 from layersim.errors import Problem, SchemeError
-from layersim.paint import Paint
 from layersim.scheme.records import Area, Coat, GreysSprayed, Mix, Scheme
 from layersim.scheme.times import Drying, Times
 from layersim.swatchcard import masstone
@@ -310,10 +309,4 @@ def unsaid_carriers(scheme: Scheme) -> tuple[str, ...]:
     -------
     tuple of str
     """
-    paints: list[Paint] = []
-    for area in scheme.areas:
-        paints.append(area.ground)
-        if isinstance(area.preshade, GreysSprayed):
-            paints += [paint for paint, _ in area.preshade.mix.ingredients]
-        paints += [paint for coat in area.coats for paint, _ in coat.mix.ingredients]
-    return tuple(dict.fromkeys(paint.name for paint in paints if not paint.carrier))
+    return tuple(dict.fromkeys(paint.name for paint in scheme.paints if not paint.carrier))

@@ -359,3 +359,13 @@ class Scheme:
     notices: tuple[str, ...] = ()
     batch: Batch = field(default_factory=Batch)
     times: Times = field(default_factory=Times)
+
+    @property
+    def paints(self) -> tuple[Paint, ...]:
+        """Return every paint that the scheme names, in the order of work; one used twice stands twice."""
+        found: list[Paint] = []
+        for area in self.areas:
+            mixes = [area.preshade.mix] if isinstance(area.preshade, GreysSprayed) else []
+            mixes += [coat.mix for coat in area.coats]
+            found += [area.ground, *(paint for mix in mixes for paint, _ in mix.ingredients)]
+        return tuple(found)
