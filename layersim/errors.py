@@ -14,8 +14,10 @@
     │   ├── PhotographError     ... a photograph of a test card
     │   ├── ArtworkError        ... a picture to match
     │   ├── SprayerFileError    ... a sprayer's profile
+    │   │   └── MissingSprayerError
     │   ├── StockFileError      ... a list of the paints somebody owns
-    │   └── beside their readers: LogFileError, MeshFileError
+    │   ├── MeshFileError       ... a mesh of a model
+    │   └── LogFileError        ... the log of what was sprayed
     ├── UnknownNameError        a paint, light, area or stage that is not there
     └── OutputError             a picture or table could not be written
 
@@ -132,8 +134,34 @@ class SprayerFileError(InputFileError):
     """A sprayer's profile that cannot be used as it stands."""
 
 
+class MissingSprayerError(SprayerFileError):
+    """A sprayer that no folder has a profile of.
+
+    Parameters
+    ----------
+    file : str
+        That was looked for.
+    found : str
+        The name that was asked for, in quotes.
+    expected : str
+        What should be there, and how to make it.
+    """
+
+    def __init__(self, file: str, *, found: str, expected: str) -> None:
+        self.expected = expected
+        super().__init__(file, f"no sprayer {found}: expected {expected}")
+
+
 class StockFileError(InputFileError):
     """A list of the paints that somebody owns, which cannot be used as it stands."""
+
+
+class MeshFileError(InputFileError):
+    """A mesh that cannot be read, or whose surface cannot be a model's."""
+
+
+class LogFileError(InputFileError):
+    """A log that cannot be opened."""
 
 
 class UnknownNameError(LayersimError):

@@ -4,8 +4,9 @@ One entry is one line of JSON. A line is whole or it is not: an entry is added w
 in a line break and is on the disk before :func:`add_entry` returns, so that a writer that is stopped at any
 moment leaves every finished entry whole and at most one torn line at the end. TOML, whose tables run over
 lines, could be torn between two keys and still be read as if it were whole. A torn or damaged line is set
-aside, told and kept: nothing in the file is ever changed or taken away. What was entered wrongly is put right
-by a further entry.
+aside, told and kept: nothing in the file is ever changed or taken away. What was entered wrongly is taken
+back by a further line, and entered anew. That line names the entry's line by a digest of it, not by a number,
+so that it means the same entry whatever somebody deletes by hand.
 
 An entry keeps the text of the scheme as it stood when it was made, and the film factor of the sprayer that it
 named, so that a scheme edited since does not change what was planned then. Each entry has the whole text, and
@@ -17,10 +18,11 @@ Letters beyond ASCII are written as escapes, so that no letter can be torn in tw
 from __future__ import annotations
 
 import contextlib
+import hashlib
 import json
 import math
 import os
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
@@ -28,7 +30,7 @@ from types import MappingProxyType
 from typing import Any, Final
 
 from layersim.colour import LIGHTS, OBSERVERS
-from layersim.errors import InputFileError, OutputError, nearest_hint, quoted
+from layersim.errors import LogFileError, OutputError, nearest_hint, quoted
 from layersim.spectra import BANDS
 
 FORMAT: Final = 1
@@ -37,10 +39,7 @@ TONES: Final = ("shadow", "mid", "light")
 MOST_LETTERS: Final = 5000
 MOST_SCHEME_LETTERS: Final = 1_000_000
 _MARK: Final = "layersim log"
-
-
-class LogFileError(InputFileError):
-    """A log that cannot be opened."""
+_BACK: Final = "takes_back"
 
 
 @dataclass(frozen=True)
@@ -132,7 +131,7 @@ class Log:
     ----------
     path : Path
     entries : tuple of Entry
-        In the order in which they were added.
+        In the order in which they were added, those taken back left out.
     aside : tuple of Aside
     """
 
@@ -221,7 +220,45 @@ def add_entry(path: Path, entry: Entry) -> None:
         If the entry could not be read back.
     """
     entry_from(_entry_values(entry))
-    line = entry_line(entry)
+    _add_line(path, lambda _: entry_line(entry))
+
+
+def take_back(path: Path, *, at: datetime) -> Entry | None:
+    """Take the last entry of a log back, by a line that says so; it is on the disk when this returns.
+
+    Parameters
+    ----------
+    path : Path
+    at : datetime
+        When it is taken back.
+
+    Returns
+    -------
+    Entry or None
+        What was taken back; None where there is no entry, and nothing is written.
+
+    Raises
+    ------
+    LogFileError, OutputError
+        If the file cannot be read or written. What stood in it is untouched.
+    """
+    taken: list[Entry] = []
+
+    def line(handle: int) -> str | None:
+        entries, _ = _lines_read(_content(handle))
+        if not entries:
+            return None
+        digest, entry = entries[-1]
+        taken.append(entry)
+        return json.dumps({_MARK: FORMAT, "at": at.isoformat(timespec="seconds"), _BACK: digest})
+
+    if read_log(path).entries:
+        _add_line(path, line)
+    return taken[0] if taken else None
+
+
+def _add_line(path: Path, line_for: Callable[[int], str | None]) -> None:
+    """Add the line for an open log, if there is one; no other writer comes in between."""
     try:
         if path.exists() and not path.is_file():
             raise OutputError(f"{path}: this is no ordinary file; expected a log, or nothing yet")
@@ -229,6 +266,9 @@ def add_entry(path: Path, entry: Entry) -> None:
         handle = os.open(path, os.O_RDWR | os.O_CREAT | os.O_APPEND, 0o666)
         try:
             with _alone(handle):
+                line = line_for(handle)
+                if line is None:
+                    return
                 # What was torn off stays where it is, on a line of its own.
                 torn = os.fstat(handle).st_size > 0 and _last_byte(handle) != b"\n"
                 _write_all(handle, (("\n" if torn else "") + line + "\n").encode("ascii"))
@@ -251,6 +291,14 @@ def _write_all(handle: int, content: bytes) -> None:
 def _last_byte(handle: int) -> bytes:
     os.lseek(handle, -1, os.SEEK_END)
     return os.read(handle, 1)
+
+
+def _content(handle: int) -> bytes:
+    os.lseek(handle, 0, os.SEEK_SET)
+    content = b""
+    while piece := os.read(handle, 1 << 20):
+        content += piece
+    return content
 
 
 @contextlib.contextmanager
@@ -303,17 +351,42 @@ def read_log(path: Path) -> Log:
         raise LogFileError(
             path, f"this log cannot be read ({(fault.strerror or str(fault)).lower()})"
         ) from None
-    entries, aside = [], []
+    entries, aside = _lines_read(raw)
+    return Log(path, tuple(entry for _, entry in entries), tuple(aside))
+
+
+def _lines_read(raw: bytes) -> tuple[list[tuple[str, Entry]], list[Aside]]:
+    """Return a log's entries, each after the digest of its line, and the lines that cannot be used."""
+    entries: list[tuple[str, Entry]] = []
+    aside = []
     lines = raw.split(b"\n")
     for number, content in enumerate(lines, start=1):
         if not content.strip():
             continue
         try:
-            entries.append(entry_from(_values(content, torn=number == len(lines))))
+            values = _values(content, torn=number == len(lines))
+            if _BACK in values:
+                _leave_out(entries, values)
+            else:
+                entries.append((_digest(content), entry_from(values)))
         except EntryError as fault:
             text = content[:60].decode("utf-8", "replace")
             aside.append(Aside(number, quoted(text), str(fault).rstrip(".")))
-    return Log(path, tuple(entries), tuple(aside))
+    return entries, aside
+
+
+def _digest(line: bytes) -> str:
+    return hashlib.sha256(line.strip()).hexdigest()[:16]
+
+
+def _leave_out(entries: list[tuple[str, Entry]], values: Mapping[str, Any]) -> None:
+    """Leave out the entry that a line takes back; of two that are alike, the later."""
+    _check_version(values)
+    for index in reversed(range(len(entries))):
+        if entries[index][0] == values[_BACK]:
+            del entries[index]
+            return
+    raise EntryError(_BACK, _shown(values[_BACK]), "an entry further up that stands")
 
 
 def _values(content: bytes, *, torn: bool) -> dict[str, Any]:
@@ -367,8 +440,7 @@ def entry_from(values: Mapping[str, Any]) -> Entry:
         if key not in known:
             hint = nearest_hint(key, known, listed=False)
             raise EntryError(quoted(key), "a key that is not known", "a key of an entry", hint)
-    if values.get(_MARK) != FORMAT:
-        raise EntryError(quoted(_MARK), _shown(values.get(_MARK)), f"{FORMAT}, the version of this log")
+    _check_version(values)
     return Entry(
         at=_date(values.get("at")),
         area=_text(values, "area", needed=True),
@@ -385,6 +457,11 @@ def entry_from(values: Mapping[str, Any]) -> Entry:
         scheme=_scheme(values.get("scheme", "")),
         film_factor=_number(values, "film_factor", high=100.0),
     )
+
+
+def _check_version(values: Mapping[str, Any]) -> None:
+    if values.get(_MARK) != FORMAT:
+        raise EntryError(quoted(_MARK), _shown(values.get(_MARK)), f"{FORMAT}, the version of this log")
 
 
 def _date(value: object) -> datetime:

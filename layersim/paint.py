@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Final
 
@@ -12,7 +13,7 @@ from layersim.spectra import FloatArray, as_bands
 KINDS: Final = ("paint", "ink", "wash", "medium", "varnish", "primer")
 """Kinds of material; thinner needs no record, since it leaves nothing behind."""
 CARRIERS: Final = ("water", "solvent", "oil", "two-pack")
-"""What carries the pigment until it dries; it decides about thinner, drying and cautions."""
+"""What carries the pigment until it dries; it decides about mixing, thinner, drying and cautions."""
 HAZARDS: Final = ("cadmium", "cobalt", "lead", "chromate", "isocyanate")
 """What must never become mist or dust in a hobby room."""
 
@@ -114,6 +115,23 @@ class Paint:
     def dry_film_um(self) -> float:
         """Dry film that one unthinned coat leaves, µm."""
         return self.wet_film_um * self.volume_solids
+
+
+def mixable(paints: Iterable[Paint]) -> bool:
+    """Return whether paints may be mixed in one film, by what carries them.
+
+    Paints of different carriers curdle or part in the cup (common practice, no source). One of which
+    nobody said what carries it is let be. Some paints may be mixed if any two of them may.
+
+    Parameters
+    ----------
+    paints : iterable of Paint
+
+    Returns
+    -------
+    bool
+    """
+    return len({paint.carrier for paint in paints if paint.carrier}) <= 1
 
 
 def film_words(film_um: float) -> str:

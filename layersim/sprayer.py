@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
-from layersim.errors import LayersimError, SprayerFileError, nearest_hint, quoted
+from layersim.errors import LayersimError, MissingSprayerError, SprayerFileError, nearest_hint, quoted
 from layersim.estimate import Estimate
 from layersim.files import write_whole
 from layersim.paintfile import slug
@@ -83,8 +83,10 @@ def find_sprayer(name: str, *folders: Path) -> Sprayer:
 
     Raises
     ------
+    MissingSprayerError
+        If no folder has it.
     SprayerFileError
-        If no folder has it, or its file cannot be used.
+        If its file cannot be used.
     """
     wanted = slug(name.removesuffix(".toml"))
     searched = tuple(dict.fromkeys((*folders, own_folder())))
@@ -100,10 +102,11 @@ def find_sprayer(name: str, *folders: Path) -> Sprayer:
         return known[wanted]
     hint = nearest_hint(name, [sprayer.name for sprayer in known.values()], kind="sprayers")
     where = " or ".join(str(folder) for folder in searched)
-    missing = f"no sprayer {quoted(name)}: expected the file {wanted or 'NAME'}.toml in {where}."
-    raise SprayerFileError(
+    missing = f"the file {wanted or 'NAME'}.toml in {where}."
+    raise MissingSprayerError(
         f"{wanted or name}.toml",
-        " ".join(part for part in (missing, hint, _how_to_make(name if wanted else "NAME")) if part),
+        found=quoted(name),
+        expected=" ".join(part for part in (missing, hint, _how_to_make(name if wanted else "NAME")) if part),
     )
 
 

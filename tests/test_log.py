@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import json
 import os
 import subprocess
@@ -16,18 +17,19 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from layersim.errors import OutputError
+from layersim.errors import LogFileError, OutputError
 from layersim.log import (
     FORMAT,
     Chip,
     Entry,
     EntryError,
-    LogFileError,
+    Log,
     add_entry,
     entry_from,
     entry_line,
     log_path,
     read_log,
+    take_back,
 )
 
 ROOT = Path(__file__).parent.parent
@@ -246,6 +248,66 @@ def test_a_bad_entry_is_refused_before_it_is_written(tmp_path: Path) -> None:
     with pytest.raises(EntryError, match="coats: found 0"):
         add_entry(path, Entry(DAY, "a", "b", coats=0))
     assert not path.exists()
+
+
+class TestTakeBack:
+    def test_the_last_entry_counts_no_more_and_its_line_stays(self, tmp_path: Path) -> None:
+        path = tmp_path / "a.log.jsonl"
+        wrong = dataclasses.replace(FULL, coats=30)
+        for entry in (FULL, wrong):
+            add_entry(path, entry)
+        before = path.read_bytes()
+        assert take_back(path, at=DAY) == wrong
+        assert path.read_bytes().startswith(before)
+        assert read_log(path) == Log(path, (FULL,), ())
+        # What is entered anew counts; then the one before it is the last.
+        anew = Entry(DAY, "straps", "base")
+        add_entry(path, anew)
+        assert read_log(path).entries == (FULL, anew)
+        assert [take_back(path, at=DAY) for _ in range(3)] == [anew, FULL, None]
+        assert read_log(path).entries == ()
+
+    def test_of_two_that_are_alike_one_is_left(self, tmp_path: Path) -> None:
+        path = tmp_path / "a.log.jsonl"
+        for _ in range(2):
+            add_entry(path, FULL)
+        take_back(path, at=DAY)
+        assert read_log(path).entries == (FULL,)
+
+    def test_where_there_is_nothing_nothing_is_written(self, tmp_path: Path) -> None:
+        path = tmp_path / "a.log.jsonl"
+        assert take_back(path, at=DAY) is None
+        assert not path.exists()
+        with pytest.raises(LogFileError, match="this is a folder"):
+            take_back(tmp_path, at=DAY)
+
+    def test_torn_anywhere_it_takes_back_all_or_nothing(self, tmp_path: Path) -> None:
+        path = tmp_path / "a.log.jsonl"
+        some = [FULL, Entry(DAY, "straps", "base")]
+        for entry in some:
+            add_entry(path, entry)
+        kept = path.stat().st_size
+        take_back(path, at=DAY)
+        whole = path.read_bytes()
+        for cut in range(kept, len(whole) + 1):
+            path.write_bytes(whole[:cut])
+            done = cut >= len(whole) - 1
+            assert read_log(path).entries == tuple(some[:1] if done else some)
+            assert len(read_log(path).aside) == (kept < cut and not done)
+
+    def test_lines_deleted_by_hand_move_nothing(self, tmp_path: Path) -> None:
+        path = tmp_path / "a.log.jsonl"
+        some = [dataclasses.replace(FULL, coats=n) for n in (1, 2, 3)]
+        for entry in some:
+            add_entry(path, entry)
+        take_back(path, at=DAY)
+        lines = path.read_bytes().splitlines(keepends=True)
+        path.write_bytes(b"".join(lines[1:]))
+        assert read_log(path).entries == (some[1],)
+        path.write_bytes(b"".join(lines[:2] + lines[3:]))
+        log = read_log(path)
+        assert log.entries == tuple(some[:2])
+        assert "expected an entry further up that stands" in log.aside[0].why
 
 
 def test_places_that_are_no_log(tmp_path: Path) -> None:

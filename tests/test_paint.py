@@ -8,7 +8,7 @@ import math
 import numpy as np
 import pytest
 
-from layersim.paint import Doubt, Paint, film_words
+from layersim.paint import Doubt, Paint, film_words, mixable
 from tests.examples import MOSS
 
 
@@ -85,3 +85,20 @@ class TestDoubt:
 )
 def test_films_in_words_have_no_powers_of_ten(film: float, words: str) -> None:
     assert film_words(film) == words
+
+
+@pytest.mark.parametrize(
+    ("carriers", "may"),
+    [
+        ((), True),
+        (("oil",), True),
+        (("water", "water"), True),
+        (("water", "oil"), False),
+        (("oil", "solvent"), False),
+        (("water", ""), True),
+        (("water", "", "oil"), False),
+    ],
+)
+def test_paints_of_two_carriers_are_not_mixed(carriers: tuple[str, ...], may: bool) -> None:
+    # Common practice, no source.
+    assert mixable(paint(carrier=carrier) for carrier in carriers) is may

@@ -228,7 +228,8 @@ class TestInAScheme:
 
     def test_one_that_is_missing_is_said_with_its_line(self, read: Callable[[str], Scheme]) -> None:
         with pytest.raises(
-            SchemeError, match='line 5, batch, sprayer: found "fine needle"; expected a sprayer'
+            SchemeError,
+            match=r'line 5, batch, sprayer: found "fine needle"; expected the file fine-needle\.toml in',
         ):
             read(SCHEME)
 

@@ -3,27 +3,129 @@
 from __future__ import annotations
 
 import argparse
+import difflib
+import itertools
 import re
+from collections.abc import Iterable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, NoReturn
+from typing import TYPE_CHECKING, Any, Final, NoReturn
 
 from layersim.cli import USER_FAULT
+from layersim.cli.numbers import number, three_numbers
 from layersim.errors import LayersimError, OutputError, UnknownNameError, nearest_hint, quoted
 from layersim.files import check_writable
 
 if TYPE_CHECKING:
+    from layersim.paint import Paint
     from layersim.shelf import Shelf
+
+COLOUR: Final = "COLOUR"
+"""What a colour is called in an option's help; by it a parser knows which values are colours."""
+
+# Typographic quotes, and the apostrophe, which some command lines take for a letter.
+_ODD_QUOTES: Final = "„“”‟‚‘’‛«»‹›'"
+# Words of one name at most, and how like a name they must be to be taken for it.
+_LONGEST_RUN: Final = 6
+_LIKE: Final = 0.75
 
 
 class Parser(argparse.ArgumentParser):
-    """A parser whose complaints end with what to do next."""
+    """A parser whose complaints say what to type, and where to read on."""
+
+    def __init__(self, *args: Any, **others: Any) -> None:
+        super().__init__(*args, **others)
+        # A bare float or int would complain in words of Python's.
+        self.register("type", float, number)
+        self.register("type", int, whole_number)
+        self._words: list[str] = []
+
+    def parse_known_args(self, args: Any = None, namespace: Any = None) -> Any:
+        """Parse words, unless they hold quotes that no command line takes for quotes."""
+        self._words = list(args)
+        if odd := _odd_quotes(self._words):
+            self.error(odd)
+        return super().parse_known_args(args, namespace)
 
     def error(self, message: str) -> NoReturn:
         """Say what is wrong and where to read on, and exit."""
+        self.exit(USER_FAULT, f"layersim: {self._plainly(message)}\nSee: {self.prog} --help\n")
+
+    def _plainly(self, message: str) -> str:
         if unknown := re.match(r"unrecognized arguments: (\S+)", message):
-            hint = nearest_hint(unknown[1], self._option_string_actions, listed=False)
-            message = f"{quoted(unknown[1])} is not known here. {hint}".rstrip()
-        self.exit(USER_FAULT, f"layersim: {message}\nSee: {self.prog} --help\n")
+            hint = nearest_hint(unknown[1], self._options(), listed=False) or self._name_in_pieces()
+            return self._value_in_pieces() or f"{quoted(unknown[1])} is not known here. {hint}".rstrip()
+        if lacking := re.match(r"argument (\S+): expected one argument", message):
+            action = self._options().get(lacking[1])
+            if action is not None and action.metavar == COLOUR:
+                return (
+                    f'{message}: a colour such as 40,-5,10 or "#2c4470". The quotes are needed: without '
+                    "them the command line leaves out # and all that follows"
+                )
+        if missing := re.match(r"the following arguments are required: (.*)", message):
+            greedy = [w for w in self._words if w in (o := self._options()) and o[w].nargs == "+"]
+            if greedy:
+                return f"{message}. Write {missing[1]} before {greedy[0]}, which takes every word after it"
+        return message
+
+    def _options(self) -> dict[str, argparse.Action]:
+        """Return the options that these words may hold, those of the action named among them, too."""
+        known = dict(self._option_string_actions)
+        for action in self._actions:
+            if isinstance(action, argparse._SubParsersAction):
+                for name, parser in action.choices.items():
+                    if name in self._words:
+                        known |= parser._option_string_actions
+        return known
+
+    def _value_in_pieces(self) -> str:
+        """Return what to type where the one value of an option stands in several words; else nothing."""
+        options = self._options()
+        for place, word in enumerate(self._words):
+            action = options.get(word)
+            if action is None or action.nargs is not None:
+                continue
+            after = self._words[place + 1 :]
+            pieces = list(itertools.takewhile(lambda w: not w.startswith("--"), after))
+            if action.metavar == COLOUR:
+                for count in (2, 3):
+                    written = " ".join(pieces[:count])
+                    if len(pieces) >= count and (values := three_numbers(written)) is not None:
+                        typed = ",".join(f"{value:g}" for value in values)
+                        return (
+                            f"{word}: found {quoted(written)} as {count} words; expected one: {word} {typed}"
+                        )
+            elif action.type is None:
+                names = list(itertools.takewhile(lambda w: not Path(w).suffix, pieces))
+                if len(names) > 1:
+                    return (
+                        f"{word}: found {len(names)} words; expected one, or quotes around them: "
+                        f"{word} {quoted(' '.join(names))}"
+                    )
+        return ""
+
+    def _name_in_pieces(self) -> str:
+        """Return a sentence of help where the words before all options are more than belong there."""
+        words = list(itertools.takewhile(lambda w: not w.startswith("-"), self._words))
+        places = [action for action in self._actions if not action.option_strings]
+        if any(action.nargs is not None for action in places) or not len(words) > len(places) > 0:
+            return ""
+        return f"A name with spaces goes in quotes: {quoted(' '.join(words))}."
+
+
+def _odd_quotes(words: Sequence[str]) -> str:
+    """Return what to type where words stand in quotes that no command line takes for quotes; else nothing."""
+    for place, word in enumerate(words):
+        option, _, value = word.rpartition("=") if word.startswith("--") else ("", "", word)
+        opened = [value, *words[place + 1 :]]
+        last = next((i for i, w in enumerate(opened) if len(w) > 1 and w[-1] in _ODD_QUOTES), None)
+        if not value or value[0] not in _ODD_QUOTES or last is None:
+            continue
+        found = " ".join(opened[: last + 1])
+        if not option and place and words[place - 1].startswith("--"):
+            option = words[place - 1]
+        typed = f"{option} {quoted(found.strip(_ODD_QUOTES))}".strip()
+        return f"found {found}, in quotes that a command line does not know; expected straight ones: {typed}"
+    return ""
 
 
 def add_shelf(parser: argparse.ArgumentParser) -> None:
@@ -47,6 +149,47 @@ def shelf_from(asked: argparse.Namespace) -> Shelf:
     from layersim.shelf import Shelf
 
     return Shelf.usual(*extra_folders(asked))
+
+
+def paints_named(shelf: Shelf, words: Sequence[str], *, option: str, repeated: bool = False) -> list[Paint]:
+    """Return the paints that the words after an option name, each once; raise if one is not there.
+
+    Names that were torn apart at their spaces, or joined with commas, are told as they should be typed:
+    after one option, or `repeated` with an option before each.
+    """
+    try:
+        return list({paint.name: paint for paint in map(shelf.find, words)}.values())
+    except UnknownNameError as fault:
+        meant = _names_meant(words, shelf.names())
+        if not meant:
+            raise UnknownNameError(f"{option}: {fault}") from None
+        between = f" {option} " if repeated else " "
+        typed = f"{option} {between.join(map(quoted, meant))}"
+    raise UnknownNameError(
+        f"{option}: found {quoted(' '.join(words))}; expected names in quotes, each by itself. "
+        f"Did you mean {typed}?"
+    )
+
+
+def _names_meant(words: Sequence[str], known: Iterable[str]) -> list[str]:
+    """Return the known names that words make up if joined, or parted at commas; none where they do not."""
+    lowered = {name.lower(): name for name in known}
+    meant = []
+    for piece in " ".join(words).lower().split(","):
+        left = piece.split()
+        while left:
+            # The run of words from here that is most like some name.
+            tried = []
+            for count in range(1, min(len(left), _LONGEST_RUN) + 1):
+                run = " ".join(left[:count])
+                for near in difflib.get_close_matches(run, lowered, 1, _LIKE):
+                    tried.append((difflib.SequenceMatcher(None, run, near).ratio(), count, near))
+            if not tried:
+                return []
+            _, count, name = max(tried)
+            meant.append(lowered[name])
+            left = left[count:]
+    return meant if len(meant) != len(words) or any("," in word for word in words) else []
 
 
 def picture_path(asked: argparse.Namespace, usual: str) -> Path | None:

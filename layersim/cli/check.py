@@ -4,8 +4,12 @@ from __future__ import annotations
 
 import argparse
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from layersim.cli.arguments import add_shelf, extra_folders
+
+if TYPE_CHECKING:
+    from layersim.scheme.records import Scheme
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -26,5 +30,23 @@ def run(asked: argparse.Namespace) -> int:
         print(f"  {area.name}: {coats} over {area.ground.name}")
     for notice in prediction.notices:
         print(f"  Note: {notice}.")
-    print(f"{asked.scheme}: nothing wrong in it.")
+    unanswered = _for_quantities(scheme)
+    if unanswered:
+        print(f"  Note: layersim quantities cannot use it yet: {unanswered.rstrip('.')}.")
+    print(f"{asked.scheme}: {'nothing else' if unanswered else 'nothing'} wrong in it.")
     return 0
+
+
+def _for_quantities(scheme: Scheme) -> str:
+    """Return why the surfaces of the scheme's areas cannot be used; empty where they can."""
+    from layersim.errors import InputFileError, LayersimError
+    from layersim.plan.surfaces import area_surfaces
+
+    try:
+        area_surfaces(scheme)
+    except InputFileError as fault:
+        # The scheme's own name stands at the end of what is said; a mesh's must be told.
+        return " ".join(map(str, fault.problems)) or str(fault)
+    except LayersimError as fault:
+        return str(fault)
+    return ""

@@ -13,7 +13,7 @@ import argparse
 import sys
 from pathlib import Path
 
-from layersim.cli.arguments import add_shelf, check_range, extra_folders, whole_number
+from layersim.cli.arguments import COLOUR, add_shelf, check_range, extra_folders, whole_number
 from layersim.cli.match import PLACES, add_search, colour_from, limits_asked, only_area, paints_asked
 
 
@@ -24,7 +24,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--area", metavar="NAME", help="the area (may be left out if there is one)")
     for name in PLACES:
         parser.add_argument(
-            f"--{name}", metavar="COLOUR", help=f'what came out at {PLACES[name]}: "#rrggbb" or L,a,b'
+            f"--{name}", metavar=COLOUR, help=f'what came out at {PLACES[name]}: "#rrggbb" or L,a,b'
         )
     parser.add_argument(
         "--against-plan", action="store_true", help="hold it against the predicted finish, not the targets"

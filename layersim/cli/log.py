@@ -5,8 +5,9 @@
   layersim log my-scheme.toml learn --also last-month.toml --sprayer "fine needle"
   layersim log my-scheme.toml swatches --paint "navy blue" --out navy-blue-swatches.toml
 
-The log lies beside the scheme as NAME.log.jsonl, a line an entry, and is only ever added to. Each entry keeps
-the scheme as it stands when it is made, so that the scheme may be edited afterwards.
+The log lies beside the scheme as NAME.log.jsonl, a line an entry, and is only ever added to: take-back adds
+that the last entry does not count. Each entry keeps the scheme as it stands when it is made, so that the
+scheme may be edited afterwards.
 """
 
 from __future__ import annotations
@@ -34,7 +35,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.formatter_class = argparse.RawDescriptionHelpFormatter
     parser.add_argument("scheme", type=Path, help="a scheme file")
     add_shelf(parser)
-    actions = parser.add_subparsers(dest="action", required=True, metavar="add|show|learn|swatches")
+    actions = parser.add_subparsers(dest="action", required=True, metavar="add|take-back|show|learn|swatches")
 
     add = actions.add_parser("add", help="add an entry", description="Add what was sprayed.")
     add.add_argument("--area", required=True, metavar="NAME")
@@ -56,6 +57,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add.add_argument("--note", default="", metavar="TEXT")
     add.add_argument("--at", metavar="DATE", help="when, such as 2026-05-01T18:30 (now)")
 
+    actions.add_parser(
+        "take-back", help="let the last entry not count", description="Take the last entry back."
+    )
     actions.add_parser("show", help="show the log, predicted against real")
 
     learn = actions.add_parser("learn", help="learn the sprayer's film per coat from the chips")
@@ -83,6 +87,9 @@ def run(asked: argparse.Namespace) -> int:
     path = log_path(asked.scheme)
     if asked.action == "add":
         _add(asked, scheme, path)
+        return 0
+    if asked.action == "take-back":
+        _take_back(path)
         return 0
     log = read_log(path)
     if asked.action == "show":
@@ -116,6 +123,19 @@ def _add(asked: argparse.Namespace, scheme: Scheme, path: Path) -> None:
     total = total_words(coats_so_far(scheme, read_log(path), area=entry.area, step=entry.step))
     if total:
         print(total)
+
+
+def _take_back(path: Path) -> None:
+    from datetime import datetime
+
+    from layersim.log import take_back
+    from layersim.render.log import entry_words
+
+    taken = take_back(path, at=datetime.now())
+    if taken is None:
+        raise LayersimError(f"{path}: found no entry; expected one to take back")
+    print(f"Taken back: {entry_words(taken)}")
+    print("It does not count any more. Its line stays in the log.")
 
 
 def _entry(asked: argparse.Namespace, scheme: Scheme) -> Entry:
@@ -232,6 +252,7 @@ def _check_different(logs: Sequence[Log]) -> None:
 
 
 def _learn(asked: argparse.Namespace, logged: Sequence[tuple[Scheme, Log]], folders: Sequence[Path]) -> None:
+    from layersim.cli.profile import make_folder
     from layersim.learn.films import ENOUGH_CHIPS, learn_films
     from layersim.paintfile import slug
     from layersim.render.log import learned_text
@@ -267,21 +288,12 @@ def _learn(asked: argparse.Namespace, logged: Sequence[tuple[Scheme, Log]], fold
             f"--sprayer: found {'one chip' if learned.chips == 1 else f'{learned.chips} chips'}; expected at "
             f"least {ENOUGH_CHIPS} before a profile is written. Measure more, or add --few-chips"
         )
-    if asked.out is None:
-        _make_folder(file.parent)
+    make_folder(file.parent)
     write_sprayer(updated(old, film_factor=learned.film_factor), file)
     before = replaced_words(old.film_factor, learned.film_factor, heading="film_factor", path=file)
     if before:
         print(before)
     print(f'Sprayer: {file}. Name it in a scheme: [batch] sprayer = "{old.name}"')
-
-
-def _make_folder(folder: Path) -> None:
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as fault:
-        reason = (fault.strerror or str(fault)).lower()
-        raise OutputError(f"{folder}: your own folder of sprayers cannot be made ({reason})") from None
 
 
 def _swatches(asked: argparse.Namespace, scheme: Scheme, log: Log, folders: Sequence[Path]) -> None:

@@ -13,9 +13,19 @@ from __future__ import annotations
 import argparse
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
-from layersim.cli.arguments import add_shelf, check_range, extra_folders, picture_path, whole_number
+from layersim.cli.arguments import (
+    COLOUR,
+    add_shelf,
+    check_range,
+    extra_folders,
+    paints_named,
+    picture_path,
+    shelf_from,
+    whole_number,
+)
+from layersim.cli.numbers import number, three_numbers
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -29,7 +39,9 @@ if TYPE_CHECKING:
     Shown = tuple[Artwork, tuple[Patch, ...], dict[str, Patch]]
 
 # In words, as layersim.decide.words has them, which would have numpy imported for --help.
-PLACES = {"shadow": "the shadow", "mid": "the mid-tone", "light": "the light tone"}
+PLACES: Final = {"shadow": "the shadow", "mid": "the mid-tone", "light": "the light tone"}
+# Seconds from which a painter would rather know of a faster way.
+_SLOW_S: Final = 15.0
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -42,7 +54,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     place.add_argument("--after", metavar="NAME", help='put a new coat after this one, or after "preshade"')
     for name in PLACES:
         parser.add_argument(
-            f"--{name}", metavar="COLOUR", help=f'target for {PLACES[name]}: "#rrggbb" or L,a,b'
+            f"--{name}", metavar=COLOUR, help=f'target for {PLACES[name]}: "#rrggbb" or L,a,b'
         )
     parser.add_argument("--artwork", type=Path, metavar="PICTURE", help="take targets from a picture")
     parser.add_argument(
@@ -77,7 +89,7 @@ def add_search(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--owned", type=Path, metavar="FILE", help="search these paints: a text file, one a line"
     )
-    parser.add_argument("--among", nargs="+", metavar="NAME", help="search these paints")
+    parser.add_argument("--among", nargs="+", metavar='"NAME"', help="search these paints")
     parser.add_argument(
         "--paints-at-most", type=whole_number, metavar="N", help="paints in a mix, 1 to 3 (3)"
     )
@@ -87,10 +99,10 @@ def add_search(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--least-drops", type=whole_number, metavar="N", help="fewest drops of one paint (1)")
     parser.add_argument("--coats", metavar="N-M", help="coats to try, such as 1-6 or 2")
     parser.add_argument(
-        "--thinning", type=float, nargs="+", metavar="X", help="drops of thinner to one drop, to try (1)"
+        "--thinning", type=number, nargs="+", metavar="X", help="drops of thinner to one drop, to try (1)"
     )
     parser.add_argument(
-        "--wet-film", type=float, metavar="UM", help="wet film of a coat instead of the paints' own"
+        "--wet-film", type=number, metavar="UM", help="wet film of a coat instead of the paints' own"
     )
     parser.add_argument(
         "--threads", type=whole_number, default=2, metavar="N", help="threads to work with (2)"
@@ -149,13 +161,8 @@ def run(asked: argparse.Namespace) -> int:
         )
     reach = reach_of(found, threads=asked.threads)
     print(match_text(found, reach, in_colour=shows_colour(sys.stdout)), end="\n\n")
-    tally = found.findings.tally
-    proof = "without proof that none is lost" if asked.quick else "none of the best is lost"
-    speed = tally.recipe_tones / max(took, 1e-3) / 1e6
-    print(
-        f"Searched in {took:.1f} s: {speed:.1f} million recipe-tones a second, {100 * tally.pruned:.1f} % of "
-        f"them without working them out; {proof} (docs/deciding.md)."
-    )
+    may_be_quicker = not asked.quick and max(found.findings.best) == 3
+    print(_search_words(took, skipped=found.findings.tally.skipped, may_be_quicker=may_be_quicker))
     if picture is not None:
         from layersim.render.saving import save_figures
 
@@ -176,6 +183,17 @@ def run(asked: argparse.Namespace) -> int:
     return 0
 
 
+def _search_words(took_s: float, *, skipped: int, may_be_quicker: bool) -> str:
+    """Return how long a search took, whether it can have missed anything, and what would change that."""
+    if skipped:
+        return (
+            f"Searched in {took_s:.1f} s. {skipped:,} recipes of three paints were left out, and a better "
+            "one may be among them: without --quick all are tried."
+        )
+    hint = " With --quick it is much faster, and may miss some." * (may_be_quicker and took_s >= _SLOW_S)
+    return f"Searched in {took_s:.1f} s: every recipe within these limits, so none of the best is lost.{hint}"
+
+
 def only_area(scheme: Scheme, named: str | None) -> str:
     """Return the area's name, where it is given or there is no choice."""
     from layersim.errors import LayersimError, quoted
@@ -190,43 +208,51 @@ def only_area(scheme: Scheme, named: str | None) -> str:
 
 def colour_from(text: str, *, name: str) -> FloatArray:
     """Return a colour written as ``#rrggbb`` or ``L,a,b``."""
+    import contextlib
+    import re
+
     import numpy as np
 
     from layersim.colour import LIGHTS, lab_of_hex
     from layersim.errors import LayersimError, quoted
 
-    try:
-        if text.startswith("#"):
+    if text.startswith("#"):
+        with contextlib.suppress(ValueError):
             return lab_of_hex(text)
-        values = [float(part) for part in text.split(",")]
-        if len(values) == 3 and 0.0 <= values[0] <= 100.0 and all(abs(v) <= 200.0 for v in values):
-            return np.array(values)
-    except ValueError:
-        pass
-    # Elsewhere --light names a lamp; here it is the target for the light end of the shade axis.
-    lamp = " The lamp to judge under stands in the scheme: light = ..." if text in LIGHTS else ""
+    values = three_numbers(text)
+    if values is not None and 0.0 <= values[0] <= 100.0 and all(abs(v) <= 200.0 for v in values):
+        return np.array(values)
+    hint = ""
+    if text in LIGHTS:
+        # Elsewhere --light names a lamp; here it is the target for the light end of the shade axis.
+        hint = " The lamp to judge under stands in the scheme: light = ..."
+    elif re.fullmatch("[0-9a-fA-F]{6}", text):
+        hint = f' Did you mean "#{text}"?'
+    elif text.count(",") > 2:
+        hint = " Write decimals with a point."
     raise LayersimError(
-        f'--{name}: found {quoted(text)}; expected "#rrggbb", or L,a,b such as 52,3,-20.{lamp}'
+        f'--{name}: found {quoted(text)}; expected "#rrggbb" in quotes, or L,a,b such as 52,3,-20.{hint}'
     )
 
 
 def paints_asked(asked: argparse.Namespace) -> list[Paint]:
     """Return the paints to search: those named, those owned, or all that colour."""
-    from layersim.cli.arguments import shelf_from
-    from layersim.errors import LayersimError
+    from layersim.errors import LayersimError, UnknownNameError
     from layersim.files import read_text
 
     shelf = shelf_from(asked)
-    names: list[str] = list(asked.among or [])
+    found = paints_named(shelf, asked.among or [], option="--among")
     if asked.owned is not None:
-        lines = read_text(asked.owned, what="list of paints").splitlines()
-        owned = [line.split("#", 1)[0].strip().strip('"') for line in lines]
-        names += [name for name in owned if name]
-        if not names:
+        for line, text in enumerate(read_text(asked.owned, what="list of paints").splitlines(), start=1):
+            name = text.split("#", 1)[0].strip().strip('"')
+            try:
+                found += [shelf.find(name)] if name else []
+            except UnknownNameError as fault:
+                raise UnknownNameError(f"{asked.owned}: line {line}: {fault}") from None
+        if not found:
             raise LayersimError(f"{asked.owned}: found no paint's name; expected one a line")
-    if names:
-        found = {paint.name: paint for paint in (shelf.find(name) for name in names)}
-        return list(found.values())
+    if found:
+        return list({paint.name: paint for paint in found}.values())
     # Varnish and primer are no colours to mix with; ask for them by name.
     return [place.paint for place in shelf.places() if place.paint.kind not in ("varnish", "primer")]
 
@@ -247,7 +273,7 @@ def limits_asked(asked: argparse.Namespace, default: Limits | None = None) -> Li
         "wet_film_um": asked.wet_film,
     }
     if asked.coats is not None:
-        ends = re.fullmatch(r"(\d{1,3})(?:\s*-\s*(\d{1,3}))?", asked.coats.strip())
+        ends = re.fullmatch(r"(\d{1,3})(?:\s*[-–]\s*(\d{1,3}))?", asked.coats.strip())
         first, last = (int(ends[1]), int(ends[2] or ends[1])) if ends else (1, 0)
         if first > last:
             raise LayersimError(f"--coats: found {quoted(asked.coats)}; expected a number such as 2, or 1-6")
@@ -347,12 +373,8 @@ def _from_artwork(asked: argparse.Namespace) -> tuple[Targets, None, Shown, list
 
 
 def _filters(asked: argparse.Namespace) -> list[tuple[Paint, int]]:
-    from layersim.cli.arguments import shelf_from
-
-    if not asked.filter:
-        return []
-    shelf = shelf_from(asked)
-    return [(shelf.find(name), coats) for name in asked.filter for coats in (1, 2)]
+    glazes = paints_named(shelf_from(asked), asked.filter or [], option="--filter", repeated=True)
+    return [(glaze, coats) for glaze in glazes for coats in (1, 2)]
 
 
 def _preshades(scheme: Scheme, area: str) -> Sequence[GreysGiven | GreysSprayed]:

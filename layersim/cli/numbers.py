@@ -4,17 +4,37 @@ from __future__ import annotations
 
 import argparse
 import math
+import re
 
 from layersim.errors import quoted
 
 
 def number(text: str) -> float:
     """Return the number that an argument says; complain about units and decimal commas in words."""
-    try:
-        value = float(text)
-    except ValueError:
-        value = math.nan
-    if math.isfinite(value):
+    value = plain_number(text)
+    if value is not None:
         return value
-    hint = " Write decimals with a point." if "," in text else ""
+    hint = ""
+    if "," in text:
+        pointed = text.replace(",", ".")
+        typed = f" Did you mean {pointed}?" if plain_number(pointed) is not None else ""
+        hint = f" Write decimals with a point.{typed}"
     raise argparse.ArgumentTypeError(f"found {quoted(text)}; expected a number, without its unit.{hint}")
+
+
+def plain_number(text: str) -> float | None:
+    """Return the number that a text says, also with a dash for a minus; None where it says none."""
+    try:
+        value = float(re.sub("^[−–]", "-", text.strip()))
+    except ValueError:
+        return None
+    return value if math.isfinite(value) else None
+
+
+def three_numbers(text: str) -> tuple[float, float, float] | None:
+    """Return three numbers that stand with commas, semicolons or spaces between them; else None."""
+    values = [plain_number(part) for part in re.split(r"\s*[,;]\s*|\s+", text.strip())]
+    match values:
+        case [float(one), float(two), float(three)]:
+            return one, two, three
+    return None

@@ -10,7 +10,7 @@ import argparse
 import dataclasses
 from pathlib import Path
 
-from layersim.cli.arguments import add_shelf, check_range, extra_folders, whole_number
+from layersim.cli.arguments import add_shelf, check_range, extra_folders, picture_path, whole_number
 from layersim.cli.numbers import number
 
 
@@ -39,12 +39,9 @@ def run(asked: argparse.Namespace) -> int:
     from layersim.scheme.reading import load_scheme
     from layersim.scheme.times import times_text
 
-    picture: Path | None = None
-    if not asked.no_picture and not asked.times:
-        from layersim.render.saving import check_picture_path
-
-        picture = asked.out or Path(f"{asked.scheme.stem}-order.png")
-        check_picture_path(picture)
+    if asked.times and asked.out is not None:
+        raise LayersimError("--out and --times: found both; expected one of them")
+    picture = None if asked.times else picture_path(asked, f"{asked.scheme.stem}-order.png")
     scheme = load_scheme(asked.scheme, folders=extra_folders(asked))
     if asked.models is not None:
         check_range("--models", asked.models, 1, MOST_MODELS)

@@ -11,13 +11,14 @@ from layersim.cli.arguments import add_shelf, shelf_from
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add what this command takes."""
-    parser.add_argument("name", help="a paint's name; see: layersim paints")
+    parser.add_argument("name", help="a paint's name (see: layersim paints), or its file, ending in .toml")
     parser.add_argument("--out", type=Path, metavar="FILE", help="write a picture, too: .png, .pdf or .svg")
     add_shelf(parser)
 
 
 def run(asked: argparse.Namespace) -> int:
     """Run the command."""
+    from layersim.paintfile import read_paint
     from layersim.render.terminal import card_text, shows_colour
     from layersim.swatchcard import swatch_card
 
@@ -26,9 +27,13 @@ def run(asked: argparse.Namespace) -> int:
 
         check_picture_path(asked.out)
     shelf = shelf_from(asked)
-    place = shelf.place(asked.name)
-    card = swatch_card(place.paint)
-    print(card_text(card, place.path, in_colour=shows_colour(sys.stdout)))
+    if asked.name.endswith(".toml"):
+        paint, path = read_paint(Path(asked.name)), Path(asked.name)
+    else:
+        place = shelf.place(asked.name)
+        paint, path = place.paint, place.path
+    card = swatch_card(paint)
+    print(card_text(card, path, in_colour=shows_colour(sys.stdout)))
     for notice in shelf.notices:
         print(f"Note: {notice}.")
     if asked.out is not None:

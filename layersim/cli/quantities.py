@@ -1,4 +1,7 @@
-"""Say how much of everything to mix for a batch: drops, millilitres, ranges, what to buy, cautions."""
+"""Say how much of everything to mix for a batch: drops, millilitres, ranges, what to buy, cautions.
+
+To print the drops beside the steps: layersim card.
+"""
 
 from __future__ import annotations
 
@@ -6,9 +9,9 @@ import argparse
 import dataclasses
 from pathlib import Path
 
-from layersim.cli.arguments import add_shelf, check_range, extra_folders, whole_number
+from layersim.cli.arguments import add_shelf, check_data_path, check_range, extra_folders, whole_number
 from layersim.cli.numbers import number
-from layersim.errors import LayersimError, OutputError, UnknownNameError, nearest_hint, quoted
+from layersim.errors import LayersimError, UnknownNameError, nearest_hint, quoted
 from layersim.scheme.batch import MOST_MODELS, MOST_SURFACE_CM2, Batch
 from layersim.scheme.records import Scheme
 
@@ -36,17 +39,14 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(asked: argparse.Namespace) -> int:
     """Run the command."""
-    from layersim.files import check_writable, write_whole
+    from layersim.files import write_whole
     from layersim.plan.cautions import cautions
     from layersim.plan.quantities import quantities
     from layersim.plan.shopping import purchases
     from layersim.render.quantities import quantities_text
     from layersim.scheme.reading import load_scheme
 
-    if asked.json is not None:
-        check_writable(asked.json)
-        if asked.json.exists() and asked.scheme.exists() and asked.json.samefile(asked.scheme):
-            raise OutputError(f"--json {asked.json}: this is the scheme itself; name another file")
+    check_data_path(asked.json, asked.scheme)
     scheme = load_scheme(asked.scheme, folders=extra_folders(asked))
     scheme = dataclasses.replace(scheme, batch=_batch(asked, scheme.batch))
     _check_steps(asked.step, scheme)

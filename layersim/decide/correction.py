@@ -17,7 +17,7 @@ import numpy as np
 from layersim import colour
 from layersim.decide.match import coat_of, find_place, lab_of_recipes, own_film_factor
 from layersim.decide.opening import Opening
-from layersim.decide.recipes import Limits, pots
+from layersim.decide.recipes import Limits, pots, unmixed_words
 from layersim.decide.search import Progress, closeness, search
 from layersim.decide.targets import PLACES, ToneTargets, place_tone, surface_can_be, tone_targets
 from layersim.decide.words import DISTURBS, PLACE_WORDS
@@ -75,6 +75,8 @@ class Corrections:
         The fewest coats that come as near as can be; None where it is best left alone.
     others : tuple of Correction
         With other paints, as near or nearer.
+    unmixed : str
+        Which mixes were left out for their carriers, as :func:`layersim.decide.recipes.unmixed_words`.
     """
 
     found: FloatArray
@@ -83,6 +85,7 @@ class Corrections:
     delta_e: FloatArray
     smallest: Correction | None
     others: tuple[Correction, ...]
+    unmixed: str = ""
 
     @property
     def closeness(self) -> float:
@@ -178,7 +181,8 @@ def correct(
             tried.append(Correction(dataclasses.replace(coat, name="correction"), lab, hit.delta_e))
     chosen = _smallest(tried, float(closeness(now)))
     rest = () if chosen is None else _others(tried, chosen)
-    return Corrections(as_is, goals, planned, now, chosen, rest)
+    unmixed = unmixed_words(paints, paints_at_most=limits.paints_at_most)
+    return Corrections(as_is, goals, planned, now, chosen, rest, unmixed)
 
 
 def _found_targets(found: Mapping[str, FloatArray], *, tones: int, viewing: colour.Viewing) -> ToneTargets:

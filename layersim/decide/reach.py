@@ -2,7 +2,7 @@
 
 A finer look at the tones where an answer misses: whether the shelf could have that colour there at
 all, by itself or with others, at any number of coats allowed; and whether a paint that nobody has
-yet, another pre-shade or more film would do it.
+yet, another pre-shade, a glossier finish or more film would do it.
 """
 
 from __future__ import annotations
@@ -19,8 +19,10 @@ from layersim.decide.match import Match, own_film_factor, preshade_words
 from layersim.decide.opening import Opening, opening_in
 from layersim.decide.recipes import Limits, Pots, levels, pots
 from layersim.decide.search import closeness, exact_lab, search
-from layersim.decide.words import DISTURBS, change_words, hue_words
-from layersim.paint import Paint
+from layersim.decide.words import DISTURBS, change_words, hue_words, joined
+from layersim.errors import quoted
+from layersim.optics.surface import SHEENS
+from layersim.paint import Paint, mixable
 from layersim.scheme.records import GreysGiven, GreysSprayed, Where
 from layersim.spectra import FloatArray, wavelengths_nm
 
@@ -28,6 +30,10 @@ _RATIOS: Final = np.array([[1, 0], [1, 1], [1, 3], [3, 1], [1, 8], [8, 1]])
 _HUE_NEAR: Final = 15.0
 _LIGHT_NEAR: Final = 6.0
 _WORTH: Final = 0.5
+# A tone is darker than can be reached, or darker under another finish, from so many L* on.
+_DARKER: Final = 1.0
+# A finish counts as glossier from so much less sheen on.
+_LESS_SHEEN: Final = 0.1
 _MORE_COATS: Final = (8, 10, 12)
 
 
@@ -107,17 +113,71 @@ def reach_of(match: Match, *, threads: int = 2) -> Reach:
     now = min((f.closeness for m, fs in match.findings.best.items() if m <= 2 for f in fs), default=np.inf)
     if best.worst <= DISTURBS:
         return Reach(True, best.closeness, now, (), ())
-    opening = match.openings[0]
-    cloud = _cloud(match.shelf, match.limits, opening)
+    cloud = _cloud(match.shelf, match.limits, match.openings[0])
+    finishes = _glossier_finishes(match, float(best.prediction.sheen[-1].max()))
     order = np.cumsum(match.targets.counted) - 1
     misses = []
     for place, tone in match.targets.given.items():
         miss = float(best.delta_e[order[tone]])
         if miss > DISTURBS:
             target, got = match.targets.lab[tone], best.prediction.lab[-1, tone]
-            why = _why(target, cloud[:, tone], opening, tone, match.limits)
+            why = _why(target, cloud[:, tone], match, finishes, tone)
             misses.append(Miss(place, miss, change_words(target, got), why))
-    return Reach(False, best.closeness, now, tuple(misses), _remedies(match, now, threads))
+    return Reach(False, best.closeness, now, tuple(misses), _remedies(match, finishes, now, threads))
+
+
+@dataclass(frozen=True, eq=False)
+class _Finish:
+    """A finish glossier than the present one, and the place with everything else as it is."""
+
+    name: str
+    words: str
+    opening: Opening
+
+
+def _glossier_finishes(match: Match, sheen: float) -> tuple[_Finish, ...]:
+    """Return the finishes glossier than one, least glossy first.
+
+    A varnish that comes last is made glossier, its film left as it is; where none does, one of no
+    weight is laid over everything.
+    """
+    opening, place = match.openings[0], match.place
+    last = place.later[-1] if place.later else None
+    varnished = last is not None and all(paint.kind == "varnish" for paint, _ in last.mix.ingredients)
+    found = []
+    for name, value in sorted(SHEENS.items(), key=lambda entry: -entry[1]):
+        if value > sheen - _LESS_SHEEN:
+            continue
+        if last is not None and varnished:
+            there = opening_in(
+                match.scheme, place.area, at=place.at, where=_where(match),
+                later=(*place.later[:-1], dataclasses.replace(last, sheen=value)),
+                tones=len(match.targets.lab),
+            )  # fmt: skip
+            words = f"a {name} finish instead of {quoted(last.name)}"
+        else:
+            even = np.ones(len(opening.share))
+            there = dataclasses.replace(opening, sheen_kept=0.0 * even, sheen_added=value * even)
+            words = f"a {name} varnish over it all"
+        found.append(_Finish(name, words, there))
+    return tuple(found)
+
+
+def _darker_words(
+    match: Match, finishes: tuple[_Finish, ...], tone: int, *, target: float, darkest: float
+) -> str:
+    """Return how dark a tone could become under glossier finishes; empty where they hardly help."""
+    rows: list[str] = []
+    reached = False
+    for finish in finishes:
+        least = float(_cloud(match.shelf, match.limits, finish.opening)[:, tone, 0].min())
+        if least < darkest - _DARKER:
+            rows.append(f"L* {least:.0f} with a {finish.name} {'one' if rows else 'finish'}")
+            reached |= least - _DARKER <= target
+    if not rows:
+        return ""
+    cause = "the haze of the finish is what keeps it so light" if reached else "a glossier finish is darker"
+    return f"; {cause}: this tone could be as dark as {joined(rows)}"
 
 
 def _cloud(shelf: Pots, limits: Limits, opening: Opening) -> FloatArray:
@@ -132,6 +192,7 @@ def _cloud(shelf: Pots, limits: Limits, opening: Opening) -> FloatArray:
     # A pair has each ratio in both orders already.
     keep = (sets[:, 0] < sets[:, 1]) | ((parts[:, 1] == 0) & (sets[:, 1] == (sets[:, 0] + 1) % count))
     keep |= count == 1
+    keep &= shelf.may_mix[sets[:, 0], sets[:, 1]] | (parts[:, 1] == 0)
     sets, parts = sets[keep], parts[keep]
     amounts, sheen = shelf.amounts_of(sets, parts)
     K = np.einsum("nm,nmw->nw", amounts, shelf.K_per_um[sets])
@@ -145,7 +206,9 @@ def _cloud(shelf: Pots, limits: Limits, opening: Opening) -> FloatArray:
     )
 
 
-def _why(target: FloatArray, cloud: FloatArray, opening: Opening, tone: int, limits: Limits) -> str:
+def _why(
+    target: FloatArray, cloud: FloatArray, match: Match, finishes: tuple[_Finish, ...], tone: int
+) -> str:
     """Return in a sentence why no recipe is at a target."""
     alone = float(colour.delta_e_2000(cloud, target).min())
     if alone <= DISTURBS:
@@ -156,16 +219,18 @@ def _why(target: FloatArray, cloud: FloatArray, opening: Opening, tone: int, lim
     L, C, h = (float(v) for v in colour.lch(target))
     lch = colour.lch(cloud)
     lightest, darkest = float(lch[:, 0].max()), float(lch[:, 0].min())
-    most = max(limits.coats)
+    most = max(match.limits.coats)
     if lightest + 1.0 < L:
+        shade = float(match.openings[0].shade[tone])
         return (
-            f"lighter than these paints reach over this pre-shade, which is L* {opening.shade[tone]:.0f} "
+            f"lighter than these paints reach over this pre-shade, which is L* {shade:.0f} "
             f"here: the lightest of them leaves L* {lightest:.0f} after {most} coats, "
             f"{L - lightest:.0f} short"
         )
-    if darkest - 1.0 > L:
+    if darkest - _DARKER > L:
         return (
             f"darker than these paints reach: the darkest of them leaves L* {darkest:.0f} after {most} coats"
+            + _darker_words(match, finishes, tone, target=L, darkest=darkest)
         )
     if C < 5.0:
         near = lch[np.abs(lch[:, 0] - L) <= _LIGHT_NEAR]
@@ -192,8 +257,10 @@ def _why(target: FloatArray, cloud: FloatArray, opening: Opening, tone: int, lim
     return f"no paint or mix of two comes closer than ΔE00 {alone:.1f} here"
 
 
-def _remedies(match: Match, now: float, threads: int) -> tuple[Remedy, ...]:
+def _remedies(match: Match, finishes: tuple[_Finish, ...], now: float, threads: int) -> tuple[Remedy, ...]:
     found = [*_paints_to_buy(match), *_other_preshades(match, threads)]
+    few = _few_recipes(match.limits)
+    found += [Remedy(f.words, _best_of(match, f.opening, few, threads)) for f in finishes]
     more = dataclasses.replace(
         match.limits, coats=_MORE_COATS, paints_at_most=min(2, match.limits.paints_at_most)
     )
@@ -211,6 +278,19 @@ def _best_of(match: Match, opening: Opening, limits: Limits, threads: int) -> fl
     return min((f.closeness for best in found.best.values() for f in best), default=np.inf)
 
 
+def _few_recipes(limits: Limits) -> Limits:
+    """Return limits narrow enough to search once more for every remedy."""
+    drops = min(6, limits.drops)
+    return dataclasses.replace(
+        limits, paints_at_most=min(2, limits.paints_at_most), drops=drops,
+        least_drops=min(limits.least_drops, 3, drops),
+    )  # fmt: skip
+
+
+def _where(match: Match) -> Where:
+    return match.place.model.where if match.place.model is not None else Where()
+
+
 def _other_preshades(match: Match, threads: int) -> list[Remedy]:
     preshade = match.place.area.preshade
     tried: list[GreysGiven | GreysSprayed] = []
@@ -223,9 +303,7 @@ def _other_preshades(match: Match, threads: int) -> list[Remedy]:
             dark, light = max(0.0, preshade.darkest + low), min(97.0, preshade.lightest + high)
             if dark < light:
                 tried.append(dataclasses.replace(preshade, darkest=dark, lightest=light))
-    limits = dataclasses.replace(match.limits, paints_at_most=min(2, match.limits.paints_at_most), drops=6)
-    limits = dataclasses.replace(limits, least_drops=min(limits.least_drops, 3))
-    where = match.place.model.where if match.place.model is not None else Where()
+    limits, where = _few_recipes(match.limits), _where(match)
     remedies = []
     for other in dict.fromkeys(tried):
         area = dataclasses.replace(match.place.area, preshade=other)
@@ -272,6 +350,8 @@ def _paints_to_buy(match: Match) -> list[Remedy]:
         i = int(close.argmin())
         by = sets[i // n, 1]
         beside = f", mixed with {shelf.paints[by].name}" if parts[i // n, 1] else ""
+        if beside and shelf.paints[by].carrier and not mixable(match.shelf.paints):
+            beside += f" (so carried by {shelf.paints[by].carrier}, too)"
         remedies.append(Remedy(f"one more paint: {ideal.name}{beside}", float(close[i])))
     return remedies
 

@@ -33,6 +33,8 @@ the same films as a preview, and only that is compared and kept.
 pairs found. That takes a fraction of the time and is no proof: three paints may do what no two of
 them come near.
 
+**Carriers.** Paints that cannot be mixed in one film (:func:`layersim.paint.mixable`) stand in no set.
+
 **Ratios** are tried once, in lowest terms, and equal films once, in the fewest coats.
 """
 
@@ -124,19 +126,22 @@ class Tally:
     Parameters
     ----------
     recipes : int
-        Recipes that the limits allow, equal films counted once.
+        Recipes that the limits and the paints' carriers allow, equal films counted once.
     tones : int
         Tones with a target.
     screened : int
         Recipe-tones worked out in single precision.
     in_full : int
         Recipes worked out at every tone, in double precision.
+    skipped : int
+        Recipes that a quick search left out; they are not among `recipes`.
     """
 
     recipes: int = 0
     tones: int = 0
     screened: int = 0
     in_full: int = 0
+    skipped: int = 0
 
     @property
     def recipe_tones(self) -> int:
@@ -201,7 +206,7 @@ def search(
         _Space(pots, m, ratios(paints=m, drops=limits.drops, least_drops=limits.least_drops))
         for m in range(1, min(limits.paints_at_most, len(pots.paints)) + 1)
     ]
-    spaces = [space for space in spaces if len(space.parts)]
+    spaces = [space for space in spaces if len(space.parts) and len(space.sets)]
     each = len(steps) * len(openings)
     tally.recipes = sum(len(space.sets) * len(space.parts) for space in spaces) * each
     findings = Findings(tally=tally)
@@ -218,8 +223,11 @@ def search(
         shelf = _Best(keep)
         space.order_by(best_pairs)
         if quick and space.paints == 3:
-            skipped = space.keep_promising(best_pairs)
-            tally.recipes -= skipped * len(space.parts) * each
+            skipped = space.keep_promising(best_pairs) * len(space.parts) * each
+            tally.recipes -= skipped
+            tally.skipped += skipped
+            if not len(space.sets):
+                continue
         orders = [_tone_order(o, pots, space, steps, targets) for o in openings]
         crew = _Crew(openings, targets, orders, steps, space, shelf)
 
@@ -257,7 +265,11 @@ class _Space:
     def __init__(self, pots: Pots, paints: int, parts: npt.NDArray[np.int64]) -> None:
         self.pots, self.paints, self.parts = pots, paints, parts
         every = list(itertools.combinations(range(len(pots.paints)), paints))
-        self.sets = np.array(every, dtype=np.int64).reshape(-1, paints)
+        sets = np.array(every, dtype=np.int64).reshape(-1, paints)
+        allowed = np.ones(len(sets), dtype=bool)
+        for one, two in itertools.combinations(range(paints), 2):
+            allowed &= pots.may_mix[sets[:, one], sets[:, two]]
+        self.sets = sets[allowed]
 
     def order_by(self, promising: list[tuple[int, ...]]) -> None:
         """Put the sets first that hold the best smaller sets: a low threshold early saves the most."""

@@ -425,6 +425,29 @@ def _better_habits(bench: Bench, habits: Habits) -> list[tuple[str, Habits]]:
     return better
 
 
+def offered_gains(result: AreaTolerance) -> tuple[Gain, ...]:
+    """Return the habits whose gain shows in the figures as they are printed, what helps most first.
+
+    Parameters
+    ----------
+    result : AreaTolerance
+
+    Returns
+    -------
+    tuple of Gain
+    """
+
+    def shows(gain: Gain) -> bool:
+        # A gain of nearly nothing may yet tip a figure over to the next one: that is none.
+        closer = round(result.typical - gain.typical, 1) > 0.0
+        rarer = round(result.chance - gain.chance, 2) > 0.0
+        return (closer and f"{gain.typical:.1f}" != f"{result.typical:.1f}") or (
+            rarer and chance_words(gain.chance) != chance_words(result.chance)
+        )
+
+    return tuple(gain for gain in result.gains if shows(gain))
+
+
 def hand_words(hand: Hand) -> str:
     """Return what a painter's hand is taken to do within a batch, in one sentence.
 
@@ -474,10 +497,11 @@ def batch_words(result: AreaTolerance, models: int, visible: float) -> list[str]
         )
     if not result.gains:
         return rows
-    best = result.gains[0]
-    if result.typical - best.typical < 0.02 * max(result.typical, 1e-9):
+    offered = offered_gains(result)
+    if not offered:
         rows.append("No single habit would help much.")
     else:
+        best = offered[0]
         rows.append(
             f"What would help most: {best.habit}. Then the chance is {chance_words(best.chance)}, "
             f"and the two are typically ΔE00 {best.typical:.1f} apart."

@@ -65,8 +65,9 @@ _LIGHTS: Final = {
     "FL2": "a cool white tube",
     "FL11": "a narrow-band tube",
 }
-# Unique hues in CIELAB, rounded (R. W. G. Hunt, Measuring Colour; from memory).
-_HUES: Final = ((27.0, "red"), (95.0, "yellow"), (162.0, "green"), (260.0, "blue"))
+# Unique hues in CIELAB: the mean angles, under daylight, of colours that CIECAM02 gives the hues 20.14,
+# 90, 164.25 and 237.53 (CIE 159:2004), J 30 to 80 and C 20 to 50. Single ones are up to 6 off.
+_HUES: Final = ((23.0, "red"), (92.0, "yellow"), (162.0, "green"), (254.0, "blue"))
 
 
 PLACE_WORDS: Final = {"shadow": "shadow", "mid": "mid-tone", "light": "light tone"}

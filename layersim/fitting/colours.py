@@ -1,4 +1,4 @@
-"""A photographed card as a problem to fit: three numbers a patch, and the errors that they share.
+"""What photographs say of a card's patches: n numbers each, three a photograph, and the errors they share.
 
 With a chart in the frame it is known what the camera's channels see, wavelength by wavelength
 (:mod:`layersim.measure.channels`), and the numbers are its own, t_c = Σ w_c R. The error of w makes
@@ -14,10 +14,6 @@ distance Δᵢⱼ apart, the covariance
 (a Gaussian process: C. E. Rasmussen and C. K. I. Williams, 2006, chapter 2). Either way the leading
 directions become *shared* errors of the fit; noise is independent from patch to patch.
 
-The bare grounds are patches like any other, films of no thickness. Three numbers do not tell their
-spectra either: a ground is the smoothest spectrum with its colour, and what else it might be are
-nuisances (X3): a level, smooth bends, and the edge in the violet that most whites have.
-
 The same card photographed once more under another kind of lamp gives three further numbers a patch:
 other channels, with errors of their own.
 """
@@ -25,49 +21,44 @@ other channels, with errors of their own.
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from statistics import NormalDist
 from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 
 from layersim.colour import Viewing, lab_from_xyz
-from layersim.fitting.films import Below, measured_ground
-from layersim.fitting.problem import Films
+from layersim.fitting.bareground import ground_modes
 from layersim.measure.calibrate import Tone
 from layersim.measure.cardreading import CardReading, PhotographedPatch
 from layersim.measure.channels import Channels, learn_channels
 from layersim.measure.chart import chart_reflectances
-from layersim.optics import cones
-from layersim.optics.cones import Admittance
-from layersim.spectra import BANDS, FloatArray, wavelengths_nm
+from layersim.spectra import FloatArray
 
 ALIKE_LAB: Final = 30.0
-"""ℓ of (X2): a matrix that was fitted to a chart is off in the same way over a hue or so."""
+"""ℓ of (X2): a matrix that was fitted to a chart is off in the same way over a hue or so (an assumption)."""
 
 LEAST_NOISE: Final = 3e-4
-"""Standard deviation, of white, below which no reading is believed: flare and rounding."""
+"""Standard deviation, of white, below which no reading is believed: flare and rounding (an assumption)."""
 
-_NORMAL: Final = NormalDist()
-_BENDS: Final = 4
-_BEND_NM: Final = 80.0
+# Shared errors of less than this part of the greatest's variance are left out: too small to matter.
 _SHARED_KEPT: Final = 1e-5
+# Share of a patch's pixels at 0 above which its mean is off, and by how much of its brightest channel
+# (assumptions).
 _PARTLY: Final = 0.03
-# The last steps of 8 bits in sRGB (IEC 61966-2-1: 3/255/12.92) are 0.0009, of a white that is not full.
-_ZERO: Final = 0.0015
+_PARTLY_OFF: Final = 0.04
+# How well it is known how far below 0 a channel lies, relative (as CardReading.cut_off says).
 _CUT_OFF_SPREAD: Final = 0.75
-# Of (X4): how much of a move is made, and the least part of a channel's precision that is others' word.
-_MOVED: Final = 0.7
-_LEAST_LEFT: Final = 0.02
-# Of white: the noise of a patch that a photograph does not show.
+# Of white: the noise of a patch that a photograph does not show. Any number far above 1 would do.
 _NOTHING_SAID: Final = 1e3
 # Light over the chart is known from the card beside it, and a little off there, in each channel (tuning
 # pigments' bare whites were, by 0.01 root mean square).
 _CHART_LIGHT: Final = 0.01
-# A shared error is left out where nowhere it makes more than this part of the noise.
+# A shared error is left out where nowhere it makes more than this part of the noise (an assumption).
 _FAINT: Final = 0.05
+# A patch's own spectrum may bend this many times as much as a ground's (an assumption).
+_BENDS_MORE: Final = 5.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -90,12 +81,12 @@ class Colours:
     surface: FloatArray | float = 0.0
 
     def observe(self, reflectance: FloatArray) -> FloatArray:
-        """Return the whitened numbers, shape (..., m, 3)."""
+        """Return the whitened numbers, shape (..., m, n)."""
         seen = (reflectance + self.surface) @ self.weights
         return np.asarray((self.whiten @ seen[..., np.newaxis])[..., 0])
 
     def slopes(self, reflectance: FloatArray) -> FloatArray:
-        """Return its derivative, shape (m, 3, 31)."""
+        """Return its derivative, shape (m, n, 31)."""
         slopes = self.whiten @ self.weights.T
         return np.broadcast_to(slopes, (len(reflectance), *slopes.shape[-2:]))
 
@@ -184,7 +175,7 @@ class Seen:
         found = []
         for value, noise in zip(self.values, self.noise, strict=True):
             level = float(max(value[:3].mean(), 2e-3))
-            bends = 5.0 * ground_modes(level)
+            bends = _BENDS_MORE * ground_modes(level)
             prior = bends.T @ bends + level**2
             off = value - level * self.weights.sum(axis=0)
             W = self.weights
@@ -234,7 +225,7 @@ def channels_of(reading: CardReading) -> Channels | None:
     # Where part of a patch's pixels stand at 0, its mean is too high by an unknown little.
     noise = [
         np.sqrt(np.diag(_through_tone(tone, p.rgb, p.covariance, none)))
-        + np.where(p.cut_off > _PARTLY, 0.04 * p.rgb.max(), 0.0)
+        + np.where(p.cut_off > _PARTLY, _PARTLY_OFF * p.rgb.max(), 0.0)
         for p in patches
     ]
     return learn_channels(
@@ -333,222 +324,8 @@ def without(seen: Seen, lost: npt.NDArray[np.bool_]) -> Seen:
     return dataclasses.replace(seen, values=values, noise=noise, cut=cut)
 
 
-def below_zero(
-    seen: Seen,
-    *,
-    expected: FloatArray,
-    variance: FloatArray,
-    own: FloatArray,
-    kept: npt.NDArray[np.bool_],
-) -> Seen:
-    """Return patches with what a fit makes of channels that are only known to lie below z, about 0.
-
-    Expectation propagation (T. P. Minka, Proc. 17th Conf. Uncertainty in Artificial Intelligence (2001)
-    362): what the rest of the card expects of such a channel, cut off at z, is matched by a normal.
-    With N(v, τ²) what the channel counted as so far, N(m, s²) what the whole fit makes of it, κ² the
-    variance of an error of its own, and φ and Φ of the normal distribution,
-
-        1/s'² = 1/s² − 1/(τ² + κ²),   m' = s'² (m/s² − v/(τ² + κ²)),   σ² = s'² + κ²
-        α = (z − m')/σ,   λ = φ(α)/Φ(α)
-        mean = m' − σλ,   variance = σ² (1 − αλ − λ²)                                      (X4)
-        1/τ² ← 1/variance − 1/σ²,   v ← τ² (mean/variance − m'/σ²)
-
-    Precisions and v/τ² move only a part of the way (T. P. Minka and J. Lafferty, Proc. 18th Conf.
-    Uncertainty in Artificial Intelligence (2002) 352), since the fit in between is not linear. Channels of
-    one patch are taken one by one, and kinds of paints share what a channel counts as: approximations.
-
-    Parameters
-    ----------
-    seen : Seen
-    expected, variance : ndarray, shape (m, n)
-        m and s², shared errors of the channels included.
-    own : ndarray, shape (m, n)
-        κ², of the model.
-    kept : ndarray of bool, shape (m,)
-        Patches that the fit counted; the others stay as they are.
-
-    Returns
-    -------
-    Seen
-    """
-    values, noise = seen.values.copy(), seen.noise.copy()
-    for i, c in np.argwhere(seen.cut & kept[:, np.newaxis]).tolist():
-        before, s2, kappa2 = noise[i, c, c], float(variance[i, c]), float(own[i, c])
-        counted = 1.0 / (before + kappa2)
-        m, precision = float(expected[i, c]), 1.0 / s2 - counted
-        if precision > _LEAST_LEFT / s2:
-            m = (m / s2 - values[i, c] * counted) / precision
-        else:  # nothing but the channel itself speaks of it
-            precision = _LEAST_LEFT / s2
-        sigma2 = 1.0 / precision + kappa2
-        sigma = sigma2**0.5
-        alpha = max((_ZERO - m) / sigma, -6.0)
-        ratio = _NORMAL.pdf(alpha) / _NORMAL.cdf(alpha)
-        mean, left = m - sigma * ratio, sigma2 * max(1.0 - ratio * (alpha + ratio), 1e-3)
-        told = max(1.0 / left - 1.0 / sigma2, 1e-3 / sigma2)
-        pull = mean / left - m / sigma2
-        told = _MOVED * told + (1.0 - _MOVED) / before
-        pull = _MOVED * pull + (1.0 - _MOVED) * values[i, c] / before
-        noise[i, c], noise[i, :, c] = 0.0, 0.0
-        noise[i, c, c], values[i, c] = 1.0 / told, pull / told
-    return dataclasses.replace(seen, values=values, noise=noise)
-
-
 def _through_tone(tone: Tone, rgb: FloatArray, covariance: FloatArray, cut_off: FloatArray) -> FloatArray:
     """Return the covariance of linear light, the tone's slope taken by differences, shape (3, 3)."""
     low, high = np.maximum(0.99 * rgb - 1e-4, 0.0), 1.01 * rgb + 1e-4
     slope = np.diag((tone.light(high) - tone.light(low)) / (high - low))
     return np.asarray(slope @ covariance @ slope + np.diag((_CUT_OFF_SPREAD * cut_off) ** 2))
-
-
-def ground_of_colour(
-    values: FloatArray, covariance: FloatArray, weights: FloatArray, *, sheen: float
-) -> tuple[Below, FloatArray]:
-    """Return the smoothest ground of a colour, and what else it might be, (X3).
-
-    Parameters
-    ----------
-    values : ndarray, shape (n,)
-        Of the bare ground, as :attr:`Seen.values`.
-    covariance : ndarray, shape (n, n)
-        Of its error.
-    weights : ndarray, shape (31, n)
-    sheen : float
-        Share of its surface's first reflection that was seen.
-
-    Returns
-    -------
-    ground : Below
-        Without noise of its own.
-    modes : ndarray, shape (k, 31)
-        Of its reflectance, one standard deviation each.
-    """
-    surface = sheen * cones.directions().k1
-    level = float(max(values[1] - surface, 1e-3))
-    modes = ground_modes(level)
-    prior = modes.T @ modes + level**2
-    off = values - (surface + level) * weights.sum(axis=0)
-    gain = prior @ weights @ np.linalg.inv(weights.T @ prior @ weights + covariance)
-    R = np.clip(surface + level + gain @ off, surface + 2e-4, 0.97)
-    return measured_ground(R, np.full(BANDS, 1e-9), sheen=sheen), modes
-
-
-def ground_modes(level: float) -> FloatArray:
-    """Return how grounds of a lightness may differ, one standard deviation each, shape (7, 31).
-
-    The sizes are assumptions: primers are greys of many makes.
-
-    Parameters
-    ----------
-    level : float
-        Reflectance.
-
-    Returns
-    -------
-    ndarray
-    """
-    nm = wavelengths_nm()
-    size = 0.06 * level + 0.002
-    variances, directions = np.linalg.eigh(np.exp(-0.5 * ((nm[:, np.newaxis] - nm) / _BEND_NM) ** 2))
-    bends = size * (directions[:, ::-1] * np.sqrt(np.maximum(variances[::-1], 0.0)))[:, :_BENDS].T
-    even = np.full((1, BANDS), 0.15 * level + 0.003)
-    # Whites absorb in the violet (rutile does below 410 nm); yellowed and buff ones into the blue.
-    violet, warm = (
-        share * level / (1.0 + np.exp((nm - at) / width))
-        for share, at, width in ((0.25, 412.0, 8.0), (0.12, 450.0, 20.0))
-    )
-    return np.concatenate([even, bends, violet[np.newaxis], warm[np.newaxis]])
-
-
-def with_bare_grounds(
-    films: Films,
-    *,
-    over: Sequence[str | None],
-    bare: Sequence[tuple[str, str]],
-    grounds: Mapping[str, Below],
-    modes: Mapping[str, FloatArray],
-    sheens: Mapping[str, float],
-) -> Films:
-    """Return films with the bare patches as further ones, and with the grounds' own nuisances.
-
-    Parameters
-    ----------
-    films : Films
-        Of the swatches.
-    over : sequence of str or None, length m
-        The ground of each.
-    bare : sequence of (str, str)
-        Name and ground of each bare patch.
-    grounds : mapping of str to Below
-    modes : mapping of str to ndarray
-        Of those grounds that were photographed.
-    sheens : mapping of str to float
-        Of those grounds' surfaces, bare.
-
-    Returns
-    -------
-    Films
-        Swatches first, then bare patches.
-    """
-    b = len(bare)
-    m = len(films.names) + b
-    none = np.zeros((b, BANDS))
-
-    def longer(given: Admittance, added: Sequence[Admittance]) -> Admittance:
-        extra = [np.stack([getattr(a, part) for a in added]) for part in ("cone", "cross", "trapped")]
-        return (
-            Admittance(
-                *(
-                    np.concatenate([getattr(given, part), more])
-                    for part, more in zip(("cone", "cross", "trapped"), extra, strict=True)
-                )
-            )
-            if b
-            else given
-        )
-
-    under = [*over, *(ground for _, ground in bare)]
-    names, shifts = list(films.nuisances), []
-    for ground, own in modes.items():
-        for i, shift in enumerate(own):
-            moved = np.zeros((3, m, BANDS))
-            moved[:, [place == ground for place in under]] = _moved(
-                grounds[ground], shift, sheen=sheens[ground]
-            )[:, np.newaxis]
-            names.append(f"{ground}: spectrum {i + 1}")
-            shifts.append(moved)
-    q = len(films.nuisances)
-    old_shift = np.concatenate([films.ground_shift, np.zeros((q, 3, b, BANDS))], axis=2)
-    log_K, log_S = (
-        np.concatenate(
-            [np.concatenate([part, np.zeros((q, b, BANDS))], axis=1), np.zeros((len(shifts), m, BANDS))]
-        )
-        for part in (films.known_log_K, films.known_log_S)
-    )
-    return dataclasses.replace(
-        films,
-        names=(*films.names, *(name for name, _ in bare)),
-        thickness_um=np.concatenate([films.thickness_um, np.zeros(b)]),
-        share=np.concatenate([films.share, np.ones(b)]),
-        known_K=np.concatenate([films.known_K, none]),
-        known_S=np.concatenate([films.known_S, none]),
-        ground=longer(films.ground, [grounds[ground].admittance for _, ground in bare]),
-        film_error=np.concatenate([films.film_error, np.zeros(b)]),
-        ground_noise=longer(films.ground_noise, [Admittance(none[0], none[0], none[0])] * b),
-        nuisances=tuple(names),
-        known_log_K=log_K,
-        known_log_S=log_S,
-        ground_shift=np.concatenate([old_shift, np.stack(shifts)]) if shifts else old_shift,
-    )
-
-
-def _moved(ground: Below, shift: FloatArray, *, sheen: float) -> FloatArray:
-    """Return the change of a ground's admittance for a change of its reflectance, shape (3, 31)."""
-    surface = sheen * cones.directions().k1
-    seen = ground.reflectance + surface
-    step = 1e-3
-    ends = []
-    for sign in (-0.5, 0.5):
-        a = cones.ground_from_seen(seen + sign * step * shift, sheen=sheen)
-        ends.append(np.stack([a.cone, a.cross, a.trapped]))
-    return np.asarray((ends[1] - ends[0]) / step)

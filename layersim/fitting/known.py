@@ -23,10 +23,11 @@ import numpy as np
 
 from layersim.errors import FitError
 from layersim.estimate import Estimate
-from layersim.fitting.colours import with_bare_grounds
+from layersim.fitting.bareground import with_bare_grounds
 from layersim.fitting.films import FILM_ERROR, Maker, films_of
 from layersim.fitting.measured import grounds_of
-from layersim.fitting.photographed import Progress, card_of, read_photographed, silent
+from layersim.fitting.photocard import card_of
+from layersim.fitting.photographed import Progress, read_photographed, silent
 from layersim.fitting.problem import Belief, Films, Problem, Spectra
 from layersim.fitting.robust import settle
 from layersim.measure.photoswatch import PhotographedSet

@@ -1,10 +1,9 @@
-"""A photographed card to a paint: the whole of the fit in the order in which it happens."""
+"""Photographs of a card to a paint: read, fitted with every kind of paints, and judged or refused."""
 
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Final
 
@@ -12,33 +11,21 @@ import numpy as np
 import numpy.typing as npt
 
 from layersim import colour
-from layersim.errors import FitError, LayersimError, PhotographError
+from layersim.errors import FitError, PhotographError
 from layersim.fitting import verdict as verdicts
-from layersim.fitting.colours import (
-    Colours,
-    Seen,
-    below_zero,
-    channels_of,
-    ground_of_colour,
-    seen_patches,
-    together,
-    with_bare_grounds,
-    without,
-)
+from layersim.fitting.colours import Colours, Seen
 from layersim.fitting.doubts import doubts_from, typical_stacks
 from layersim.fitting.family import Kin, blended, evidence, kin, weights
-from layersim.fitting.films import FILM_ERROR, Below, Maker, films_of, primed_ground
-from layersim.fitting.measured import NOMINAL_FILM, known_paints
-from layersim.fitting.problem import Films, Problem
+from layersim.fitting.films import FILM_ERROR
+from layersim.fitting.measured import NOMINAL_FILM
+from layersim.fitting.photocard import Card, card_of, crossed_films, looked_at_again, too_little
+from layersim.fitting.problem import Problem
 from layersim.fitting.result import Fit, Outlier, Verdict
 from layersim.fitting.robust import LARGEST_MISFIT, degrees_of_freedom, inflation, settle
-from layersim.fitting.solve import Solution, model_error, solve
-from layersim.fitting.two_constant import predict, predict_with_slopes
-from layersim.measure.cardreading import CardReading, PhotographedPatch, photograph_card
-from layersim.measure.channels import Channels
-from layersim.measure.photoswatch import CardSwatch, PhotographedSet
-from layersim.measure.swatch import THIS_PAINT
-from layersim.optics import cones
+from layersim.fitting.solve import Solution, solve
+from layersim.fitting.two_constant import predict
+from layersim.measure.cardreading import CardReading, photograph_card
+from layersim.measure.photoswatch import PhotographedSet
 from layersim.paint import Paint
 from layersim.shelf import Shelf
 from layersim.spectra import BANDS, FloatArray
@@ -51,49 +38,15 @@ def silent(words: str) -> None:
     """Tell nobody."""
 
 
+# How often the fit is made again where a channel is cut off at 0: (X4) moves a part of the way at a time
+# (an assumption).
 _ROUNDS_CUT_OFF: Final = 6
 
 MODEL_K: Final = 0.03
 MODEL_S: Final = 0.04
-"""How far the K and S that suit one stack are from those that suit another, for a card's few colours."""
+"""How far the K and S that suit one stack are from those that suit another, for a card's few colours.
 
-
-@dataclass(frozen=True, eq=False, kw_only=True)
-class Card:
-    """A photographed card, ready to be fitted.
-
-    Parameters
-    ----------
-    swatches : tuple of CardSwatch
-        Those whose patch can be used.
-    seen : Seen
-        Swatches first, then bare patches.
-    problem : Problem
-        Its belief is the first kind of paints.
-    grounds : mapping of str to Below
-    modes : mapping of str to ndarray, shape (k, 31)
-        What else photographed grounds may be.
-    bare : list of (str, str)
-        Name and ground of each bare patch.
-    surface : ndarray, shape (m, 1)
-        Reflectance that bare grounds' own sheen adds.
-    readings : tuple of CardReading
-        One a photograph.
-    maker : Maker
-    notices : tuple of str
-        What was left out, and what the photographs' readings have to say.
-    """
-
-    swatches: tuple[CardSwatch, ...]
-    seen: Seen
-    problem: Problem
-    grounds: Mapping[str, Below]
-    modes: Mapping[str, FloatArray]
-    bare: list[tuple[str, str]]
-    surface: FloatArray
-    readings: tuple[CardReading, ...]
-    maker: Maker
-    notices: tuple[str, ...]
+Assumptions: up to twice what :class:`layersim.fitting.problem.Belief` has for measured spectra."""
 
 
 def fit_photograph(
@@ -105,8 +58,9 @@ def fit_photograph(
 ) -> Fit:
     """Return the paint that a photographed card makes most likely, with how sure that is.
 
-    Three numbers a patch are met by K and S of a kind that paints have (:mod:`layersim.fitting.family`),
-    over all patches at once; the range that the paint gets shows what three numbers cannot know.
+    Three numbers a patch and photograph are met by K and S of a kind that paints have
+    (:mod:`layersim.fitting.family`), over all patches at once; the range that the paint gets shows what so
+    few numbers cannot know.
 
     Parameters
     ----------
@@ -168,7 +122,7 @@ def fit_readings(
     paints_on = shelf or Shelf.usual()
     where = swatches.source or swatches.photograph
     card = card_of(swatches, readings, paints_on, film_error=film_error, where=where)
-    complaint = _too_little(card)
+    complaint = too_little(card)
     if complaint:
         raise FitError(where, complaint)
     tell(f"fitting K and S to {len(card.seen.xyz)} patches")
@@ -176,13 +130,13 @@ def fit_readings(
     rounds = _ROUNDS_CUT_OFF if card.seen.cut.any() else 1 if card.seen.channels else 0
     for _ in range(rounds):
         # What the channels' errors do, and what lies below 0, depends on what they look at.
-        card = _looked_at_again(card, problem, solution, kept)
+        card = looked_at_again(card, problem, solution, kept)
         problem, solution, kept = settle_kin(card.problem, begin=solution.unknowns[: 2 * BANDS])
     tell("judging the fit")
     return _finish(swatches, card, problem, solution, kept, where=where)
 
 
-# --- from a photograph to a problem --------------------------------------------------------------
+# --- reading -------------------------------------------------------------------------------------
 
 
 def read_photographed(swatches: PhotographedSet) -> tuple[CardReading, ...]:
@@ -229,262 +183,6 @@ def read_photographed(swatches: PhotographedSet) -> tuple[CardReading, ...]:
         encoding=swatches.encoding,
     )
     return first, second
-
-
-@dataclass(frozen=True, eq=False)
-class Views:
-    """All photographs of one card.
-
-    Parameters
-    ----------
-    readings : sequence of CardReading
-    channels : sequence of Channels or None
-        As :func:`layersim.fitting.colours.channels_of` returns them.
-    """
-
-    readings: Sequence[CardReading]
-    channels: Sequence[Channels | None]
-
-    def seen(self, names: Sequence[str]) -> Seen:
-        """Return some places of the card with all that the photographs say of them.
-
-        Parameters
-        ----------
-        names : sequence of str
-            Places that the first photograph shows well enough.
-
-        Returns
-        -------
-        Seen
-        """
-        found: Seen | None = None
-        for reading, channels in zip(self.readings, self.channels, strict=True):
-            patches = {patch.name: patch for patch in reading.patches}
-            lost = np.array([not patches[name].tells for name in names])
-            if lost.all():
-                continue
-            # Numbers of a place that is not shown well need not even be numbers.
-            instead = patches[names[int(np.flatnonzero(~lost)[0])]]
-            rows = [instead if gone else patches[name] for name, gone in zip(names, lost, strict=True)]
-            seen = without(seen_patches(rows, reading, channels), lost)
-            found = seen if found is None else together(found, seen)
-        if found is None:
-            raise AssertionError("the first photograph shows these places")
-        return found
-
-
-def card_of(
-    swatches: PhotographedSet,
-    readings: Sequence[CardReading],
-    shelf: Shelf,
-    *,
-    film_error: float = FILM_ERROR,
-    where: Path,
-) -> Card:
-    """Return a card that has been read as a problem to fit.
-
-    Parameters
-    ----------
-    swatches : PhotographedSet
-    readings : sequence of CardReading
-    shelf : Shelf
-    film_error : float
-    where : Path
-        For messages.
-
-    Returns
-    -------
-    Card
-
-    Raises
-    ------
-    FitError
-        If nothing of it can be used.
-    """
-    patches = {patch.name: patch for patch in readings[0].patches}
-    notices = _notes(readings)
-    good = tuple(s for s in swatches.swatches if _usable(patches[s.patch], s.name, notices))
-    if not good:
-        raise FitError(where, f"no swatch can be used: {_why(patches, swatches)}. {_AGAIN}")
-    views = Views(readings, [channels_of(reading) for reading in readings])
-    grounds, modes, bare = _grounds(swatches, views, shelf, notices, where)
-    lost = {s.ground for s in good if s.ground is not None} - set(grounds)
-    if lost:
-        raise FitError(where, f'ground "{min(lost)}": none of its bare places can be used. {_AGAIN}')
-    maker = Maker(
-        wet_film_um=swatches.wet_film_um,
-        volume_solids=swatches.volume_solids,
-        sheen=swatches.sheen,
-        film_error=film_error,
-    )
-    known = known_paints(swatches, shelf, where)
-    places = [s.patch for s in good] + [name for name, _ in bare]
-    seen = views.seen(places)
-    notices += _hidden(views, places)
-    # A bare ground keeps its own sheen, not that of the paint.
-    sheens = {ground.name: ground.sheen for ground in swatches.grounds}
-    own = [0.0] * len(good) + [sheens[ground] - swatches.sheen for _, ground in bare]
-    surface = cones.directions().k1 * np.array(own)[:, np.newaxis]
-    films = with_bare_grounds(
-        films_of(good, grounds=grounds, paints=known, maker=maker),
-        over=[s.ground for s in good],
-        bare=bare,
-        grounds=grounds,
-        modes=modes,
-        sheens=sheens,
-    )
-    problem = _problem(films, seen, surface, seen.smoothest())
-    return Card(
-        swatches=good,
-        seen=seen,
-        problem=problem,
-        grounds=grounds,
-        modes=modes,
-        bare=bare,
-        surface=surface,
-        readings=tuple(readings),
-        maker=maker,
-        notices=tuple(notices),
-    )
-
-
-def _problem(films: Films, seen: Seen, surface: FloatArray, reflectance: FloatArray) -> Problem:
-    """Return a card's problem, its shared errors as they are for some reflectances."""
-    whiten = seen.whitening()
-    return Problem(
-        told=seen.told,
-        films=films,
-        observation=Colours(seen.weights, whiten, surface),
-        observed=(whiten @ seen.values[..., np.newaxis])[..., 0],
-        noise=np.ones(seen.values.shape),
-        belief=kin()[0],
-        shared=(whiten @ seen.shared(reflectance)[..., np.newaxis])[..., 0],
-    )
-
-
-def _looked_at_again(card: Card, problem: Problem, solution: Solution, kept: npt.NDArray[np.bool_]) -> Card:
-    """Return a card with shared errors, and channels cut off at 0, as a fit makes them."""
-    seen, films = card.seen, problem.films
-    reflectance = solution.reflectance + card.surface
-    if seen.cut.any():
-        seen = below_zero(seen, kept=kept, **_of_channels(card, problem, solution))
-    return dataclasses.replace(card, seen=seen, problem=_problem(films, seen, card.surface, reflectance))
-
-
-def _of_channels(card: Card, problem: Problem, solution: Solution) -> dict[str, FloatArray]:
-    """Return what a fit expects of every channel, for :func:`below_zero`."""
-    seen, films = card.seen, problem.films
-    slopes = predict_with_slopes(films, solution.unknowns[: films.unknowns])[1]
-    shared = np.zeros((0, *seen.values.shape)) if problem.shared is None else problem.shared
-    # Shared errors are kept in units of the noise.
-    by_shared = np.moveaxis((np.linalg.cholesky(seen.noise) @ shared[..., np.newaxis])[..., 0], 0, -1)
-    J = np.concatenate([seen.weights.T @ slopes, by_shared], axis=-1)
-    covariance = np.linalg.inv(solution.information)
-    expected = (solution.reflectance + card.surface) @ seen.weights
-    W, inside = seen.weights, model_error(problem.belief, solution.reflectance)
-    return {
-        "expected": expected + by_shared @ solution.unknowns[films.unknowns :],
-        "variance": np.maximum(np.einsum("icp,pq,icq->ic", J, covariance, J), 1e-12),
-        "own": np.einsum("bc,ibd,dc->ic", W, inside, W),
-    }
-
-
-def _notes(readings: Sequence[CardReading]) -> list[str]:
-    """Return the notes of all photographs; of several, those that not all have name their picture."""
-    common = set.intersection(*(set(reading.notes) for reading in readings))
-    return [
-        *(note for note in readings[0].notes if note in common),
-        *(
-            f"{reading.path.name}: {note}"
-            for reading in readings
-            for note in reading.notes
-            if note not in common
-        ),
-    ]
-
-
-def _hidden(views: Views, places: Sequence[str]) -> list[str]:
-    """Return which places only the first photograph shows well."""
-    found = []
-    for reading in views.readings[1:]:
-        patches = {patch.name: patch for patch in reading.patches}
-        lost = [f"{name} ({', '.join(patches[name].flags)})" for name in places if not patches[name].tells]
-        if len(lost) == len(places):
-            raise PhotographError(reading.path, f"no place of the card can be used: {lost[0]}. {_AGAIN}")
-        if lost:
-            found.append(f"{reading.path.name} tells nothing of {'; '.join(lost)}")
-    return found
-
-
-_AGAIN: Final = "Photograph the card again: even light, no glare or shadow, nothing clipped"
-
-
-def _usable(patch: PhotographedPatch, name: str, notices: list[str]) -> bool:
-    said = ", ".join(patch.flags)
-    if patch.only_cut_off:
-        if _WIDER not in notices:
-            notices.append(_WIDER)
-        notices.append(f'"{name}" counts only as far as the file can say its colour')
-        return True
-    if not patch.usable:
-        notices.append(f'"{name}" was left out ({said}); photograph it again to have it count')
-        return False
-    if patch.flags:
-        notices.append(f'"{name}": {said}')
-    return True
-
-
-_WIDER: Final = (
-    "colours are purer than this file can say: photograph in raw, or set the camera to a wider colour "
-    "space than sRGB, to narrow the range"
-)
-
-
-def _why(patches: Mapping[str, PhotographedPatch], swatches: PhotographedSet) -> str:
-    said = [f'"{s.name}" {", ".join(patches[s.patch].flags)}' for s in swatches.swatches]
-    return "; ".join(said[:3]) + ("; ..." if len(said) > 3 else "")
-
-
-def _grounds(
-    swatches: PhotographedSet,
-    views: Views,
-    shelf: Shelf,
-    notices: list[str],
-    where: Path,
-) -> tuple[dict[str, Below], dict[str, FloatArray], list[tuple[str, str]]]:
-    """Return the grounds, what else they may be, and their bare patches (name of the patch, ground)."""
-    patches = {patch.name: patch for patch in views.readings[0].patches}
-    found: dict[str, Below] = {}
-    modes: dict[str, FloatArray] = {}
-    bare: list[tuple[str, str]] = []
-    for ground in swatches.grounds:
-        own = [patches[name] for name in ground.patches if _usable(patches[name], name, notices)]
-        if own:
-            seen = views.seen([patch.name for patch in own])
-            # By precision: one of several places may be hidden in one of the photographs.
-            precision = 1.0 / np.diagonal(seen.noise, axis1=1, axis2=2)
-            value = (precision * seen.values).sum(axis=0) / precision.sum(axis=0)
-            level = 0.01 * float(value[:3].mean())
-            covariance = np.diag(1.0 / precision.sum(axis=0) + level**2)
-            least = ground.sheen * cones.directions().k1
-            slack = 0.005 + 3.0 * float(np.sqrt(seen.xyz_error[0, 1, 1]))
-            if float(seen.xyz[:, 1].mean()) < least - slack:
-                raise FitError(
-                    where,
-                    f'ground "{ground.name}": found a luminance of {seen.xyz[:, 1].mean():.3f} of white; '
-                    f"expected at least {least:.3f}, which its surface alone returns at this sheen. Give the "
-                    f'ground its own: [[ground]] name = "{ground.name}", sheen = "gloss" or "satin".',
-                )
-            found[ground.name], modes[ground.name] = ground_of_colour(
-                value, covariance, seen.weights, sheen=ground.sheen
-            )
-            bare += [(patch.name, ground.name) for patch in own]
-        elif ground.paint is not None:
-            try:
-                found[ground.name] = primed_ground(shelf.find(ground.paint))
-            except LayersimError as fault:
-                raise FitError(where, f'ground "{ground.name}": {fault}') from None
-    return found, modes, bare
 
 
 # --- solving -------------------------------------------------------------------------------------
@@ -567,6 +265,7 @@ def _finish(
     delta_e = colour.delta_e_2000(measured_lab, fitted_lab)
     wider = inflation(problem, solution, kept)
     _refuse_contradictions(where, card, delta_e, kept)
+    # Where no swatch counts coats, one is taken to be half the film of the wet film given (an assumption).
     coat_um = float(
         np.median([X / s.coats for s, X in zip(card.swatches, films.thickness_um, strict=False) if s.coats])
         if any(s.coats for s in card.swatches)
@@ -594,6 +293,7 @@ def _finish(
     outliers = tuple(
         Outlier(name=films.names[i], delta_e=float(delta_e[i]), looks_like="") for i in np.flatnonzero(~kept)
     )
+    # Two standard deviations of noise are not held against the fit (an assumption).
     beyond = np.sqrt(np.maximum(delta_e**2 - (2.0 * by_noise) ** 2, 0.0))
     verdict = verdicts.judge(
         reach=reach,
@@ -669,64 +369,11 @@ def _shown(seen: Seen, fitted: FloatArray) -> tuple[FloatArray, FloatArray, Floa
     return measured_lab, fitted_lab, np.sqrt((slope**2).sum(axis=(1, 2)))
 
 
-def _too_little(card: Card) -> str:
-    """Return why these patches cannot give a paint, or nothing."""
-    crossed, pairs = _crossed(card, np.ones(len(card.seen.xyz), dtype=np.bool_))
-    if crossed and 2 * len(crossed) > pairs:
-        return crossed[0]
-    films = {(s.ground, *_film(s)) for s in card.swatches}
-    own = len(card.swatches)
-    if len(films) < 2:
-        return (
-            f'one swatch only ("{card.swatches[0].name}"): absorption and scattering are two unknowns. '
-            "Spray the same film over another ground, black and white serve best, or another number of coats."
-        )
-    if any(len(s.parts) > 1 for s in card.swatches):
-        return ""
-    lab, error = card.seen.lab()[:own], card.seen.lab_error()[:own]
-    off = colour.delta_e_2000(lab[:, np.newaxis], lab)
-    # Errors of the calibration are alike for swatches that look alike, so only a part counts here.
-    apart = float((off - np.minimum(np.hypot(error[:, np.newaxis], error), 1.0)).max())
-    if apart >= verdicts.LEAST_APART and not all(s.opaque for s in card.swatches):
-        return ""
-    over = " and ".join(sorted({s.ground for s in card.swatches if s.ground}))
-    return (
-        f"the swatches look alike over {over} (at most ΔE00 {off.max():.1f} apart): every film is opaque, "
-        "and an opaque film tells only the ratio of absorption to scattering. Spray much thinner films "
-        f'(half a coat), or a tint: mix = {{ "{THIS_PAINT}" = 1, "titanium white" = 9 }}.'
-    )
-
-
-def _crossed(card: Card, kept: npt.NDArray[np.bool_]) -> tuple[list[str], int]:
-    """Return complaints of films that are darker over the lighter ground, and how many were compared."""
-    level = card.seen.xyz[:, 1]
-    found, pairs = [], 0
-    for i, one in enumerate(card.swatches):
-        for j, two in enumerate(card.swatches):
-            if one.ground is None or two.ground is None or _film(one) != _film(two):
-                continue
-            lighter = card.grounds[one.ground].reflectance > card.grounds[two.ground].reflectance
-            if not (lighter.all() and kept[i] and kept[j]):
-                continue
-            pairs += 1
-            if level[j] - level[i] > 0.01 + 0.05 * float(level[i]):
-                found.append(
-                    f'swatches "{one.name}" and "{two.name}" contradict each other: the same film is '
-                    f"darker over {one.ground}, the lighter ground. Were the places swapped, or is one "
-                    "film thicker? Put right which patch is which, or spray and photograph both again."
-                )
-    return found, pairs
-
-
-def _film(swatch: CardSwatch) -> tuple[object, ...]:
-    return swatch.parts, swatch.thinning, swatch.coats, swatch.dry_film_um, swatch.opaque
-
-
 def _refuse_contradictions(where: Path, card: Card, delta_e: FloatArray, kept: npt.NDArray[np.bool_]) -> None:
     """Refuse a card on which too little agrees, or a film is darker over the lighter ground."""
     names = [s.name for s in card.swatches]
     own = len(names)
-    crossed, _ = _crossed(card, kept)
+    crossed, _ = crossed_films(card, kept)
     if crossed:
         raise FitError(where, crossed[0])
     left = int(kept[:own].sum())

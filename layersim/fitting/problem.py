@@ -4,8 +4,8 @@ A fit goes one way only,
 
     ln K, ln S, nuisances  →  reflectance of every swatch (m, 31)  →  what was observed (m, n)
 
-and the last arrow is an :class:`Observation`: the spectrum itself here (n = 31), three calibrated
-numbers for a photograph. Nothing else in this room knows which of them it was.
+and the last arrow is an :class:`Observation`: the spectrum itself here (n = 31), three numbers of each
+photograph of a card (n = 3 or 6). Nothing else in this room knows which of them it was.
 
 *Nuisances* are what is not known exactly about the swatches and is not the paint: how far each
 film is off what was meant, and each :class:`~layersim.paint.Doubt` of a paint that is taken as

@@ -235,7 +235,8 @@ def _descend(
         better = False
         while not better and damping < 1e10:
             step = np.linalg.solve(H + damping * np.diag(np.diag(H)), -gradient)
-            tried = unknowns + step * min(1.0, _LONGEST_STEP / float(np.abs(step).max()))
+            # A step of nothing at all is no longer than any other.
+            tried = unknowns + step * (_LONGEST_STEP / max(_LONGEST_STEP, float(np.abs(step).max())))
             tried[: 2 * BANDS] = np.clip(tried[: 2 * BANDS], low, high)
             there = predict(problem.films, tried[:own])
             new_white = residuals(there, tried)

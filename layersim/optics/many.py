@@ -134,7 +134,7 @@ def seen_of_many(
     Raises
     ------
     ValueError
-        If a constant is negative or not finite.
+        If a constant is negative or not finite, or a thickness negative or not a number.
 
     Examples
     --------
@@ -143,6 +143,9 @@ def seen_of_many(
     >>> seen_of_many([ink], over=white, sheen=np.ones((1, 1))).shape
     (3, 2, 31)
     """
+    for coat in coats:
+        if coat.thickness_um.size and not coat.thickness_um.min() >= 0.0:
+            raise ValueError("thickness_um must be zero or more")
     first_reflection = cones.directions().k1 * np.asarray(sheen, dtype=np.float64)
     shapes = [coat.thickness_um.shape for coat in coats] + [over.cone.shape[:2], first_reflection.shape]
     shapes += [(c.shape[0], 1) for coat in coats for c in (coat.K_per_um, coat.S_per_um) if c.ndim == 2]

@@ -14,7 +14,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Final
 
-from layersim.errors import InputFileError, LayersimError, nearest_hint, quoted
+from layersim.errors import LayersimError, MeshFileError, nearest_hint, quoted
 from layersim.estimate import Estimate
 from layersim.scheme.batch import MESH_ERROR, MOST_SURFACE_CM2
 
@@ -22,10 +22,6 @@ ENDINGS: Final = ("stl", "obj", "ply", "off", "glb")
 LARGEST_BYTES: Final = 512 * 2**20
 LEAST_SURFACE_CM2: Final = 0.01
 _MM2_PER_CM2: Final = 100.0
-
-
-class MeshFileError(InputFileError):
-    """A mesh that cannot be read, or whose surface cannot be a model's."""
 
 
 def mesh_surface(path: Path, *, unit_mm: float) -> Estimate:

@@ -83,7 +83,7 @@ def order(scheme: Scheme, *, most_labels: int = MOST_LABELS) -> Order:
     found = best_sequence(bench, most_labels=most_labels)
     sittings = sittings_of(bench, found.visits)
     handle = [v.ends + hours_s(step.drying.handle_h) for v in found.visits for step in v.steps]
-    strips = sum(visit.change == "clean-out" for visit in found.visits)
+    strips = sum(visit.empties == "clean-out" for visit in found.visits)
     return Order(
         scheme=scheme,
         sittings=sittings,

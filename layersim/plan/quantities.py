@@ -5,7 +5,7 @@ What is uncertain is drawn as in a prediction, a Latin hypercube of normal devia
 logarithms of efficiency, surface, films and the rest; the range holds 90 % of the draws. Each deviate
 alone, at one standard deviation, tells what the range comes from.
 
-Beside the amount that is likely to do stands the least that lasts nine times in ten.
+Beside the amount that is likely to do stands one that lasts nine times in ten.
 
 Two steps whose recipes are the same are mixed together, since the cup is then cleaned once.
 """
@@ -18,7 +18,7 @@ from typing import Final
 
 import numpy as np
 
-from layersim.paint import Paint
+from layersim.paint import Paint, mixable
 from layersim.plan import rounding
 from layersim.plan.doubts import Doubts
 from layersim.plan.finishes import Finishes
@@ -173,7 +173,7 @@ def _amount(
 
 
 def _sure(batch: Batch, job: Job, draws: FloatArray, drop_ml: FloatArray, amount: Amount) -> Amount:
-    """Return the least that lasts in :data:`SURE` of the draws, in whole drops near the mix's ratio."""
+    """Return the mix if it lasts in :data:`SURE` of the draws, or else whole drops that just do."""
     if amount.enough >= SURE:
         return amount
     # Need and drop of one draw belong together: so many drops would just have been enough in it.
@@ -195,7 +195,7 @@ def _warnings(found: MixQuantity, ratio_error: float) -> Iterable[Warned]:
         )
     if ratio_error > rounding.NOTED_ERROR:
         yield Warned("ratio", f"whole drops are {100 * ratio_error:.0f} % off the recipe's ratio")
-    if len({paint.carrier for paint, _ in found.mix.ingredients if paint.carrier}) > 1:
+    if not mixable(paint for paint, _ in found.mix.ingredients):
         yield Warned("carriers", "paints with different carriers in one mix: try a drop of it first")
 
 

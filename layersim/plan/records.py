@@ -132,8 +132,8 @@ class MixQuantity:
     enough : float, 0..1
         Share of cases in which the mix lasts.
     sure : Amount
-        The least, in whole drops near the same ratio, that lasts in :data:`SURE` of all cases; the mix itself
-        where it does.
+        Whole drops in the same ratio or near it that last in :data:`SURE` of all cases, and hardly more: of
+        one paint alone, not a drop more. The mix itself where that lasts.
     rounding_delta_e : float
         Largest ΔE00 of a finished tone between the recipe and these drops.
     causes : tuple of Cause

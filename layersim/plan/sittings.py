@@ -52,7 +52,7 @@ class Sitting:
         Of what is done in it, cleaning included; seconds from the first sitting's start.
     visits : tuple of Visit
     clean_out : bool
-        Whether it ends with cleaning the airbrush.
+        Whether it ends with cleaning the airbrush; not where that came before what was brushed last.
     waiting : tuple of Waiting
         What waits until the next one.
     """
@@ -76,7 +76,7 @@ class Sitting:
         for visit in self.visits:
             before = groups[-1][-1] if groups else None
             same = before is not None and before.steps[0].recipe == visit.steps[0].recipe
-            if same and before is not None and not visit.change and before.ends == visit.starts:
+            if same and before is not None and not visit.fills and before.ends == visit.starts:
                 groups[-1].append(visit)
             else:
                 groups.append([visit])
@@ -108,8 +108,10 @@ def sittings_of(bench: Bench, visits: tuple[Visit, ...]) -> tuple[Sitting, ...]:
                 done[step.area] += 1
                 ends[step.area] = visit.ends
                 masked.discard(step.area)
-        sprayed = any(visit.steps[0].by == "airbrush" for visit in mine)
-        clean = seconds(bench.times.clean_out_min) if sprayed else 0
+        loaded = False
+        for visit in mine:
+            loaded = visit.sprays or (loaded and visit.empties != "clean-out")
+        clean = seconds(bench.times.clean_out_min) if loaded else 0
         last = position == len(numbers) - 1
         sittings.append(
             Sitting(
@@ -117,7 +119,7 @@ def sittings_of(bench: Bench, visits: tuple[Visit, ...]) -> tuple[Sitting, ...]:
                 begins_s=mine[0].begins,
                 ends_s=mine[-1].ends + clean,
                 visits=mine,
-                clean_out=sprayed,
+                clean_out=loaded,
                 waiting=()
                 if last
                 else _waiting(bench, done, ends, masked, mine[0].begins, mine[-1].ends + clean),

@@ -119,6 +119,24 @@ def rest_s(before: Step, after: Step) -> int:
     return max(rest, hours_s(dry.mask_h)) if after.hard_edge else rest
 
 
+def stands_s(steps: Iterable[Step]) -> int:
+    """Return how long the mix that was sprayed may stand in the airbrush, seconds.
+
+    As long as its coats flash off: what has dried on the model has dried at the needle, too (common
+    practice, no source; the number itself is ``flash_min`` of :mod:`layersim.scheme.times`).
+
+    Parameters
+    ----------
+    steps : iterable of Step
+        Done together.
+
+    Returns
+    -------
+    int
+    """
+    return min(seconds(step.drying.flash_min) for step in steps)
+
+
 def hours_s(hours: float) -> int:
     """Return hours in whole seconds."""
     return math.ceil(hours * _HOUR_S - 1e-9)

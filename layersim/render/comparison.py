@@ -24,7 +24,8 @@ from layersim.decide.compare import (
     target_words,
 )
 from layersim.render.sheet import FAINT, MARGIN, WIDTH, Sheet
-from layersim.render.terminal import swatch
+from layersim.render.strip import recipe_lines
+from layersim.render.terminal import axis_words, lightness_words, swatch
 from layersim.scheme.prediction import COVERED
 from layersim.spectra import FloatArray
 
@@ -37,11 +38,13 @@ _GAP: Final = 0.22
 _BLOCK: Final = 0.34
 _ROW: Final = 0.54
 _EDGE: Final = 0.34
+_SMALL: Final = 0.11
 _NARROW: Final = 1.6
 _LINE: Final = 0.15
 _LETTERS: Final = 176
 _PAGE: Final = 158
 _TERMINAL: Final = 100
+_SAME: Final = "same recipe"
 
 
 def letter(index: int) -> str:
@@ -125,12 +128,59 @@ def _sentences(area: AreaComparison, letters: int) -> list[tuple[str, bool]]:
         )
         for sentence in difference_words(area, difference):
             lines += [(piece, False) for piece in textwrap.wrap(sentence, letters, subsequent_indent="    ")]
-    targets = target_words(area)
-    return lines + [("", False)] * bool(targets) + [(sentence, True) for sentence in targets]
+    targets = [
+        (piece, True)
+        for sentence in target_words(area)
+        # Bold letters are wider.
+        for piece in textwrap.wrap(sentence, int(0.85 * letters), subsequent_indent="    ")
+    ]
+    return lines + [("", False)] * bool(targets) + targets
 
 
 def _area_height(area: AreaComparison) -> float:
-    return 0.78 + _ROW * len(area.rows) + _panel_height(area) + _LINE * len(_sentences(area, _PAGE)) + 0.30
+    return 0.78 + sum(_row_heights(area)) + _panel_height(area) + _LINE * len(_sentences(area, _PAGE)) + 0.30
+
+
+def _row_heights(area: AreaComparison) -> list[float]:
+    """Return how tall each stage's row is: as its longest recipe asks for."""
+    return [_ROW + _SMALL * max(0, max(map(len, recipes)) - 1) for recipes in _recipes(area)]
+
+
+def _recipes(area: AreaComparison) -> list[list[list[str]]]:
+    """Return what stands under each choice's blocks, in lines, for every stage."""
+    wide, _ = _columns(area)
+    rows = []
+    for row in area.rows:
+        stages = [
+            None if own is None else choice.area.stages[own].recipe
+            for choice, own in zip(area.choices, row.stages, strict=True)
+        ]
+        known = next(i for i, recipe in enumerate(stages) if recipe is not None)
+        lines: list[list[str]] = []
+        for index, recipe in enumerate(stages):
+            if recipe is None:
+                lines.append([])
+            elif index > known and recipe == stages[known]:
+                lines.append([_SAME])
+            elif wide > _NARROW:
+                lines.append(recipe_lines(recipe, int(wide * 22)))
+            else:
+                lines.append(["changed"] if index > known else [])
+        rows.append(lines)
+    return rows
+
+
+def _axis(area: AreaComparison, viewing: colour.Viewing) -> str:
+    """Return what the scale is, which is said of all choices if the light of one calls for it."""
+    views = (colour.Viewing(choice.light, viewing.observer) for choice in area.choices)
+    other = next((view for view in views if view != colour.Viewing()), viewing)
+    return axis_words(has_preshade=area.choices[0].area.has_preshade, viewing=other)
+
+
+def _over_filter(area: AreaComparison) -> str:
+    """Return in words what lies over the filter when all is finished; empty where nothing does."""
+    after = dict.fromkeys(name for choice in area.choices for name in choice.area.after_filter)
+    return f"{words.joined(list(after))} included" if after else ""
 
 
 def _panel_height(area: AreaComparison) -> float:
@@ -159,32 +209,27 @@ def _draw_area(sheet: Sheet, area: AreaComparison, y: float) -> None:
         if tone_width > 0.2:
             for tone, shade in enumerate(choice.area.shade):
                 middle = x + tone_width * (tone + 0.5)
-                sheet.text(middle, y + 0.48, f"{shade:.0f}", size=6, ink=FAINT, align="center")
-    axis = "pre-shade L*" if area.choices[0].area.has_preshade else "facing the light, %"
-    axis = axis if tone_width > 0.2 else ""
+                sheet.text(middle, y + 0.48, lightness_words(shade), size=6, ink=FAINT, align="center")
+    axis = _axis(area, sheet.viewing) if tone_width > 0.2 else ""
     sheet.text(left - 0.08, y + 0.48, axis, size=6.5, ink=FAINT, align="right")
     y += 0.60
-    for row, stage in enumerate(area.rows):
-        top = y + _ROW * row
+    for stage, recipes, tall in zip(area.rows, _recipes(area), _row_heights(area), strict=True):
+        top = y
+        y += tall
         for offset, piece in enumerate(textwrap.wrap(stage.name, 17)[:2]):
             sheet.text(MARGIN, top + 0.12 + 0.16 * offset, piece, size=8.5, weight="bold")
-        known = next(i for i, s in enumerate(stage.stages) if s is not None)
         for index, (choice, own) in enumerate(zip(area.choices, stage.stages, strict=True)):
             x = left + (wide + _GAP) * index
             if own is None:
                 sheet.text(x, top + 0.5 * _BLOCK, "left out", size=7.5, ink=FAINT)
                 continue
             for tone, lab in enumerate(choice.area.lab[own]):
-                number = f"{lab[0]:.0f}" if tone_width > 0.22 else ""
+                number = lightness_words(lab[0]) if tone_width > 0.22 else ""
                 sheet.tone(x + tone_width * tone, top, tone_width, _BLOCK, lab, number)
-            first = area.choices[known].area.stages[stage.stages[known] or 0].recipe
-            recipe = choice.area.stages[own].recipe
-            same = index > known and recipe == first
-            said = "same recipe" if same else "changed" if index > known else ""
-            if wide > _NARROW and not same:
-                said = textwrap.shorten(recipe, int(wide * 20), placeholder=" …")
-            sheet.text(x, top + _BLOCK + 0.08, said, size=6, ink="#999999" if same else FAINT)
-    y += _ROW * len(area.rows) + 0.18
+            for line, said in enumerate(recipes[index]):
+                ink = "#999999" if said == _SAME else FAINT
+                sheet.text(x, top + _BLOCK + 0.08 + _SMALL * line, said, size=6, ink=ink)
+    y += 0.18
     _draw_ends(sheet, area, y)
     y += _panel_height(area)
     for row, (sentence, heading) in enumerate(_sentences(area, _PAGE)):
@@ -195,12 +240,14 @@ def _draw_ends(sheet: Sheet, area: AreaComparison, y: float) -> None:
     """Draw before the filter and finished, every choice right under the one before."""
     filters = all(choice.area.filter_span is not None for choice in area.choices)
     left, whole = MARGIN + _LABELS, WIDTH - 2 * MARGIN - _LABELS
-    if not filters:
-        _draw_panel(sheet, area, "Finished", left, y, whole, before=False)
-        return
     half = 0.5 * (whole - _GAP)
-    _draw_panel(sheet, area, "Before the filter", left, y, half, before=True)
-    _draw_panel(sheet, area, "Finished", left + half + _GAP, y, half, before=False)
+    included = _over_filter(area)
+    finished = textwrap.shorten(f"Finished, {included}" if included else "Finished", 60, placeholder=" …")
+    if not filters:
+        _draw_panel(sheet, area, finished, left, y, whole, before=False)
+        return
+    _draw_panel(sheet, area, "Just before the filter", left, y, half, before=True)
+    _draw_panel(sheet, area, finished, left + half + _GAP, y, half, before=False)
 
 
 def _draw_panel(
@@ -271,15 +318,15 @@ def _area_rows(
 ) -> list[str]:
     wide = 19
     shade = area.choices[0].area.shade
-    axis = "pre-shade L*" if area.choices[0].area.has_preshade else "to the light %"
+    axis = _axis(area, choices[0].scheme.viewing)
     rows = [
         f"{area.name}    (deepest shadow on the left, full highlight on the right)",
-        f"  {axis:<{wide}} " + "".join(f"{value:^6.0f}" for value in shade),
+        f"  {axis:<{wide}} " + "".join(lightness_words(value).center(6) for value in shade),
     ]
 
     def blocks(lab: FloatArray, index: int) -> str:
         view = choices[index].scheme.viewing
-        return "".join(swatch(v, view, f"{v[0]:^6.0f}", in_colour=in_colour) for v in lab)
+        return "".join(swatch(v, view, lightness_words(v[0]).center(6), in_colour=in_colour) for v in lab)
 
     def numbers(values: Sequence[float] | FloatArray) -> str:
         return "".join(f"{value:^6.1f}" for value in values)
@@ -304,6 +351,8 @@ def _area_rows(
         if misses:
             said = ", ".join(f"{key} {miss:.1f}" for key, (_, _, miss) in misses.items())
             rows.append(f"  {'ΔE00 to targets' if index == 0 else '':<{wide - 2}}{letter(index):>2} {said}")
+    if included := _over_filter(area):
+        rows.append(f"  {'Before filter: just before it. ' if filters else ''}Finished: {included}.")
     if explained:
         rows += [
             f"  From, to: {100 * COVERED:.0f} % of outcomes, the same hand and bottles for both choices.",

@@ -11,7 +11,7 @@ from typing import Final
 import numpy as np
 
 from layersim.fitting.doubts import BY_SWATCHES, NINETY, typical_stacks
-from layersim.paint import Paint
+from layersim.paint import Paint, film_words
 from layersim.spectra import FloatArray
 
 MOST_CAUSES: Final = 3
@@ -43,8 +43,8 @@ def how_sure(paint: Paint) -> list[str]:
     variance = ((typical.change @ shifts.T) ** 2).sum(axis=0)
     whole = float(typical.reach_of_variance(variance.sum()))
     lines = [
-        "How sure: half a coat to four, unthinned, over dark, middle and light tones, lie within "
-        f"ΔE00 {whole:.1f} of this, nine times in ten."
+        f"How sure: half a coat to four, unthinned ({film_words(paint.dry_film_um)} dry each), over dark, "
+        f"middle and light tones, lie within ΔE00 {whole:.1f} of this, nine times in ten."
     ]
     worst = [
         f"{cause}, ΔE00 {reach:.1f}"

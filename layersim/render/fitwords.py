@@ -45,6 +45,10 @@ def fit_text(fit: Fit, *, in_colour: bool) -> str:
     rows.append("")
     rows += [f"Left out: {outlier.words()}." for outlier in fit.outliers]
     rows.append(f"{grade_words(fit)}: {fit.verdict.words}.")
+    rows.append(
+        "Those thin coats are half to four as the swatches were sprayed; how sure unthinned ones are, says "
+        "layersim paint."
+    )
     rows.append(advice(fit))
     rows += [f"Note: {notice}." for notice in fit.notices]
     return "\n".join(rows)

@@ -1,7 +1,7 @@
 """The order of work as a picture: a band a sitting, a row an area, time from left to right.
 
-A block has the colour that its stage is predicted to have on the middle tone. Grey before it is what it
-takes to get ready; the thin line after it is the film that rests until the next step.
+A block has the colour that its stage is predicted to have on the middle tone. Grey before it is
+emptying the airbrush and getting ready; the thin line after it is the film that rests until the next step.
 """
 
 from __future__ import annotations
@@ -31,7 +31,8 @@ _ROW: Final = 0.27
 _HEAD: Final = 0.34
 _LINE: Final = 0.14
 _FAINT: Final = "#666666"
-_READY: Final = {"": "#cfcfcf", "fill": "#cfcfcf", "flush": "#a8a8a8", "clean-out": "#6f6f6f"}
+_READY: Final = "#cfcfcf"
+_EMPTIES: Final = {"flush": "#a8a8a8", "clean-out": "#6f6f6f"}
 _MASK: Final = "#d8b46a"
 _RESTS: Final = "#8aa0b4"
 _SMALL: Final = 5.5
@@ -105,9 +106,9 @@ def _aside(sitting: Sitting, offer: str) -> list[str]:
 def _draw_key(sheet: Sheet, y: float) -> None:
     x = _MARGIN
     for fill, words in (
-        (_READY["fill"], "set up, fill"),
-        (_READY["flush"], "rinse, fill"),
-        (_READY["clean-out"], "clean out"),
+        (_READY, "set up, fill"),
+        (_EMPTIES["flush"], "rinse"),
+        (_EMPTIES["clean-out"], "clean out"),
         (_MASK, "mask"),
         (_RESTS, "film rests until the next step"),
     ):
@@ -161,7 +162,7 @@ def _draw_sitting(
     if sitting.clean_out:
         x = left + (sitting.visits[-1].ends - start) * scale
         wide = (sitting.ends_s - sitting.visits[-1].ends) * scale
-        sheet.block(x, top + 0.04, wide, bottom - top - 0.08, _READY["clean-out"])
+        sheet.block(x, top + 0.04, wide, bottom - top - 0.08, _EMPTIES["clean-out"])
     taken = _taken(plan, sitting, x0=left - start * scale, scale=scale)
     for visit in sitting.visits:
         _label_visit(sheet, visit, taken, lab, chains, x0=left - start * scale, scale=scale, top=top)
@@ -187,8 +188,11 @@ def _draw_visit(
     closes = x0 + scale * (visit.sitting * plan.scheme.times.every_h + plan.scheme.times.session_h) * 3600
     for step in visit.steps:
         y = top + _ROW * step.area
+        if visit.empties:
+            x, until = x0 + visit.empties_from * scale, x0 + visit.empties_until * scale
+            sheet.block(x, y + 0.04, until - x, _ROW - 0.08, _EMPTIES[visit.empties])
         if starts > begins:
-            sheet.block(begins, y + 0.04, starts - begins, _ROW - 0.08, _READY[visit.change])
+            sheet.block(begins, y + 0.04, starts - begins, _ROW - 0.08, _READY)
         chain = chains[step.area]
         place = chain.index(step)
         if place + 1 < len(chain):
@@ -214,6 +218,8 @@ def _taken(plan: Order, sitting: Sitting, *, x0: float, scale: float) -> list[li
             rows[area].append((x0 + visit.begins * scale, x0 + until * scale))
         for step in visit.steps:
             rows[step.area].append((x0 + visit.begins * scale, x0 + visit.ends * scale))
+            if visit.empties:
+                rows[step.area].append((x0 + visit.empties_from * scale, x0 + visit.empties_until * scale))
     if sitting.clean_out:
         for row in rows:
             row.append((x0 + sitting.visits[-1].ends * scale, x0 + sitting.ends_s * scale))

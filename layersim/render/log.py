@@ -108,7 +108,7 @@ def total_words(count: CoatCount) -> str:
         return f"{told}."
     return (
         f"{told}. The coats of {count.entries} entries add up: log further chips of the same coats without "
-        "--coats. If this entry was such a chip, take its line, the last one, out of the log."
+        "--coats. If this entry was such a chip: layersim log SCHEME take-back, then add it without --coats."
     )
 
 

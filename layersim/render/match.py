@@ -15,6 +15,7 @@ from layersim.decide.artwork import Artwork, Patch
 from layersim.decide.correction import Corrections
 from layersim.decide.match import Match
 from layersim.decide.reach import Reach
+from layersim.decide.recipes import unmixed_words
 from layersim.decide.words import PLACE_WORDS, SCALE, change_words, light_words, size_words
 from layersim.render.sheet import FAINT, MARGIN, WIDTH, Sheet
 from layersim.render.terminal import swatch
@@ -50,6 +51,8 @@ def match_text(match: Match, reach: Reach | None, *, in_colour: bool) -> str:
     place = match.place
     what = f'in place of "{place.replaced.name}"' if place.replaced else _after_words(match)
     rows = [f"{place.area.name}, {what}, under {light_words(view.light)}: searched {_space_words(match)}"]
+    if unmixed := unmixed_words(match.shelf.paints, paints_at_most=match.limits.paints_at_most):
+        rows.append(f"  {unmixed}")
     rows.append(f"  {'targets':<12} " + _blocks(match.targets.lab, counted, view, in_colour))
     now = colour.delta_e_2000(match.before.lab[-1, counted], match.targets.lab[counted])
     rows.append(
@@ -70,11 +73,9 @@ def _after_words(match: Match) -> str:
 
 
 def _space_words(match: Match) -> str:
-    tally = match.findings.tally
-    limits = match.limits
-    paints = len(match.shelf.paints)
+    paints, most = len(match.shelf.paints), max(match.findings.best)
     return (
-        f"{tally.recipes:,} recipes of 1 to {min(limits.paints_at_most, paints)} of {paints} "
+        f"{match.findings.tally.recipes:,} recipes of {'1 to ' if most > 1 else ''}{most} of {paints} "
         f"paint{'' if paints == 1 else 's'}"
     )
 
@@ -148,7 +149,10 @@ def reach_rows(reach: Reach) -> list[str]:
         )
         rows += [f"    {remedy.closeness:.1f}  {remedy.what}" for remedy in reach.remedies]
     else:
-        rows.append("  Neither one more paint, another pre-shade nor more coats would bring it much nearer.")
+        rows.append(
+            "  Neither one more paint, another pre-shade, a glossier finish nor more coats would bring it "
+            "much nearer."
+        )
     return rows
 
 
@@ -176,6 +180,8 @@ def correction_text(found: Corrections, view: colour.Viewing, *, in_colour: bool
     tones = np.flatnonzero(counted)
     middle = tones[len(tones) // 2]
     rows.append(f"  In words: {change_words(found.targets.lab[middle], found.found[middle])}.")
+    if found.unmixed:
+        rows.append(f"  {found.unmixed}")
     if found.smallest is None:
         rows += [
             "",
@@ -210,11 +216,9 @@ def match_figure(match: Match, reach: Reach | None) -> Figure:
     -------
     matplotlib.figure.Figure
     """
-    notes = (
-        []
-        if reach is None
-        else [p for row in reach_rows(reach) for p in textwrap.wrap(row, 168, subsequent_indent="      ")]
-    )
+    unmixed = unmixed_words(match.shelf.paints, paints_at_most=match.limits.paints_at_most)
+    rows = [*([unmixed] if unmixed else []), *([] if reach is None else reach_rows(reach))]
+    notes = [p for row in rows for p in textwrap.wrap(row, 168, subsequent_indent="      ")]
     head = 1.75
     height = head + _ROW * len(match.answers) + 0.15 * len(notes) + 0.90
     view, counted = match.scheme.viewing, match.targets.counted

@@ -12,6 +12,7 @@ from layersim.plan.sittings import DAY_S, Sitting, Waiting
 from layersim.render.quantities import caution_lines
 
 _MINUTE_S = 60
+_EMPTIES = {"flush": "rinse", "clean-out": "clean out"}
 
 
 def order_text(plan: Order) -> str:
@@ -207,16 +208,17 @@ def _sitting_rows(plan: Order, sitting: Sitting) -> Iterable[str]:
         names = [plan.scheme.areas[area].name for area in visit.masked]
         names += [f"the edge on {s.area_name}" for s in visit.steps if s.hard_edge and s.part == 1]
         ready = [f"mask {', '.join(names)}"] if names else []
-        tool = visit.steps[0].by
-        if visit.change:
-            ready.append(
-                {"fill": "fill", "flush": "rinse, fill", "clean-out": "clean out, fill"}[visit.change]
-            )
-        before = f"({'; '.join(ready)}) " if ready and tool == "airbrush" else ""
+        filling = ["fill"] if visit.fills and visit.sprays else []
+        if visit.empties and visit.sprays and visit.begins == visit.empties_until:
+            filling.insert(0, _EMPTIES[visit.empties])
+        elif visit.empties:
+            yield f"  {_clock(visit.empties_until - start)}         {_EMPTIES[visit.empties]} the airbrush"
+        ready += [", ".join(filling)] if filling else []
+        before = f"({'; '.join(ready)}) " if ready else ""
         span = f"{_clock(visit.starts - start)}-{_clock(group[-1].ends - start)}"
-        yield f"  {span}  {tool:<8} {before}{visit_words(group)}"
+        yield f"  {span}  {visit.steps[0].by:<8} {before}{visit_words(group)}"
     if sitting.clean_out:
-        yield f"  {_clock(sitting.ends_s - start)}         clean out the airbrush"
+        yield f"  {_clock(sitting.ends_s - start)}         {_EMPTIES['clean-out']} the airbrush"
     for waiting in sitting.waiting:
         kind = "overnight" if waiting.overnight else "waits" if waiting.dry or not waiting.before else "rests"
         yield f"    {kind:<9}  {waiting_words(waiting)}"

@@ -54,6 +54,7 @@ def quantities_text(
     rows += ["", *_total_rows(found, bought), "", *_doubt_rows(found), "", *_basis_rows(found)]
     for notice in (*found.notices, *notices):
         rows += _wrapped(f"Note: {notice}" if notice.endswith("?") else f"Note: {notice}.")
+    rows.append("To print these drops beside their steps, with what [batch] says: layersim card SCHEME")
     rows += ["", "Take care"]
     rows += caution_lines(warned)
     return "\n".join(rows)
@@ -153,9 +154,10 @@ def _mix_rows(quantity: MixQuantity) -> Iterable[str]:
 
 
 def _filling_words(quantity: MixQuantity | Amount) -> str:
-    each = f"{quantity.fillings} fillings of the cup, each: " if quantity.fillings > 1 else ""
     drops = drops_words(quantity.parts, fillings=quantity.fillings)
-    return f"{each}{drops}  =  {ml_words(quantity.mix_ml)}"
+    if quantity.fillings == 1:
+        return f"{drops}  =  {ml_words(quantity.mix_ml)}"
+    return f"{quantity.fillings} fillings of the cup, each {drops};  {ml_words(quantity.mix_ml)} in all"
 
 
 def _thinner_words(quantity: MixQuantity) -> str:

@@ -8,6 +8,7 @@ to its lightest. A dog-ear marks a colour that the screen cannot show.
 from __future__ import annotations
 
 import dataclasses
+import re
 import textwrap
 from collections.abc import Sequence
 from pathlib import Path
@@ -16,9 +17,10 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from layersim import colour
-from layersim.decide.words import GREY_CHROMA, PLACE_WORDS, SCALE, towards
+from layersim.decide.words import GREY_CHROMA, PLACE_WORDS, SCALE, joined, towards
 from layersim.render.saving import save_figures, save_sheet
 from layersim.render.sheet import FAINT, MARGIN, OVERLAP, WIDTH, Sheet
+from layersim.render.terminal import axis_words, lightness_words
 from layersim.scheme.prediction import COVERED, AreaPrediction, Prediction
 from layersim.spectra import FloatArray
 
@@ -115,14 +117,14 @@ def _draw_area(sheet: Sheet, area: AreaPrediction, y: float) -> None:
     sheet.text(MARGIN, y + 0.22, _cut(area.name, 30), size=12, weight="bold")
     sheet.text(left, y + 0.20, "◀ deepest shadow", size=7.5)
     sheet.text(right, y + 0.20, "full highlight ▶", size=7.5, align="right")
-    axis = "pre-shade L*" if area.has_preshade else "facing the light, %"
+    axis = axis_words(has_preshade=area.has_preshade, viewing=sheet.viewing)
     sheet.text(left - 0.08, y + 0.42, axis, size=6.5, ink=FAINT, align="right")
     every = max(1, int(np.ceil(0.32 / width)))
     for tone in range(0, tones, every):
         sheet.text(
             left + width * (tone + 0.5),
             y + 0.42,
-            f"{area.shade[tone]:.0f}",
+            lightness_words(area.shade[tone]),
             size=6.5,
             ink=FAINT,
             align="center",
@@ -148,11 +150,32 @@ def _draw_area(sheet: Sheet, area: AreaPrediction, y: float) -> None:
 
 def _draw_labels(sheet: Sheet, name: str, recipe: str, top: float) -> None:
     sheet.text(MARGIN, top + 0.10, _cut(name, 38), size=9, weight="bold")
-    lines = textwrap.wrap(recipe, 58)
+    lines = recipe_lines(recipe, 58)
     if len(lines) > 2:
         lines = [lines[0], textwrap.shorten(" ".join(lines[1:]), 58, placeholder=" …")]
     for row, line in enumerate(lines):
         sheet.text(MARGIN, top + 0.26 + 0.14 * row, line, size=6.5, ink=FAINT)
+
+
+def recipe_lines(recipe: str, letters: int) -> list[str]:
+    """Return a recipe in lines of so many letters, no number parted from what it counts.
+
+    Parameters
+    ----------
+    recipe : str
+    letters : int
+
+    Returns
+    -------
+    list of str
+
+    Examples
+    --------
+    >>> recipe_lines("3 coats, 2.4 µm dry", 13)
+    ['3 coats,', '2.4 µm dry']
+    """
+    kept = re.sub(r"(?<=\d) | (?=dry\b)", "\u00a0", recipe)
+    return [line.replace("\u00a0", " ") for line in textwrap.wrap(kept, letters)]
 
 
 def _cut(words: str, most: int) -> str:
@@ -165,7 +188,7 @@ def _draw_tones(
 ) -> None:
     for tone, value in enumerate(area.lab[index]):
         low, high = area.lab_low[index, tone, 0], area.lab_high[index, tone, 0]
-        words = f"{value[0]:.0f}" if width > 0.25 else ""
+        words = lightness_words(value[0]) if width > 0.25 else ""
         small = f"{low:.0f}–{high:.0f}" if width > 0.4 and high - low >= 0.5 else ""
         sheet.tone(left + width * tone, top, width, _BLOCK, value, words, small)
         if index == len(area.stages) - 1 and width > 0.5:
@@ -192,7 +215,8 @@ def _draw_filter(sheet: Sheet, area: AreaPrediction, left: float, y: float, widt
     if span is None or shift is None:
         return
     before, after = area.lab[span[0]], area.lab[span[1]]
-    sheet.text(left, y + 0.10, "The filter, before and after", size=8.5, weight="bold")
+    still = f"; {joined(area.after_filter)} still to come" if area.after_filter else ""
+    sheet.text(left, y + 0.10, _cut(f"The filter, before and after{still}", 90), size=8.5, weight="bold")
     for row, (lab, word) in enumerate(((before, "before"), (after, "after"))):
         for tone, value in enumerate(lab):
             sheet.tone(left + width * tone, y + 0.24 + 0.36 * row, width, 0.36, value)
@@ -282,8 +306,7 @@ def _foot_lines(prediction: Prediction) -> list[str]:
         f"A dog-ear marks a colour outside what screens can show (drawn with less chroma). ΔE00: {SCALE}.",
     ]
     for area in prediction.areas:
-        worst = [cause for cause in area.causes[:3] if cause.delta_e >= 0.05]
-        if worst:
+        if worst := area.main_causes:
             parts = "; ".join(f"{cause.what} (ΔE00 {cause.delta_e:.1f}: {cause.advice})" for cause in worst)
             lines.append(f"{area.name}, what leaves it most in doubt: {parts}.")
     lines += [f"Note: {notice}." for notice in prediction.notices]

@@ -11,7 +11,7 @@ from typing import TextIO
 import numpy as np
 
 from layersim import colour
-from layersim.decide.words import PLACE_WORDS
+from layersim.decide.words import PLACE_WORDS, joined
 from layersim.optics.surface import SHEENS
 from layersim.paint import film_words
 from layersim.scheme.prediction import COVERED, AreaPrediction, Prediction
@@ -66,6 +66,50 @@ def swatch(lab: FloatArray, viewing: colour.Viewing, words: str, *, in_colour: b
     return f"\x1b[48;2;{r};{g};{b}m\x1b[{ink}m{words}\x1b[0m"
 
 
+def axis_words(*, has_preshade: bool, viewing: colour.Viewing) -> str:
+    """Return what the scale over the tones is.
+
+    Parameters
+    ----------
+    has_preshade : bool
+    viewing : Viewing
+        Under which the tones are shown; the scale is daylight's under any.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> axis_words(has_preshade=True, viewing=colour.Viewing())
+    'pre-shade L*'
+    >>> axis_words(has_preshade=True, viewing=colour.Viewing("A"))
+    'pre-shade L* (D65)'
+    """
+    if not has_preshade:
+        return "facing the light, %"
+    return "pre-shade L*" if viewing == colour.Viewing() else "pre-shade L* (D65)"
+
+
+def lightness_words(L: float) -> str:
+    """Return a lightness as a whole number; the same twice is the same number, whatever rounding left of it.
+
+    Parameters
+    ----------
+    L : float
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> lightness_words(73.5), lightness_words(73.4999999)
+    ('74', '74')
+    """
+    return f"{round(float(L), 4):.0f}"
+
+
 def prediction_text(prediction: Prediction, *, in_colour: bool) -> str:
     """Return a prediction as a table of stages and tones, with what it says in words.
 
@@ -90,16 +134,21 @@ def prediction_text(prediction: Prediction, *, in_colour: bool) -> str:
 
 
 def _area_rows(area: AreaPrediction, view: colour.Viewing, in_colour: bool) -> list[str]:
-    wide = max(14, *(len(stage.name) for stage in area.stages))
-    axis = "pre-shade L*" if area.has_preshade else "to the light %"
+    axis = axis_words(has_preshade=area.has_preshade, viewing=view)
+    wide = max(14, len(axis), *(len(stage.name) for stage in area.stages))
     rows = [
         f"{area.name}    (deepest shadow on the left, full highlight on the right)",
-        f"  {axis:<{wide}} " + "".join(f"{shade:^{_CELL}.0f}" for shade in area.shade),
+        f"  {axis:<{wide}} " + "".join(lightness_words(shade).center(_CELL) for shade in area.shade),
     ]
     shown = colour.on_screen(area.xyz, view.white).shown
     for index, stage in enumerate(area.stages):
         blocks = "".join(
-            swatch(lab, view, f"{lab[0]:.0f}{'' if inside else '*'}".center(_CELL), in_colour=in_colour)
+            swatch(
+                lab,
+                view,
+                f"{lightness_words(lab[0])}{'' if inside else '*'}".center(_CELL),
+                in_colour=in_colour,
+            )
             for lab, inside in zip(area.lab[index], shown[index], strict=True)
         )
         rows.append(f"  {stage.name:<{wide}} {blocks}  ±{area.reach[index].mean():.1f}  {stage.recipe}")
@@ -108,17 +157,14 @@ def _area_rows(area: AreaPrediction, view: colour.Viewing, in_colour: bool) -> l
     rows += _finish_rows(area, view, in_colour)
     shift = area.filter_shift()
     if shift is not None:
-        rows.append("  The filter moves the tones by ΔE00 " + ", ".join(f"{d:.1f}" for d in shift) + ".")
+        still = f", before {joined(area.after_filter)}," if area.after_filter else ""
+        rows.append(f"  The filter{still} moves the tones by ΔE00 {', '.join(f'{d:.1f}' for d in shift)}.")
     for key, (_, wanted, miss) in area.target_misses().items():
         block = swatch(wanted, view, "      ", in_colour=in_colour)
         rows.append(f"  Target for the {PLACE_WORDS[key]}: ΔE00 {miss:.1f} away {block}".rstrip())
-    worst = [cause for cause in area.causes[:2] if cause.delta_e >= 0.05]
-    if worst:
-        rows.append(
-            "  Most in doubt: "
-            + "; ".join(f"{c.what} (ΔE00 {c.delta_e:.1f}): {c.advice}" for c in worst)
-            + "."
-        )
+    if area.main_causes:
+        worst = (f"{cause.what} (ΔE00 {cause.delta_e:.1f}): {cause.advice}" for cause in area.main_causes)
+        rows.append(f"  Most in doubt: {'; '.join(worst)}.")
     return rows
 
 

@@ -16,6 +16,7 @@ from layersim.decide.tolerance import (
     batch_words,
     chance_words,
     hand_words,
+    offered_gains,
 )
 from layersim.render.sheet import FAINT, MARGIN, WIDTH, Sheet
 
@@ -109,7 +110,7 @@ def _batch_lines(area: AreaTolerance, result: Tolerance) -> list[tuple[str, bool
     for sentence in batch_words(area, result.models, result.visible):
         bold = sentence.startswith("What would help")
         lines += [(piece, bold) for piece in textwrap.wrap(_kept(sentence), 58 if bold else 66)]
-    for gain in area.gains[1:HABITS]:
+    for gain in offered_gains(area)[1:HABITS]:
         pieces = textwrap.wrap(_kept(f"Or: {_gain_words(gain)}"), 66, subsequent_indent="   ")
         lines += [(piece, False) for piece in pieces]
     return lines
@@ -232,7 +233,7 @@ def tolerance_text(result: Tolerance) -> str:
         if hidden > 0:
             rows.append(f"  {hidden} more slips do less.")
         rows += [f"  {sentence}" for sentence in batch_words(area, result.models, result.visible)]
-        rows += [f"  Or: {_gain_words(gain)}" for gain in area.gains[1:HABITS]]
+        rows += [f"  Or: {_gain_words(gain)}" for gain in offered_gains(area)[1:HABITS]]
     if len(result.areas) > 1:
         rows += [
             "",

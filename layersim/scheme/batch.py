@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Final, NamedTuple
 
-from layersim.errors import SprayerFileError, StockFileError, nearest_hint, quoted
+from layersim.errors import MissingSprayerError, SprayerFileError, StockFileError, nearest_hint, quoted
 from layersim.estimate import COMMON_PRACTICE, Estimate
 from layersim.files import inside_folder
 from layersim.paintfile import slug
@@ -228,6 +228,9 @@ def read_estimate(table: Table, key: str, default: Estimate, *, low: float, high
     """
     if key not in table:
         return default
+    if isinstance(table.values[key], str):
+        hint = "Write the number alone, without quotes or unit."
+        raise table.fault(key, shown(table.values[key]), "one number, or [low, high]", hint)
     values = table.numbers(key, low=low, high=high)
     if len(values) == 1:
         return Estimate(values[0], default.error, f"{_AS_GIVEN}; its error is assumed")
@@ -251,8 +254,10 @@ def _sprayer(table: Table) -> Sprayer | None:
     name = table.name("sprayer")
     try:
         return find_sprayer(name, table.document.path.parent)
+    except MissingSprayerError as fault:
+        raise table.fault("sprayer", quoted(name), fault.expected.rstrip(".")) from None
     except SprayerFileError as fault:
-        raise table.fault("sprayer", quoted(name), "a sprayer whose profile is there", str(fault)) from None
+        raise table.fault("sprayer", quoted(name), "a profile that can be used", str(fault)) from None
 
 
 def _mesh(table: Table) -> Path | None:

@@ -6,7 +6,9 @@ import dataclasses
 from collections.abc import Callable
 from typing import TypeVar
 
+from layersim.errors import quoted
 from layersim.scheme.records import Area, Coat, GreysGiven, GreysSprayed, Scheme
+from layersim.sprayer import Sprayer
 
 Step = TypeVar("Step", Coat, GreysSprayed)
 
@@ -16,6 +18,36 @@ def takes_own_film(step: Coat | GreysGiven | GreysSprayed | None) -> bool:
     if isinstance(step, Coat):
         return step.film_from == "paint" and step.by == "airbrush"
     return isinstance(step, GreysSprayed) and step.film_from == "paint"
+
+
+def unmoved_words(area: Area, sprayer: Sprayer | None) -> str:
+    """Return which sprayed films of an area the sprayer's own does not change, and why.
+
+    Parameters
+    ----------
+    area : Area
+    sprayer : Sprayer or None
+
+    Returns
+    -------
+    str
+        Empty where there is none, or nobody knows the sprayer's film.
+    """
+    if sprayer is None or sprayer.film_factor is None:
+        return ""
+    sprayed: list[tuple[str, str]] = []
+    if isinstance(area.preshade, GreysSprayed):
+        sprayed.append(("pre-shade", area.preshade.film_from))
+    sprayed += [(coat.name, coat.film_from) for coat in area.coats if coat.by == "airbrush"]
+    given = [(name, f"{film_from}_film_um") for name, film_from in sprayed if film_from != "paint"]
+    if not given:
+        return ""
+    names = ", ".join(dict.fromkeys(name for name, _ in given))
+    keys = " or ".join(dict.fromkeys(key for _, key in given))
+    return (
+        f"{area.name}: the film per coat of {quoted(sprayer.name)} does not count for {names}, where {keys} "
+        f"gives the film; take {keys} out to have it count"
+    )
 
 
 def with_own_films(scheme: Scheme) -> Scheme:

@@ -17,6 +17,11 @@ COVERED: Final = 0.90
 """The ranges hold this share of what a painter's hand and bottles would give, the model taken as true."""
 
 
+CAUSES_SHOWN: Final = 3
+_LEAST_CAUSE: Final = 0.05
+"""ΔE00 below which a cause is not worth its words."""
+
+
 @dataclass(frozen=True)
 class Stage:
     """One row of the strip: what was just done.
@@ -103,6 +108,17 @@ class AreaPrediction:
         """Stages just before the first and just after the last filter; None where there is none."""
         marked = [i for i, stage in enumerate(self.stages) if stage.is_filter]
         return (marked[0] - 1, marked[-1]) if marked else None
+
+    @property
+    def after_filter(self) -> tuple[str, ...]:
+        """Names of the stages that come after the last filter; empty without a filter."""
+        span = self.filter_span
+        return () if span is None else tuple(stage.name for stage in self.stages[span[1] + 1 :])
+
+    @property
+    def main_causes(self) -> tuple[Cause, ...]:
+        """The few causes that matter most, for whoever shows a prediction."""
+        return tuple(cause for cause in self.causes[:CAUSES_SHOWN] if cause.delta_e >= _LEAST_CAUSE)
 
     def filter_shift(self) -> FloatArray | None:
         """Return ΔE00 between before and after the filter, shape (tones,); None without a filter."""

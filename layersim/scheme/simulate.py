@@ -20,8 +20,8 @@ from layersim import colour
 from layersim.errors import SchemeError
 from layersim.optics import cones, mixing, spray, surface
 from layersim.optics.cones import Admittance
-from layersim.paint import Paint, film_words
-from layersim.scheme.ownfilms import takes_own_film
+from layersim.paint import Paint, film_words, mixable
+from layersim.scheme.ownfilms import takes_own_film, unmoved_words
 from layersim.scheme.prediction import COVERED, AreaPrediction, Cause, Prediction, Stage
 from layersim.scheme.records import Area, Coat, GreysGiven, GreysSprayed, Hand, Mix, Scheme
 from layersim.spectra import BANDS, FloatArray
@@ -229,12 +229,21 @@ class AreaModel:
                     f'{self.area.name}: one coat of "{coat.name}" is {coat.dry_film_um:.3g} µm thick when '
                     "dry; a sprayed coat leaves about 0.5 to 10"
                 )
+            paints = [paint for paint, _ in coat.mix.ingredients]
+            if not mixable(paints):
+                carried = ", ".join(f"{paint.name}: {paint.carrier}" for paint in paints if paint.carrier)
+                notices.append(
+                    f'{self.area.name}: "{coat.name}" mixes paints with different carriers ({carried}), '
+                    "which may curdle or part: try a drop of it first"
+                )
             most = float(coat.where.film_share(self.shade).max())
             if most < LEAST_SHARE:
                 notices.append(
                     f'{self.area.name}: "{coat.name}" hardly lands anywhere: it goes {coat.where.words()}, '
                     f"and this shade axis runs from L* {self.shade[0]:.0f} to {self.shade[-1]:.0f}"
                 )
+        if unmoved := unmoved_words(self.area, self.scheme.batch.sprayer):
+            notices.append(unmoved)
         preshade = self.area.preshade
         if isinstance(preshade, GreysGiven):
             floor = colour.lab(np.full(BANDS, surface.smooth_surface().k1 * preshade.sheen), _DAYLIGHT)[0]

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
 
 import layersim
 from layersim.cli import main
+from layersim.cli.arguments import paints_named
+from layersim.errors import UnknownNameError
+from layersim.shelf import Shelf
 
 DEMO = str(layersim.demo_scheme())
 
@@ -29,3 +33,87 @@ def test_a_place_for_a_picture_that_is_not_wanted_is_refused(
     out, err = capsys.readouterr()
     assert (out, err) == ("", "layersim: --out and --no-picture: found both; expected one of them\n")
     assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (["paint", "titanium", "white"], 'A name with spaces goes in quotes: "titanium white".'),
+        (["check", "my", "scheme.toml"], 'A name with spaces goes in quotes: "my scheme.toml".'),
+        (
+            ["match", DEMO, "--area", "wax", "cloth", "--coat", "base"],
+            '--area: found 2 words; expected one, or quotes around them: --area "wax cloth"',
+        ),
+        (
+            ["match", "--coat", "blue", "filter", DEMO, "--mid", "1,2,3"],
+            'expected one, or quotes around them: --coat "blue filter"',
+        ),
+        (
+            ["log", DEMO, "add", "--area", "wax", "cloth", "--step", "base"],
+            'expected one, or quotes around them: --area "wax cloth"',
+        ),
+        (["log", DEMO, "add", "--aera", "cloth", "--step", "b"], "arguments are required: --area"),
+        (
+            ["correct", DEMO, "--light", "40", "-5", "10"],
+            '--light: found "40 -5 10" as 3 words; expected one: --light 40,-5,10',
+        ),
+        (["correct", DEMO, "--light", "40,-5,", "10"], "as 2 words; expected one: --light 40,-5,10"),
+        (["correct", "--light", "40", "-5", "10", DEMO], "expected one: --light 40,-5,10"),
+        (
+            ["match", "--coat", "base", "--mid", "1,2,3", "--among", "bone", DEMO],
+            "required: scheme. Write scheme before --among, which takes every word after it",
+        ),
+        (["correct", DEMO, "--mid"], 'a colour such as 40,-5,10 or "#2c4470". The quotes are needed'),
+        (["paint", "„titanium", "white“"], '; expected straight ones: "titanium white"'),
+        (["paint", "'titanium", "white'"], '; expected straight ones: "titanium white"'),
+        (
+            ["match", DEMO, "--area=“wax", "cloth”", "--coat", "base"],
+            "found “wax cloth”, in quotes that a command line does not know; "
+            'expected straight ones: --area "wax cloth"',
+        ),
+        (["correct", DEMO, "--mid", "“#2c4470”"], 'expected straight ones: --mid "#2c4470"'),
+        (
+            ["match", DEMO, "--coat", "base", "--wet-film", "9,5"],
+            "Write decimals with a point. Did you mean 9.5?",
+        ),
+        (["tolerance", DEMO, "--visible", "2 de"], 'found "2 de"; expected a number, without its unit.'),
+        (["tolerance", DEMO, "--seed", "x"], 'found "x"; expected a whole number'),
+    ],
+    ids=lambda words: " ".join(words) if isinstance(words, list) else "",
+)
+def test_what_to_type_instead_is_told(
+    words: list[str], says: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(words) == 2
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert says in err
+    assert err.startswith("layersim: ")
+    assert err.endswith(" --help\n")
+
+
+def test_an_apostrophe_is_no_quote(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["paint", "'tis", "painter’s"]) == 2
+    assert "straight" not in capsys.readouterr().err
+    assert main(["paint", "the painters’"]) == 2
+    assert 'no paint "the painters’"' in capsys.readouterr().err
+
+
+def test_names_torn_apart_or_misspelt_are_put_together() -> None:
+    shelf = Shelf.usual()
+    assert [paint.name for paint in paints_named(shelf, ["Bone", "bone", "navy-blue"], option="--x")] == [
+        "bone",
+        "navy blue",
+    ]
+    for words, typed in (
+        (["leather", "brown,", "titnium", "white"], '--x "leather brown" "titanium white"'),
+        (["black", "ink", "black", "ink"], '--x "black ink" "black ink"'),
+        (["oil", "wash", "dark", "brown", "bone"], '--x "oil wash dark brown" "bone"'),
+    ):
+        with pytest.raises(UnknownNameError, match=re.escape(f"Did you mean {typed}?")):
+            paints_named(shelf, words, option="--x")
+    # Where no name can be made of them, the first that is not there is told.
+    with pytest.raises(UnknownNameError, match='--x: no paint "zzz" on the shelf'):
+        paints_named(shelf, ["zzz", "qqq"], option="--x")
+    with pytest.raises(UnknownNameError, match='--x: no paint "bonne" on the shelf'):
+        paints_named(shelf, ["bonne"], option="--x")

@@ -264,11 +264,17 @@ def test_coats_of_several_entries_are_told_against_the_scheme(
     assert "base on panel: 4 coats so far; the scheme has 2." in second
     assert "log further chips of the same coats without --coats" in second
     assert "pre-shade on panel: one coat so far; the scheme has 5." in said("pre-shade", "--coats", "1")
-    # What the hint says is so: the last line taken out, a chip without --coats leaves two coats.
-    path = log_path(job)
-    lines = path.read_text(encoding="utf-8").splitlines(keepends=True)
-    path.write_text("".join(lines[:2]), encoding="utf-8")
+    # What the hint says is so: taken back, a chip without --coats leaves two coats.
+    for words in ("panel, pre-shade: 1 coat", "panel, base: 2 coats"):
+        assert main(command(job, paints_folder, "take-back")) == 0
+        assert f"  {words}" in capsys.readouterr().out
     assert "2 coats so far" in said("base", "--chip", "light=40,-3,4")
+
+
+def test_nothing_to_take_back(job: Path, paints_folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(command(job, paints_folder, "take-back")) == 2
+    assert "found no entry; expected one to take back" in capsys.readouterr().err
+    assert not log_path(job).exists()
 
 
 def test_learn_leaves_chips_of_other_sprayers_out(

@@ -19,6 +19,7 @@ from PIL import Image
 from layersim.cli import COMMANDS, main, run
 from layersim.paintfile import paint_text
 from layersim.resources import data_folder, demo_scheme
+from layersim.scheme.ownfilms import takes_own_film
 from layersim.scheme.reading import load_scheme
 from layersim.scheme.simulate import simulate
 from layersim.shelf import Shelf
@@ -156,7 +157,7 @@ class TestPreview:
     def test_a_light_of_ones_own_replaces_the_schemes(self, say: Say, scheme_file: Path) -> None:
         _, out, _ = say("preview", scheme_file, "--paints", "PAINTS", "--no-picture", "--light", "FL11")
         assert "predicted under FL11 (fluorescent tube" in out
-        assert "D65" not in out
+        assert out.count("D65") == out.count("pre-shade L* (D65)") == 2
 
     def test_areas_and_stages_can_be_chosen(self, say: Say, scheme_file: Path, here: Path) -> None:
         _, out, _ = say("preview", scheme_file, "--paints", "PAINTS", "--area", "strap")
@@ -342,6 +343,30 @@ class TestCheck:
             f"{scheme_file}: nothing wrong in it.\n"
         )
 
+    def test_areas_that_are_more_than_the_model_are_noted_as_quantities_has_them(
+        self, say: Say, tmp_path: Path
+    ) -> None:
+        path = tmp_path / "x.toml"
+        text = SCHEME.replace('name = "cloth"\n', 'name = "cloth"\nshare = 0.7\n')
+        path.write_text(text.replace('name = "strap"\n', 'name = "strap"\nshare = 0.6\n'))
+        code, out, err = say("check", path, "--paints", "PAINTS")
+        assert (code, err) == (0, "")
+        _, _, told = say("quantities", path, "--paints", "PAINTS")
+        complaint = told.removeprefix(f"layersim: {path}: ").strip()
+        assert "found areas that make up 130 % of the" in complaint
+        assert f"  Note: layersim quantities cannot use it yet: {complaint}\n" in out
+        assert out.endswith(f"{path}: nothing else wrong in it.\n")
+
+    def test_a_mesh_that_is_none_is_noted(self, say: Say, tmp_path: Path) -> None:
+        pytest.importorskip("trimesh")
+        (tmp_path / "m.stl").write_bytes(b"")
+        path = tmp_path / "x.toml"
+        path.write_text(SCHEME + '\n[batch]\nmesh = "m.stl"\n')
+        _, out, _ = say("check", path, "--paints", "PAINTS")
+        assert (
+            f"cannot use it yet: {tmp_path / 'm.stl'}: found no triangles; expected a mesh as STL.\n" in out
+        )
+
     def test_a_pre_shade_that_is_none(self, say: Say, tmp_path: Path) -> None:
         path = tmp_path / "x.toml"
         path.write_text(SCHEME.replace('white = "chalk white"', 'white = "soot primer"'))
@@ -373,6 +398,11 @@ class TestStart:
         say("start", "x.toml")
         lines = (here / "x.toml").read_text(encoding="utf-8").splitlines()
         assert sum("#" in line for line in lines) > 15
+
+    def test_every_film_of_it_is_left_to_paint_and_sprayer(self, say: Say, here: Path) -> None:
+        say("start", "x.toml")
+        [area] = load_scheme("x.toml").areas
+        assert all(takes_own_film(step) for step in (area.preshade, *area.coats))
 
     def test_a_swatches_file(self, say: Say, here: Path) -> None:
         code, out, err = say("start", "red.toml", "--swatches")
@@ -466,6 +496,16 @@ class TestPaint:
         assert (code, out) == (2, "")
         assert err == 'layersim: no paint "mos green" on the shelf. Did you mean "moss green"?\n'
         assert list(here.iterdir()) == []
+
+    def test_a_paints_file_does_as_well_as_its_name(
+        self, say: Say, scheme_file: Path, paints_folder: Path
+    ) -> None:
+        file = paints_folder / "moss-green.toml"
+        assert say("paint", file) == say("paint", "moss green", "--paints", "PAINTS")
+        code, out, err = say("paint", scheme_file)
+        assert (code, out) == (2, "")
+        assert "This is a scheme file, and a paint file was asked for." in err
+        assert "there is no such file" in say("paint", "no/such.toml")[2]
 
     def test_an_ending_that_is_no_pictures_is_told_first(self, say: Say) -> None:
         code, out, err = say("paint", "moss green", "--paints", "PAINTS", "--out", "x.jpg")

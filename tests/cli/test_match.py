@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import shlex
 import shutil
 
@@ -48,7 +49,9 @@ def test_it_prints_answers_and_draws_them(capsys, tmp_path):
     assert 'lamp glass, in place of "glow"' in out
     assert " 1. " in out
     assert "ΔE00 mean" in out
-    assert "none of the best is lost" in out
+    assert re.search(
+        r"\n\nSearched in \d+\.\d s: every recipe within these limits, so none of the best is lost\.\n", out
+    )
     assert picture.read_bytes().startswith(b"\x89PNG")
 
 
@@ -122,6 +125,28 @@ def test_owned_paints_are_read_from_a_list(capsys, tmp_path):
         ([*GLASS, "--mid", "#808080", "--paints-at-most", "4"], "paints at most: found 4"),
         ([*GLASS, "--mid", "#808080", "--coats", "6-1"], "--coats: found"),
         ([*GLASS, "--mid", "#808080", "--among", "bonne"], 'Did you mean "bone"?'),
+        (
+            [*GLASS, "--mid", "#808080", "--among", "titnium", "white", "bone"],
+            'found "titnium white bone"; expected names in quotes, each by itself. '
+            'Did you mean --among "titanium white" "bone"?',
+        ),
+        (
+            [*GLASS, "--mid", "#808080", "--among", "navy blue,bone"],
+            'Did you mean --among "navy blue" "bone"?',
+        ),
+        (
+            [*GLASS, "--mid", "#808080", "--filter", "violet glaze, brown wash"],
+            'Did you mean --filter "violet glaze" --filter "brown wash"?',
+        ),
+        ([*GLASS, "--mid", "808080"], 'Did you mean "#808080"?'),
+        ([*GLASS, "--mid", "40,5,-5,10"], "Write decimals with a point."),
+        (
+            [*GLASS, "--mid", "40", "-5", "10"],
+            '--mid: found "40 -5 10" as 3 words; expected one: --mid 40,-5,10',
+        ),
+        ([*GLASS, "--mid", "40,", "-5,", "10.5"], "expected one: --mid 40,-5,10.5"),
+        ([*GLASS, "--mid"], "without them the command line leaves out # and all that follows"),
+        ([*GLASS, "--mid", "#808080", "--thinning", "1,5"], "Write decimals with a point. Did you mean 1.5?"),
         ([*GLASS, "--mid", "#808080", "--owned", "missing.txt"], "no such file"),
         ([*GLASS, "--artwork", "missing.png"], "no such file"),
         ([*GLASS, "--pick", "mid=0,0,10,10"], "--pick: found no picture"),
@@ -160,3 +185,60 @@ def test_a_correction_needs_what_came_out(capsys):
     code, _, err = run(capsys, "correct", DEMO, "--area", "lamp glass")
     assert code == 2
     assert "what came out: found no colour" in err
+
+
+def test_a_quick_search_says_what_it_left_out(capsys):
+    among = ["bone", "turquoise", "navy blue", "black ink", "warm red"]
+    few = ["--tones", "3", "--drops", "3", "--coats", "1", "--among", *among]
+    _, whole, _ = run(capsys, "match", DEMO, *GLASS, "--light", "#4060a0", "--no-picture", *few)
+    _, quick, _ = run(capsys, "match", DEMO, *GLASS, "--light", "#4060a0", "--no-picture", "--quick", *few)
+    # All pairs of five paints are among the best 24 pairs, so this quick search has left out nothing.
+    assert "none of the best is lost" in whole
+    assert "none of the best is lost" in quick
+    more = [*few, "bright orange", "violet", "olive green", "burnt umber"]
+    _, quick, _ = run(capsys, "match", DEMO, *GLASS, "--light", "#4060a0", "--no-picture", "--quick", *more)
+    assert re.search(
+        r"s\. \d+ recipes of three paints were left out, .*: without --quick all are tried\.", quick
+    )
+
+
+@pytest.mark.parametrize("colour", ["40 -5 10", "40; -5; 10", "40,−5,10"])
+def test_numbers_of_a_colour_may_stand_with_spaces_between(capsys, colour):
+    code, out, _ = run(capsys, "match", DEMO, *GLASS, *QUICK, "--mid", colour, "--no-picture")
+    code_plain, plain, _ = run(capsys, "match", DEMO, *GLASS, *QUICK, "--mid", "40,-5,10", "--no-picture")
+    assert (code, code_plain) == (0, 0)
+    assert out.split("Searched in")[0] == plain.split("Searched in")[0]
+
+
+def test_a_slip_in_a_list_of_paints_names_file_and_line(capsys, tmp_path):
+    owned = tmp_path / "mine.txt"
+    owned.write_text("bone\n\nturkoise\n", encoding="utf-8")
+    code, _, err = run(
+        capsys, "match", DEMO, *GLASS, "--owned", str(owned), "--mid", "60,-8,0", "--no-picture"
+    )
+    assert code == 2
+    assert f'{owned}: line 3: no paint "turkoise" on the shelf. Did you mean "turquoise"?' in err
+
+
+@pytest.mark.parametrize("command", ["match", "correct"])
+def test_paints_that_cannot_be_mixed_are_told(capsys, command):
+    oil = ["--among", "oil wash dark brown", "bone"]
+    where = GLASS if command == "match" else GLASS[:2]
+    quiet = ["--no-picture"] if command == "match" else []
+    code, out, err = run(capsys, command, DEMO, *where, "--mid", "50,0,10", "--drops", "3", *quiet, *oil)
+    assert (code, err) == (0, "")
+    assert "No two of these paints can be mixed in one film" in out
+    assert "(oil wash dark brown by oil, bone by water): each is tried by itself" in out
+    assert not re.search(r"\d oil wash dark brown : \d|\d bone : \d", out)
+    if command == "match":
+        assert "recipes of 1 of 2 paints" in out
+
+
+def test_a_finish_in_the_way_of_a_dark_tone_is_told(capsys):
+    code, out, _ = run(
+        capsys, "match", DEMO, "--area", "wax cloth", "--coat", "base", "--shadow", "8,0,0",
+        "--tones", "2", "--among", "black ink", "navy blue", "--drops", "3", "--no-picture",
+    )  # fmt: skip
+    assert code == 0
+    assert re.search(r"this tone could be as dark as L\* \d with a gloss finish", out)
+    assert 'a gloss finish instead of "satin varnish"' in out

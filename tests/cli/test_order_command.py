@@ -7,7 +7,9 @@ from pathlib import Path
 import pytest
 
 from layersim.cli import main
+from layersim.resources import demo_scheme
 
+DEMO = str(demo_scheme())
 PNG = b"\x89PNG"
 
 
@@ -21,6 +23,24 @@ def test_it_prints_the_order_and_draws_it(
     assert "Test rig: order of work for 3 models" in text
     assert "common practice, no source" in text
     assert out.read_bytes()[:4] == PNG
+
+
+def test_the_airbrush_is_cleaned_before_a_wait(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["order", DEMO, "--models", "5", "--no-picture"]) == 0
+    rows = [line.split() for line in capsys.readouterr().out.splitlines()]
+    primed = next(i for i, row in enumerate(rows) if row[1:4] == ["airbrush", "(fill)", "primer"])
+    assert rows[primed][0] == "0:22-0:52"
+    assert " ".join(rows[primed + 1]) == "1:02 clean out the airbrush"
+    assert " ".join(rows[primed + 2][:4]) == "1:32-1:37 airbrush (fill) pre-shade"
+
+
+@pytest.mark.parametrize("other", ["--no-picture", "--times"])
+def test_a_place_for_a_picture_that_is_not_drawn_is_refused(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], other: str
+) -> None:
+    assert main(["order", DEMO, other, "--out", str(tmp_path / "plan.png")]) == 2
+    out, err = capsys.readouterr()
+    assert (out, err) == ("", f"layersim: --out and {other}: found both; expected one of them\n")
 
 
 def test_times_can_be_pasted_into_the_scheme(

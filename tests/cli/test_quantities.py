@@ -55,6 +55,24 @@ class TestQuantities:
         drops, ml = re.findall(r"\+ (\d+) thinner \(([\d.]+) ml\)", said)[0]
         assert float(ml) == pytest.approx(int(drops) * 0.05, abs=0.006)
 
+    def test_fillings_are_told_apart_from_what_they_make_in_all(
+        self, capsys: pytest.CaptureFixture[str]
+    ) -> None:
+        assert main(["quantities", DEMO, "--models", "10", "--step", "pre-shade"]) == 0
+        said = " ".join(capsys.readouterr().out.split())
+        found = re.findall(
+            r"(\d) fillings of the cup, each (\d+) drops airbrush white \+ (\d+) thinner \([\d.]+ ml\); "
+            r"([\d.]+) ml in all",
+            said,
+        )
+        assert len(found) == 2
+        for fillings, paint, thinner, ml in found:
+            assert float(ml) == pytest.approx(int(fillings) * (int(paint) + int(thinner)) * 0.05, abs=0.06)
+
+    def test_it_says_which_command_prints_the_drops(self, capsys: pytest.CaptureFixture[str]) -> None:
+        assert main(["quantities", DEMO, "--step", "pin wash"]) == 0
+        assert "beside their steps, with what [batch] says: layersim card SCHEME" in capsys.readouterr().out
+
     def test_thinner_off_the_ratio_is_explained(self) -> None:
         found = quantities(load_scheme(demo_scheme()), steps=["base"])
         [mix, *_] = [mix for mix in found.mixes if len(mix.parts) == 3]
@@ -131,7 +149,7 @@ class TestQuantities:
             (["--surface", "nan"], 'found "nan"; expected a number'),
             (["--sprayer", "nobody"], 'no sprayer "nobody"'),
             (["--step", "filtre"], 'Did you mean "filter"?'),
-            (["--json", DEMO], "this is the scheme itself"),
+            (["--json", DEMO], "this is a file to read from"),
         ],
     )
     def test_slips(self, words: list[str], message: str, capsys: pytest.CaptureFixture[str]) -> None:

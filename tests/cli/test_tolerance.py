@@ -61,7 +61,7 @@ def test_the_threshold_is_the_users(capsys):
     ("arguments", "said"),
     [
         (["--models", "1"], "models in a batch: found 1"),
-        (["--models", "three"], "invalid int value"),
+        (["--models", "three"], '--models: found "three"; expected a whole number'),
         (["--batches", "2"], "batches: found 2"),
         (["--visible", "-1"], "visible: found -1"),
         (["--seed", "-1"], "--seed: found -1"),

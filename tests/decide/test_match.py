@@ -15,9 +15,9 @@ from layersim.decide.match import find_place, match
 from layersim.decide.reach import ideal_paints, reach_of
 from layersim.decide.recipes import Limits
 from layersim.errors import LayersimError, UnknownNameError
-from layersim.scheme.records import GreysGiven, Targets
+from layersim.scheme.records import Coat, GreysGiven, Mix, Targets
 from layersim.scheme.simulate import simulate
-from tests.examples import CHALK, MOSS, PLUM, RUST
+from tests.examples import CHALK, GLOSS, MOSS, PLUM, RUST, SOOT
 
 PAINTS = (CHALK, MOSS, PLUM, RUST)
 SMALL = Limits(paints_at_most=2, drops=5, coats=(1, 2, 3))
@@ -187,6 +187,107 @@ def test_what_can_be_reached_is_said_to_be(rig):
         targets=Targets(shadow=wanted[0], light=wanted[2]), tones=3,
     )  # fmt: skip
     assert reach_of(found).reached
+
+
+def varnished(rig, sheen):
+    """The strap with a varnish of some sheen over it, and none for None."""
+    area = rig.areas[1]
+    varnish = Coat("last", Mix(((GLOSS, 1.0),)), coats=1, dry_film_um=30.0, spread=0.0, sheen=sheen)
+    coats = area.coats if sheen is None else (*area.coats, varnish)
+    return dataclasses.replace(rig, areas=(dataclasses.replace(area, coats=coats),))
+
+
+def finished_lightness(scheme, paint, coats):
+    """Lightness of the shadow, with nothing but a paint of its own film under the varnish."""
+    area = scheme.areas[0]
+    film = paint.wet_film_um * paint.volume_solids / 2.0
+    coat = Coat("rust", Mix(((paint, 1.0),), 1.0), coats=coats, dry_film_um=film, spread=0.0)
+    alone = dataclasses.replace(scheme, areas=(dataclasses.replace(area, coats=(coat, *area.coats[1:])),))
+    return float(simulate(alone, tones=3, draws=0).areas[0].lab[-1, 0, 0])
+
+
+BLACK = dataclasses.replace(SOOT, name="soot black", kind="paint")
+DARK = {"area": "strap", "coat": "rust", "paints": (BLACK, RUST), "limits": SMALL, "tones": 3}
+
+
+@pytest.mark.parametrize(("sheen", "offered"), [(1.0, ("satin", "gloss")), (0.4, ("gloss",)), (0.05, ())])
+def test_a_finish_that_keeps_shadows_light_is_told(rig, sheen, offered):
+    # Equation (S3): of the surface's 4 % the sheen is what reaches the eye, the more so in the dark.
+    scheme = varnished(rig, sheen)
+    found = match(scheme, targets=Targets(shadow=np.array([0.5, 0.0, 0.0])), **DARK)
+    reach = reach_of(found)
+    [miss] = reach.misses
+    assert "darker than these paints reach" in miss.why
+    for name in ("satin", "gloss"):
+        promised = re.search(rf"L\* (\d+) with a {name}", miss.why)
+        assert bool(promised) == (name in offered)
+        if promised:
+            # It is what a preview of the scheme with that varnish shows.
+            shown = finished_lightness(varnished(rig, {"satin": 0.4, "gloss": 0.05}[name]), BLACK, coats=3)
+            assert float(promised[1]) == pytest.approx(shown, abs=0.51)
+    remedies = {remedy.what for remedy in reach.remedies}
+    assert ('a gloss finish instead of "last"' in remedies) == bool(offered)
+
+
+def test_without_a_varnish_one_over_it_is_offered(rig):
+    found = match(varnished(rig, None), targets=Targets(shadow=np.array([4.0, 0.0, 0.0])), **DARK)
+    reach = reach_of(found)
+    assert "L* 20 with a satin finish" not in reach.misses[0].why
+    promised = re.search(r"L\* (\d+) with a gloss one", reach.misses[0].why)
+    shown = finished_lightness(varnished(rig, 0.05), BLACK, coats=3)
+    assert float(promised[1]) == pytest.approx(shown, abs=0.51)
+    assert "a gloss varnish over it all" in {remedy.what for remedy in reach.remedies}
+
+
+def test_whether_the_finish_is_to_blame_is_told(rig):
+    scheme = varnished(rig, 1.0)
+    glossy = finished_lightness(varnished(rig, 0.05), BLACK, coats=3)
+    for L, blamed in ((glossy, True), (glossy - 3.0, False)):
+        found = match(scheme, targets=Targets(shadow=np.array([L, 0.0, 0.0])), **DARK)
+        why = reach_of(found).misses[0].why
+        assert ("haze of the finish is what keeps it so light" in why) is blamed
+        assert ("a glossier finish is darker" in why) is not blamed
+
+
+def test_a_light_target_has_nothing_to_do_with_the_finish(rig):
+    found = match(varnished(rig, 1.0), targets=Targets(light=np.array([95.0, 0.0, 5.0])), **DARK)
+    assert "finish" not in reach_of(found).misses[0].why
+
+
+def test_remedies_stay_within_the_drops_allowed(rig):
+    # Fewest drops of one paint above those that remedies are tried with.
+    limits = dataclasses.replace(SMALL, drops=14, least_drops=7)
+    found = match(rig, targets=Targets(shadow=np.array([4.0, 0, 0])), **(DARK | {"limits": limits}))
+    assert not reach_of(found).reached
+
+
+def test_reach_looks_at_no_mix_that_cannot_be(rig):
+    # Half chalk and half soot would be the grey asked for; by themselves neither is near.
+    grey = Targets(light=np.array([45.0, 0.0, 0.0]))
+    asked = DARK | {"limits": dataclasses.replace(SMALL, coats=(12,))}
+    water, oil = (dataclasses.replace(p, carrier=c) for p, c in ((CHALK, "water"), (BLACK, "oil")))
+    asked["paints"] = (water, oil)
+    found = match(rig, targets=grey, **asked)
+    assert set(found.findings.best) == {1}
+    reach = reach_of(found)
+    [miss] = reach.misses
+    assert "comes closer" in miss.why
+    assert float(re.search(r"ΔE00 (\d+\.\d)", miss.why)[1]) > 10.0
+    for remedy in reach.remedies:
+        if "mixed with soot black" in remedy.what:
+            assert remedy.what.endswith("(so carried by oil, too)")
+
+
+def test_a_correction_mixes_nothing_that_cannot_be(rig):
+    paints = [
+        dataclasses.replace(p, carrier=c) for p, c in ((CHALK, "water"), (BLACK, "oil"), (RUST, "water"))
+    ]
+    came = {"mid": np.array([60.0, 0.0, 0.0])}
+    found = correct(rig, area="strap", found=came, paints=paints, tones=3)
+    shown = [found.smallest, *found.others]
+    for one in shown:
+        assert len({paint.carrier for paint, _ in one.coat.mix.ingredients}) == 1
+    assert "by oil (soot black)" in found.unmixed
 
 
 def test_ideal_paints_are_paints():

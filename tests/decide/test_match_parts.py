@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 import warnings
 
@@ -10,7 +11,7 @@ import pytest
 
 from layersim import colour
 from layersim.decide.answer import unlikeness
-from layersim.decide.recipes import Limits, levels, pots, ratios
+from layersim.decide.recipes import Limits, levels, pots, ratios, unmixed_words
 from layersim.decide.targets import surface_can_be, tone_targets
 from layersim.errors import LayersimError
 from layersim.optics import mixing
@@ -160,3 +161,24 @@ def test_a_spectrum_is_like_itself_under_every_light():
     R = np.linspace(0.1, 0.8, 31)
     for light in colour.LIGHTS:
         assert unlikeness(R, R, viewing=VIEW, light=light) == pytest.approx(0.0, abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("carriers", "says"),
+    [
+        (("water", "water", ""), ""),
+        (
+            ("water", "oil", "water"),
+            "paints carried by water, by oil (paint 1). Coats of their own may follow",
+        ),
+        (("oil", "solvent"), "No two of these paints can be mixed in one film"),
+        (("oil", "solvent"), "(paint 0 by oil, paint 1 by solvent): each is tried by itself"),
+        (("water",) * 5 + ("oil",) * 4, "by oil (paint 5, paint 6, paint 7, ...)"),
+    ],
+)
+def test_mixes_left_out_for_their_carriers_are_told(carriers, says):
+    paints = [dataclasses.replace(MOSS, name=f"paint {i}", carrier=c) for i, c in enumerate(carriers)]
+    said = unmixed_words(paints, paints_at_most=2)
+    assert says in said
+    assert bool(said) == bool(says)
+    assert unmixed_words(paints, paints_at_most=1) == ""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import itertools
 import math
 
@@ -64,6 +65,8 @@ def exhaustive(openings, shelf, limits, targets):
     best: dict[int, dict[tuple[int, ...], float]] = {}
     for opening, m in itertools.product(openings, range(1, limits.paints_at_most + 1)):
         for paints in itertools.combinations(range(len(shelf.paints)), m):
+            if len({shelf.paints[i].carrier for i in paints} - {""}) > 1:
+                continue
             for drops in itertools.product(range(1, limits.drops + 1), repeat=m):
                 if sum(drops) > limits.drops or (m == 1 and drops != (1,)) or math.gcd(*drops) > 1 < m:
                     continue
@@ -103,7 +106,13 @@ def test_pruned_equals_exhaustive(seed, monkeypatch):
         coats=(1, 2, 4) if seed % 2 else (1, 3),
         thinnings=(0.5,) if seed % 3 else (0.0, 1.0),
     )
-    shelf = pots(tuple(some_paint(i, draw) for i in range(int(draw.integers(4, 6)))), limits)
+    paints = [some_paint(i, draw) for i in range(int(draw.integers(4, 6)))]
+    if seed % 3 == 1:
+        paints = [
+            dataclasses.replace(paint, carrier=carrier)
+            for paint, carrier in zip(paints, ("water", "oil", "", "water", "oil"), strict=False)
+        ]
+    shelf = pots(tuple(paints), limits)
     openings = [some_opening(draw, tones) for _ in range(1 + seed % 2)]
     # Targets near what some recipe gives, or anywhere.
     lab = np.stack([np.sort(draw.uniform(5, 70, tones)), *draw.normal(0, 15, (2, tones))], axis=-1)
@@ -157,6 +166,33 @@ def test_a_quick_search_is_part_of_the_whole():
     for hit in quick.best[3]:
         assert any(pair <= set(hit.recipe.paints) for pair in pairs)
     assert quick.best[3][0].closeness >= whole.best[3][0].closeness
+
+
+@pytest.mark.parametrize("quick", [False, True])
+def test_what_cannot_be_mixed_is_never_offered(quick):
+    """Two oils, three carried by water: no film holds both kinds, and what is counted is what is tried."""
+    draw = np.random.default_rng(6)
+    limits = Limits(drops=4, coats=(1,))
+    carriers = ("water", "oil", "water", "oil", "water")
+    paints = [dataclasses.replace(some_paint(i, draw), carrier=c) for i, c in enumerate(carriers)]
+    shelf = pots(tuple(paints), limits)
+    opening = some_opening(draw, 3)
+    # What two oils give, so that a quick search keeps no pair that three paints could hold.
+    wanted = lab_of_recipes([(Recipe((1, 3), (2, 1), 1.0, 1), 1.0)], opening, shelf)[0]
+    targets = ToneTargets(wanted, np.ones(3, dtype=bool), {})
+    found = searching.search([opening], shelf, limits, targets, keep=1 if quick else 24, quick=quick)
+    offered = {hit.recipe.paints for hits in found.best.values() for hit in hits}
+    assert found.best[2][0].recipe.paints == (1, 3)
+    pairs = {(0, 2), (0, 4), (2, 4), (1, 3)}
+    ratios_of_two, ratios_of_three = 5, 4
+    if quick:
+        assert set(found.best) == {1, 2}
+        assert found.tally.recipes == 5 + len(pairs) * ratios_of_two
+        assert found.tally.skipped == ratios_of_three
+    else:
+        assert offered == {(i,) for i in range(5)} | pairs | {(0, 2, 4)}
+        assert found.tally.recipes == 5 + len(pairs) * ratios_of_two + ratios_of_three
+        assert found.tally.skipped == 0
 
 
 def test_progress_ends_at_all_recipes():

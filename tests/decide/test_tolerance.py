@@ -9,7 +9,7 @@ import pytest
 
 import layersim
 from layersim import colour
-from layersim.decide.tolerance import batch_words, hand_words, tolerance
+from layersim.decide.tolerance import Gain, batch_words, hand_words, offered_gains, tolerance
 from layersim.errors import LayersimError, UnknownNameError
 from layersim.scheme.records import GreysGiven, Hand
 from layersim.shelf import Shelf, starter_folder
@@ -123,6 +123,23 @@ def test_a_perfect_hand_leaves_nothing_to_help():
     assert result.chance == 0.0
     assert result.gains == ()
     assert "less than 1 %" in " ".join(batch_words(result, 10, 1.8))
+
+
+def test_habits_whose_gain_does_not_show_are_not_offered(cloth):
+    typical, chance = 2.24, 0.456
+    shown = Gain("shown", chance, typical - 0.1)
+    rarer = Gain("rarer", chance - 0.02, typical)
+    nothing = (
+        Gain("same", chance, typical),
+        # 2.25 would be printed as 2.2, and 45.4 % as 45 %: figures that tip over for next to nothing.
+        Gain("a hair", chance - 0.002, typical - 0.001),
+        Gain("worse", chance + 0.1, typical + 0.1),
+    )
+    area = replace(cloth, worst=np.full(10, typical), chance=chance, gains=(shown, *nothing, rarer))
+    assert offered_gains(area) == (shown, rarer)
+    none = replace(area, gains=nothing)
+    assert offered_gains(none) == ()
+    assert batch_words(none, 10, 1.8)[-1] == "No single habit would help much."
 
 
 def test_given_greys_vary_too():

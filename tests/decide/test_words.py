@@ -165,3 +165,21 @@ def test_the_scale_names_the_sizes_that_words_stand_for():
     assert f"{words.SEEN:g} side by side" in words.SCALE
     assert f"find {words.DISTURBS:g} too much" in words.SCALE
     assert words.size_words(words.STRIKING) == "striking" != words.size_words(words.STRIKING - 0.01)
+
+
+def test_unique_hues_are_those_of_a_published_appearance_model():
+    """CIECAM02's unique hues (CIE 159:2004), taken into CIELAB by colour-science's inverse of it."""
+    with np.printoptions():
+        from colour.appearance import CAM_Specification_CIECAM02, CIECAM02_to_XYZ
+        from colour.appearance.ciecam02 import HUE_DATA_FOR_HUE_QUADRATURE
+    white = colour.Viewing().white
+    # A white of 318 cd/m² (1000 lx), a surround of a fifth of it: a well-lit table.
+    white_cd_m2, surround = 1000.0 / np.pi, 20.0
+    lightness, chroma = np.meshgrid(np.arange(30.0, 81.0, 10.0), np.arange(20.0, 51.0, 10.0))
+    for (angle, _), h in zip(words._HUES, HUE_DATA_FOR_HUE_QUADRATURE["h_i"][:4], strict=True):
+        colours = CAM_Specification_CIECAM02(J=lightness, C=chroma, h=np.full(lightness.shape, h))
+        xyz = CIECAM02_to_XYZ(colours, white, white_cd_m2 * surround / 100.0, surround)
+        away = (colour.lch(colour.lab_from_xyz(xyz, white))[..., 2] - angle + 180.0) % 360.0 - 180.0
+        assert abs(away.mean()) < 1.0, angle
+        assert np.abs(away).max() < 6.0, angle
+    assert [name for _, name in words._HUES] == ["red", "yellow", "green", "blue"]

@@ -8,6 +8,8 @@ from pathlib import Path
 import numpy as np
 
 from layersim.colour import Viewing, xyz
+from layersim.fitting.photographed import fit_readings
+from layersim.fitting.result import Fit
 from layersim.measure.calibrate import Calibration, Tone
 from layersim.measure.card import CardLayout, standard_card
 from layersim.measure.cardreading import CardReading, PhotographedPatch
@@ -15,11 +17,13 @@ from layersim.measure.chart import ChartReading, chart_reflectances
 from layersim.measure.patches import PatchReading, even_light
 from layersim.measure.photoswatch import PhotographedSet, from_layout
 from layersim.measure.rectify import Placement
+from layersim.shelf import Shelf
 from layersim.spectra import FloatArray, wavelengths_nm
-from tests.fitting.painter import BARE, COAT_UM, model_reflectance
+from tests.fitting.painter import BARE, COAT_UM, model_reflectance, violet
 
 LAYOUT = standard_card()
 NOISE = 2e-3
+SHELF = Shelf([])
 
 
 LED_NM = (455.0, 590.0)
@@ -158,3 +162,13 @@ def card_set(**keys: object) -> PhotographedSet:
         invented=True,
         **given,  # type: ignore[arg-type]
     )
+
+
+def fitted(card: CardReading, swatches: PhotographedSet | None = None) -> Fit:
+    return fit_readings(swatches or card_set(), (card,), SHELF)
+
+
+def two_lamps() -> tuple[CardReading, CardReading]:
+    """Return one card of the tests' violet under two lamps."""
+    seen = spectra(*violet())
+    return reading(seen), reading(seen, lamp_nm=LED_NM, seed=1)

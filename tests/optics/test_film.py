@@ -398,7 +398,8 @@ class TestHiding:
     def test_the_least_film_that_hides(self, K: float, S: float, contrast: float, white: float) -> None:
         paint = {"K_per_um": K * FLAT, "S_per_um": S * FLAT, "luminance_weights": FLAT, "white": white}
         enough = thickness_to_hide_um(**paint, contrast=contrast)
-        assert contrast_ratio(**paint, thickness_um=enough) >= contrast
+        # The last bit of one film may differ from that of many at once.
+        assert contrast_ratio(**paint, thickness_um=enough) >= contrast * (1.0 - 1e-14)
         assert contrast_ratio(**paint, thickness_um=enough * (1.0 - 1e-9)) < contrast
 
     def test_many_paints_at_once(self) -> None:

@@ -120,6 +120,25 @@ def test_single_precision_is_not_seen(share: float) -> None:
         assert 0.0 < delta_e.max() < 1e-3
 
 
+@pytest.mark.parametrize("share", [1e-4, 1e-2, 0.9])
+def test_single_precision_is_not_seen_on_glossy_and_opaque_films(share: float) -> None:
+    """Without the surface's own light a dark film has hardly any left, and a thick one keeps the least."""
+    view = colour.Viewing()
+    films = np.array([[20.0], [60.0], [200.0], [1e3], [1e5], [np.inf]])
+    for ground in (0.0, 0.9):
+        coats = [ManyCoats(*of_share(share), RNG.permutation(films)) for _ in range(4)]
+        over, sheen = cones.even_ground(np.full((1, 1, 31), ground)), np.zeros((1, 1))
+        assert all(coat.by_matrix(np.float32) for coat in coats)
+        double, single = (
+            seen_of_many(coats, over=over, sheen=sheen, weights=view.weights, kind=kind)
+            for kind in (np.float64, np.float32)
+        )
+        assert np.isfinite(single).all()
+        assert single.min() > 0.0
+        delta_e = colour.delta_e_2000(*(colour.lab_from_xyz(xyz, view.white) for xyz in (double, single)))
+        assert 0.0 < delta_e.max() < 2e-3
+
+
 def test_paints_that_hardly_absorb_are_not_left_to_the_matrix() -> None:
     K, S = of_share(1e-6)
     film = np.ones((1, 1))
@@ -165,6 +184,17 @@ def test_constants_below_zero_are_refused() -> None:
     coat = ManyCoats(np.full(31, -0.1), np.full(31, 0.1), np.ones((1, 1)))
     with pytest.raises(ValueError, match="K_per_um must be zero or more"):
         seen_of_many([coat], over=cones.even_ground(np.full((1, 1, 31), 0.5)), sheen=np.zeros((1, 1)))
+
+
+@pytest.mark.parametrize("own", [True, False])
+@pytest.mark.parametrize("film", [-1e-9, np.nan])
+def test_films_below_zero_are_refused(own: bool, film: float) -> None:
+    K, S = paints(2) if own else of_share(1e-3)
+    coats = [ManyCoats(K, S, np.array([[1.0], [film]])), ManyCoats(K, S, np.ones((1, 1)))]
+    over, sheen = cones.even_ground(np.full((1, 1, 31), 0.5)), np.zeros((1, 1))
+    for order in (coats, coats[::-1]):
+        with pytest.raises(ValueError, match="thickness_um must be zero or more"):
+            seen_of_many(order, over=over, sheen=sheen)
 
 
 @pytest.mark.parametrize(("rows", "tones"), [(1, 1), (5, 300), (1000, 7), (0, 3)])

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterator, Sequence
+from typing import NamedTuple
 
 from layersim.plan.sequence import Bench, Visit
 from layersim.plan.steps import Step
@@ -41,6 +42,54 @@ def laying(steps: Sequence[Step]) -> float:
     return clock
 
 
+class Done(NamedTuple):
+    """One visit of a plan that is being tried, with its choices and no times yet."""
+
+    steps: list[Step]
+    sitting: int
+    masks: list[int]
+    emptying: float
+    ready: float
+    keeps: bool
+
+
+def stands(steps: Sequence[Step]) -> float:
+    return min(step.drying.flash_min for step in steps) * MINUTE
+
+
+def timed(plan: Sequence[Done], bench: Bench) -> list[float] | None:
+    """Return when laying starts, each as early as all that is asked for lets it; None where it never ends.
+
+    Times are pushed back, one reason after another, until nothing pushes any more.
+    """
+    starts = [0.0] * len(plan)
+    every, session = bench.times.every_h * HOUR, bench.times.session_h * HOUR
+    while True:
+        before = list(starts)
+        last: dict[int, tuple[Step, float]] = {}
+        for i, one in enumerate(plan):
+            begins = one.sitting * every
+            if i:
+                begins = max(begins, starts[i - 1] + laying(plan[i - 1].steps) + one.emptying)
+            for a in one.masks:
+                begins = max(begins, last[a][1] + last[a][0].drying.mask_h * HOUR)
+            starts[i] = max(starts[i], begins + one.ready)
+            for step in one.steps:
+                if step.area in last:
+                    dry = last[step.area][1] + rest(last[step.area][0], step)
+                    starts[i] = max(starts[i], dry + (one.ready if step.hard_edge else 0.0))
+            for step in one.steps:
+                last[step.area] = (step, starts[i] + laying(one.steps))
+            if one.keeps:
+                # The mix may not stand: what it served before is begun later instead.
+                latest = starts[i] - stands(plan[i - 1].steps) - laying(plan[i - 1].steps)
+                starts[i - 1] = max(starts[i - 1], latest)
+            if starts[i] > one.sitting * every + session:
+                return None
+        if starts == before:
+            return starts
+
+
 def every_plan(
     bench: Bench, strips: dict[tuple[object, object], bool], sittings: int
 ) -> Iterator[tuple[float, float]]:
@@ -49,73 +98,65 @@ def every_plan(
     session, every = times.session_h * HOUR, times.every_h * HOUR
 
     def go(
-        done: list[int],
-        ends: list[float],
-        masked: frozenset[int],
-        mix: object,
-        sitting: int,
-        clock: float,
-        cost: float,
+        plan: list[Done], masked: frozenset[int], mix: object, rinsed: bool, cost: float, clock: float
     ) -> Iterator[tuple[float, float]]:
+        done = [sum(step.area == a for one in plan for step in one.steps) for a in range(count)]
         open_areas = [a for a in range(count) if done[a] < len(bench.chains[a])]
         if not open_areas:
-            yield cost, clock
+            yield cost + (times.clean_out_min * MINUTE if mix is not None else 0.0), clock
             return
+        sitting = plan[-1].sitting if plan else -1
         for size in range(1, len(open_areas) + 1):
             for areas in itertools.combinations(open_areas, size):
                 steps = [bench.chains[a][done[a]] for a in areas]
                 if len({step.recipe for step in steps}) > 1:
                     continue
                 for now in range(max(sitting, 0), sittings):
-                    yield from visit(areas, steps, now, done, ends, masked, mix, sitting, clock, cost)
+                    yield from visit(plan, steps, now, done, masked, mix, rinsed, cost)
 
-    def visit(areas, steps, now, done, ends, masked, mix, sitting, clock, cost):  # type: ignore[no-untyped-def]
-        sprays = steps[0].by == "airbrush"
-        fresh = now != sitting
-        loaded = None if fresh else mix
-        ready = times.set_up_min if fresh else 0.0
-        if not sprays or loaded is None:
-            ready += times.fill_min
-        elif loaded != steps[0].recipe:
-            ready += times.fill_min + (
-                times.clean_out_min if strips[loaded, steps[0].recipe] else times.flush_min
-            )
+    def visit(plan, steps, now, done, masked, mix, rinsed, cost):  # type: ignore[no-untyped-def]
+        fresh = not plan or now != plan[-1].sitting
+        loaded, rinsed = (None, False) if fresh else (mix, rinsed)
+        sprays, recipe = steps[0].by == "airbrush", steps[0].recipe
+        areas = [step.area for step in steps]
         to_mask = [
             a
             for a in range(count)
             if sprays and times.between == "mask" and a not in areas and done[a] and a not in masked
         ]
-        ready += (
-            times.mask_min * bench.models * (len(to_mask) + sum(s.hard_edge and s.part == 1 for s in steps))
-        )
-        begins = max(clock, now * every)
-        for a in to_mask:
-            begins = max(begins, ends[a] + bench.chains[a][done[a] - 1].drying.mask_h * HOUR)
-        starts = begins + ready * MINUTE
-        for a, step in zip(areas, steps, strict=True):
-            if done[a]:
-                dry = ends[a] + rest(bench.chains[a][done[a] - 1], step)
-                starts = max(starts, dry + (ready * MINUTE if step.hard_edge else 0.0))
-        finish = starts + laying(steps)
-        tidy = times.clean_out_min * MINUTE if sprays or loaded is not None else 0.0
-        if finish + tidy > now * every + session:
-            return
-        paid = ready * MINUTE + (times.clean_out_min * MINUTE if sprays and loaded is None else 0.0)
-        new_done, new_ends = list(done), list(ends)
-        for a in areas:
-            new_done[a] += 1
-            new_ends[a] = finish
-        yield from go(
-            new_done,
-            new_ends,
-            (masked | set(to_mask)) - set(areas),
-            steps[0].recipe if sprays else loaded,
-            now,
-            finish,
-            cost + paid,
-        )
+        edges = sum(s.hard_edge and s.part == 1 for s in steps)
+        masking = times.mask_min * bench.models * (len(to_mask) + edges)
+        masking += times.set_up_min if fresh else 0.0
+        rinse, clean = times.flush_min, times.clean_out_min
+        # What empties the airbrush, whether it is filled, and what is in it afterwards.
+        if not sprays and (loaded is None or rinsed):
+            ways = [(0.0, True, loaded, rinsed)]
+        elif not sprays:
+            ways = [(rinse, True, loaded, True), (clean, True, None, False)]
+        elif loaded is None:
+            ways = [(0.0, True, recipe, False)]
+        elif loaded == recipe:
+            ways = [(0.0, True, recipe, False)] if rinsed else []
+            ways += [] if rinsed else [(0.0, False, recipe, False), (rinse, True, recipe, False)]
+        elif strips[loaded, recipe]:
+            ways = [(clean, True, recipe, False)]
+        else:
+            ways = [(0.0 if rinsed else rinse, True, recipe, False)]
+        for emptying, fills, then, now_rinsed in ways:
+            ready = masking + (times.fill_min if fills else 0.0)
+            one = Done(steps, now, to_mask, emptying * MINUTE, ready * MINUTE, not fills)
+            starts = timed([*plan, one], bench)
+            if starts is None:
+                continue
+            finish = starts[-1] + laying(steps)
+            if finish + (clean * MINUTE if then is not None else 0.0) > now * every + session:
+                continue
+            # What is still in the airbrush at a sitting's end is cleaned out then.
+            paid = emptying + ready + (clean if fresh and mix is not None else 0.0)
+            after = (masked | set(to_mask)) - set(areas)
+            yield from go([*plan, one], after, then, now_rinsed, cost + paid * MINUTE, finish)
 
-    yield from go([0] * count, [0.0] * count, frozenset(), None, -1, 0.0, 0.0)
+    yield from go([], frozenset(), None, False, 0.0, 0.0)
 
 
 def broken_rules(bench: Bench, visits: Sequence[Visit]) -> list[str]:
@@ -126,6 +167,7 @@ def broken_rules(bench: Bench, visits: Sequence[Visit]) -> list[str]:
     for before, after in itertools.pairwise(visits):
         if after.begins < before.ends:
             wrong.append("two things at once")
+    wrong += standing(bench, visits)
     for number, visit in enumerate(visits):
         areas = [step.area for step in visit.steps]
         if len({step.recipe for step in visit.steps}) != 1:
@@ -135,7 +177,9 @@ def broken_rules(bench: Bench, visits: Sequence[Visit]) -> list[str]:
             visit.sitting * times.every_h * HOUR,
             visit.sitting * times.every_h * HOUR + times.session_h * HOUR,
         )
-        used = any(v.steps[0].by == "airbrush" for v in visits[: number + 1] if v.sitting == visit.sitting)
+        mine = [v for v in visits[: number + 1] if v.sitting == visit.sitting]
+        sprayed = [i for i, v in enumerate(mine) if v.steps[0].by == "airbrush"]
+        used = bool(sprayed) and all(v.empties != "clean-out" for v in mine[sprayed[-1] + 1 :])
         if visit.begins < opens or visit.ends + (times.clean_out_min * MINUTE if used else 0) > closes:
             wrong.append("outside its sitting")
         if visit.ends - visit.starts < laying(visit.steps):
@@ -159,4 +203,34 @@ def broken_rules(bench: Bench, visits: Sequence[Visit]) -> list[str]:
             masked.discard(a)
     if done != [len(chain) for chain in bench.chains]:
         wrong.append("something left undone")
+    return wrong
+
+
+def standing(bench: Bench, visits: Sequence[Visit]) -> list[str]:
+    """Return where paint stands in the airbrush for too long, or what empties it has no time."""
+    wrong = []
+    takes = {"": 0.0, "flush": bench.times.flush_min, "clean-out": bench.times.clean_out_min}
+    for before, after in itertools.pairwise(visits):
+        if after.empties:
+            if after.sitting != before.sitting or after.empties_from != before.ends:
+                wrong.append("emptied at another time")
+            if after.empties_until - after.empties_from != takes[after.empties] * MINUTE:
+                wrong.append("emptied too fast")
+            if after.begins < after.empties_until:
+                wrong.append("emptied beside something else")
+    for sitting in {visit.sitting for visit in visits}:
+        loaded: Visit | None = None
+        for visit in (v for v in visits if v.sitting == sitting):
+            loaded = None if visit.empties else loaded
+            if visit.steps[0].by == "airbrush":
+                if loaded is None:
+                    if not visit.fills:
+                        wrong.append("nothing in the airbrush")
+                elif loaded.steps[0].recipe != visit.steps[0].recipe:
+                    wrong.append("one mix on another")
+                elif visit.starts - loaded.ends > stands(loaded.steps):
+                    wrong.append("stands in the airbrush")
+                loaded = visit
+            elif loaded is not None:
+                wrong.append("stands while something is brushed")
     return wrong

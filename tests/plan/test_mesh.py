@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from layersim.errors import LayersimError
-from layersim.plan.mesh import MeshFileError, mesh_surface
+from layersim.errors import LayersimError, MeshFileError
+from layersim.plan.mesh import mesh_surface
 
 # A box of 10 × 20 × 30: its surface is 2 (200 + 300 + 600) = 2200 square units.
 CORNERS = [(x, y, z) for x in (0, 10) for y in (0, 20) for z in (0, 30)]

@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from layersim.errors import SchemeError
 from layersim.plan.order import Order, order
 from layersim.plan.sequence import Bench, Visit, best_sequence
+from layersim.plan.sittings import sittings_of
 from layersim.plan.steps import Step, cleans_out, rest_s, steps_of, work_s
 from layersim.resources import demo_scheme
 from layersim.scheme.reading import load_scheme
@@ -52,6 +53,8 @@ def jobs(draw: st.DrawFn) -> Bench:
         [
             Drying(flash_min=5, recoat_min=30, mask_h=4, wash_h=8, varnish_h=8),
             Drying(flash_min=20, recoat_min=200, mask_h=12, wash_h=24, varnish_h=24),
+            # Bears the next paint while its own may still stand in the airbrush.
+            Drying(flash_min=25, recoat_min=15, mask_h=0.25, wash_h=0.5, varnish_h=1),
             Drying(),
         ]
     )
@@ -112,8 +115,55 @@ def test_a_sitting_is_ended_where_that_is_cheaper_than_rinsing() -> None:
 def test_one_filling_serves_two_areas() -> None:
     job = bench((step(0, "a", 0), step(0, "b", 1)), (step(1, "a", 0), step(1, "b", 1)))
     found = best_sequence(job)
-    fills = [visit.change for visit in found.visits if visit.change]
-    assert len(fills) == 2
+    assert sum(visit.fills for visit in found.visits) == 2
+
+
+def test_another_mix_drives_the_last_one_out_before_the_wait_not_after_it() -> None:
+    first, second = best_sequence(bench((step(0, "varnish", 2), step(0, "paint", 0)))).visits
+    assert (second.empties, second.empties_from) == ("flush", first.ends)
+    assert second.starts == first.ends + 30 * 60
+    assert second.begins == second.starts - 2 * 60
+
+
+def test_a_mix_that_is_wanted_again_after_a_wait_is_rinsed_out_and_filled_again() -> None:
+    job = bench((step(0, "one", 0), step(0, "two", 0)))
+    found = best_sequence(job)
+    first, second = found.visits
+    assert (second.empties, second.empties_from, second.fills) == ("flush", first.ends, True)
+    # Nothing is later for it: the wait is long enough.
+    assert second.starts == first.ends + 30 * 60
+    assert found.cost_s == (20 + 2 + 3 + 2 + 10) * 60
+
+
+def test_what_a_mix_serves_is_laid_late_enough_for_it_not_to_stand() -> None:
+    job = bench((step(0, "a", 1), step(0, "b", 0)), (step(1, "c", 0),))
+    found = best_sequence(job)
+    assert [[s.name for s in visit.steps] for visit in found.visits] == [["a"], ["c"], ["b"]]
+    _, one, other = found.visits
+    assert not other.fills
+    assert other.starts - one.ends == 5 * 60
+
+
+def test_a_mix_may_stand_for_as_long_as_its_coats_flash_off() -> None:
+    quick = Drying(flash_min=5, recoat_min=5)
+    first, second = best_sequence(
+        bench((step(0, "a", 0, drying=quick), step(0, "b", 0, drying=quick)))
+    ).visits
+    assert (second.fills, second.empties, second.starts - first.ends) == (False, "", 5 * 60)
+
+
+def test_the_airbrush_is_clean_before_anything_is_brushed() -> None:
+    sprayed, brushed = step(0, "a", 0), dataclasses.replace(step(0, "b", 1, by="brush"), recipe="brushed")
+    job = bench((sprayed, brushed))
+    found = best_sequence(job)
+    assert [visit.empties for visit in found.visits] == ["", "clean-out"]
+    [sitting] = sittings_of(job, found.visits)
+    assert (sitting.clean_out, sitting.ends_s) == (False, found.ends)
+    assert found.cost_s == (20 + 2 + 10 + 2) * 60
+    # What is sprayed afterwards in the same sitting is spared the cleaning, but not the rinsing.
+    again = best_sequence(bench((sprayed, brushed, step(0, "c", 0)), session_h=6.0))
+    assert [visit.empties for visit in again.visits] == ["", "flush", ""]
+    assert again.cost_s == (20 + 2 + 3 + 2 + 2 + 10) * 60
 
 
 def test_without_masks_the_least_is_changed() -> None:
@@ -124,7 +174,7 @@ def test_without_masks_the_least_is_changed() -> None:
     )
     found = best_sequence(bench(*chains, session_h=12.0, set_up_min=0.0))
     # 0 | 1 (both) | 0 (both): no fewer, since the first area alone needs three.
-    assert [visit.steps[0].recipe for visit in found.visits if visit.change] == [0, 1, 0]
+    assert [visit.steps[0].recipe for visit in found.visits if visit.fills] == [0, 1, 0]
 
 
 def test_masks_keep_areas_apart_and_wait_until_the_paint_bears_them() -> None:
@@ -199,7 +249,13 @@ def moved(plan: Order) -> list[Visit]:
     for sitting in plan.sittings:
         shift = sitting.begins_s - begins.get(sitting.number, sitting.begins_s)
         visits += [
-            v._replace(begins=v.begins - shift, starts=v.starts - shift, ends=v.ends - shift)
+            v._replace(
+                begins=v.begins - shift,
+                starts=v.starts - shift,
+                ends=v.ends - shift,
+                empties_from=v.empties_from - shift,
+                empties_until=v.empties_until - shift,
+            )
             for v in sitting.visits
         ]
     return visits

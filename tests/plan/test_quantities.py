@@ -296,7 +296,7 @@ class TestDrops:
         assert " of plum ink, 1 of rust cannot be repeated: weigh them, or mix " in found.warnings[0].words
         assert "which has at least 5" in found.warnings[0].words
 
-    def test_the_sure_amount_is_the_least_that_lasts_nine_times_in_ten(self) -> None:
+    def test_the_sure_amount_of_one_paint_is_the_least_that_lasts_nine_times_in_ten(self) -> None:
         # Need and drop alone vary here, so that the draws can be counted by hand.
         batch = dataclasses.replace(
             PLAIN, drop_ul=Estimate(50.0, 0.3), transfer_efficiency=Estimate(0.35, 0.4)
@@ -408,3 +408,10 @@ paint = "moss green"
     found = only(quantities(read(text)))
     assert found.uses[0].surface_cm2 == pytest.approx(6 * 0.4 * np.sqrt(15 * 25))
     assert found.work_ml == pytest.approx(found.uses[0].surface_cm2 * 3.0 * 1e-4 / (0.25 * np.sqrt(0.08)))
+
+
+def test_a_mix_of_two_carriers_is_warned_of() -> None:
+    water, oil = dataclasses.replace(MOSS, carrier="water"), dataclasses.replace(RUST, carrier="oil")
+    for paints, warned in (((water, oil), True), ((water, RUST), False)):
+        found = only(quantities(scheme(area(coat(*((paint, 20.0) for paint in paints), coats=9)))))
+        assert ("carriers" in {warning.key for warning in found.warnings}) is warned

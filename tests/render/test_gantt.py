@@ -140,6 +140,6 @@ def test_what_is_dry_only_waits() -> None:
 
 def test_an_offer_is_in_the_text_and_in_the_picture(demo: Order) -> None:
     assert [offer.days_sooner for offer in demo.offers if offer.sitting == len(demo.sittings)] == [1]
-    assert "Or start day 4 at 2:25 instead, until 4:04: a day sooner." in order_text(demo)
+    assert "Or start day 6 at 1:52 instead, until 4:44: a day sooner." in order_text(demo)
     texts = " ".join(text.get_text().strip() for text in gantt_figure(demo).axes[0].texts)
-    assert "Or start day 4 at 2:25 instead, until 4:04: a day sooner." in texts
+    assert "Or start day 6 at 1:52 instead, until 4:44: a day sooner." in texts

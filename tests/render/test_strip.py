@@ -19,8 +19,9 @@ from layersim.render.raster import Words
 from layersim.render.saving import save_figures
 from layersim.render.sheet import DPI
 from layersim.render.strip import save_strips, shift_words, strip_figure
+from layersim.render.terminal import prediction_text
 from layersim.scheme.prediction import AreaPrediction, Prediction
-from layersim.scheme.records import Scheme
+from layersim.scheme.records import GreysGiven, Scheme
 from layersim.scheme.simulate import simulate
 
 
@@ -106,7 +107,7 @@ class TestPicture:
         some = dataclasses.replace(prediction, areas=(prediction.areas[0].only([2, 4]),))
         save_strips([some, some], tmp_path / "x.png")
         words = words_of(some, some)
-        assert "The filter, before and after" not in words
+        assert not [said for said in words if said.startswith("The filter, before and after")]
         assert "Finished tones against the targets" not in words
         assert "“filter” under each light, for an eye used to it" in words
 
@@ -123,7 +124,7 @@ class TestWords:
             "varnish",
             "◀ deepest shadow",
             "full highlight ▶",
-            "The filter, before and after",
+            "The filter, before and after; chips and varnish still to come",
             "before",
             "after",
             "Finished tones against the targets",
@@ -135,6 +136,32 @@ class TestWords:
         assert "4 moss green : 1 plum ink" in every
         assert "A dog-ear marks a colour outside what screens can show" in every
         assert "what leaves it most in doubt: film of" in every
+
+    def test_the_terminal_names_as_many_causes(self, prediction: Prediction) -> None:
+        text = prediction_text(prediction, in_colour=False)
+        lines = " ".join(words_of(prediction))
+        for area in prediction.areas:
+            assert area.main_causes
+            for cause in area.main_causes:
+                assert f"{cause.what} (ΔE00 {cause.delta_e:.1f}): {cause.advice}" in text
+                assert f"{cause.what} (ΔE00 {cause.delta_e:.1f}: {cause.advice})" in lines
+
+    def test_the_scale_is_the_pre_shade_row_to_the_digit(self, rig: Scheme) -> None:
+        # 73.5 given comes back from its reflectance a rounding lower.
+        greys = dataclasses.replace(rig.areas[1], preshade=GreysGiven(30.0, 88.0, 1.0))
+        seen = simulate(dataclasses.replace(rig, areas=(greys,)), sites=1, draws=0)
+        words = words_of(seen)
+        start = words.index("pre-shade L*") + 1
+        scale = words[start : start + 9]
+        assert "74" in scale
+        again = words.index("pre-shade")
+        row = [said for said in words[again:] if said.isdigit()][:9]
+        assert row == scale
+
+    def test_under_another_light_the_scale_says_that_it_is_daylights(self, rig: Scheme) -> None:
+        words = words_of(simulate(rig, tones=3, sites=1, draws=0, viewing=colour.Viewing("A")))
+        assert words.count("pre-shade L* (D65)") == 2
+        assert "pre-shade L*" not in words
 
     def test_every_tone_bears_its_lightness_and_range(self, prediction: Prediction) -> None:
         words = words_of(prediction)

@@ -114,10 +114,16 @@ class TestPrediction:
         area = prediction.areas[0]
         shift = area.filter_shift()
         assert shift is not None
-        assert "The filter moves the tones by ΔE00 " + ", ".join(f"{d:.1f}" for d in shift) + "." in text
+        moved = ", ".join(f"{d:.1f}" for d in shift)
+        assert f"The filter, before chips and varnish, moves the tones by ΔE00 {moved}." in text
         assert f"Target for the light tone: ΔE00 {area.target_misses()['light'][2]:.1f} away" in text
         cause = area.causes[0]
         assert f"Most in doubt: {cause.what} (ΔE00 {cause.delta_e:.1f}): {cause.advice}" in text
+
+    def test_a_filter_that_comes_last_is_before_nothing(self, rig: Scheme) -> None:
+        last = dataclasses.replace(rig.areas[0], coats=rig.areas[0].coats[:3])
+        text = prediction_text(simulate(dataclasses.replace(rig, areas=(last,)), draws=0), in_colour=False)
+        assert "  The filter moves the tones by ΔE00 " in text
 
     def test_chosen_stages_are_not_called_finished(self, prediction: Prediction) -> None:
         some = dataclasses.replace(prediction, areas=(prediction.areas[0].only([2]),))
@@ -150,7 +156,7 @@ class TestPrediction:
         text = prediction_text(
             simulate(dataclasses.replace(rig, areas=(bare,)), tones=3, draws=0), in_colour=False
         )
-        [line] = [line for line in text.splitlines() if "to the light %" in line]
+        [line] = [line for line in text.splitlines() if "facing the light, %" in line]
         assert line.split("%")[1].split() == ["0", "50", "100"]
 
     def test_lights_are_compared_tone_by_tone(self, rig: Scheme) -> None:
@@ -197,7 +203,7 @@ class TestCard:
             card.contrast, abs=0.0051
         )
         assert re.search(r"Hides \(contrast ratio 0\.98\) at \d+ µm dry: about \d+ such coats\.", text)
-        assert "How sure: half a coat to four, unthinned" in text
+        assert "How sure: half a coat to four, unthinned (3 µm dry each)" in text
         assert "Most in doubt: pigment load, ΔE00 " in text
         assert text.endswith("From moss.toml")
         assert "-0.0" not in text

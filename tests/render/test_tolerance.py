@@ -61,6 +61,20 @@ def test_the_table_says_chance_habit_hand_and_how_good_the_fit_is(result):
     assert "off by ΔE00 0.0" in text
 
 
+def test_no_habit_is_offered_that_changes_no_figure(result):
+    area = result.areas[0]
+    useless = [replace(gain, chance=area.chance, typical=area.typical) for gain in area.gains]
+    one = replace(result, areas=(replace(area, gains=(area.gains[0], *useless[1:])),))
+    assert "Or: " not in tolerance_text(one)
+    none = replace(result, areas=(replace(area, gains=tuple(useless)),))
+    for text in (
+        tolerance_text(none),
+        "\n".join(text.get_text() for text in words_in(tolerance_figure(none))),
+    ):
+        assert "No single habit would help much." in text
+        assert "Or: " not in text
+
+
 def test_a_perfect_hand_can_be_drawn():
     steady = replace(PLAIN.hand, models=0.0, drift=0.0, slips=0.0, sheen=0.0)
     result = tolerance(replace(PLAIN, hand=steady), areas=["straps"], batches=20)

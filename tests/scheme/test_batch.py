@@ -86,7 +86,11 @@ class TestWrong:
             ("transfer_efficiency = 35", "batch, transfer_efficiency: found 35"),
             ("transfer_efficiency = [0.4, 0.2]", r"found [0.4, 0.2]; expected one number, or [low, high]"),
             ("drop_ul = [1, 2, 3]", "batch, drop_ul: found a list of 3"),
-            ('drop_ul = "50"', "batch, drop_ul: found the text"),
+            (
+                'drop_ul = "50"',
+                'found the text "50"; expected one number, or [low, high]. Write the number alone, without',
+            ),
+            ('surface_cm2 = "20 cm2"', 'found the text "20 cm2"; expected one number, or [low, high].'),
             ("surface_cm2 = 0", "batch, surface_cm2: found 0"),
             ('surface_cm2 = 20\nsize = "1/35 figure"', "found surface_cm2 and size; expected one of"),
             ("cup_ml = 0", "batch, cup_ml: found 0"),
@@ -99,7 +103,7 @@ class TestWrong:
             ('owned = { "rust" = 1, "Rust" = 2 }', "found a paint named before; expected each paint once"),
             (
                 'sprayer = "nobody"',
-                'batch, sprayer: found "nobody"; expected a sprayer whose profile is there',
+                'batch, sprayer: found "nobody"; expected the file nobody.toml in ',
             ),
             ("model = 3", 'Did you mean "models"?'),
         ],
@@ -109,6 +113,21 @@ class TestWrong:
             batch(text)
         assert message in str(fault.value)
         assert "line " in str(fault.value)
+
+    def test_a_sprayer_that_is_not_there_is_told_once(self, batch: Callable[[str], Batch]) -> None:
+        with pytest.raises(SchemeError) as fault:
+            batch('sprayer = "nobody"')
+        assert str(fault.value).count("expected") == 1
+        assert "Make a profile with any of: layersim weigh" in str(fault.value)
+
+    def test_a_profile_that_cannot_be_used_says_why(
+        self, batch: Callable[[str], Batch], tmp_path: Path
+    ) -> None:
+        (tmp_path / "fine.toml").write_text('format = "layersim sprayer 1"\nname = 3\n')
+        with pytest.raises(SchemeError) as fault:
+            batch('sprayer = "fine"')
+        assert 'sprayer: found "fine"; expected a profile that can be used. ' in str(fault.value)
+        assert "fine.toml: line 2, name: found 3" in str(fault.value)
 
     @pytest.mark.parametrize(
         ("area", "coat", "message"),

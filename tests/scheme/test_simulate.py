@@ -9,6 +9,7 @@ import pytest
 
 from layersim.colour import Viewing, delta_e_2000, lab
 from layersim.errors import SchemeError
+from layersim.estimate import Estimate
 from layersim.optics.mixing import dry_shares
 from layersim.paint import Doubt, Paint
 from layersim.resources import demo_scheme
@@ -27,6 +28,7 @@ from layersim.scheme.records import (
     Where,
 )
 from layersim.scheme.simulate import simulate
+from layersim.sprayer import Sprayer
 from tests.examples import CHALK, GLOSS, LOAD, MOSS, PLUM, RUST, SOME_BANDS, SOOT, steps
 from tests.reference_scheme import AreaByHand
 
@@ -466,6 +468,35 @@ class TestNotices:
         [notice] = simulate(scheme(coat(MOSS, film=900.0)), draws=0).notices
         assert "900 µm" in notice
         assert simulate(scheme(coat(MOSS, film=9.0)), draws=0).notices == ()
+
+    def test_a_mix_of_different_carriers_is_told(self) -> None:
+        water, oil = (dataclasses.replace(MOSS, name=name, carrier=name) for name in ("water", "oil"))
+        [notice] = simulate(scheme(coat(water, oil, name="mud"), coat(water, PLUM)), draws=0).notices
+        assert notice == (
+            'test: "mud" mixes paints with different carriers (water: water, oil: oil), which may curdle or '
+            "part: try a drop of it first"
+        )
+
+    def test_films_that_the_sprayers_own_does_not_change_are_told(self) -> None:
+        coats = (
+            coat(MOSS, name="base"),
+            coat(MOSS, name="shade", film_from="wet"),
+            coat(MOSS, name="own", film_from="paint"),
+            coat(MOSS, name="brushed", by="brush"),
+        )
+
+        def notices(sprayer: Sprayer | None, *coats: Coat) -> tuple[str, ...]:
+            made = scheme(*coats, preshade=WHITE)
+            made = dataclasses.replace(made, batch=dataclasses.replace(made.batch, sprayer=sprayer))
+            return simulate(made, draws=0).notices
+
+        learnt = Sprayer("fine", film_factor=Estimate(0.8, 0.1))
+        keys = "dry_film_um or wet_film_um"
+        assert notices(learnt, *coats) == (
+            f'test: the film per coat of "fine" does not count for pre-shade, base, shade, where {keys} '
+            f"gives the film; take {keys} out to have it count",
+        )
+        assert notices(None, *coats) == notices(Sprayer("fine"), *coats) == ()
 
     def test_a_coat_that_lands_nowhere_is_told(self) -> None:
         made = scheme(coat(MOSS, where=Where(lightest_from=95.0, edge=5.0)))

@@ -12,11 +12,13 @@ from __future__ import annotations
 import dataclasses
 import functools
 import time
+from collections.abc import Mapping
 from dataclasses import dataclass
 from statistics import NormalDist
 from typing import Final
 
 import numpy as np
+import numpy.typing as npt
 
 from layersim import colour
 from layersim.fitting.films import FILM_ERROR
@@ -211,6 +213,34 @@ def drawn(paint: Paint, rng: np.random.Generator) -> tuple[FloatArray, FloatArra
     return paint.K_per_um * np.exp(log_K), paint.S_per_um * np.exp(log_S)
 
 
+def compared(
+    stack: Stack, media: Mapping[str, cones.Medium], preshade: cones.Admittance
+) -> tuple[FloatArray, npt.NDArray[np.bool_], npt.NDArray[np.bool_]]:
+    """Return a stack's ΔE00 from its prediction, and whether the 90 % range holds it: in ΔE00, and by axis.
+
+    Parameters
+    ----------
+    stack : Stack
+    media : mapping of str to Medium
+        Of each paint as fitted, then of draws of its doubts.
+    preshade : Admittance
+        What lies below.
+
+    Returns
+    -------
+    tuple of ndarray, shape (tones,), (tones,) and (tones, 3)
+    """
+    below = preshade
+    for name, X in stack.films:
+        below = cones.lay(media[name], thickness_um=X, over=below)
+    lab = colour.lab(cones.seen(below, sheen=0.0), VIEW)
+    off = colour.delta_e_2000(lab[0], stack.lab)
+    reach = np.quantile(colour.delta_e_2000(lab[1:], lab[0]), 0.9, axis=0)
+    low, high = np.quantile(lab[1:], [0.05, 0.95], axis=0)
+    within_lab = (stack.lab >= np.minimum(low, lab[0])) & (stack.lab <= np.maximum(high, lab[0]))
+    return off, off <= reach, within_lab
+
+
 def judged(condition: Condition, *, seeds: int = SEEDS, count: int = STACKS) -> Outcome:
     """Return how one condition's predictions compare with radiative transfer."""
     errors, within, within_lab, seconds, mixtures = [], [], [], [], []
@@ -232,18 +262,10 @@ def judged(condition: Condition, *, seeds: int = SEEDS, count: int = STACKS) -> 
             over=cones.ground_from_seen(bare, sheen=0.0),
         )
         for stack in stacks(seed, count):
-            below = pre
-            for name, X in stack.films:
-                below = cones.lay(media[name], thickness_um=X, over=below)
-            lab = colour.lab(cones.seen(below, sheen=0.0), VIEW)
-            off = colour.delta_e_2000(lab[0], stack.lab)
-            reach = np.quantile(colour.delta_e_2000(lab[1:], lab[0]), 0.9, axis=0)
-            low, high = np.quantile(lab[1:], [0.05, 0.95], axis=0)
+            off, held, held_by_axis = compared(stack, media, pre)
             errors.append(off)
-            within.append(off <= reach)
-            within_lab.append(
-                (stack.lab >= np.minimum(low, lab[0])) & (stack.lab <= np.maximum(high, lab[0]))
-            )
+            within.append(held)
+            within_lab.append(held_by_axis)
         mixtures.append(mixture_errors({name: fit.paint for name, fit in by_name.items()}))
     return Outcome(
         errors=np.array(errors),

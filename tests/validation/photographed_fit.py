@@ -23,7 +23,6 @@ from typing import Final
 
 import numpy as np
 
-from layersim import colour
 from layersim.errors import LayersimError
 from layersim.fitting.photographed import fit_photograph
 from layersim.fitting.result import Fit
@@ -36,8 +35,8 @@ from tests.judge import radiative_transfer as judge
 from tests.measure.camera import Shot, photograph, save_jpeg
 from tests.validation import measured_fit
 from tests.validation.document import table
-from tests.validation.errors import VIEW, four
-from tests.validation.measured_fit import GEOMETRY, WHITE, drawn, grounds, stacks
+from tests.validation.errors import four
+from tests.validation.measured_fit import GEOMETRY, WHITE, compared, drawn, grounds, stacks
 
 SEEDS: Final = 1
 STACKS: Final = 60
@@ -181,18 +180,10 @@ def judged(condition: Condition, *, seeds: int = SEEDS, count: int = STACKS) -> 
         for stack in stacks(seed, count):
             if any(name not in media for name, _ in stack.films):
                 continue
-            below = pre
-            for name, X in stack.films:
-                below = cones.lay(media[name], thickness_um=X, over=below)
-            lab = colour.lab(cones.seen(below, sheen=0.0), VIEW)
-            off = colour.delta_e_2000(lab[0], stack.lab)
-            reach = np.quantile(colour.delta_e_2000(lab[1:], lab[0]), 0.9, axis=0)
-            low, high = np.quantile(lab[1:], [0.05, 0.95], axis=0)
+            off, held, held_by_axis = compared(stack, media, pre)
             errors.append(off)
-            within.append(off <= reach)
-            within_lab.append(
-                (stack.lab >= np.minimum(low, lab[0])) & (stack.lab <= np.maximum(high, lab[0]))
-            )
+            within.append(held)
+            within_lab.append(held_by_axis)
     return Outcome(np.array(errors), np.array(within), np.array(within_lab), fits, refused)
 
 

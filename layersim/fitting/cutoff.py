@@ -1,0 +1,86 @@
+"""Colours too pure or too dark for a file: of a channel that is cut off at 0, what a fit makes of it.
+
+Of such a channel it is only known that it lies below z, about 0. Expectation propagation (T. P. Minka,
+Proc. 17th Conf. Uncertainty in Artificial Intelligence (2001) 362): what the rest of the card expects of
+it, cut off at z, is matched by a normal. With N(v, τ²) what the channel counted as so far, N(m, s²) what
+the whole fit makes of it, κ² the variance of an error of its own, and φ and Φ of the normal distribution,
+
+    1/s'² = 1/s² − 1/(τ² + κ²),   m' = s'² (m/s² − v/(τ² + κ²)),   σ² = s'² + κ²
+    α = (z − m')/σ,   λ = φ(α)/Φ(α)
+    mean = m' − σλ,   variance = σ² (1 − αλ − λ²)                                          (X4)
+    1/τ² ← 1/variance − 1/σ²,   v ← τ² (mean/variance − m'/σ²)
+
+Precisions and v/τ² move only a part of the way (T. P. Minka and J. Lafferty, Proc. 18th Conf.
+Uncertainty in Artificial Intelligence (2002) 352), since the fit in between is not linear. Channels of
+one patch are taken one by one, and kinds of paints share what a channel counts as: approximations.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from statistics import NormalDist
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from layersim.fitting.colours import Seen
+from layersim.spectra import FloatArray
+
+_NORMAL: Final = NormalDist()
+# The last steps of 8 bits in sRGB (IEC 61966-2-1: 3/255/12.92) are 0.0009, of a white that is not full.
+_ZERO: Final = 0.0015
+# Of (X4): how much of a move is made, and the least part of a channel's precision that is others' word
+# (assumptions, tried on tuning pigments: docs/validation.md).
+_MOVED: Final = 0.7
+_LEAST_LEFT: Final = 0.02
+# For the arithmetic alone: α goes no lower, and no variance or precision below this part of the one before.
+_LOWEST: Final = -6.0
+_SLIVER: Final = 1e-3
+
+
+def below_zero(
+    seen: Seen,
+    *,
+    expected: FloatArray,
+    variance: FloatArray,
+    own: FloatArray,
+    kept: npt.NDArray[np.bool_],
+) -> Seen:
+    """Return patches with what a fit makes of channels that are only known to lie below 0, (X4).
+
+    Parameters
+    ----------
+    seen : Seen
+    expected, variance : ndarray, shape (m, n)
+        m and s², shared errors of the channels included.
+    own : ndarray, shape (m, n)
+        κ², of the model.
+    kept : ndarray of bool, shape (m,)
+        Patches that the fit counted; the others stay as they are.
+
+    Returns
+    -------
+    Seen
+    """
+    values, noise = seen.values.copy(), seen.noise.copy()
+    for i, c in np.argwhere(seen.cut & kept[:, np.newaxis]).tolist():
+        before, s2, kappa2 = noise[i, c, c], float(variance[i, c]), float(own[i, c])
+        counted = 1.0 / (before + kappa2)
+        m, precision = float(expected[i, c]), 1.0 / s2 - counted
+        if precision > _LEAST_LEFT / s2:
+            m = (m / s2 - values[i, c] * counted) / precision
+        else:  # nothing but the channel itself speaks of it
+            precision = _LEAST_LEFT / s2
+        sigma2 = 1.0 / precision + kappa2
+        sigma = sigma2**0.5
+        alpha = max((_ZERO - m) / sigma, _LOWEST)
+        ratio = _NORMAL.pdf(alpha) / _NORMAL.cdf(alpha)
+        mean, left = m - sigma * ratio, sigma2 * max(1.0 - ratio * (alpha + ratio), _SLIVER)
+        told = max(1.0 / left - 1.0 / sigma2, _SLIVER / sigma2)
+        pull = mean / left - m / sigma2
+        told = _MOVED * told + (1.0 - _MOVED) / before
+        pull = _MOVED * pull + (1.0 - _MOVED) * values[i, c] / before
+        noise[i, c], noise[i, :, c] = 0.0, 0.0
+        noise[i, c, c], values[i, c] = 1.0 / told, pull / told
+    return dataclasses.replace(seen, values=values, noise=noise)

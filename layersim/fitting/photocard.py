@@ -1,0 +1,420 @@
+"""A photographed card as a problem to fit: what of it can be used, and whether that is enough for a paint."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from layersim import colour
+from layersim.errors import FitError, LayersimError, PhotographError
+from layersim.fitting.bareground import ground_of_colour, with_bare_grounds
+from layersim.fitting.colours import Colours, Seen, channels_of, seen_patches, together, without
+from layersim.fitting.cutoff import below_zero
+from layersim.fitting.family import kin
+from layersim.fitting.films import FILM_ERROR, Below, Maker, films_of, primed_ground
+from layersim.fitting.measured import known_paints
+from layersim.fitting.problem import Films, Problem
+from layersim.fitting.solve import Solution, model_error
+from layersim.fitting.two_constant import predict_with_slopes
+from layersim.fitting.verdict import LEAST_APART
+from layersim.measure.cardreading import CardReading, PhotographedPatch
+from layersim.measure.channels import Channels
+from layersim.measure.photoswatch import CardSwatch, PhotographedSet
+from layersim.measure.swatch import THIS_PAINT
+from layersim.optics import cones
+from layersim.shelf import Shelf
+from layersim.spectra import FloatArray
+
+_AGAIN: Final = "Photograph the card again: even light, no glare or shadow, nothing clipped"
+_WIDER: Final = (
+    "colours are purer than this file can say: photograph in raw, or set the camera to a wider colour "
+    "space than sRGB, to narrow the range"
+)
+# All assumptions. How far a ground may be from what its bare places say, of its level.
+_UNEVEN: Final = 0.01
+# How much darker than its surface, of white, a bare ground may seem.
+_TOO_DARK: Final = 0.005
+# How much darker a film may seem over the lighter ground, of white and of itself.
+_CROSSED: Final = 0.01
+_CROSSED_SHARE: Final = 0.05
+# At most how much of two swatches' errors, ΔE, is not common to both.
+_ALIKE_ERROR: Final = 1.0
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Card:
+    """A photographed card, ready to be fitted.
+
+    Parameters
+    ----------
+    swatches : tuple of CardSwatch
+        Those whose patch can be used.
+    seen : Seen
+        Swatches first, then bare patches.
+    problem : Problem
+        Its belief is the first kind of paints.
+    grounds : mapping of str to Below
+    modes : mapping of str to ndarray, shape (k, 31)
+        What else photographed grounds may be.
+    bare : list of (str, str)
+        Name and ground of each bare patch.
+    surface : ndarray, shape (m, 1)
+        Reflectance that bare grounds' own sheen adds.
+    readings : tuple of CardReading
+        One a photograph.
+    maker : Maker
+    notices : tuple of str
+        What was left out, and what the photographs' readings have to say.
+    """
+
+    swatches: tuple[CardSwatch, ...]
+    seen: Seen
+    problem: Problem
+    grounds: Mapping[str, Below]
+    modes: Mapping[str, FloatArray]
+    bare: list[tuple[str, str]]
+    surface: FloatArray
+    readings: tuple[CardReading, ...]
+    maker: Maker
+    notices: tuple[str, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class Views:
+    """All photographs of one card.
+
+    Parameters
+    ----------
+    readings : sequence of CardReading
+    channels : sequence of Channels or None
+        As :func:`layersim.fitting.colours.channels_of` returns them.
+    """
+
+    readings: Sequence[CardReading]
+    channels: Sequence[Channels | None]
+
+    def seen(self, names: Sequence[str]) -> Seen:
+        """Return some places of the card with all that the photographs say of them.
+
+        Parameters
+        ----------
+        names : sequence of str
+            Places that the first photograph shows well enough.
+
+        Returns
+        -------
+        Seen
+        """
+        found: Seen | None = None
+        for reading, channels in zip(self.readings, self.channels, strict=True):
+            patches = {patch.name: patch for patch in reading.patches}
+            lost = np.array([not patches[name].tells for name in names])
+            if lost.all():
+                continue
+            # Numbers of a place that is not shown well need not even be numbers.
+            instead = patches[names[int(np.flatnonzero(~lost)[0])]]
+            rows = [instead if gone else patches[name] for name, gone in zip(names, lost, strict=True)]
+            seen = without(seen_patches(rows, reading, channels), lost)
+            found = seen if found is None else together(found, seen)
+        if found is None:
+            raise AssertionError("the first photograph shows these places")
+        return found
+
+
+def card_of(
+    swatches: PhotographedSet,
+    readings: Sequence[CardReading],
+    shelf: Shelf,
+    *,
+    film_error: float = FILM_ERROR,
+    where: Path,
+) -> Card:
+    """Return a card that has been read as a problem to fit.
+
+    Parameters
+    ----------
+    swatches : PhotographedSet
+    readings : sequence of CardReading
+    shelf : Shelf
+    film_error : float
+    where : Path
+        For messages.
+
+    Returns
+    -------
+    Card
+
+    Raises
+    ------
+    FitError
+        If nothing of it can be used.
+    """
+    patches = {patch.name: patch for patch in readings[0].patches}
+    notices = _notes(readings)
+    good = tuple(s for s in swatches.swatches if _usable(patches[s.patch], s.name, notices))
+    if not good:
+        raise FitError(where, f"no swatch can be used: {_why(patches, swatches)}. {_AGAIN}")
+    views = Views(readings, [channels_of(reading) for reading in readings])
+    grounds, modes, bare = _grounds(swatches, views, shelf, notices, where)
+    lost = {s.ground for s in good if s.ground is not None} - set(grounds)
+    if lost:
+        raise FitError(where, f'ground "{min(lost)}": none of its bare places can be used. {_AGAIN}')
+    maker = Maker(
+        wet_film_um=swatches.wet_film_um,
+        volume_solids=swatches.volume_solids,
+        sheen=swatches.sheen,
+        film_error=film_error,
+    )
+    known = known_paints(swatches, shelf, where)
+    places = [s.patch for s in good] + [name for name, _ in bare]
+    seen = views.seen(places)
+    notices += _hidden(views, places)
+    # A bare ground keeps its own sheen, not that of the paint.
+    sheens = {ground.name: ground.sheen for ground in swatches.grounds}
+    own = [0.0] * len(good) + [sheens[ground] - swatches.sheen for _, ground in bare]
+    surface = cones.directions().k1 * np.array(own)[:, np.newaxis]
+    films = with_bare_grounds(
+        films_of(good, grounds=grounds, paints=known, maker=maker),
+        over=[s.ground for s in good],
+        bare=bare,
+        grounds=grounds,
+        modes=modes,
+        sheens=sheens,
+    )
+    problem = _problem(films, seen, surface, seen.smoothest())
+    return Card(
+        swatches=good,
+        seen=seen,
+        problem=problem,
+        grounds=grounds,
+        modes=modes,
+        bare=bare,
+        surface=surface,
+        readings=tuple(readings),
+        maker=maker,
+        notices=tuple(notices),
+    )
+
+
+def too_little(card: Card) -> str:
+    """Return why a card's patches cannot give a paint, or nothing.
+
+    Parameters
+    ----------
+    card : Card
+
+    Returns
+    -------
+    str
+    """
+    crossed, pairs = crossed_films(card, np.ones(len(card.seen.xyz), dtype=np.bool_))
+    if crossed and 2 * len(crossed) > pairs:
+        return crossed[0]
+    films = {(s.ground, *_film(s)) for s in card.swatches}
+    own = len(card.swatches)
+    if len(films) < 2:
+        return (
+            f'one swatch only ("{card.swatches[0].name}"): absorption and scattering are two unknowns. '
+            "Spray the same film over another ground, black and white serve best, or another number of coats."
+        )
+    if any(len(s.parts) > 1 for s in card.swatches):
+        return ""
+    lab, error = card.seen.lab()[:own], card.seen.lab_error()[:own]
+    off = colour.delta_e_2000(lab[:, np.newaxis], lab)
+    # Errors of the calibration are alike for swatches that look alike, so only a part counts here.
+    apart = float((off - np.minimum(np.hypot(error[:, np.newaxis], error), _ALIKE_ERROR)).max())
+    if apart >= LEAST_APART and not all(s.opaque for s in card.swatches):
+        return ""
+    over = " and ".join(sorted({s.ground for s in card.swatches if s.ground}))
+    return (
+        f"the swatches look alike over {over} (at most ΔE00 {off.max():.1f} apart): every film is opaque, "
+        "and an opaque film tells only the ratio of absorption to scattering. Spray much thinner films "
+        f'(half a coat), or a tint: mix = {{ "{THIS_PAINT}" = 1, "titanium white" = 9 }}.'
+    )
+
+
+def crossed_films(card: Card, kept: npt.NDArray[np.bool_]) -> tuple[list[str], int]:
+    """Return complaints of films that are darker over the lighter ground, and how many were compared.
+
+    Parameters
+    ----------
+    card : Card
+    kept : ndarray of bool, shape (m,)
+        False for patches that do not belong.
+
+    Returns
+    -------
+    complaints : list of str
+    pairs : int
+    """
+    level = card.seen.xyz[:, 1]
+    found, pairs = [], 0
+    for i, one in enumerate(card.swatches):
+        for j, two in enumerate(card.swatches):
+            if one.ground is None or two.ground is None or _film(one) != _film(two):
+                continue
+            lighter = card.grounds[one.ground].reflectance > card.grounds[two.ground].reflectance
+            if not (lighter.all() and kept[i] and kept[j]):
+                continue
+            pairs += 1
+            if level[j] - level[i] > _CROSSED + _CROSSED_SHARE * float(level[i]):
+                found.append(
+                    f'swatches "{one.name}" and "{two.name}" contradict each other: the same film is '
+                    f"darker over {one.ground}, the lighter ground. Were the places swapped, or is one "
+                    "film thicker? Put right which patch is which, or spray and photograph both again."
+                )
+    return found, pairs
+
+
+def looked_at_again(card: Card, problem: Problem, solution: Solution, kept: npt.NDArray[np.bool_]) -> Card:
+    """Return a card with shared errors, and channels cut off at 0, as a fit makes them.
+
+    Parameters
+    ----------
+    card : Card
+    problem : Problem
+        The card's, with the belief that it was fitted with.
+    solution : Solution
+    kept : ndarray of bool, shape (m,)
+        Patches that the fit counted.
+
+    Returns
+    -------
+    Card
+    """
+    seen, films = card.seen, problem.films
+    reflectance = solution.reflectance + card.surface
+    if seen.cut.any():
+        seen = below_zero(seen, kept=kept, **_of_channels(card, problem, solution))
+    return dataclasses.replace(card, seen=seen, problem=_problem(films, seen, card.surface, reflectance))
+
+
+def _of_channels(card: Card, problem: Problem, solution: Solution) -> dict[str, FloatArray]:
+    """Return what a fit expects of every channel, for :func:`layersim.fitting.cutoff.below_zero`."""
+    seen, films = card.seen, problem.films
+    slopes = predict_with_slopes(films, solution.unknowns[: films.unknowns])[1]
+    shared = np.zeros((0, *seen.values.shape)) if problem.shared is None else problem.shared
+    # Shared errors are kept in units of the noise.
+    by_shared = np.moveaxis((np.linalg.cholesky(seen.noise) @ shared[..., np.newaxis])[..., 0], 0, -1)
+    J = np.concatenate([seen.weights.T @ slopes, by_shared], axis=-1)
+    covariance = np.linalg.inv(solution.information)
+    expected = (solution.reflectance + card.surface) @ seen.weights
+    W, inside = seen.weights, model_error(problem.belief, solution.reflectance)
+    return {
+        "expected": expected + by_shared @ solution.unknowns[films.unknowns :],
+        "variance": np.maximum(np.einsum("icp,pq,icq->ic", J, covariance, J), 1e-12),
+        "own": np.einsum("bc,ibd,dc->ic", W, inside, W),
+    }
+
+
+def _problem(films: Films, seen: Seen, surface: FloatArray, reflectance: FloatArray) -> Problem:
+    """Return a card's problem, its shared errors as they are for some reflectances."""
+    whiten = seen.whitening()
+    return Problem(
+        told=seen.told,
+        films=films,
+        observation=Colours(seen.weights, whiten, surface),
+        observed=(whiten @ seen.values[..., np.newaxis])[..., 0],
+        noise=np.ones(seen.values.shape),
+        belief=kin()[0],
+        shared=(whiten @ seen.shared(reflectance)[..., np.newaxis])[..., 0],
+    )
+
+
+def _grounds(
+    swatches: PhotographedSet,
+    views: Views,
+    shelf: Shelf,
+    notices: list[str],
+    where: Path,
+) -> tuple[dict[str, Below], dict[str, FloatArray], list[tuple[str, str]]]:
+    """Return the grounds, what else they may be, and their bare patches (name of the patch, ground)."""
+    patches = {patch.name: patch for patch in views.readings[0].patches}
+    found: dict[str, Below] = {}
+    modes: dict[str, FloatArray] = {}
+    bare: list[tuple[str, str]] = []
+    for ground in swatches.grounds:
+        own = [patches[name] for name in ground.patches if _usable(patches[name], name, notices)]
+        if own:
+            seen = views.seen([patch.name for patch in own])
+            # By precision: one of several places may be hidden in one of the photographs.
+            precision = 1.0 / np.diagonal(seen.noise, axis1=1, axis2=2)
+            value = (precision * seen.values).sum(axis=0) / precision.sum(axis=0)
+            level = _UNEVEN * float(value[:3].mean())
+            covariance = np.diag(1.0 / precision.sum(axis=0) + level**2)
+            least = ground.sheen * cones.directions().k1
+            slack = _TOO_DARK + 3.0 * float(np.sqrt(seen.xyz_error[0, 1, 1]))
+            if float(seen.xyz[:, 1].mean()) < least - slack:
+                raise FitError(
+                    where,
+                    f'ground "{ground.name}": found a luminance of {seen.xyz[:, 1].mean():.3f} of white; '
+                    f"expected at least {least:.3f}, which its surface alone returns at this sheen. Give the "
+                    f'ground its own: [[ground]] name = "{ground.name}", sheen = "gloss" or "satin".',
+                )
+            found[ground.name], modes[ground.name] = ground_of_colour(
+                value, covariance, seen.weights, sheen=ground.sheen
+            )
+            bare += [(patch.name, ground.name) for patch in own]
+        elif ground.paint is not None:
+            try:
+                found[ground.name] = primed_ground(shelf.find(ground.paint))
+            except LayersimError as fault:
+                raise FitError(where, f'ground "{ground.name}": {fault}') from None
+    return found, modes, bare
+
+
+def _usable(patch: PhotographedPatch, name: str, notices: list[str]) -> bool:
+    said = ", ".join(patch.flags)
+    if patch.only_cut_off:
+        if _WIDER not in notices:
+            notices.append(_WIDER)
+        notices.append(f'"{name}" counts only as far as the file can say its colour')
+        return True
+    if not patch.usable:
+        notices.append(f'"{name}" was left out ({said}); photograph it again to have it count')
+        return False
+    if patch.flags:
+        notices.append(f'"{name}": {said}')
+    return True
+
+
+def _why(patches: Mapping[str, PhotographedPatch], swatches: PhotographedSet) -> str:
+    said = [f'"{s.name}" {", ".join(patches[s.patch].flags)}' for s in swatches.swatches]
+    return "; ".join(said[:3]) + ("; ..." if len(said) > 3 else "")
+
+
+def _notes(readings: Sequence[CardReading]) -> list[str]:
+    """Return the notes of all photographs; of several, those that not all have name their picture."""
+    common = set.intersection(*(set(reading.notes) for reading in readings))
+    return [
+        *(note for note in readings[0].notes if note in common),
+        *(
+            f"{reading.path.name}: {note}"
+            for reading in readings
+            for note in reading.notes
+            if note not in common
+        ),
+    ]
+
+
+def _hidden(views: Views, places: Sequence[str]) -> list[str]:
+    """Return which places only the first photograph shows well."""
+    found = []
+    for reading in views.readings[1:]:
+        patches = {patch.name: patch for patch in reading.patches}
+        lost = [f"{name} ({', '.join(patches[name].flags)})" for name in places if not patches[name].tells]
+        if len(lost) == len(places):
+            raise PhotographError(reading.path, f"no place of the card can be used: {lost[0]}. {_AGAIN}")
+        if lost:
+            found.append(f"{reading.path.name} tells nothing of {'; '.join(lost)}")
+    return found
+
+
+def _film(swatch: CardSwatch) -> tuple[object, ...]:
+    return swatch.parts, swatch.thinning, swatch.coats, swatch.dry_film_um, swatch.opaque
