@@ -507,7 +507,7 @@ def _filter_words(difference: Difference) -> list[str]:
         does = "The filter drives the two further apart"
     else:
         does = "The filter leaves the two as far apart"
-    return [f"{does}: on average ΔE00 {before.mean():.1f} just before it, {after.mean():.1f} when every coat is on."]
+    return [f"{does}: on average ΔE00 {before.mean():.1f} before it, {after.mean():.1f} with every coat on."]
 
 
 def verdict_words(area: AreaComparison, difference: Difference) -> str:

@@ -114,8 +114,8 @@ class Seen:
         calibration's matrix means.
     from_xyz : ndarray, shape (3, 3)
         What makes `values` of XYZ in that case (row vectors).
-    cut : ndarray of bool, shape (m, n)
-        Channels of which it is only known that they lie below 0.
+    limit : ndarray, shape (m, n)
+        The most that a channel can be which the file has cut off at 0; ``inf`` for all others.
     """
 
     values: FloatArray
@@ -126,7 +126,12 @@ class Seen:
     viewing: Viewing
     channels: tuple[Channels, ...]
     from_xyz: FloatArray
-    cut: npt.NDArray[np.bool_]
+    limit: FloatArray
+
+    @property
+    def cut(self) -> npt.NDArray[np.bool_]:
+        """Return of which values only a limit is known, shape (m, n)."""
+        return np.isfinite(self.limit)
 
     @property
     def told(self) -> npt.NDArray[np.bool_]:
@@ -264,12 +269,13 @@ def seen_patches(
         white = W.sum(axis=0) @ from_xyz
         from_xyz = from_xyz / white
         weights = W @ from_xyz
-    values = np.stack([calibration.tone.light(patch.rgb) - patch.cut_off for patch in patches]) / white
+    light = np.stack([calibration.tone.light(patch.rgb) for patch in patches]) / white
+    cut_off = np.stack([patch.cut_off for patch in patches])
     noise = np.stack(
         [_through_tone(calibration.tone, p.rgb, p.rgb_covariance, p.cut_off) for p in patches]
     ) / np.outer(white, white)
     return Seen(
-        values=values,
+        values=light - cut_off / white,
         noise=noise + LEAST_NOISE**2 * np.eye(3),
         weights=weights,
         xyz=xyz,
@@ -277,7 +283,7 @@ def seen_patches(
         viewing=calibration.viewing,
         channels=() if channels is None else (channels,),
         from_xyz=from_xyz,
-        cut=np.stack([patch.cut_off > 0.0 for patch in patches]),
+        limit=np.where(cut_off > 0.0, light, np.inf),
     )
 
 
@@ -303,7 +309,7 @@ def together(one: Seen, two: Seen) -> Seen:
         noise=noise,
         weights=np.concatenate([one.weights, two.weights], axis=1),
         channels=one.channels + two.channels,
-        cut=np.concatenate([one.cut, two.cut], axis=1),
+        limit=np.concatenate([one.limit, two.limit], axis=1),
     )
 
 
@@ -319,9 +325,9 @@ def without(seen: Seen, lost: npt.NDArray[np.bool_]) -> Seen:
     -------
     Seen
     """
-    values, noise, cut = seen.values.copy(), seen.noise.copy(), seen.cut.copy()
-    values[lost], noise[lost], cut[lost] = 0.5, _NOTHING_SAID**2 * np.eye(seen.values.shape[1]), False
-    return dataclasses.replace(seen, values=values, noise=noise, cut=cut)
+    values, noise, limit = seen.values.copy(), seen.noise.copy(), seen.limit.copy()
+    values[lost], noise[lost], limit[lost] = 0.5, _NOTHING_SAID**2 * np.eye(seen.values.shape[1]), np.inf
+    return dataclasses.replace(seen, values=values, noise=noise, limit=limit)
 
 
 def _through_tone(tone: Tone, rgb: FloatArray, covariance: FloatArray, cut_off: FloatArray) -> FloatArray:

@@ -1,13 +1,15 @@
 """Colours too pure or too dark for a file: of a channel that is cut off at 0, what a fit makes of it.
 
-Of such a channel it is only known that it lies below z, about 0. Expectation propagation (T. P. Minka,
-Proc. 17th Conf. Uncertainty in Artificial Intelligence (2001) 362): what the rest of the card expects of
-it, cut off at z, is matched by a normal. With N(v, τ²) what the channel counted as so far, N(m, s²) what
-the whole fit makes of it, κ² the variance of an error of its own, and φ and Φ of the normal distribution,
+Of such a channel it is only known that it lies below what it reads, z, give or take the noise ζ of that.
+Expectation propagation (T. P. Minka, Proc. 17th Conf. Uncertainty in Artificial Intelligence (2001) 362;
+C. E. Rasmussen and C. K. I. Williams, 2006, section 3.6, whose probit this is): what the rest of the card
+expects of it, cut off at z, is matched by a normal. With N(v, τ²) what the channel counted as so far,
+N(m, s²) what the whole fit makes of it, κ² the variance of the model's own error, and φ and Φ of the normal
+distribution,
 
     1/s'² = 1/s² − 1/(τ² + κ²),   m' = s'² (m/s² − v/(τ² + κ²)),   σ² = s'² + κ²
-    α = (z − m')/σ,   λ = φ(α)/Φ(α)
-    mean = m' − σλ,   variance = σ² (1 − αλ − λ²)                                          (X4)
+    ω² = σ² + ζ²,   α = (z − m')/ω,   λ = φ(α)/Φ(α)
+    mean = m' − σ²λ/ω,   variance = σ² (1 − (σ/ω)² λ (α + λ))                              (X4)
     1/τ² ← 1/variance − 1/σ²,   v ← τ² (mean/variance − m'/σ²)
 
 Precisions and v/τ² move only a part of the way (T. P. Minka and J. Lafferty, Proc. 18th Conf.
@@ -24,12 +26,10 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from layersim.fitting.colours import Seen
+from layersim.fitting.colours import LEAST_NOISE, Seen
 from layersim.spectra import FloatArray
 
 _NORMAL: Final = NormalDist()
-# The last steps of 8 bits in sRGB (IEC 61966-2-1: 3/255/12.92) are 0.0009, of a white that is not full.
-_ZERO: Final = 0.0015
 # Of (X4): how much of a move is made, and the least part of a channel's precision that is others' word
 # (assumptions, tried on tuning pigments: docs/validation.md).
 _MOVED: Final = 0.7
@@ -47,7 +47,7 @@ def below_zero(
     own: FloatArray,
     kept: npt.NDArray[np.bool_],
 ) -> Seen:
-    """Return patches with what a fit makes of channels that are only known to lie below 0, (X4).
+    """Return patches with what a fit makes of channels of which only a limit is known, (X4).
 
     Parameters
     ----------
@@ -73,10 +73,12 @@ def below_zero(
         else:  # nothing but the channel itself speaks of it
             precision = _LEAST_LEFT / s2
         sigma2 = 1.0 / precision + kappa2
-        sigma = sigma2**0.5
-        alpha = max((_ZERO - m) / sigma, _LOWEST)
+        omega2 = sigma2 + LEAST_NOISE**2
+        omega = omega2**0.5
+        alpha = max((float(seen.limit[i, c]) - m) / omega, _LOWEST)
         ratio = _NORMAL.pdf(alpha) / _NORMAL.cdf(alpha)
-        mean, left = m - sigma * ratio, sigma2 * max(1.0 - ratio * (alpha + ratio), _SLIVER)
+        mean = m - sigma2 / omega * ratio
+        left = sigma2 * max(1.0 - sigma2 / omega2 * ratio * (alpha + ratio), _SLIVER)
         told = max(1.0 / left - 1.0 / sigma2, _SLIVER / sigma2)
         pull = mean / left - m / sigma2
         told = _MOVED * told + (1.0 - _MOVED) / before

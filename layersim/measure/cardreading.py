@@ -35,7 +35,11 @@ _FIRST_GREY: Final = 18
 # over thin films of the paints that data/generate/paint_families.py draws; three quarters of it is how far
 # they scatter. Cyans lie farthest out.
 _BELOW_ZERO: Final = np.array([0.21, 0.042, 0.032])
-_WHOLLY: Final = 0.6  # a smaller share of pixels at 0 is noise about a value near 0, and counted as that
+# Share of pixels at 0 from which on a reading is only the most that a channel can be. JPEG blurs what
+# noise has spread and the file has cut, so that even a median stands too high: on tuning pigments by less
+# than a thousandth of white below this share, by up to nine thousandths above it, and nowhere too low.
+_PARTLY: Final = 0.15
+_WHOLLY: Final = 0.6  # share from which on all of it lies below 0
 
 
 @dataclass(frozen=True, eq=False)
@@ -63,8 +67,8 @@ class PhotographedPatch:
     usable : bool
         False where its numbers must not be used (they may then be NaN).
     cut_off : ndarray, shape (3,)
-        Where channels stand at 0 because the colour is too pure for the file: how far below 0 they are
-        likely to be; else 0. It is known to three quarters of itself.
+        Where channels stand at 0 because the colour is too pure for the file: how far below `rgb` they are
+        likely to be; else 0. It is known to three quarters of itself, and they are not above `rgb`.
     only_cut_off : bool
         True where `usable` is False for no other reason.
     """
@@ -204,9 +208,14 @@ def _finished(
         xyz_calibration=error,
         flags=reading.flags,
         usable=reading.usable,
-        cut_off=_BELOW_ZERO * np.nan_to_num(reading.rgb).max() * (reading.cut_off > _WHOLLY),
+        cut_off=_BELOW_ZERO * np.nan_to_num(reading.rgb).max() * _below_zero(reading.cut_off),
         only_cut_off=reading.only_cut_off,
     )
+
+
+def _below_zero(share: FloatArray) -> FloatArray:
+    """Return how much of a patch lies below 0, where a share of its pixels stands there."""
+    return np.where(share > _PARTLY, np.minimum(share / _WHOLLY, 1.0), 0.0)
 
 
 def _chart(

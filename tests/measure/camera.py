@@ -258,7 +258,7 @@ def photograph(
     taken += sigma * rng.standard_normal(taken.shape, dtype=np.float32)
     if shot.denoise_px > 0:
         taken = cv2.GaussianBlur(taken, (0, 0), shot.denoise_px)
-    developed = np.clip(taken, 0.0, 1.0) @ _maker_matrix(shot).T
+    developed = np.clip(taken, 0.0, 1.0) @ maker_matrix(shot).T
     corners = layout.whole.corners_mm + np.array(_CARD_AT)
     return Frame(
         encoded=_toned(np.clip(developed, 0.0, 1.0), shot.curve),
@@ -299,7 +299,7 @@ def _falloff(shot: Shot) -> FloatArray:
 
 
 @functools.cache
-def _maker_matrix(shot: Shot) -> FloatArray:
+def maker_matrix(shot: Shot) -> FloatArray:
     """Return the maker's white-keeping matrix from balanced camera RGB to linear sRGB."""
     if shot.developed == "camera":
         return np.eye(3, dtype=np.float32)

@@ -13,7 +13,16 @@ from layersim.errors import PhotographError
 from layersim.measure.card import Rect, standard_card
 from layersim.measure.cardreading import CardReading, photograph_card
 from layersim.spectra import FloatArray, wavelengths_nm
-from tests.measure.camera import Frame, Shot, photograph, save_jpeg, save_png16
+from tests.measure.camera import (
+    Frame,
+    Shot,
+    light_spectrum,
+    maker_matrix,
+    photograph,
+    save_jpeg,
+    save_png16,
+    sensitivities,
+)
 
 pytest.importorskip("cv2")
 
@@ -201,3 +210,33 @@ def test_covered_patch_is_out(tmp_path: Path) -> None:
     reading = photograph_card(path, LAYOUT)
     covered = next(p for p in reading.patches if p.name == "black bare 2")
     assert covered.flags, "a thing lying over a patch and the surround beside it is noticed"
+
+
+def test_where_noise_is_cut_off_at_zero_a_reading_is_the_most_that_it_can_be(tmp_path: Path) -> None:
+    """Red of dark cyans about 0: what noise spreads below it is lost, and JPEG blurs what is left."""
+    shot = SHOT.but(light="LED-B3")
+    dips = iter(np.linspace(0.7, 0.98, 6))
+    spectra = {
+        patch.name: 0.06 * (1.0 - next(dips) / (1.0 + np.exp(-(NM - 560.0) / 8.0)))
+        for patch in LAYOUT.patches
+        if patch.coats in (1.0, 2.0, 4.0)
+    }
+    frame = photograph(LAYOUT, spectra, GROUNDS, shot)
+    reading = photograph_card(save_jpeg(tmp_path / "shot.jpg", frame), LAYOUT)
+    lit = light_spectrum(shot.light)[:, np.newaxis] * sensitivities(shot.camera)
+
+    def true(reflectance: FloatArray) -> FloatArray:
+        return np.asarray((reflectance @ lit / lit.sum(axis=0)) @ maker_matrix(shot).T)
+
+    [white] = [p for p in reading.patches if p.name == "white bare 1"]
+    scale = white.rgb / true(GROUNDS["white"])
+    limits, values = [], []
+    for patch in reading.patches:
+        light = true(spectra.get(patch.name, GROUNDS[patch.ground]))
+        off = patch.rgb / scale - light
+        for c in range(3):
+            (limits if patch.cut_off[c] > 0.0 else values).append(off[c] / (0.001 + 0.02 * light.max()))
+    assert len(limits) >= 3
+    assert min(limits) > -0.5
+    assert max(limits) > 1.0
+    assert np.abs(values).max() < 1.5
