@@ -3,7 +3,7 @@
 With a chart in the frame it is known what the camera's channels see, wavelength by wavelength
 (:mod:`layersim.measure.channels`), and the numbers are its own, t_c = Σ w_c R. The error of w makes
 
-    Cov(t_c of patch i, t_c of patch j) = Rᵢᵀ Σ_c Rⱼ                                       (X1)
+    Cov(t_c of patch i, t_e of patch j) = Rᵢᵀ Σ_ce Rⱼ                                      (X1)
 
 With neutrals only, the channels are taken for what the file's own primaries mean, mixtures of the
 eye's weights, and as a random function over L*a*b* the error of that has between patches i and j, a
@@ -32,7 +32,7 @@ from layersim.colour import Viewing, lab_from_xyz
 from layersim.fitting.bareground import ground_modes
 from layersim.measure.calibrate import Tone
 from layersim.measure.cardreading import CardReading, PhotographedPatch
-from layersim.measure.channels import Channels, learn_channels
+from layersim.measure.channels import Channels, errors_of, learn_channels
 from layersim.measure.chart import chart_reflectances
 from layersim.spectra import FloatArray
 
@@ -166,12 +166,10 @@ class Seen:
         """
         if not self.channels:
             return np.asarray(self._shared_by_colour() @ self.from_xyz)
-        m, n = self.values.shape
-        modes = np.concatenate([channels.modes() for channels in self.channels])
-        by_channel = np.eye(n)[:, np.newaxis, np.newaxis]
-        found = (modes @ reflectance.T)[..., np.newaxis] * by_channel
-        brighter = _CHART_LIGHT * (reflectance @ self.weights) * by_channel[:, 0]
-        found = np.concatenate([found.reshape(-1, m, n), brighter])
+        n = self.values.shape[1]
+        found = np.moveaxis(errors_of(self.channels) @ reflectance.T, 1, 2)
+        brighter = _CHART_LIGHT * (reflectance @ self.weights) * np.eye(n)[:, np.newaxis]
+        found = np.concatenate([found, brighter])
         seen = np.abs(found) / np.sqrt(np.diagonal(self.noise, axis1=1, axis2=2))
         return np.asarray(found[seen.max(axis=(1, 2)) > _FAINT])
 
@@ -223,8 +221,7 @@ def channels_of(reading: CardReading) -> Channels | None:
     """
     if reading.chart is None or reading.calibration.reference != "chart":
         return None
-    good = [i for i, patch in enumerate(reading.chart.patches) if patch.usable]
-    patches = [reading.chart.patches[i] for i in good]
+    patches = reading.chart.patches
     tone = reading.calibration.tone
     none = np.zeros(3)
     # Where part of a patch's pixels stand at 0, its mean is too high by an unknown little.
@@ -234,7 +231,10 @@ def channels_of(reading: CardReading) -> Channels | None:
         for p in patches
     ]
     return learn_channels(
-        tone.light(np.stack([p.rgb for p in patches])), chart_reflectances()[good], noise=np.stack(noise)
+        tone.light(np.stack([p.rgb for p in patches])),
+        chart_reflectances(),
+        noise=np.stack(noise),
+        used=[patch.usable for patch in patches],
     )
 
 

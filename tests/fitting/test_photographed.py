@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -79,6 +80,28 @@ def test_the_same_picture_twice_tells_hardly_more(of_violet: Fit) -> None:
     """What its calibration gets wrong is wrong in both, but that is not known; noise alone averages out."""
     card = reading(spectra(*violet()))
     assert fit_readings(card_set(), (card, card), SHELF).verdict.reach > 0.9 * of_violet.verdict.reach
+
+
+def test_a_second_photograph_under_the_same_lamp_is_noticed() -> None:
+    seen = spectra(*violet())
+    again = dataclasses.replace(reading(seen, seed=1), path=Path("again.jpg"))
+    alike = fit_readings(card_set(), (reading(seen), again), SHELF)
+    assert any("again.jpg seems to be lit by the same kind of lamp as card.jpg" in n for n in alike.notices)
+    other = fit_readings(card_set(), two_lamps(), SHELF)
+    assert not any("same kind of lamp" in n for n in other.notices)
+
+
+def test_the_verdict_looks_at_both_photographs() -> None:
+    first, second = two_lamps()
+    # A little off, place by place, as no paint can be.
+    rng = np.random.default_rng(2)
+    patches = [dataclasses.replace(p, rgb=p.rgb * np.exp(0.04 * rng.normal(size=3))) for p in second.patches]
+    worse = dataclasses.replace(second, patches=tuple(patches))
+    good, bad = (
+        float(fit_readings(card_set(), (first, two), SHELF).verdict.words.split("met within ")[1].split()[0])
+        for two in (second, worse)
+    )
+    assert bad > good + 0.4
 
 
 def test_another_lamp_is_advised_where_it_would_help(of_violet: Fit) -> None:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from layersim.measure.channels import learn_channels
+from layersim.measure.channels import CHART_VARIES, Channels, errors_of, joint_covariance, learn_channels
 from layersim.measure.chart import chart_reflectances
 from layersim.spectra import wavelengths_nm
-from tests.fitting.cards import sensitivities
+from tests.fitting.cards import LED_NM, sensitivities
 
 NM = wavelengths_nm()
 PAINTS = np.stack(
@@ -34,12 +34,58 @@ def test_unseen_reflectances_are_predicted_within_what_is_said() -> None:
     assert said.max() < 0.03
 
 
-def test_a_white_stands_at_one_and_modes_make_up_the_covariance() -> None:
+def learnt(noise: float = 0.01, lamp_nm: tuple[float, ...] = ()) -> Channels:
+    light = chart_reflectances() @ sensitivities(lamp_nm)
+    return learn_channels(light, chart_reflectances(), noise=noise * light)
+
+
+def test_a_white_stands_at_one_and_errors_make_up_the_covariance() -> None:
+    photographs = [learnt(), learnt(lamp_nm=LED_NM)]
+    for channels in photographs:
+        np.testing.assert_allclose(channels.weights.sum(axis=0), 1.0, atol=0.05)
+    together = joint_covariance(photographs)
+    for c in range(6):
+        own = photographs[c // 3].covariance[c % 3]
+        np.testing.assert_allclose(together[c, :, c], own)
+    errors = errors_of(photographs, most=31)
+    np.testing.assert_allclose(np.einsum("rcb,red->cbed", errors, errors), together, atol=1e-7)
+
+
+def test_what_a_chart_is_off_no_second_photograph_averages_out() -> None:
+    """The mean of what two photographs say of a grey patch of the chart is as wrong as each."""
+    one, two = learnt(noise=1e-4), learnt(noise=1e-4)
+    together = joint_covariance([one, two])
+    grey = chart_reflectances()[20]
+    of_green = np.einsum("b,cbed,d->ce", grey, together, grey)[1::3, 1::3]
+    assert of_green.mean() > 0.5 * of_green[0, 0]
+    # Without what the chart is off, they would be two opinions.
+    lone = learnt(noise=0.05)
+    alone = np.einsum("b,cbed,d->ce", grey, joint_covariance([lone, lone]), grey)[1::3, 1::3]
+    assert alone.mean() < 0.6 * alone[0, 0]
+
+
+def test_a_chart_that_is_off_is_off_within_what_is_said() -> None:
+    rng = np.random.default_rng(5)
+    truth = sensitivities()
+    off = []
+    for _ in range(40):
+        departs = 1.0 + CHART_VARIES * rng.standard_normal((24, 1))
+        light = (departs * chart_reflectances()) @ truth
+        channels = learn_channels(light, chart_reflectances(), noise=1e-4 * light)
+        said = np.sqrt(np.einsum("ib,cbd,id->ic", PAINTS, channels.covariance, PAINTS))
+        off.append((PAINTS @ channels.weights * channels.white - PAINTS @ truth) / said)
+    assert 0.2 < np.sqrt(np.mean(np.square(off))) < 1.2
+
+
+def test_patches_that_were_not_seen_have_no_part() -> None:
     light = chart_reflectances() @ sensitivities()
-    channels = learn_channels(light, chart_reflectances(), noise=0.01 * light)
-    np.testing.assert_allclose(channels.weights.sum(axis=0), 1.0, atol=0.05)
-    modes = channels.modes(most=31)
-    np.testing.assert_allclose(np.einsum("ckb,ckd->cbd", modes, modes), channels.covariance, atol=1e-7)
+    used = np.arange(24) % 5 != 0
+    channels = learn_channels(
+        np.where(used[:, np.newaxis], light, np.nan), chart_reflectances(), noise=0.01 * light, used=used
+    )
+    fewer = learn_channels(light[used], chart_reflectances()[used], noise=0.01 * light[used])
+    np.testing.assert_allclose(channels.weights, fewer.weights)
+    assert (channels.gain[:, :, ~used] == 0.0).all()
 
 
 def test_noise_widens_what_is_left_open() -> None:
