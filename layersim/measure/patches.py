@@ -53,10 +53,11 @@ _MOST_REJECTED: Final = 0.4
 _CELL_MM: Final = 2.6
 _DRAWS: Final = 400  # with 30 % of the cells bad, 5 % of draws of eight are clean
 _SMALLEST_TINT: Final = 0.012  # change of the light's colour over the card below which it is not believed
-# Of a level, of luma and of each chroma. A JPEG rounds them, and keeps a block's mean in steps of some 3/8 of
-# one (tables of ITU-T T.81, annex K, as usually scaled for "quality 90"): even patches of random colours with
-# noise of 1 % came back off by 0.33, 0.26 and 0.41 levels of R, G and B. Other files are taken as no better.
-_STEP_SIGMA: Final = 0.2
+# Of a level, of luma and of each chroma. A JPEG keeps a block's mean in steps of some 3/8 of one (tables of
+# ITU-T T.81, annex K, as usually scaled for "quality 90"), and the chroma of an even patch, whose noise it
+# drops, comes back in whole ones: 1/√12. Even patches of rendered cards were off by 0.2 in luma and 0.3 in
+# chroma. Other files are taken as no better.
+_STEP_SIGMA: Final = np.array([0.2, 0.3, 0.3])
 # RGB of luma and chroma: ITU-T T.871, section 7.
 _FROM_LUMA: Final = np.array([[1.0, 0.0, 1.402], [1.0, -0.344136, -0.714136], [1.0, 1.772, 0.0]])
 _SMALLEST_LIGHT_SIGMA: Final = 0.002
@@ -452,8 +453,8 @@ def _step(photograph: Photograph, levels: Levels) -> FloatArray:
 
 def _rounding(step: FloatArray) -> FloatArray:
     """Return the covariance of what a file's rounding does to the mean of an even patch, shape (3, 3)."""
-    of_channels = step[:, np.newaxis] * _FROM_LUMA
-    return np.asarray(_STEP_SIGMA**2 * of_channels @ of_channels.T)
+    of_channels = step[:, np.newaxis] * _FROM_LUMA * _STEP_SIGMA
+    return np.asarray(of_channels @ of_channels.T)
 
 
 def _covariance(linear: FloatArray, blocks: npt.NDArray[np.int_]) -> FloatArray:
