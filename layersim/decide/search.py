@@ -143,16 +143,6 @@ class Tally:
     in_full: int = 0
     skipped: int = 0
 
-    @property
-    def recipe_tones(self) -> int:
-        """What an exhaustive search would work out."""
-        return self.recipes * self.tones
-
-    @property
-    def pruned(self) -> float:
-        """Share of the recipe-tones that never had to be worked out."""
-        return 1.0 - self.screened / self.recipe_tones if self.recipe_tones else 0.0
-
 
 @dataclass
 class Findings:

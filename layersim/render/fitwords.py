@@ -46,8 +46,7 @@ def fit_text(fit: Fit, *, in_colour: bool) -> str:
     rows += [f"Left out: {outlier.words()}." for outlier in fit.outliers]
     rows.append(f"{grade_words(fit)}: {fit.verdict.words}.")
     rows.append(
-        "Those thin coats are half to four as the swatches were sprayed; how sure unthinned ones are, says "
-        "layersim paint."
+        "That goes for half a coat to four, thinned as the swatches were; layersim paint tells it unthinned."
     )
     rows.append(advice(fit))
     rows += [f"Note: {notice}." for notice in fit.notices]

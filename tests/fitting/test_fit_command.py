@@ -43,7 +43,7 @@ def test_a_fit_goes_to_the_own_folder_which_is_made(
     assert paint.doubts
     assert "1 coat over black" in printed
     assert "Good enough to plan with" in printed
-    assert "Those thin coats are half to four as the swatches were sprayed" in printed
+    assert "That goes for half a coat to four, thinned as the swatches were" in printed
     assert f"Paint: {own / 'brick-red.toml'}" in printed
     assert f"Picture: {own / 'brick-red.png'}" in printed
     assert (own / "brick-red.png").read_bytes().startswith(b"\x89PNG")
