@@ -20,7 +20,7 @@ one patch are taken one by one, and kinds of paints share what a channel counts 
 from __future__ import annotations
 
 import dataclasses
-from statistics import NormalDist
+import math
 from typing import Final
 
 import numpy as np
@@ -29,13 +29,13 @@ import numpy.typing as npt
 from layersim.fitting.colours import LEAST_NOISE, Seen
 from layersim.spectra import FloatArray
 
-_NORMAL: Final = NormalDist()
 # Of (X4): how much of a move is made, and the least part of a channel's precision that is others' word
 # (assumptions, tried on tuning pigments: docs/validation.md).
 _MOVED: Final = 0.7
 _LEAST_LEFT: Final = 0.02
-# For the arithmetic alone: α goes no lower, and no variance or precision below this part of the one before.
-_LOWEST: Final = -6.0
+# For the arithmetic alone: α goes no lower (Φ is 1e-268 there), and no variance or precision below this part
+# of the one before.
+_LOWEST: Final = -35.0
 _SLIVER: Final = 1e-3
 
 
@@ -76,7 +76,7 @@ def below_zero(
         omega2 = sigma2 + LEAST_NOISE**2
         omega = omega2**0.5
         alpha = max((float(seen.limit[i, c]) - m) / omega, _LOWEST)
-        ratio = _NORMAL.pdf(alpha) / _NORMAL.cdf(alpha)
+        ratio = _density_over_share_below(alpha)
         mean = m - sigma2 / omega * ratio
         left = sigma2 * max(1.0 - sigma2 / omega2 * ratio * (alpha + ratio), _SLIVER)
         told = max(1.0 / left - 1.0 / sigma2, _SLIVER / sigma2)
@@ -86,3 +86,9 @@ def below_zero(
         noise[i, c], noise[i, :, c] = 0.0, 0.0
         noise[i, c, c], values[i, c] = 1.0 / told, pull / told
     return dataclasses.replace(seen, values=values, noise=noise)
+
+
+def _density_over_share_below(alpha: float) -> float:
+    """Return φ(α)/Φ(α) of the normal distribution, far out in its lower tail too."""
+    density = math.exp(-0.5 * alpha * alpha) / math.sqrt(2.0 * math.pi)
+    return density / (0.5 * math.erfc(-alpha / math.sqrt(2.0)))

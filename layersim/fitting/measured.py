@@ -225,6 +225,7 @@ def _finish(
         outliers=outliers,
         verdict=verdict,
         suggestion=suggestion,
+        remedy="",
         covariance=covariance,
         chi2=solution.chi2,
         freedom=degrees_of_freedom(problem, solution, kept),

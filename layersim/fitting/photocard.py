@@ -299,9 +299,7 @@ def _of_channels(card: Card, problem: Problem, solution: Solution) -> dict[str, 
     """Return what a fit expects of every channel, for :func:`layersim.fitting.cutoff.below_zero`."""
     seen, films = card.seen, problem.films
     slopes = predict_with_slopes(films, solution.unknowns[: films.unknowns])[1]
-    shared = np.zeros((0, *seen.values.shape)) if problem.shared is None else problem.shared
-    # Shared errors are kept in units of the noise.
-    by_shared = np.moveaxis((np.linalg.cholesky(seen.noise) @ shared[..., np.newaxis])[..., 0], 0, -1)
+    by_shared = in_values(seen, problem)
     J = np.concatenate([seen.weights.T @ slopes, by_shared], axis=-1)
     covariance = np.linalg.inv(solution.information)
     expected = (solution.reflectance + card.surface) @ seen.weights
@@ -311,6 +309,23 @@ def _of_channels(card: Card, problem: Problem, solution: Solution) -> dict[str, 
         "variance": np.maximum(np.einsum("icp,pq,icq->ic", J, covariance, J), 1e-12),
         "own": np.einsum("bc,ibd,dc->ic", W, inside, W),
     }
+
+
+def in_values(seen: Seen, problem: Problem) -> FloatArray:
+    """Return what one standard deviation of each shared error does to what was seen.
+
+    Parameters
+    ----------
+    seen : Seen
+    problem : Problem
+        Of that card; it keeps them in units of the noise.
+
+    Returns
+    -------
+    ndarray, shape (m, n, r)
+    """
+    shared = np.zeros((0, *seen.values.shape)) if problem.shared is None else problem.shared
+    return np.moveaxis((np.linalg.cholesky(seen.noise) @ shared[..., np.newaxis])[..., 0], 0, -1)
 
 
 def _problem(films: Films, seen: Seen, surface: FloatArray, reflectance: FloatArray) -> Problem:

@@ -13,12 +13,19 @@ import numpy.typing as npt
 from layersim import colour
 from layersim.errors import FitError, PhotographError
 from layersim.fitting import verdict as verdicts
-from layersim.fitting.colours import Colours, Seen
+from layersim.fitting.colours import LEAST_NOISE, Colours, Seen
 from layersim.fitting.doubts import doubts_from, typical_stacks
 from layersim.fitting.family import Kin, blended, evidence, kin, weights
 from layersim.fitting.films import FILM_ERROR
 from layersim.fitting.measured import NOMINAL_FILM
-from layersim.fitting.photocard import Card, card_of, crossed_films, looked_at_again, too_little
+from layersim.fitting.photocard import (
+    Card,
+    card_of,
+    crossed_films,
+    in_values,
+    looked_at_again,
+    too_little,
+)
 from layersim.fitting.problem import Problem
 from layersim.fitting.result import Fit, Outlier, Verdict
 from layersim.fitting.robust import LARGEST_MISFIT, degrees_of_freedom, inflation, settle
@@ -273,27 +280,33 @@ def _finish(
         if any(s.coats for s in card.swatches)
         else 0.5 * swatches.wet_film_um * swatches.volume_solids
     )
-    posterior = solution.covariance() * wider
-    covariance = posterior.copy()
+    covariance = solution.covariance() * wider
     covariance[:BANDS, :BANDS] += MODEL_K**2
     covariance[BANDS:, BANDS:] += MODEL_S**2
     typical = typical_stacks(log_K, log_S, coat_um=coat_um)
     reach = typical.reach(covariance)
+    one_more = Colours(seen.weights, np.median(seen.whitening(), axis=0))
     suggestion = verdicts.suggest(
         belief=problem.belief,
-        observation=Colours(seen.weights, np.median(seen.whitening(), axis=0)),
+        observation=one_more,
         noise=np.ones(seen.weights.shape[1]),
         log_K=log_K,
         log_S=log_S,
-        covariance=posterior,
+        covariance=_with_shared(problem, solution) * wider,
         typical=typical,
         grounds=card.grounds,
         white=None,
         maker=card.maker,
         thinning=float(np.median([s.thinning for s in card.swatches])),
+        calibration=_as_at_the_nearest(card, problem, fitted, one_more.whiten),
     )
     outliers = tuple(
-        Outlier(name=films.names[i], delta_e=float(delta_e[i]), looks_like="") for i in np.flatnonzero(~kept)
+        Outlier(
+            name=films.names[i],
+            delta_e=float(delta_e[i]),
+            looks_like=_looks_like(seen, fitted, int(i), films.names, own=float(delta_e[i])),
+        )
+        for i in np.flatnonzero(~kept)
     )
     off, beyond = _misses(views, seen.told[:, ::3], kept)
     verdict = verdicts.judge(
@@ -303,8 +316,10 @@ def _finish(
         outliers=len(outliers),
         swatches=m,
     )
+    remedy = _remedy(swatches, card, verdict)
     if reach > verdicts.LARGEST_REACH:
-        advice = f" What would help most: {suggestion.words}." if suggestion else ""
+        swatch = f"What would help most: {suggestion.words}." if suggestion else ""
+        advice = "".join(f" {part}" for part in (remedy, swatch) if part)
         raise FitError(
             where,
             f"the photograph leaves open what the paint looks like in thin coats (ΔE00 {reach:.0f}, nine "
@@ -341,12 +356,13 @@ def _finish(
         outliers=outliers,
         verdict=verdict,
         suggestion=suggestion,
+        remedy=remedy,
         covariance=covariance,
         chi2=solution.chi2,
         freedom=degrees_of_freedom(problem, solution, kept),
         inflation=wider,
         steps=solution.steps,
-        notices=(*card.notices, *_notices(problem, solution, kept), *_other_lamp(card, verdict)),
+        notices=(*card.notices, *_notices(problem, solution, kept), *_same_lamp(card)),
     )
 
 
@@ -366,25 +382,29 @@ def _misses(
 
 
 def _shown(seen: Seen, fitted: FloatArray, photograph: int) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Return colours seen and fitted at D65, 2°, and how far noise alone sets them apart (about ΔE*ab).
+    """Return colours seen and fitted at D65, 2°, and how far noise alone sets them apart (about ΔE00).
 
     What was seen has no spectrum: it is the fitted colour and, beside it, by how much each channel of that
-    photograph was off.
+    photograph was off. A channel that is cut off is off by what the fit goes beyond its limit.
     """
     view = colour.Viewing()
     W = view.weights
     own = slice(3 * photograph, 3 * photograph + 3)
-    weights = seen.weights[:, own]
+    weights, limit = seen.weights[:, own], seen.limit[:, own]
     to_xyz = np.linalg.lstsq(weights, W, rcond=None)[0]
     xyz = fitted @ W
-    off = seen.values[:, own] - fitted @ weights
+    channels = fitted @ weights
+    cut = np.isfinite(limit)
+    off = np.where(cut, np.minimum(np.where(cut, limit, 0.0) - channels, 0.0), seen.values[:, own] - channels)
     fitted_lab = colour.lab_from_xyz(xyz, view.white)
     measured_lab = colour.lab_from_xyz(np.maximum(xyz + off @ to_xyz, 1e-3), view.white)
+    noise = np.where(cut[:, :, np.newaxis] | cut[:, np.newaxis], 0.0, seen.noise[:, own, own])
+    noise = noise + np.where(cut, LEAST_NOISE**2, 0.0)[:, np.newaxis] * np.eye(3)
     step = 1e-4
-    root = np.swapaxes(np.linalg.cholesky(seen.noise[:, own, own]), 1, 2) @ to_xyz
+    root = np.swapaxes(np.linalg.cholesky(noise), 1, 2) @ to_xyz
     moved = colour.lab_from_xyz(xyz[:, np.newaxis] + step * root, view.white)
-    slope = (moved - fitted_lab[:, np.newaxis]) / step
-    return measured_lab, fitted_lab, np.sqrt((slope**2).sum(axis=(1, 2)))
+    by_noise = colour.delta_e_2000(moved, fitted_lab[:, np.newaxis]) / step
+    return measured_lab, fitted_lab, np.sqrt((by_noise**2).sum(axis=1))
 
 
 def _refuse_contradictions(where: Path, card: Card, delta_e: FloatArray, kept: npt.NDArray[np.bool_]) -> None:
@@ -396,12 +416,14 @@ def _refuse_contradictions(where: Path, card: Card, delta_e: FloatArray, kept: n
         raise FitError(where, crossed[0])
     left = int(kept[:own].sum())
     if left < 2 or 3 * (own - left) > own:
-        worst = [f'"{names[i]}" (ΔE00 {delta_e[i]:.1f})' for i in np.argsort(-delta_e[:own])[:3]]
+        off = [i for i in np.argsort(-delta_e[:own])[:3] if delta_e[i] >= 1.0]
+        worst = [f'"{names[i]}" (ΔE00 {delta_e[i]:.1f})' for i in off]
+        farthest = f" Farthest off: {', '.join(worst)}." if worst else ""
+        both = " that both pictures show the same card," if len(card.readings) > 1 else ""
         raise FitError(
             where,
-            "the swatches contradict each other: no paint meets them all. Farthest off are "
-            f"{', '.join(worst)}. Check which patch is which, their grounds and coats, then photograph "
-            "the card again in even light.",
+            f"the swatches contradict each other: no paint meets them all.{farthest} Check{both} which patch "
+            "is which, and grounds, coats and sheen, then photograph the card again in even light.",
         )
 
 
@@ -418,25 +440,77 @@ def _provenance(swatches: PhotographedSet, card: Card, kept: int, *, counted: bo
     return f"{own}fitted to {kept} swatches photographed{lamps}, calibrated by {by}; {scale}"
 
 
-# Rendered cards gave 0.23 to 0.31 for two kinds of lamps and at most 0.08 for one.
-_ONE_LAMP: Final = 0.12
+# Six pairs of rendered cards gave 0.23 to 0.31 for two kinds of lamps and at most 0.08 for one; half-way.
+_ONE_LAMP: Final = 0.15
 
 
-def _other_lamp(card: Card, verdict: Verdict) -> list[str]:
+def _same_lamp(card: Card) -> list[str]:
     channels = card.seen.channels
-    if len(channels) == 2 and added_by(channels[1], channels[0]) < _ONE_LAMP:
-        return [
-            f"{card.readings[1].path.name} seems to be lit by the same kind of lamp as "
-            f"{card.readings[0].path.name}, and tells little more. Different kinds are daylight, a filament "
-            "bulb, a white LED, a fluorescent tube"
-        ]
-    if len(channels) != 1 or verdict.reach <= verdicts.GOOD_REACH:
+    if len(channels) != 2 or added_by(channels[1], channels[0]) >= _ONE_LAMP:
         return []
     return [
-        "to be surer of its colour without spraying more, photograph the same card and chart once more under "
-        "another kind of lamp, and name that picture in the swatches file: [photograph.other_light], "
-        'file = "..."'
+        f"{card.readings[1].path.name} seems to be lit by the same kind of lamp as "
+        f"{card.readings[0].path.name}, and tells little more. Different kinds are daylight, a filament "
+        "bulb, a white LED, a fluorescent tube"
     ]
+
+
+def _remedy(swatches: PhotographedSet, card: Card, verdict: Verdict) -> str:
+    """Return what would help more than another swatch: a sentence, or nothing."""
+    if verdict.reach <= verdicts.GOOD_REACH:
+        return ""
+    lost = len(swatches.swatches) - len(card.swatches)
+    if lost:
+        places = "one of its places" if lost == 1 else f"{lost} of its places"
+        return f"First photograph the card again: {places} could not be used (see the notes)."
+    if not card.seen.channels:
+        return (
+            "What is in doubt are the camera's colours: photograph the card again with a 24-patch colour "
+            "chart beside it."
+        )
+    if len(card.seen.channels) == 1:
+        return (
+            "To be surer without spraying more, photograph the same card and chart once more under another "
+            "kind of lamp, and name that picture in the swatches file: [photograph.other_light], "
+            'file = "...".'
+        )
+    return ""
+
+
+def _with_shared(problem: Problem, solution: Solution) -> FloatArray:
+    """Return the covariance of ln K, ln S and the shared errors, shape (62 + r, 62 + r)."""
+    everything = np.linalg.inv(solution.information)
+    own = np.concatenate([np.arange(2 * BANDS), np.arange(problem.films.unknowns, problem.unknowns)])
+    return np.asarray((0.5 * (everything + everything.T))[np.ix_(own, own)])
+
+
+def _as_at_the_nearest(
+    card: Card, problem: Problem, fitted: FloatArray, whiten: FloatArray
+) -> Callable[[FloatArray], FloatArray]:
+    """Return what shared errors do to a further patch: what they do to the one whose colour is nearest."""
+    view = colour.Viewing()
+    lab = colour.lab(fitted, view)
+    shared = in_values(card.seen, problem)
+
+    def at(reflectance: FloatArray) -> FloatArray:
+        off = colour.delta_e_2000(colour.lab(reflectance, view)[:, np.newaxis], lab)
+        return np.asarray(whiten @ shared[off.argmin(axis=1)])
+
+    return at
+
+
+def _looks_like(seen: Seen, fitted: FloatArray, i: int, names: Sequence[str], *, own: float) -> str:
+    """Return the place that patch `i` looks like instead of its own, ΔE00 `own` away, or nothing."""
+    everywhere = dataclasses.replace(
+        seen,
+        values=np.broadcast_to(seen.values[i], seen.values.shape),
+        limit=np.broadcast_to(seen.limit[i], seen.limit.shape),
+    )
+    seen_lab, fitted_lab, _ = _shown(everywhere, fitted, 0)
+    off = colour.delta_e_2000(seen_lab, fitted_lab)
+    nearest = int(np.argmin(off))
+    # Nearer than a third of the way, and hard to tell from it (assumptions).
+    return f'"{names[nearest]}"' if off[nearest] < min(2.0, own / 3.0) else ""
 
 
 def _notices(problem: Problem, solution: Solution, kept: npt.NDArray[np.bool_]) -> list[str]:
@@ -444,7 +518,10 @@ def _notices(problem: Problem, solution: Solution, kept: npt.NDArray[np.bool_]) 
     film = solution.unknowns[2 * BANDS : 2 * BANDS + len(kept)]
     for i in np.flatnonzero(kept & (np.abs(film) > 2.0)):
         factor = float(np.exp(problem.films.film_error[i] * film[i]))
-        found.append(f'the film of "{problem.films.names[i]}" seems {factor:.2f} times what was meant')
+        found.append(
+            f'the film of "{problem.films.names[i]}" seems {factor:.2f} times what was meant; check its '
+            "number of coats"
+        )
     if not solution.converged:
         found.append("the fit had not settled when it was stopped; take it with care")
     return found

@@ -109,6 +109,8 @@ class Fit:
     verdict : Verdict
     suggestion : Suggestion or None
         None where no swatch would help noticeably.
+    remedy : str
+        What else would help, as a sentence; empty where nothing is known to.
     covariance : ndarray, shape (62, 62)
         Of ln K and ln S; the paint's doubts are its leading part.
     chi2 : float
@@ -135,6 +137,7 @@ class Fit:
     outliers: tuple[Outlier, ...]
     verdict: Verdict
     suggestion: Suggestion | None
+    remedy: str
     covariance: FloatArray
     chi2: float
     freedom: float

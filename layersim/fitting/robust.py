@@ -4,7 +4,7 @@ A bad swatch is bad as a whole (another ground, a coat miscounted, a thumb on th
 are by swatch. With t² a swatch's mean square residual in units of its errors, the loss of S. Geman and
 D. E. McClure (Bull. Int. Stat. Inst. 52 (1987) 5) gives it the weight
 
-    w = (μ c² / (t² + μ c²))²                                                              (B1)
+    w = (μ c² / (t² + μ c²))²                                                              (A1)
 
 and μ falls from so large that the loss is a parabola to 1 (M. J. Black and A. Rangarajan, Int. J.
 Comput. Vis. 19 (1996) 57; both from memory), which keeps a bad swatch from pulling the first answer
@@ -22,7 +22,7 @@ from layersim.fitting.problem import Problem
 from layersim.fitting.solve import Solution, prior_precision, solve
 
 LARGEST_MISFIT: Final = 3.0
-"""c of (B1): a swatch off by three standard errors over its whole spectrum does not belong."""
+"""c of (A1): a swatch off by three standard errors over its whole spectrum does not belong."""
 
 
 def settle(problem: Problem) -> tuple[Solution, npt.NDArray[np.bool_]]:

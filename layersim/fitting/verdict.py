@@ -4,7 +4,7 @@ With J the candidate's slopes by ln K and ln S and N those by its own film and a
 it, both in units of its errors, the covariance after it has been measured is that of linear
 estimation (R. E. Kalman, J. Basic Eng. 82 (1960) 35),
 
-    Σ' = Σ − Σ Jᵀ (1 + J Σ Jᵀ + N Nᵀ)⁻¹ J Σ                                                (N1)
+    Σ' = Σ − Σ Jᵀ (1 + J Σ Jᵀ + N Nᵀ)⁻¹ J Σ                                                (J1)
 
 and the typical stacks' expected variance is compared with what it was. No reading enters, so this can be
 asked beforehand (D. V. Lindley, Ann. Math. Stat. 27 (1956) 986; from memory).
@@ -13,7 +13,7 @@ asked beforehand (D. V. Lindley, Ann. Math. Stat. 27 (1956) 986; from memory).
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -110,8 +110,11 @@ def suggest(
     white: Paint | None,
     maker: Maker,
     thinning: float,
+    calibration: Callable[[FloatArray], FloatArray] | None = None,
 ) -> Suggestion | None:
-    """Return the one more swatch that narrows typical predictions most, equation (N1).
+    """Return the one more swatch that narrows typical predictions most, equation (J1).
+
+    Errors that all readings share stay open with K and S: a swatch more is read with the same ones.
 
     Parameters
     ----------
@@ -121,8 +124,9 @@ def suggest(
         Of one swatch.
     log_K, log_S : ndarray, shape (31,)
         The fit.
-    covariance : ndarray, shape (62, 62)
-        What the swatches leave open, the model's own part not yet added.
+    covariance : ndarray, shape (62 + r, 62 + r)
+        What the swatches leave open of ln K, ln S and of r shared errors, the model's own part not yet
+        added.
     typical : Typical
     grounds : mapping of str to Below
         That the painter has.
@@ -131,6 +135,9 @@ def suggest(
     maker : Maker
     thinning : float
         Parts of thinner to one of paint, as the painter sprays it.
+    calibration : callable, optional
+        Returns what one standard deviation of each shared error does to swatches of some reflectances,
+        (m, 31) to (m, n, r). Needed where there are any.
 
     Returns
     -------
@@ -152,14 +159,18 @@ def suggest(
     )
     floor = belief.model_covariance()
     reflectance, slopes, _ = predict_with_slopes(films, unknowns)
-    J = whitening(problem, unknowns, reflectance) @ (observation.slopes(reflectance) @ slopes)
+    whiten = whitening(problem, unknowns, reflectance)
+    J = whiten @ (observation.slopes(reflectance) @ slopes)
     own, others = J[..., : 2 * BANDS], J[..., 2 * BANDS :]
+    if calibration is not None:
+        own = np.concatenate([own, whiten @ calibration(reflectance)], axis=-1)
     n = len(noise)
     spread = np.eye(n) + own @ covariance @ np.swapaxes(own, 1, 2) + others @ np.swapaxes(others, 1, 2)
-    shared = own @ covariance @ typical.change.T
-    gained = (shared * np.linalg.solve(spread, shared)).sum(axis=(1, 2))
-    before = typical.reach(covariance + floor)
-    reaches = typical.reach_of_variance(typical.variance(covariance + floor) - gained)
+    told = own @ covariance[:, : 2 * BANDS] @ typical.change.T
+    gained = (told * np.linalg.solve(spread, told)).sum(axis=(1, 2))
+    paint = covariance[: 2 * BANDS, : 2 * BANDS] + floor
+    before = typical.reach(paint)
+    reaches = typical.reach_of_variance(typical.variance(paint) - gained)
     # Of swatches that help nearly as much, the one first in the list is the easiest to make.
     best = int(np.argmax(reaches <= 1.05 * reaches.min()))
     if reaches[best] > WORTH_WHILE * before:

@@ -68,7 +68,7 @@ def grade_words(fit: Fit) -> str:
 
 
 def advice(fit: Fit) -> str:
-    """Return which one more swatch would help most, as a sentence.
+    """Return what would narrow the range most, as sentences.
 
     Parameters
     ----------
@@ -79,11 +79,13 @@ def advice(fit: Fit) -> str:
     str
     """
     if fit.suggestion is None:
-        return "No single further swatch would narrow it much."
-    return (
-        f"One more swatch would help most: {fit.suggestion.words}. It should bring ΔE00 "
-        f"{fit.verdict.reach:.1f} down to {fit.suggestion.reach:.1f}."
-    )
+        swatch = "No single further swatch would narrow it much."
+    else:
+        swatch = (
+            f"One more swatch would help most: {fit.suggestion.words}. It should bring ΔE00 "
+            f"{fit.verdict.reach:.1f} down to {fit.suggestion.reach:.1f}."
+        )
+    return " ".join(part for part in (fit.remedy, swatch) if part)
 
 
 def _many(count: int, what: str) -> str:

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from layersim import colour
+from layersim.fitting import photographed
 from layersim.fitting.doubts import films_over
 from layersim.fitting.photographed import fit_readings
 from layersim.fitting.result import Fit
@@ -16,7 +17,7 @@ from layersim.fitting.two_constant import predict
 from layersim.fitting.verdict import GOOD_REACH
 from layersim.measure.photoswatch import CardGround, CardSwatch
 from layersim.spectra import FloatArray
-from tests.fitting.cards import SHELF, card_set, fitted, reading, spectra, two_lamps
+from tests.fitting.cards import SHELF, card_set, fitted, reading, spectra, two_lamps, with_patch
 from tests.fitting.painter import BARE, violet
 
 
@@ -104,11 +105,59 @@ def test_the_verdict_looks_at_both_photographs() -> None:
     assert bad > good + 0.4
 
 
+def test_what_noise_explains_is_not_held_against_a_fit() -> None:
+    fitted_lab = np.array([[50.0, 0.0, 0.0], [50.0, 0.0, 0.0], [50.0, 0.0, 0.0]])
+    lighter = fitted_lab + np.array([[3.0, 0.0, 0.0], [1.0, 0.0, 0.0], [40.0, 0.0, 0.0]])
+    kept = np.array([True, True, False])
+    told = np.ones((3, 2), dtype=np.bool_)
+    one, two = (colour.delta_e_2000(lighter[i], fitted_lab[i]) for i in (0, 1))
+    view = lighter, fitted_lab, np.array([0.5, 2.0, 1.0])
+    off, beyond = photographed._misses([view, view], told, kept)
+    assert off == pytest.approx(0.5 * (one + two))
+    assert beyond == pytest.approx(0.5 * np.sqrt(one**2 - 1.0))
+    # A place that the second picture does not show counts in the first alone.
+    told[0, 1] = False
+    assert photographed._misses([view, view], told, kept)[0] == pytest.approx((one + 2.0 * two) / 3.0)
+
+
+def test_a_channel_that_is_cut_off_is_off_by_what_goes_beyond_its_limit() -> None:
+    card = reading(spectra(*violet()))
+    [patch] = [p for p in card.patches if p.name == "white 4"]
+    green = patch.rgb[1]
+    for limit, most, least in ((green + 0.02, 1.5, 0.0), (0.3 * green, 30.0, 3.0)):
+        cut = with_patch(
+            card,
+            "white 4",
+            rgb=np.array([patch.rgb[0], limit, patch.rgb[2]]),
+            cut_off=np.array([0.0, 0.1, 0.0]),
+            usable=False,
+            only_cut_off=True,
+        )
+        fit = fitted(cut)
+        assert least <= fit.delta_e[fit.names.index("4 coats over white")] <= most
+
+
+def test_places_that_were_swapped_look_like_each_other() -> None:
+    seen = spectra(*violet())
+    seen["white 1"], seen["white 4"] = seen["white 4"], seen["white 1"]
+    fit = fitted(reading(seen))
+    found = {outlier.name: outlier.looks_like for outlier in fit.outliers}
+    assert found
+    pairs = {"1 coat over white": '"4 coats over white"', "4 coats over white": '"1 coat over white"'}
+    assert all(pairs[name] == looks for name, looks in found.items())
+
+
+def test_no_swatch_is_promised_to_mend_the_cameras_colours() -> None:
+    fit = fitted(reading(spectra(*violet()), chart=False))
+    assert "24-patch colour chart" in fit.remedy
+    assert fit.suggestion is None or fit.suggestion.reach > 0.75 * fit.verdict.reach
+
+
 def test_another_lamp_is_advised_where_it_would_help(of_violet: Fit) -> None:
     worse = fitted(reading(spectra(*violet()), noise=2e-2))
     assert worse.verdict.grade != "good"
-    assert any("other_light" in notice for notice in worse.notices)
-    assert any("other_light" in n for n in of_violet.notices) == (of_violet.verdict.reach > GOOD_REACH)
+    assert "other_light" in worse.remedy
+    assert ("other_light" in of_violet.remedy) == (of_violet.verdict.reach > GOOD_REACH)
 
 
 def test_without_a_chart_the_range_is_wider(of_violet: Fit) -> None:
