@@ -223,6 +223,8 @@ def nearest_hint(
     'Did you mean "carbon black"?'
     >>> nearest_hint("zzz", ["D50", "D65"], kind="lights")
     'The lights here are: D50, D65.'
+    >>> nearest_hint("zzz", ["D50", "D55", "D65"], kind="lights", most=2)
+    'The lights here are: D50, D55 and 1 more.'
     >>> nearest_hint("white", ["carbon black", "airbrush white", "titanium white"])
     'Did you mean "airbrush white" or "titanium white"?'
     """
@@ -240,7 +242,7 @@ def nearest_hint(
         return f"Did you mean {', '.join(others)} or {last}?" if others else f"Did you mean {last}?"
     if not listed:
         return ""
-    row = ", ".join(names[:most]) + (", ..." if len(names) > most else "")
+    row = ", ".join(names[:most]) + (f" and {len(names) - most} more" if len(names) > most else "")
     return f"The {kind or 'names'} here are: {row}."
 
 

@@ -47,6 +47,9 @@ class Document:
         What the file is ("scheme", "paint").
     error : type
         The exception that :meth:`finish` raises.
+    subheadings : tuple of str
+        Headings under others ("photograph.other_light") that have keys of the same names: where a key
+        stands twice, one may be missing.
 
     Raises
     ------
@@ -54,7 +57,9 @@ class Document:
         If the file cannot be read or is not TOML.
     """
 
-    def __init__(self, path: Path, *, what: str, error: type[InputFileError]) -> None:
+    def __init__(
+        self, path: Path, *, what: str, error: type[InputFileError], subheadings: tuple[str, ...] = ()
+    ) -> None:
         self.path, self.what, self.error = path, what, error
         self.text = read_text(path, what=what, error=error)
         self.problems: list[Problem] = []
@@ -65,7 +70,7 @@ class Document:
         try:
             values = tomllib.loads(self.text)
         except tomllib.TOMLDecodeError as fault:
-            raise error(path, [syntax_problem(self.text, str(fault))]) from None
+            raise error(path, [syntax_problem(self.text, str(fault), subheadings)]) from None
         except RecursionError:
             raise error(path, f"brackets are nested too deeply to be a {what}") from None
         except ValueError:  # of all values, only a whole number can be too long for Python
@@ -301,6 +306,8 @@ class Table:
             hint = ""
             if isinstance(value, str) and re.fullmatch(r"\s*-?[\d.,]+\s*", value[:40]):
                 hint = "Write numbers without quotes, and decimals with a point."
+            elif isinstance(value, str) and re.fullmatch(r"\s*[\d.]+\s*:\s*[\d.]+\s*", value[:40]):
+                hint = "Write the drops to one drop alone, without quotes: 1 for 1:1, 3 for 3:1."
             raise self.fault(key, shown(value), expected, hint)
         try:
             number = float(value)

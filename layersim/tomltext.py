@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from typing import Final
 
 from layersim.errors import Problem, quoted
@@ -21,7 +22,15 @@ _MARK: Final = re.compile(r"""\"{3}|'{3}|"(?:[^"\\]|\\.)*"|'[^']*'|\#|[\[{]|[\]}
 def lines_of(text: str) -> dict[Address, int]:
     """Return the line of every heading and of every key that begins a line."""
     lines: dict[Address, int] = {}
+    for number, _, address in _addresses(text):
+        lines.setdefault(address, number)
+    return lines
+
+
+def _addresses(text: str) -> Iterator[tuple[int, str, Address]]:
+    """Return each heading and key, of a key joined by dots each part: its line, the heading, its address."""
     here: Address = ()
+    under = ""
     counts: dict[Address, int] = {}
     depth, text_end = 0, ""  # open brackets, and the quotes that will end a text of several lines
     for number, line in enumerate(text.split("\n"), start=1):
@@ -34,14 +43,14 @@ def lines_of(text: str) -> dict[Address, int]:
                         counts[here] = counts.get(here, -1) + 1
                     if here in counts:
                         here = (*here, counts[here])
-                lines.setdefault(here, number)
+                under = f"{heading[1]}{'.'.join(parts)}{']' * len(heading[1])}"
+                yield number, under, here
             elif key := _KEY.match(line):
                 address = here
                 for part in _parts(key[1]):
                     address = (*address, part)
-                    lines.setdefault(address, number)
+                    yield number, under, address
         depth, text_end = _left_open(line, depth, text_end)
-    return lines
 
 
 def _parts(dotted: str) -> list[str]:
@@ -74,7 +83,7 @@ def too_deep(text: str) -> bool:
     return _LONG_CHAIN.search(text) is not None
 
 
-def syntax_problem(text: str, message: str) -> Problem:
+def syntax_problem(text: str, message: str, subheadings: tuple[str, ...] = ()) -> Problem:
     """Return what is wrong with a text that is not TOML, in words for someone who never wrote any.
 
     Parameters
@@ -83,6 +92,8 @@ def syntax_problem(text: str, message: str) -> Problem:
         Not blank.
     message : str
         What Python's reader says of it.
+    subheadings : tuple of str
+        Of which one may be missing where a key stands twice.
 
     Returns
     -------
@@ -108,7 +119,33 @@ def syntax_problem(text: str, message: str) -> Problem:
     hints = (hint for start, slip, hint in _SLIPS if reason.startswith(start) and re.search(slip, near))
     expected = next((words for start, words in _REASONS.items() if reason.startswith(start)), "")
     where = f"column {column}" if place else "the end of the file"
-    return Problem(where, quoted(near, most=_NEAR), expected or f"TOML ({reason})", number, next(hints, ""))
+    hint = _stands_twice(text, number, subheadings) if reason.startswith("Cannot") else ""
+    found = quoted(near, most=_NEAR)
+    return Problem(where, found, expected or f"TOML ({reason})", number, hint or next(hints, ""))
+
+
+def _stands_twice(text: str, number: int, subheadings: tuple[str, ...]) -> str:
+    """Return which key of a line stands twice, and which heading may be missing; nothing for a heading."""
+    if _KEY.match(text.split("\n")[number - 1]) is None:
+        return ""
+    first: dict[Address, int] = {}
+    twice, place = None, ""
+    for line, heading, address in _addresses(text):
+        if line == number and first.get(address, number) < number:
+            twice, place = address, heading
+        first.setdefault(address, line)
+    if twice is None:
+        return ""
+    lost = "a heading"
+    if place.startswith("[["):
+        lost = f"a heading such as {place}"
+    elif sub := next((name for name in subheadings if name.startswith(f"{place[1:-1]}.")), None):
+        lost = f"the heading [{sub}]"
+    where = f"in {place}" if place else "above the first heading"
+    return (
+        f"{quoted(str(twice[-1]))} stands twice {where}, first in line {first[twice]}; "
+        f"is {lost} missing above the second?"
+    )
 
 
 _NEAR: Final = 80
@@ -128,6 +165,7 @@ _REASONS: Final = {
     "Expected \"'": "a closing quote",
     "Expected ']": "a closing bracket",
     "Unescaped": "/ instead of \\",
+    "Invalid hex value": "/ instead of \\",
     "Unclosed array": "a comma or a closing ]",
     "Unclosed inline table": "a comma or a closing }",
     "Cannot": "each key and heading once",
@@ -145,7 +183,7 @@ _SLIPS: Final = (
     (
         "Expected newline",
         r"=\s*\d+(\.\d+)?\s*:\s*\d",
-        "Write the drops to one drop alone: thinning = 3, not 3:1.",
+        "Write the drops of thinner to one drop of paint alone: thinning = 1 for 1:1, 3 for 3:1.",
     ),
     ("Expected newline", r"=\s*[\d.]+\s*%", "Write a share instead of per cent: 0.8, not 80 %."),
     ("Expected newline", r"=\s*-?\d+\.(?!\d)", "Write a digit after the point: 5.0 or 5, not 5."),
@@ -167,6 +205,7 @@ _SLIPS: Final = (
     ("Expected '=' after a key", r"[^\x00-\x7f][^=]*=", "Names with letters beyond a-z stand in quotes."),
     ("Invalid initial character", r",\s*\}", "Leave out the comma before }."),
     ("Unescaped", "", "Or put the text in 'single quotes'."),
+    ("Invalid hex value", "", "Or put the text in 'single quotes'."),
     ("Unclosed inline table", "", "{ and } stand on the same line, with a comma between two entries."),
     ("Unclosed array", "", "A [ is not closed, or a comma is missing between two values."),
     ("Expected ']", "", "A heading closes with as many brackets as it opens with."),

@@ -138,13 +138,14 @@ class TestSyntax:
             ('name = "base', "expected a closing quote."),
             ("name = 'base", "expected a closing quote."),
             ('paints = "C:\\mine"', "expected / instead of \\. Or put the text in 'single quotes'."),
+            ('file = "C:\\Users\\me"', "expected / instead of \\. Or put the text in 'single quotes'."),
             ("film = 0,5", "Write decimals with a point: 0.5, not 0,5."),
             ("film = .5", "Write a nought before the point: 0.5, not .5."),
             ("film = 5.", "Write a digit after the point: 5.0 or 5, not 5."),
             ("coats = 03", "Write no nought before a number: 3, not 03."),
             ("film = 0.8 µm", "Write the number alone, without a unit."),
             ("film = 0.8um  # thin", "Write the number alone, without a unit."),
-            ("thinning = 3:1", "Write the drops to one drop alone: thinning = 3, not 3:1."),
+            ("thinning = 3:1", "of thinner to one drop of paint alone: thinning = 1 for 1:1, 3 for 3:1."),
             ("coverage = 80%", "Write a share instead of per cent: 0.8, not 80 %."),
             ("filter = True", "Write true or false, in small letters."),
             ("filter = yes", "Write true or false, in small letters."),
@@ -179,6 +180,35 @@ class TestSyntax:
         late = 2 if line == "greys = [30, 80" and after else 0
         assert first <= at <= first + line.count("\n") + late
         assert "TOML (" not in message
+
+    @pytest.mark.parametrize(
+        ("text", "words"),
+        [
+            (
+                '[photo]\nfile = "a"\nsize = 1\nfile = "b"\n',
+                'line 4, column 11: found "file = "b""; expected each key and heading once. "file" stands '
+                "twice in [photo], first in line 2; is the heading [photo.other] missing above the second?",
+            ),
+            (
+                "[[area]]\na.b = 1\n[[area]]\na.b = 1\na.b = 2\n",
+                '"b" stands twice in [[area]], first in line 4; is a heading such as [[area]] missing above',
+            ),
+            (
+                "[other]\nx = 1\nx = 2",
+                '"x" stands twice in [other], first in line 2; is a heading missing above',
+            ),
+            (
+                "x = 1\n\nx = 2",
+                '"x" stands twice above the first heading, first in line 1; is a heading missing',
+            ),
+        ],
+    )
+    def test_a_key_that_stands_twice_may_lack_a_heading(self, text: str, words: str) -> None:
+        with pytest.raises(tomllib.TOMLDecodeError) as caught:
+            tomllib.loads(text)
+        problem = syntax_problem(text, str(caught.value), ("third.sub", "photo.other"))
+        assert words in str(problem)
+        assert "[[double brackets]]" not in str(problem)
 
     def test_the_line_is_shown_as_it_stands(self) -> None:
         assert complaint('format = "x"\n  coats 3\n') == (

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, Final, NoReturn
 
 from layersim.cli import USER_FAULT
 from layersim.cli.numbers import number, three_numbers
-from layersim.errors import LayersimError, OutputError, UnknownNameError, nearest_hint, quoted
+from layersim.errors import LayersimError, OutputError, UnknownNameError, quoted
 from layersim.files import check_writable
 
 if TYPE_CHECKING:
@@ -23,7 +23,7 @@ COLOUR: Final = "COLOUR"
 """What a colour is called in an option's help; by it a parser knows which values are colours."""
 
 # Typographic quotes, and the apostrophe, which some command lines take for a letter.
-_ODD_QUOTES: Final = "„“”‟‚‘’‛«»‹›'"
+ODD_QUOTES: Final = "„“”‟‚‘’‛«»‹›'"
 # Words of one name at most, and how like a name they must be to be taken for it.
 _LONGEST_RUN: Final = 6
 _LIKE: Final = 0.75
@@ -40,10 +40,8 @@ class Parser(argparse.ArgumentParser):
         self._words: list[str] = []
 
     def parse_known_args(self, args: Any = None, namespace: Any = None) -> Any:
-        """Parse words, unless they hold quotes that no command line takes for quotes."""
+        """Parse words, and remember them for complaints."""
         self._words = list(args)
-        if odd := _odd_quotes(self._words):
-            self.error(odd)
         return super().parse_known_args(args, namespace)
 
     def error(self, message: str) -> NoReturn:
@@ -51,8 +49,10 @@ class Parser(argparse.ArgumentParser):
         self.exit(USER_FAULT, f"layersim: {self._plainly(message)}\nSee: {self.prog} --help\n")
 
     def _plainly(self, message: str) -> str:
+        if odd := _odd_quotes(self._words):
+            return odd
         if unknown := re.match(r"unrecognized arguments: (\S+)", message):
-            hint = nearest_hint(unknown[1], self._options(), listed=False) or self._name_in_pieces()
+            hint = self._option_meant(unknown[1]) or self._name_in_pieces()
             return self._value_in_pieces() or f"{quoted(unknown[1])} is not known here. {hint}".rstrip()
         if lacking := re.match(r"argument (\S+): expected one argument", message):
             action = self._options().get(lacking[1])
@@ -61,11 +61,30 @@ class Parser(argparse.ArgumentParser):
                     f'{message}: a colour such as 40,-5,10 or "#2c4470". The quotes are needed: without '
                     "them the command line leaves out # and all that follows"
                 )
+        if choice := re.match(r"argument (\S+): invalid choice: '(.*)' \(choose from (.*)\)", message):
+            names = re.findall(r"[\w-]+", choice[3])
+            place = f"{choice[1]}: " * choice[1].startswith("-")
+            near = difflib.get_close_matches(choice[2], names, 1)
+            hint = f". Did you mean {quoted(near[0])}?" if near else ""
+            return f"{place}found {quoted(choice[2])}; expected {', '.join(names)}{hint}"
         if missing := re.match(r"the following arguments are required: (.*)", message):
             greedy = [w for w in self._words if w in (o := self._options()) and o[w].nargs == "+"]
             if greedy:
                 return f"{message}. Write {missing[1]} before {greedy[0]}, which takes every word after it"
         return message
+
+    def _option_meant(self, word: str) -> str:
+        """Return a sentence of help for a word that is no option here."""
+        options = [option for option in self._options() if option.startswith("--")]
+        if word == "--replace" and "--out" in options:
+            return "Leave it out: this command writes over its own files without being told."
+        bare = word.partition("=")[0].lstrip("-").lower()
+        names = [option.lstrip("-") for option in options]
+        if not word.startswith("--"):
+            return ""
+        near = difflib.get_close_matches(bare, names, 1, _LIKE)
+        near += [name for name in names if bare and (bare.startswith(name) or name.startswith(bare))]
+        return f"Did you mean {quoted(f'--{near[0]}')}?" if near else ""
 
     def _options(self) -> dict[str, argparse.Action]:
         """Return the options that these words may hold, those of the action named among them, too."""
@@ -85,7 +104,7 @@ class Parser(argparse.ArgumentParser):
             if action is None or action.nargs is not None:
                 continue
             after = self._words[place + 1 :]
-            pieces = list(itertools.takewhile(lambda w: not w.startswith("--"), after))
+            pieces = list(itertools.takewhile(lambda w: not _is_option(w), after))
             if action.metavar == COLOUR:
                 for count in (2, 3):
                     written = " ".join(pieces[:count])
@@ -112,18 +131,26 @@ class Parser(argparse.ArgumentParser):
         return f"A name with spaces goes in quotes: {quoted(' '.join(words))}."
 
 
+def _is_option(word: str) -> bool:
+    return re.match("--?[A-Za-z]", word) is not None
+
+
 def _odd_quotes(words: Sequence[str]) -> str:
     """Return what to type where words stand in quotes that no command line takes for quotes; else nothing."""
     for place, word in enumerate(words):
-        option, _, value = word.rpartition("=") if word.startswith("--") else ("", "", word)
-        opened = [value, *words[place + 1 :]]
-        last = next((i for i, w in enumerate(opened) if len(w) > 1 and w[-1] in _ODD_QUOTES), None)
-        if not value or value[0] not in _ODD_QUOTES or last is None:
+        option, _, value = word.partition("=") if word.startswith("--") else ("", "", word)
+        if not value or value[0] not in ODD_QUOTES:
             continue
-        found = " ".join(opened[: last + 1])
+        run = [value, *itertools.takewhile(lambda w: not _is_option(w), words[place + 1 :])]
+        # A word with a space in it was in quotes that the command line knows: the others are meant.
+        run = list(itertools.takewhile(lambda w: " " not in w, run))
+        last = next((i for i, w in enumerate(run) if len(w) > 1 and w[-1] in ODD_QUOTES), None)
+        if last is None or (last == 0 and value[0] == "'"):
+            continue
+        found = " ".join(run[: last + 1])
         if not option and place and words[place - 1].startswith("--"):
             option = words[place - 1]
-        typed = f"{option} {quoted(found.strip(_ODD_QUOTES))}".strip()
+        typed = f"{option} {quoted(found.strip(ODD_QUOTES))}".strip()
         return f"found {found}, in quotes that a command line does not know; expected straight ones: {typed}"
     return ""
 
@@ -176,7 +203,7 @@ def _names_meant(words: Sequence[str], known: Iterable[str]) -> list[str]:
     lowered = {name.lower(): name for name in known}
     meant = []
     for piece in " ".join(words).lower().split(","):
-        left = piece.split()
+        left = [word.strip(ODD_QUOTES) for word in piece.split()]
         while left:
             # The run of words from here that is most like some name.
             tried = []
@@ -189,7 +216,8 @@ def _names_meant(words: Sequence[str], known: Iterable[str]) -> list[str]:
             _, count, name = max(tried)
             meant.append(lowered[name])
             left = left[count:]
-    return meant if len(meant) != len(words) or any("," in word for word in words) else []
+    torn = len(meant) != len(words) or any("," in word or word[:1] in ODD_QUOTES for word in words)
+    return meant if torn else []
 
 
 def picture_path(asked: argparse.Namespace, usual: str) -> Path | None:

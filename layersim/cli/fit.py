@@ -59,9 +59,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(asked: argparse.Namespace) -> int:
     """Run the command."""
-    from layersim.errors import LayersimError
+    from layersim.errors import LayersimError, SwatchFileError, quoted
     from layersim.files import check_writable
     from layersim.fitting.films import FILM_ERROR
+    from layersim.measure.photofile import PLACEHOLDER
     from layersim.measure.swatchfile import read_any_swatches
     from layersim.paintfile import slug, write_paint
     from layersim.render.fitwords import fit_text
@@ -76,6 +77,11 @@ def run(asked: argparse.Namespace) -> int:
     swatches = _trusting(asked, read_any_swatches(asked.swatches))
     if asked.known is not None:
         return _learn_film(asked, swatches, film_error)
+    if swatches.paint == PLACEHOLDER:
+        raise SwatchFileError(
+            asked.swatches,
+            f"name: found {quoted(PLACEHOLDER)}, as the file came; expected what the paint is called",
+        )
     if asked.out is not None and asked.out.suffix.lower() != ".toml":
         raise LayersimError(f"--out {asked.out}: expected a file ending in .toml, as every paint's does")
     out = asked.out or own_folder() / f"{slug(swatches.paint)}.toml"
@@ -90,6 +96,7 @@ def run(asked: argparse.Namespace) -> int:
     sprayer = None if asked.sprayer is None else _sprayer(asked)
     fit, coat_um = _fitted(asked, swatches, film_error, sprayer)
     print(fit_text(fit, in_colour=shows_colour(sys.stdout)))
+    _note_unthinned(swatches)
     if sprayer is None:
         _hint_at_profiles(swatches)
     if asked.out is None:
@@ -102,6 +109,7 @@ def run(asked: argparse.Namespace) -> int:
         save_figures([fit_figure(fit, coat_um=coat_um)], picture)
     write_paint(fit.paint, out)
     print(f"Paint: {out}")
+    _note_starter(fit.paint.name)
     if picture is not None:
         print(f"Picture: {picture}")
     return 0
@@ -135,6 +143,33 @@ def _fitted(
         fit = as_suggested(fit, swatches, sprayer)
     thinning = median(swatch.thinning for swatch in swatches.swatches)
     return fit, wet_film_um * swatches.volume_solids / (1.0 + thinning)
+
+
+def _note_unthinned(swatches: SwatchSet | PhotographedSet) -> None:
+    """Say for how many swatches thinning is taken to be none because nothing is said."""
+    from layersim.fitting.ownfilm import counted_in_coats
+
+    counted = [swatch for swatch in swatches.swatches if counted_in_coats(swatch)]
+    unsaid = sum(not swatch.thinning_said for swatch in counted)
+    if unsaid:
+        print(
+            f"Note: thinning is not said for {unsaid} of {len(counted)} swatches; they count as unthinned. "
+            "Thinned 1:1 they hold half as much dry paint, and K and S are twice as large. Write "
+            "thinning = 1 for that, thinning = 0 for no thinner."
+        )
+
+
+def _note_starter(name: str) -> None:
+    """Say that a paint hides a starter paint of its name, where there is one."""
+    from layersim.errors import quoted
+    from layersim.paintfile import slug
+    from layersim.shelf import starter_folder
+
+    if (starter_folder() / f"{slug(name)}.toml").is_file():
+        print(
+            f"Note: a starter paint is named {quoted(name)}, too, and schemes use yours where both are on "
+            "the shelf. To have both, give yours another name."
+        )
 
 
 def _tell(words: str) -> None:
@@ -230,6 +265,7 @@ def _learn_film(asked: argparse.Namespace, swatches: SwatchSet | PhotographedSet
     shelf = shelf_from(asked)
     known = shelf.find(asked.known)
     found = film_factor(swatches, known, shelf, film_error=film_error, progress=_tell)
+    _note_unthinned(swatches)
     make_folder(path.parent)
     check_writable(path)
     write_sprayer(updated(before, film_factor=found), path)

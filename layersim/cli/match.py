@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Final
 
 from layersim.cli.arguments import (
     COLOUR,
+    ODD_QUOTES,
     add_shelf,
     check_range,
     extra_folders,
@@ -216,6 +217,8 @@ def colour_from(text: str, *, name: str) -> FloatArray:
     from layersim.colour import LIGHTS, lab_of_hex
     from layersim.errors import LayersimError, quoted
 
+    # Quotes that the command line did not know are no part of a colour.
+    text = text.strip(ODD_QUOTES)
     if text.startswith("#"):
         with contextlib.suppress(ValueError):
             return lab_of_hex(text)

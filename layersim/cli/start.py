@@ -28,6 +28,8 @@ def run(asked: argparse.Namespace) -> int:
 
     if asked.file.exists() and not asked.replace:
         raise OutputError(f"{asked.file}: this file is there already; name another, or add --replace")
+    if asked.file.suffix.lower() != ".toml":
+        raise OutputError(f"{asked.file}: expected a file ending in .toml, such as {asked.file.stem}.toml")
     write_whole(asked.file, _starter(asked))
     print(f"Written: {asked.file}")
     fits = asked.swatches or asked.photograph
@@ -35,6 +37,11 @@ def run(asked: argparse.Namespace) -> int:
     if asked.swatches:
         print("No instrument? A photographed card does: layersim start FILE --photograph")
     if asked.photograph:
+        from layersim.measure.photofile import STARTER_PICTURE
+
+        picture = asked.file.parent / STARTER_PICTURE
+        if not picture.exists():
+            print(f"Note: the photograph {picture} is not there yet.")
         print("No card yet? layersim testcard card.pdf writes one to print, and such a file with it.")
     return 0
 
@@ -44,12 +51,21 @@ def _starter(asked: argparse.Namespace) -> str:
         from layersim.measure.photofile import photograph_starter_text
 
         layout = asked.file.with_name("card.toml")
-        return photograph_starter_text(card=layout.name if layout.is_file() else None)
+        return photograph_starter_text(
+            card=layout.name if layout.is_file() else None, paint=_paint(asked.file)
+        )
     if asked.swatches:
         from layersim.measure.swatchfile import starter_text
 
-        return starter_text()
+        return starter_text(paint=_paint(asked.file))
     from layersim.resources import data_folder
 
     starter = (data_folder() / "schemes" / "starter.toml").read_text(encoding="utf-8")
     return starter.replace("starter.toml", asked.file.name)
+
+
+def _paint(file: Path) -> str:
+    """Return the name of the paint that a file's name suggests."""
+    from layersim.paintfile import slug
+
+    return slug(file.stem).replace("-", " ")

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import argparse
 from pathlib import Path
+from typing import Final
 
+from layersim.cli.numbers import plain_number
 from layersim.errors import LayersimError, OutputError, quoted
 
 
@@ -39,30 +41,48 @@ def run(asked: argparse.Namespace) -> int:
     from layersim.measure.photofile import photograph_starter_text
 
     if asked.card.suffix.lower() != ".pdf":
-        raise OutputError(f"{asked.card}: expected a file ending in .pdf")
+        raise OutputError(f"{asked.card}: expected a file ending in .pdf, such as {asked.card.stem}.pdf")
     layout_file = asked.card.with_suffix(".toml")
     swatches_file = asked.card.with_name(f"{asked.card.stem}-swatches.toml")
-    for path in (asked.card, layout_file, swatches_file):
+    for path in (asked.card, layout_file):
         if path.exists() and not asked.replace:
             raise OutputError(f"{path}: this file is there already; name another, or add --replace")
-    coats = _numbers("--coats", asked.coats)
-    neutrals = None if asked.neutrals is None else _numbers("--neutrals", asked.neutrals)
+    starter = photograph_starter_text(card=layout_file.name)
+    kept = swatches_file.exists() and swatches_file.read_bytes() != starter.encode()
+    coats = _numbers("--coats", asked.coats, _COATS)
+    if none := [value for value in coats if value <= 0.0]:
+        raise LayersimError(
+            f"--coats: found {none[0]:g} in {quoted(asked.coats)}; expected {_COATS}. Decimals have a point, "
+            "and bare places are on every card already."
+        )
+    neutrals = None if asked.neutrals is None else _numbers("--neutrals", asked.neutrals, _NEUTRALS)
+    if neutrals and (wrong := [value for value in neutrals if not 0.0 < value <= 1.0]):
+        share = f" {wrong[0]:g} % is {wrong[0] / 100.0:g} here." if 1.0 < wrong[0] <= 100.0 else ""
+        share = share or " Decimals have a point: 0.88."
+        raise LayersimError(
+            f"--neutrals: found {wrong[0]:g} in {quoted(asked.neutrals)}; expected {_NEUTRALS}.{share}"
+        )
     try:
         layout = standard_card(coats=coats, neutral_reflectance=neutrals)
     except ValueError as fault:
         raise LayersimError(f"--coats or --neutrals: {fault}") from None
     write_card(asked.card, layout, page=asked.page)
     write_card_file(layout_file, layout)
-    write_whole(swatches_file, photograph_starter_text(card=layout_file.name))
+    if not kept:
+        write_whole(swatches_file, starter)
     print(f"Card: {asked.card} (print at 100 %, not fitted to the page)")
     print(f"Layout: {layout_file}")
-    print(f"Swatches file: {swatches_file}")
+    print(f"Swatches file: {swatches_file}{' (kept as it was: you have edited it)' if kept else ''}")
     print(f"Next: prime its bands, spray, photograph it, edit that file, then: layersim fit {swatches_file}")
     return 0
 
 
-def _numbers(name: str, text: str) -> list[float]:
-    try:
-        return [float(part) for part in text.split(",")]
-    except ValueError:
-        raise LayersimError(f"{name}: found {quoted(text)}; expected numbers with commas between") from None
+_COATS: Final = "one to six counts, each above 0, with commas between: 0.5,1,2,4"
+_NEUTRALS: Final = "white, grey and black, each above 0 and at most 1, with commas between: 0.88,0.18,0.035"
+
+
+def _numbers(name: str, text: str, expected: str) -> list[float]:
+    values = [plain_number(part) for part in text.split(",")]
+    if None in values:
+        raise LayersimError(f"{name}: found {quoted(text)}; expected {expected}")
+    return [value for value in values if value is not None]

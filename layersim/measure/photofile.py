@@ -1,12 +1,15 @@
 """The ``[photograph]`` of a swatches file: which picture, which card, which patch is which swatch.
 
 Most of it may be left out. The card's layout says already what each of its places is for, and
-``[[swatch]]`` and ``[[ground]]`` are only written where something else was sprayed.
+``[[swatch]]`` and ``[[ground]]`` are only written where something else was sprayed. A ``[[ground]]``
+changes that one ground; ``[[swatch]]``, where there is one, stands for all swatches.
 """
 
 from __future__ import annotations
 
+import difflib
 from collections.abc import Collection
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, Final
 
@@ -28,7 +31,9 @@ from layersim.measure.swatchkeys import (
     STARTER_OF_LIQUID,
     read_paint_keys,
     read_sprayed,
+    read_thinning,
     refuse_doubles,
+    starter_name_line,
 )
 from layersim.paint import KINDS
 from layersim.paintfile import read_sheen
@@ -37,6 +42,13 @@ from layersim.tables import Document, Table, shown
 PICTURE_SUFFIXES: Final = RAW_SUFFIXES | {".jpg", ".jpeg", ".png", ".tif", ".tiff"}
 """Names that pictures of a card end in."""
 MOST_LISTED: Final = 6
+PLACEHOLDER: Final = "my paint"
+"""Name in a swatches file to start from, where nothing tells the paint's."""
+_HEAD_BYTES: Final = 4096
+
+
+STARTER_PICTURE: Final = "card.jpg"
+"""What a file to start from calls the photograph."""
 
 
 def is_picture(path: Path) -> bool:
@@ -68,13 +80,52 @@ def refuse_missing_photographs(card: PhotographedSet) -> None:
     for key, path in zip(("[photograph]", "[photograph.other_light]"), card.photographs, strict=False):
         if path.exists():
             continue
-        there = sorted(other.name for other in path.parent.glob("*") if is_picture(other))
-        listed = ", ".join(there[:MOST_LISTED]) + (", ..." if len(there) > MOST_LISTED else "")
+        where = (
+            "this folder"
+            if card.source and path.parent == card.source.parent
+            else f"the folder {path.parent}"
+        )
+        named = {other.name for other in card.photographs}
         raise SwatchFileError(
             card.source or path,
-            f"{key} file: found {quoted(path.name)}, which is not there; expected a photograph in "
-            f"{path.parent}. " + (f"Pictures there: {listed}." if there else "No picture is there."),
+            f"{key} file: found {quoted(path.name)}, which is not there; expected a photograph in {where}. "
+            + _pictures_hint(path, but=named),
         )
+
+
+def _pictures_hint(missing: Path, *, but: Collection[str]) -> str:
+    """Return which picture may be meant by one that is not there; those named already are not."""
+    name = missing.name
+    if not missing.parent.is_dir():
+        return "That folder is not there either."
+    there = [
+        other.name
+        for other in missing.parent.glob("*")
+        if is_picture(other) and other.name not in but and not _drawn_here(other)
+    ]
+    if hint := nearest_hint(name, there, listed=False):
+        return hint
+    there.sort(key=lambda other: (-difflib.SequenceMatcher(None, name.lower(), other.lower()).ratio(), other))
+    more = len(there) - MOST_LISTED
+    listed = ", ".join(there[:MOST_LISTED]) + (f" and {more} more" if more > 0 else "")
+    return f"Pictures there: {listed}." if there else "No other picture is there."
+
+
+def _drawn_here(picture: Path) -> bool:
+    """Return whether a picture is one that this program drew of the paint or scheme beside it."""
+    if picture.suffix.lower() != ".png":
+        return False
+    scheme = picture.with_name(f"{picture.stem.rpartition('-')[0]}.toml")
+    return _begins(picture.with_suffix(".toml"), "paint") or _begins(scheme, "scheme")
+
+
+def _begins(path: Path, what: str) -> bool:
+    """Return whether a file is there and says of itself that it is such a file of this program."""
+    try:
+        with path.open("rb") as file:
+            return f'format = "layersim {what} '.encode() in file.read(_HEAD_BYTES)
+    except OSError:
+        return False
 
 
 def photographed_set(document: Document) -> PhotographedSet | None:
@@ -99,7 +150,7 @@ def photographed_set(document: Document) -> PhotographedSet | None:
     keys = read_paint_keys(top)
     with document.gather():
         _refuse_readings(top)
-    thinning = 0.0
+    thinning, said = 0.0, False
     layout = standard_card()
     table = top.table("photograph")
     if table is None:
@@ -110,7 +161,8 @@ def photographed_set(document: Document) -> PhotographedSet | None:
         if "card" in table:
             layout = read_card(_file(table, "card"))
     with document.gather():
-        thinning = table.number("thinning", 0.0, low=0.0, high=100.0)
+        said = "thinning" in table
+        thinning = read_thinning(table)
         keys["reference"] = table.choice("reference", REFERENCES, "best")
         keys["encoding"] = table.choice("encoding", ENCODINGS, "profile")
         for key in ("corners_px", "chart_corners_px"):
@@ -119,12 +171,17 @@ def photographed_set(document: Document) -> PhotographedSet | None:
         keys["other_light"] = _other_light(table)
     with document.gather():
         table.no_other_keys()
-    grounds, swatches = from_layout(layout, thinning=thinning)
+    grounds, swatches = from_layout(layout, thinning=thinning, thinning_said=said)
     if top.tables("ground"):
-        grounds = _each(document, "ground", lambda row: _ground(row, layout))
+        grounds = _with_others(_each(document, "ground", lambda row: _ground(row, layout)), grounds)
     if top.tables("swatch"):
         names = [ground.name for ground in grounds]
-        swatches = _each(document, "swatch", lambda row: _swatch(row, layout, keys["paint"], names, thinning))
+        swatches = _each(
+            document, "swatch", lambda row: _swatch(row, layout, keys["paint"], names, thinning, said)
+        )
+    else:
+        with document.gather():
+            _refuse_lost_grounds(top, layout, grounds, swatches)
     with document.gather():
         top.no_other_keys()
         if not document.problems:
@@ -142,6 +199,48 @@ def _each(document: Document, key: str, read: Any) -> tuple[Any, ...]:
     with document.gather():
         refuse_doubles(document.top.tables(key))
     return tuple(found)
+
+
+def _with_others(
+    written: tuple[CardGround, ...], of_layout: tuple[CardGround, ...]
+) -> tuple[CardGround, ...]:
+    """Return the grounds of the layout, those that are written instead, and those it does not have.
+
+    A ground that is not written keeps the places that no written one takes.
+    """
+    own = {ground.name: ground for ground in written}
+    taken = {place for ground in written for place in ground.patches}
+    kept = []
+    for ground in of_layout:
+        left = tuple(place for place in ground.patches if place not in taken)
+        if ground.name in own:
+            kept.append(own.pop(ground.name))
+        elif left:
+            kept.append(replace(ground, patches=left))
+    return (*kept, *own.values())
+
+
+def _refuse_lost_grounds(
+    top: Table, layout: CardLayout, grounds: tuple[CardGround, ...], swatches: tuple[CardSwatch, ...]
+) -> None:
+    """Raise where the layout's own swatches have no ground, or where there are none."""
+    if not swatches:
+        raise top.fault(
+            "swatch", "none, and the card has no place for one", "at least one heading [[swatch]]"
+        )
+    names = {ground.name for ground in grounds}
+    lost = next((s.ground for s in swatches if s.ground is not None and s.ground not in names), None)
+    if lost is None:
+        return
+    bare = {patch.name for patch in layout.patches if patch.ground == lost and patch.coats == 0.0}
+    other = next((ground.name for ground in grounds if bare & set(ground.patches)), None)
+    raise top.fault(
+        "ground",
+        f"no place where {quoted(lost)} lies bare",
+        f'a heading [[ground]] with name = {quoted(lost)} and patches = [...], or paint = "..." (a primer on '
+        "the shelf)",
+        f"Its places went to {quoted(other)}; was {quoted(lost)} meant there?" if other else "",
+    )
 
 
 def _file(table: Table, key: str) -> Any:
@@ -219,6 +318,7 @@ def _ground(row: Table, layout: CardLayout) -> CardGround:
             "patches",
             "nothing",
             'places where it lies bare, or paint = "..." (a primer on the shelf)',
+            nearest_hint(name, {patch.ground for patch in layout.patches}, kind="grounds"),
         )
     sheen = read_sheen(row, "sheen", "matt")
     row.no_other_keys()
@@ -233,11 +333,16 @@ def _texts(row: Table, key: str) -> list[str]:
 
 
 def _swatch(
-    row: Table, layout: CardLayout, own_name: str, grounds: Collection[str], thinning: float
+    row: Table,
+    layout: CardLayout,
+    own_name: str,
+    grounds: Collection[str],
+    thinning: float,
+    thinning_said: bool,
 ) -> CardSwatch:
     made = read_sprayed(row, own_name=own_name, grounds=grounds)
     if "thinning" not in row:
-        made["thinning"] = thinning
+        made["thinning"], made["thinning_said"] = thinning, thinning_said
     patch = row.text("patch")
     _place(row, patch, "patch", [place.name for place in layout.patches])
     row.no_other_keys()
@@ -259,13 +364,15 @@ def _refuse_shared_places(
 # --- a document to start from ---------------------------------------------------------------
 
 
-def photograph_starter_text(*, card: str | None = None) -> str:
+def photograph_starter_text(*, card: str | None = None, paint: str = "") -> str:
     """Return a swatches file for a photographed card to start from, every key explained.
 
     Parameters
     ----------
     card : str, optional
         Name of the layout file; the standard card's layout needs none.
+    paint : str
+        Name of the paint, so far; :data:`PLACEHOLDER` where it is blank.
 
     Returns
     -------
@@ -280,7 +387,15 @@ def photograph_starter_text(*, card: str | None = None) -> str:
     remark = "the card's layout; it says which place is which swatch"
     if not card:
         remark += ". Without it: the card as testcard prints it"
-    return _STARTER.replace("CARD", f"{key:<25} # {remark}")
+    file = f'file = "{STARTER_PICTURE}"'
+    text = _STARTER
+    for place, line in (
+        ("NAME", starter_name_line(paint or PLACEHOLDER)),
+        ("FILE", f"{file:<25} # in this folder: JPEG, PNG, TIFF or camera raw"),
+        ("CARD", f"{key:<25} # {remark}"),
+    ):
+        text = text.replace(f"\n{place}\n", f"\n{line}\n")
+    return text
 
 
 _STARTER: Final = f"""\
@@ -290,7 +405,7 @@ _STARTER: Final = f"""\
 # layersim start my-swatches.toml --swatches writes the file for measured swatches.
 format = "layersim swatches {FORMAT}"
 
-name = "my paint"         # the paint that is fitted gets it
+NAME
 kind = "paint"            # {", ".join(KINDS)}
 volume_solids = 0.28      # share of the liquid's volume that stays when dry: see its data sheet
 wet_film_um = 15.0        # wet film of one coat, micrometres; with volume_solids it says what a coat is
@@ -300,7 +415,7 @@ provenance = ""           # who sprayed and photographed, when, with what
 note = ""
 
 [photograph]
-file = "card.jpg"         # in this folder: JPEG, PNG, TIFF or camera raw
+FILE
 CARD
 thinning = 1.0            # parts of thinner to one part of paint, for all swatches
 reference = "best"        # a 24-patch "chart" in the picture, or else "neutrals" on the card
@@ -317,7 +432,8 @@ encoding = "profile"      # as the file says; "linear" where a developer wrote l
 # [photograph.other_light]
 # file = "card-other-lamp.jpg"      # and, only where they are needed, its own corners_px, chart_corners_px
 
-# Only where something else was sprayed than the card's layout says; then for all of them:
+# Only where something else was sprayed than the card's layout says. A [[ground]] changes that one, and the
+# others stay as they are; [[swatch]] must then be written for every swatch:
 #
 # [[ground]]
 # name = "black"

@@ -167,7 +167,7 @@ class PhotographedSet:
 
 
 def from_layout(
-    layout: CardLayout, *, thinning: float = 0.0, sheen: float = 1.0
+    layout: CardLayout, *, thinning: float = 0.0, thinning_said: bool = True, sheen: float = 1.0
 ) -> tuple[tuple[CardGround, ...], tuple[CardSwatch, ...]]:
     """Return the grounds and swatches that a card's layout itself names.
 
@@ -176,6 +176,8 @@ def from_layout(
     layout : CardLayout
     thinning : float
         Parts of thinner to one of paint, the same for all.
+    thinning_said : bool
+        As in :class:`layersim.measure.swatch.Sprayed`.
     sheen : float
         Of the bare grounds.
 
@@ -203,6 +205,7 @@ def from_layout(
             ground=patch.ground,
             coats=patch.coats,
             thinning=thinning,
+            thinning_said=thinning_said,
             patch=patch.name,
         )
         for patch in layout.patches

@@ -77,6 +77,8 @@ class Sprayed:
         Paints by name, or :data:`THIS_PAINT`, and parts by volume of each (drops).
     thinning : float
         Parts of thinner to one part of the paints together.
+    thinning_said : bool
+        False where nobody said so, and none was taken for granted.
     coats : float or None
         Number of coats, where it is known.
     dry_film_um : float or None, µm
@@ -95,6 +97,7 @@ class Sprayed:
     ground: str | None
     parts: tuple[tuple[str, float], ...] = ((THIS_PAINT, 1.0),)
     thinning: float = 0.0
+    thinning_said: bool = True
     coats: float | None = None
     dry_film_um: float | None = None
     opaque: bool = False

@@ -21,7 +21,7 @@ import numpy as np
 
 from layersim.errors import SwatchFileError, UnknownNameError, nearest_hint
 from layersim.files import inside_folder
-from layersim.measure.photofile import is_picture, photographed_set
+from layersim.measure.photofile import PICTURE_SUFFIXES, is_picture, photographed_set
 from layersim.measure.photoswatch import PhotographedSet
 from layersim.measure.sheet import Specular
 from layersim.measure.spectral import HIGHEST, LOWEST, UNITS, SpectralFile, read_spectra
@@ -32,6 +32,7 @@ from layersim.measure.swatchkeys import (
     read_paint_keys,
     read_sprayed,
     refuse_doubles,
+    starter_name_line,
 )
 from layersim.paint import KINDS
 from layersim.paintfile import read_sheen
@@ -68,12 +69,13 @@ def read_any_swatches(path: Path) -> SwatchSet | PhotographedSet:
     """
     if is_picture(path):
         raise SwatchFileError(path, "this is a picture; give the swatches file that names it")
-    document = Document(path, what="swatches", error=SwatchFileError)
+    document = _document(path)
     if "photograph" not in document.top:
         return read_swatches(path)
     found = None
     with document.gather():
         document.check_format(FORMAT)
+        _refuse_lost_heading(document.top)
         found = photographed_set(document)
     document.finish()
     if found is None:  # pragma: no cover - finish() raises whenever gather() caught a fault
@@ -99,10 +101,11 @@ def read_swatches(path: Path) -> SwatchSet:
     SpectralFileError
         If the spectral file that it names cannot be used.
     """
-    document = Document(path, what="swatches", error=SwatchFileError)
+    document = _document(path)
     found = None
     with document.gather():
         document.check_format(FORMAT)
+        _refuse_lost_heading(document.top)
         if "photograph" in document.top:
             raise document.top.fault(
                 "photograph",
@@ -115,6 +118,29 @@ def read_swatches(path: Path) -> SwatchSet:
     if found is None:  # pragma: no cover - finish() raises whenever gather() caught a fault
         raise AssertionError
     return found
+
+
+def _document(path: Path) -> Document:
+    return Document(path, what="swatches", error=SwatchFileError, subheadings=("photograph.other_light",))
+
+
+def _refuse_lost_heading(top: Table) -> None:
+    """Raise where what belongs under ``[photograph]`` or ``[readings]`` stands above every heading."""
+    if "file" not in top.values:
+        return
+    picture = Path(str(top.values["file"])).suffix.lower() in PICTURE_SUFFIXES
+    heading = "photograph" if picture or _OF_PHOTOGRAPH & set(top.values) else "readings"
+    under = top.values.get(heading)
+    if not (isinstance(under, dict) and "file" in under):
+        raise top.fault(
+            "file",
+            "it above every heading",
+            f"the heading [{heading}] in the line before it",
+            "That heading seems to be missing.",
+        )
+
+
+_OF_PHOTOGRAPH: Final = {"card", "thinning", "reference", "encoding", "corners_px", "chart_corners_px"}
 
 
 def _swatch_set(document: Document) -> SwatchSet | None:
@@ -316,8 +342,13 @@ def _swatch(row: Table, sources: _Sources, *, own_name: str, grounds: Collection
 # --- a document to start from ---------------------------------------------------------------
 
 
-def starter_text() -> str:
+def starter_text(*, paint: str = "") -> str:
     """Return a swatches file to start from, every key explained.
+
+    Parameters
+    ----------
+    paint : str
+        Name of the paint, so far; an example's where it is blank.
 
     Returns
     -------
@@ -328,15 +359,17 @@ def starter_text() -> str:
     >>> print(starter_text().splitlines()[0])
     # Swatches of one paint: what was sprayed over what, and where its spectra are.
     """
-    return _STARTER
+    return _STARTER.replace(_NAME_LINE, starter_name_line(paint)) if paint else _STARTER
 
+
+_NAME_LINE: Final = 'name = "brick red"        # of the paint; the paint that is fitted gets it'
 
 _STARTER: Final = f"""\
 # Swatches of one paint: what was sprayed over what, and where its spectra are.
 # Everything after a # is a remark. Change what differs, delete what you did not do.
 format = "layersim swatches {FORMAT}"
 
-name = "brick red"        # of the paint; the paint that is fitted gets it
+{_NAME_LINE}
 kind = "paint"            # {", ".join(KINDS)}
 volume_solids = 0.28      # share of the liquid's volume that stays when dry: see its data sheet
 wet_film_um = 15.0        # wet film of one coat, micrometres. Where only coats are counted below, this and

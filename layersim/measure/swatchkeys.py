@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Collection
 from typing import Any, Final
 
@@ -18,10 +19,33 @@ THICKEST_UM: Final = 10000.0
 THINNEST_WET_UM: Final = 0.5
 """No coat of liquid is thinner than its pigment; a smaller number is in another unit."""
 
+THINNING: Final = "a number from 0 to 100, drops of thinner to one drop of paint"
+
 STARTER_OF_LIQUID: Final = f"""\
 # carrier = "water"       # what carries it: {", ".join(CARRIERS)}
 # hazards = ["cobalt"]    # never as mist or dust: {", ".join(HAZARDS)}"""
 """Lines of both starters: what the paint's label says of the liquid, which no swatch tells."""
+
+
+def starter_name_line(name: str) -> str:
+    """Return the line of a file to start from that names the paint, to be put right.
+
+    Parameters
+    ----------
+    name : str
+        Of one line.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> starter_name_line("blue")
+    'name = "blue"             # put it right: what the paint is called; the paint that is fitted gets it'
+    """
+    key = f"name = {json.dumps(name, ensure_ascii=False)}"
+    return f"{key:<25} # put it right: what the paint is called; the paint that is fitted gets it"
 
 
 def read_paint_keys(top: Table) -> dict[str, Any]:
@@ -89,12 +113,32 @@ def read_sprayed(row: Table, *, own_name: str, grounds: Collection[str]) -> dict
         "name": name,
         "ground": ground,
         "parts": _parts(row, own_name),
-        "thinning": row.number("thinning", 0.0, low=0.0, high=100.0),
+        "thinning": read_thinning(row),
+        "thinning_said": "thinning" in row,
         "coats": coats,
         "dry_film_um": dry_film_um,
         "opaque": opaque,
         "note": row.text("note", ""),
     }
+
+
+def read_thinning(table: Table) -> float:
+    """Return the parts of thinner to one of paint; none where nothing is said.
+
+    Parameters
+    ----------
+    table : Table
+
+    Returns
+    -------
+    float
+
+    Raises
+    ------
+    Fault
+        If it is no number, or out of its range.
+    """
+    return table.number("thinning", 0.0, low=0.0, high=100.0, expected=THINNING)
 
 
 def _thickness(row: Table, *, opaque: bool) -> tuple[float | None, float | None]:

@@ -6,6 +6,7 @@ emptying the airbrush and getting ready; the thin line after it is the film that
 
 from __future__ import annotations
 
+import functools
 import textwrap
 from typing import TYPE_CHECKING, Final
 
@@ -35,7 +36,8 @@ _READY: Final = "#cfcfcf"
 _EMPTIES: Final = {"flush": "#a8a8a8", "clean-out": "#6f6f6f"}
 _MASK: Final = "#d8b46a"
 _RESTS: Final = "#8aa0b4"
-_SMALL: Final = 5.5
+_NAME: Final = 6.0
+"""Points of every step's name, on its block or beside it: none is more important than another."""
 _GAP: Final = 0.03
 _HAIR: Final = 1e-6
 _LETTER: Final = 0.062
@@ -134,7 +136,7 @@ def _draw_sitting(
     sheet.text(_MARGIN, y + 0.13, f"Sitting {sitting.number}", size=9.5, weight="bold")
     sheet.text(_MARGIN + 0.78, y + 0.13, day, size=7, ink=_FAINT)
     if late:
-        sheet.text(_MARGIN + 0.78, y + 0.26, late, size=7, ink=_FAINT)
+        sheet.text(_MARGIN, y + 0.28, late, size=7, ink=_FAINT)
     top = y + _HEAD
     for area, one in enumerate(plan.scheme.areas):
         middle = top + _ROW * (area + 0.5)
@@ -242,20 +244,20 @@ def _label_visit(
     for step in visit.steps:
         y = top + _ROW * step.area
         ink = "#000000" if _colour_of(step, chains[step.area], lab)[0] > 55.0 else "#ffffff"
-        lines, size = _fitted(step.label, ends - starts - 0.02)
+        lines = _fitted(step.label, ends - starts - 0.03)
         for row, line in enumerate(lines):
-            middle = y + _ROW * 0.5 + 0.085 * (row - (len(lines) - 1) / 2.0)
-            sheet.text((starts + ends) / 2.0, middle, line, size=size, ink=ink, align="center")
+            middle = y + _ROW * 0.5 + 0.09 * (row - (len(lines) - 1) / 2.0)
+            sheet.text((starts + ends) / 2.0, middle, line, size=_NAME, ink=ink, align="center")
         if lines:
             continue
-        width = len(step.label) * _LETTER * _SMALL / 7.0
+        width = _width(step.label)
         at = _beside(taken[step.area], begins, ends, width + 2 * _GAP) + _GAP
         before = at < begins
         sheet.text(
             at + width if before else at,
             y + 0.065,
             step.label,
-            size=_SMALL,
+            size=_NAME,
             align="right" if before else "left",
         )
         # A place of two names would be a place of none.
@@ -275,14 +277,25 @@ def _beside(taken: list[tuple[float, float]], begins: float, ends: float, width:
     return min(free, key=lambda x: (round(max(x - ends, begins - width - x), 3), -x))
 
 
-def _fitted(words: str, width: float) -> tuple[list[str], float]:
-    """Return words in lines and a size in points that fit a block; no lines where nothing does."""
-    for size in (7.5, _SMALL):
-        if len(words) * _LETTER * size / 7.0 <= width:
-            return [words], size
-    room = int(width / (_LETTER * _SMALL / 7.0))
-    lines = textwrap.wrap(words, room, break_long_words=False) if room else []
-    return (lines if 0 < len(lines) <= 2 and max(map(len, lines)) <= room else []), _SMALL
+def _fitted(words: str, width: float) -> list[str]:
+    """Return words in lines that fit a block; none where they do not."""
+    for letters in range(len(words), 0, -1):
+        lines = textwrap.wrap(words, letters, break_long_words=False)
+        if len(lines) > 2:
+            break
+        if all(_width(line) <= width for line in lines):
+            return lines
+    return []
+
+
+@functools.cache
+def _width(words: str) -> float:
+    """Return how wide a step's name is drawn, in inches."""
+    from matplotlib.font_manager import FontProperties
+    from matplotlib.textpath import text_to_path
+
+    points, _, _ = text_to_path.get_text_width_height_descent(words, FontProperties(size=_NAME), ismath=False)
+    return float(points) / 72.0
 
 
 def _masked_after(masked: set[int], visit: Visit) -> set[int]:

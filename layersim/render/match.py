@@ -150,8 +150,8 @@ def reach_rows(reach: Reach) -> list[str]:
         rows += [f"    {remedy.closeness:.1f}  {remedy.what}" for remedy in reach.remedies]
     else:
         rows.append(
-            "  Neither one more paint, another pre-shade, a glossier finish nor more coats would bring it "
-            "much nearer."
+            "  Neither one more paint, another pre-shade, a glossier finish, more coats nor one less above "
+            "would bring it much nearer."
         )
     return rows
 

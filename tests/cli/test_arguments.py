@@ -10,6 +10,7 @@ import pytest
 import layersim
 from layersim.cli import main
 from layersim.cli.arguments import paints_named
+from layersim.cli.match import colour_from
 from layersim.errors import UnknownNameError
 from layersim.shelf import Shelf
 
@@ -71,12 +72,15 @@ def test_a_place_for_a_picture_that_is_not_wanted_is_refused(
             "found “wax cloth”, in quotes that a command line does not know; "
             'expected straight ones: --area "wax cloth"',
         ),
-        (["correct", DEMO, "--mid", "“#2c4470”"], 'expected straight ones: --mid "#2c4470"'),
         (
             ["match", DEMO, "--coat", "base", "--wet-film", "9,5"],
             "Write decimals with a point. Did you mean 9.5?",
         ),
         (["tolerance", DEMO, "--visible", "2 de"], 'found "2 de"; expected a number, without its unit.'),
+        (["preview", DEMO, "--replace"], "Leave it out: this command writes over its own files"),
+        (["check", DEMO, "--replace"], '"--replace" is not known here.\n'),
+        (["preview", DEMO, "--output"], 'Did you mean "--out"?'),
+        (["fit", DEMO, "--replce"], 'Did you mean "--replace"?'),
         (["tolerance", DEMO, "--seed", "x"], 'found "x"; expected a whole number'),
     ],
     ids=lambda words: " ".join(words) if isinstance(words, list) else "",
@@ -90,6 +94,35 @@ def test_what_to_type_instead_is_told(
     assert says in err
     assert err.startswith("layersim: ")
     assert err.endswith(" --help\n")
+
+
+@pytest.mark.parametrize(
+    "note",
+    [
+        "'wet' look on the 'cloth'",
+        "'80s blue, like the riders'",
+        "„nass“ auf „feucht“",
+        "«wet»",
+        "ratio='2:1'",
+    ],
+)
+def test_quotes_within_quotes_are_the_painters_own(note: str, tmp_path: Path) -> None:
+    scheme = tmp_path / "s.toml"
+    assert main(["start", str(scheme)]) == 0
+    for words in (["--note", note], [f"--note={note}"]):
+        said = ["log", str(scheme), "add", "--area", "cloth", "--step", "base", "--coats", "1", *words]
+        assert main(said) == 0
+
+
+def test_an_option_is_no_part_of_a_name(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["preview", DEMO, "--light", "D65", "-o", "out.png"]) == 2
+    assert "found 2 words" not in capsys.readouterr().err
+
+
+def test_names_in_odd_quotes_are_told_as_they_should_be_typed(capsys: pytest.CaptureFixture[str]) -> None:
+    among = ["--among", "“titanium", "white”", "“blue", "ink”"]
+    assert main(["match", DEMO, "--area", "wax cloth", "--coat", "base", "--mid", "40,0,0", *among]) == 2
+    assert 'Did you mean --among "titanium white" "blue ink"?' in capsys.readouterr().err
 
 
 def test_an_apostrophe_is_no_quote(capsys: pytest.CaptureFixture[str]) -> None:
@@ -117,3 +150,7 @@ def test_names_torn_apart_or_misspelt_are_put_together() -> None:
         paints_named(shelf, ["zzz", "qqq"], option="--x")
     with pytest.raises(UnknownNameError, match='--x: no paint "bonne" on the shelf'):
         paints_named(shelf, ["bonne"], option="--x")
+
+
+def test_a_colour_in_odd_quotes_is_that_colour() -> None:
+    assert colour_from("“#2c4470”", name="mid").tolist() == colour_from("#2c4470", name="mid").tolist()

@@ -10,8 +10,10 @@ import pytest
 from layersim.cli import main
 from layersim.estimate import Estimate
 from layersim.learn.films import PRIOR
+from layersim.learn.really import compared
 from layersim.learn.then import NO_COPY
 from layersim.log import Chip, Entry, add_entry, log_path, read_log
+from layersim.scheme.reading import load_scheme
 from layersim.sprayer import Sprayer, read_sprayer, write_sprayer
 from tests.learn.sprayers import scheme_text
 
@@ -44,9 +46,13 @@ def test_add_then_show(job: Path, paints_folder: Path, capsys: pytest.CaptureFix
         {"moss green": 10.0, "thinner": 10.0},
     )
     assert [chip.tone for chip in entry.chips] == ["mid", 70.0]
-    capsys.readouterr()
+    added = capsys.readouterr().out
     assert main(command(job, paints_folder, "show")) == 0
     said = capsys.readouterr().out
+    # What is added is told at once, whole, as it is shown later.
+    told = added[: added.index("Logged in")].splitlines()
+    assert len(told) == 3
+    assert "\n".join(told) in said
     assert "2026-05-01 18:30  panel, base: 2 coats; drops 10 moss green, 10 thinner; 1.2 bar" in said
     assert "real 28.5 -3.0 4.0: ΔE00" in said
     assert "Predicted against real, 2 chips: mean ΔE00" in said
@@ -174,13 +180,14 @@ def test_few_chips_write_no_profile_unless_asked(
 def test_a_torn_line_is_told_and_kept(
     job: Path, paints_folder: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    assert main(command(job, paints_folder, "add", "--area", "panel", "--step", "base")) == 0
+    asked = command(job, paints_folder, "add", "--area", "panel", "--coats", "1", "--step")
+    assert main([*asked, "base"]) == 0
     path = log_path(job)
     path.write_bytes(path.read_bytes() + b'{"layersim log": 1, "at')
     capsys.readouterr()
     assert main(command(job, paints_folder, "show")) == 0
     assert "Set aside, line 2" in capsys.readouterr().out
-    assert main(command(job, paints_folder, "add", "--area", "panel", "--step", "filter")) == 0
+    assert main([*asked, "filter"]) == 0
     assert [entry.step for entry in read_log(path).entries] == ["base", "filter"]
 
 
@@ -202,7 +209,20 @@ def test_a_torn_line_is_told_and_kept(
             'found "moss green" twice',
         ),
         (["--area", "panel", "--step", "base", "--chip", "mid"], '--chip: found "mid"; expected a tone'),
-        (["--area", "panel", "--step", "base", "--chip", "mid=1,2"], "expected a tone and a colour"),
+        (
+            ["--area", "panel", "--step", "base", "--chip", "mid=1,2"],
+            "expected a tone and its measured colour",
+        ),
+        (["--area", "panel", "--step", "base", "--chip", "mid=nan,2,3"], "expected a tone and its measured"),
+        (["--area", "panel", "--step", "base", "--chip", "mid=#3f7d93"], "off a screen is no measurement"),
+        (["--area", "panel", "--step", "base", "--chip", "mid=3f7d93"], "off a screen is no measurement"),
+        (
+            ["--area", "panel", "--step", "base", "--chip", "mid=30,5 -5 -10"],
+            'Write decimals with a point. Did you mean "mid=30.5,-5,-10"?',
+        ),
+        (["--area", "panel", "--step", "base", "--chip", "mid=30,5,-5,-10"], "Write decimals with a point\n"),
+        (["--area", "panel", "--step", "base"], "add: found nothing beside area and step; expected what"),
+        (["--area", "panel", "--step", "base", "--sprayer", "x"], "add: found nothing beside area and step"),
         (["--area", "panel", "--step", "base", "--chip", "mdi=1,2,3"], 'Did you mean "mid"?'),
         (["--area", "panel", "--step", "base", "--chip", "mid=200,2,3"], "a lightness L of 200"),
         (["--area", "panel", "--step", "base", "--chip", "mid=nowhere.txt#a"], "there is no such file"),
@@ -228,7 +248,11 @@ def test_bad_entries(
         (["swatches", "--paint", "moss gren", "--out", "x.toml"], 'Did you mean "moss green"?'),
         (["swatches", "--paint", "moss green", "--out", "x.toml"], 'found no swatch of "moss green"'),
         (["show", "--fast"], '"--fast" is not known here'),
-        (["shwo"], "shwo"),
+        (["shwo"], 'Did you mean "show"?'),
+        (
+            ["takeback"],
+            'found "takeback"; expected add, take-back, show, learn, swatches. Did you mean "take-',
+        ),
     ],
 )
 def test_bad_requests(
@@ -263,12 +287,81 @@ def test_coats_of_several_entries_are_told_against_the_scheme(
     second = said("Base", "--coats", "2", "--chip", "light=40,-3,4")
     assert "base on panel: 4 coats so far; the scheme has 2." in second
     assert "log further chips of the same coats without --coats" in second
-    assert "pre-shade on panel: one coat so far; the scheme has 5." in said("pre-shade", "--coats", "1")
+    # Advice is for an entry that adds coats, and speaks of chips where it has some.
+    drops = said("base", "--drops", "moss green=4")
+    assert "base on panel: 4 coats so far; the scheme has 2.\n" in drops
+    assert "take-back" not in drops
+    bare = said("base", "--coats", "1")
+    assert (
+        "The coats of 3 entries add up: if these are not further ones, layersim log SCHEME take-back" in bare
+    )
+    assert "chip" not in bare
+    assert "pre-shade on panel: 1 pass so far; the scheme has 5." in said("pre-shade", "--coats", "1")
+    assert "The passes of 2 entries add up" in said("pre-shade", "--coats", "6")
     # What the hint says is so: taken back, a chip without --coats leaves two coats.
-    for words in ("panel, pre-shade: 1 coat", "panel, base: 2 coats"):
+    taken = ("pre-shade: 6 passes", "pre-shade: 1 pass", "base: 1 coat", "base: drops 4", "base: 2 coats")
+    for words in taken:
+        capsys.readouterr()
         assert main(command(job, paints_folder, "take-back")) == 0
-        assert f"  {words}" in capsys.readouterr().out
+        last = capsys.readouterr().out
+        assert f"  panel, {words}" in last
+    assert "    light   40.0 -3.0 4.0\n" in last
     assert "2 coats so far" in said("base", "--chip", "light=40,-3,4")
+
+
+def test_what_looks_like_a_slip_is_noted(
+    job: Path, paints_folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def notes(step: str, *words: str) -> list[str]:
+        capsys.readouterr()
+        assert main(command(job, paints_folder, "add", "--area", "panel", "--step", step, *words)) == 0
+        return [line for line in capsys.readouterr().out.splitlines() if line.startswith("Note: ")]
+
+    assert notes("base", "--coats", "2", "--drops", "moss green=4", "--drops", "thinner=4") == []
+    [strange] = notes("base", "--drops", "moss green=4", "--drops", "plum ink=1")
+    assert '"plum ink" is not in the scheme\'s mix for base' in strange
+    [strange] = notes("primer", "--drops", "chalk white=4")
+    assert '"chalk white" is not in the scheme\'s mix for primer' in strange
+    assert notes("primer", "--drops", "soot primer=4") == []
+
+    [far] = notes("base", "--chip", "mid=95,60,60", "--chip-light", "A")
+    assert far.startswith("Note: mid is ΔE00 ")
+    assert "90 % of outcomes lie within" in far
+    predicted = compared(
+        load_scheme(job, folders=[paints_folder]), read_log(log_path(job)), folders=[paints_folder]
+    )
+    near = ",".join(f"{value:.2f}" for value in predicted[-1].predicted)
+    # The very prediction is no slip; said twice in a row it may be one, at another step or place it is none.
+    assert notes("base", "--chip", f"mid={near}", "--chip-light", "A") == []
+    [again] = notes("base", "--chip", f"mid={near}", "--chip-light", "A")
+    assert (
+        again == "Note: mid: exactly as in the entry before. If it is a slip: layersim log SCHEME take-back."
+    )
+    assert notes("base", "--note", "dry") == []
+    assert notes("base", "--chip", f"mid={near}", "--chip-light", "A") == []
+
+
+def test_a_spectrum_and_its_light_are_told(
+    job: Path, paints_folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    at = datetime(2026, 5, 1)
+    chips = (Chip("mid", reflectance=(0.31,) * 31), Chip(60.0, lab=(30.0, 1.0, -2.0), light="A"))
+    add_entry(log_path(job), Entry(at, "panel", "base", chips=chips))
+    assert main(command(job, paints_folder, "take-back")) == 0
+    said = capsys.readouterr().out
+    L = 116.0 * 0.31 ** (1.0 / 3.0) - 16.0
+    assert f"    mid     {L:.1f} 0.0 0.0, from a spectrum\n" in said
+    assert "    L* 60   30.0 1.0 -2.0 under a bulb (A)\n" in said
+
+
+def test_an_entry_that_cannot_be_predicted_is_logged_all_the_same(
+    job: Path, paints_folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    add_entry(log_path(job), Entry(datetime(2026, 5, 1), "nowhere", "base", coats=1))
+    words = ["--area", "panel", "--step", "base", "--chip", "mid=28,-3,4"]
+    assert main(command(job, paints_folder, "add", *words)) == 0
+    assert "    mid     28.0 -3.0 4.0\n" in capsys.readouterr().out
+    assert [entry.area for entry in read_log(log_path(job)).entries] == ["nowhere", "panel"]
 
 
 def test_nothing_to_take_back(job: Path, paints_folder: Path, capsys: pytest.CaptureFixture[str]) -> None:

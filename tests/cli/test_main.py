@@ -410,6 +410,7 @@ class TestStart:
         assert out.startswith("Written: red.toml\nEdit it, then: layersim fit red.toml\n")
         assert "layersim start FILE --photograph" in out
         text = (here / "red.toml").read_text(encoding="utf-8")
+        assert '\nname = "red" ' in text
         assert text.startswith("# Swatches of one paint")
         assert "layersim testcard card.pdf" in text
         assert "layersim start my-card.toml --photograph" in text
@@ -421,11 +422,21 @@ class TestStart:
         assert "layersim testcard card.pdf" in out
         text = (here / "red.toml").read_text(encoding="utf-8")
         assert "\n[photograph]\n" in text
+        assert '\nname = "red"              # put it right' in text
+        assert '\nfile = "card.jpg" ' in text
+        assert "Note: the photograph card.jpg is not there yet." in out
         assert "\n# card = " in text, "without a layout of its own the printed card's serves"
         assert "--swatches" in text
         (here / "card.toml").write_text("a layout", encoding="utf-8")
         assert say("start", "blue.toml", "--photograph")[0] == 0
         assert '\ncard = "card.toml" ' in (here / "blue.toml").read_text(encoding="utf-8")
+
+    @pytest.mark.parametrize("kind", [(), ("--swatches",), ("--photograph",)])
+    def test_a_name_has_its_ending(self, say: Say, here: Path, kind: tuple[str, ...]) -> None:
+        code, out, err = say("start", "blue", *kind)
+        assert (code, out) == (2, "")
+        assert err == "layersim: blue: expected a file ending in .toml, such as blue.toml\n"
+        assert list(here.iterdir()) == []
 
     def test_one_kind_of_file_at_a_time(self, say: Say, here: Path) -> None:
         code, out, err = say("start", "red.toml", "--photograph", "--swatches")

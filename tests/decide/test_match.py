@@ -15,7 +15,7 @@ from layersim.decide.match import find_place, match
 from layersim.decide.reach import ideal_paints, reach_of
 from layersim.decide.recipes import Limits
 from layersim.errors import LayersimError, UnknownNameError
-from layersim.scheme.records import Coat, GreysGiven, Mix, Targets
+from layersim.scheme.records import Coat, GreysGiven, Mix, Targets, Where
 from layersim.scheme.simulate import simulate
 from tests.examples import CHALK, GLOSS, MOSS, PLUM, RUST, SOOT
 
@@ -252,6 +252,53 @@ def test_whether_the_finish_is_to_blame_is_told(rig):
 def test_a_light_target_has_nothing_to_do_with_the_finish(rig):
     found = match(varnished(rig, 1.0), targets=Targets(light=np.array([95.0, 0.0, 5.0])), **DARK)
     assert "finish" not in reach_of(found).misses[0].why
+
+
+def glazed(rig, glaze, **others):
+    """The strap with a thick film of a paint over it, which is named "glaze"."""
+    area = rig.areas[1]
+    coat = Coat("glaze", Mix(((glaze, 1.0),)), coats=1, dry_film_um=3.0, spread=0.0, **others)
+    return dataclasses.replace(rig, areas=(dataclasses.replace(area, coats=(*area.coats, coat)),))
+
+
+@pytest.mark.parametrize("is_filter", [True, False])
+def test_a_coat_above_that_keeps_a_target_away_is_told(rig, is_filter):
+    # The green of a coat of moss green itself, asked for under plum.
+    bare = planned(rig, coat="rust", area="strap", tones=3)
+    asked = {"area": "strap", "coat": "rust", "paints": PAINTS, "limits": SMALL, "tones": 3}
+    targets = Targets(light=bare.lab[-1, -1])
+    found = match(glazed(rig, PLUM, is_filter=is_filter), targets=targets, **asked)
+    reach = reach_of(found)
+    [miss] = reach.misses
+    told = re.match(
+        r'"glaze" above keeps it away: without it this tone comes within ΔE00 (\d+\.\d)', miss.why
+    )
+    assert float(told[1]) < 0.5 * miss.delta_e
+    [remedy] = [remedy for remedy in reach.remedies if remedy.what == 'without "glaze"']
+    # It is what the search gives on the scheme without that coat.
+    limits = dataclasses.replace(SMALL, least_drops=1)
+    alone = match(rig, targets=targets, **(asked | {"limits": limits}))
+    assert remedy.closeness == pytest.approx(
+        min(f.closeness for fs in alone.findings.best.values() for f in fs)
+    )
+    assert len(reach.remedies) <= 4
+
+
+def test_a_coat_above_is_not_blamed_for_what_it_does_not_do(rig):
+    asked = {"area": "strap", "coat": "rust", "paints": PAINTS, "limits": SMALL, "tones": 3}
+    # Out of reach without it as with it; of no weight; a varnish; on other tones.
+    blue = Targets(light=np.array([40.0, 0.0, -60.0]))
+    white = Targets(light=np.array([97.0, 0.0, 2.0]))
+    nowhere = Where(darkest_up_to=1.0, edge=0.0)
+    for scheme, targets in (
+        (glazed(rig, dataclasses.replace(GLOSS, kind="ink", sheen=1.0)), blue),
+        (glazed(rig, dataclasses.replace(PLUM, kind="varnish")), white),
+        (glazed(rig, PLUM, where=nowhere), white),
+    ):
+        reach = reach_of(match(scheme, targets=targets, **asked))
+        assert not reach.reached
+        assert not any("glaze" in miss.why for miss in reach.misses)
+        assert not any("glaze" in remedy.what for remedy in reach.remedies)
 
 
 def test_remedies_stay_within_the_drops_allowed(rig):

@@ -59,6 +59,24 @@ def test_a_file_and_a_picture_of_ones_own(swatches: Path, own: Path, tmp_path: P
     assert not own.exists()
 
 
+def test_what_was_taken_for_granted_or_is_hidden_is_noted(
+    swatches: Path, own: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    text = swatches.read_text(encoding="utf-8")
+    arguments = ["fit", str(swatches), "--no-picture"]
+    assert main(arguments) == 0
+    said = capsys.readouterr().out
+    assert "thinning" not in said
+    assert "starter paint" not in said
+    swatches.write_text(
+        text.replace('"brick red"', '"Titanium White"').replace("thinning = 1.0", "", 2), encoding="utf-8"
+    )
+    assert main(arguments) == 0
+    said = capsys.readouterr().out
+    assert "Note: thinning is not said for 2 of 6 swatches; they count as unthinned." in said
+    assert 'Note: a starter paint is named "Titanium White", too' in said
+
+
 def test_nothing_is_overwritten_without_being_told(
     swatches: Path, own: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

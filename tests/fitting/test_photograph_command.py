@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 from pathlib import Path
 
@@ -154,16 +155,58 @@ def test_a_photograph_that_cannot_be_used_leaves_the_paint_alone(
 def test_a_photograph_that_is_not_there_is_named_with_its_key_and_those_that_are(
     folder: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    (folder / PICTURE).unlink()
+    def said() -> str:
+        assert main(["fit", str(folder / SWATCHES)]) == 2
+        return capsys.readouterr().err
+
+    missing = (
+        f'[photograph] file: found "{PICTURE}", which is not there; expected a photograph in this folder.'
+    )
+    (folder / PICTURE).rename(folder / "teel-card.jpg")
+    assert said().endswith(f'{missing} Did you mean "teel-card.jpg"?\n')
+    (folder / "teel-card.jpg").rename(folder / "1.JPG")
+    assert said().endswith(f"{missing} Pictures there: 1.JPG.\n")
+    # Those that this program drew are none, and of many the likest come first.
+    (folder / "blue.toml").write_text('format = "layersim paint 1"\n', encoding="utf-8")
+    (folder / "my.toml").write_text('# mine\nformat = "layersim scheme 1"\n', encoding="utf-8")
+    for name in ("blue.png", "my-preview.png", "teapot.png", *(f"{i}.jpg" for i in range(2, 9))):
+        (folder / name).write_bytes(b"")
+    assert said().endswith(
+        f"{missing} Pictures there: teapot.png, 1.JPG, 2.jpg, 3.jpg, 4.jpg, 5.jpg and 3 more.\n"
+    )
+    (folder / "1.JPG").rename(folder / PICTURE)
+    (folder / OTHER_PICTURE).unlink()
+    assert f'[photograph.other_light] file: found "{OTHER_PICTURE}"' in said()
+    text = (folder / SWATCHES).read_text(encoding="utf-8")
+    (folder / SWATCHES).write_text(text.replace(f'"{PICTURE}"', '"sub/a.jpg"'), encoding="utf-8")
+    (folder / "sub").mkdir()
+    sub = folder / "sub"
+    assert said().endswith(f"expected a photograph in the folder {sub}. No other picture is there.\n")
+    sub.rmdir()
+    assert said().endswith(f"in the folder {sub}. That folder is not there either.\n")
+
+
+def test_a_name_that_nobody_put_right_makes_no_paint(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    text = (folder / SWATCHES).read_text(encoding="utf-8")
+    (folder / SWATCHES).write_text(text.replace('"storm teal"', '"my paint"'), encoding="utf-8")
     assert main(["fit", str(folder / SWATCHES)]) == 2
-    said = capsys.readouterr().err
-    assert f'[photograph] file: found "{PICTURE}"' in said
-    assert f"Pictures there: {OTHER_PICTURE}." in said
-    (folder / OTHER_PICTURE).rename(folder / PICTURE)
-    assert main(["fit", str(folder / SWATCHES)]) == 2
-    said = capsys.readouterr().err
-    assert f'[photograph.other_light] file: found "{OTHER_PICTURE}"' in said
-    assert f"Pictures there: {PICTURE}." in said
+    assert 'name: found "my paint", as the file came; expected what the paint is called' in (
+        capsys.readouterr().err
+    )
+    assert not (folder / "shelf").exists()
+
+
+def test_a_sheen_of_one_ground_alone_and_thinning_left_out(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    text = (folder / SWATCHES).read_text(encoding="utf-8")
+    text = re.sub("(?m)^thinning.*$", "", text) + '[[ground]]\nname = "black"\nsheen = "matt"\n'
+    (folder / SWATCHES).write_text(text, encoding="utf-8")
+    assert main(["fit", str(folder / SWATCHES), "--no-picture"]) == 0
+    said = capsys.readouterr().out
+    assert "Note: thinning is not said for 8 of 8 swatches; they count as unthinned." in said
 
 
 def test_a_picture_in_the_place_of_the_swatches_file(
@@ -195,9 +238,23 @@ def test_the_test_card(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> No
     assert "layersim fit" in capsys.readouterr().out
     assert main(["testcard", str(card)]) == 2
     assert "add --replace" in capsys.readouterr().err
+    # A swatches file that somebody has filled in is never written over.
+    assert main(["testcard", str(card), "--replace"]) == 0
+    assert "kept" not in capsys.readouterr().out
+    (tmp_path / "card-swatches.toml").write_text(OLD, encoding="utf-8")
+    assert main(["testcard", str(card), "--replace", "--coats", "1,2"]) == 0
+    assert "card-swatches.toml (kept as it was: you have edited it)" in capsys.readouterr().out
+    assert (tmp_path / "card-swatches.toml").read_text(encoding="utf-8") == OLD
+    assert read_card(tmp_path / "card.toml") == standard_card(coats=(1, 2))
     for arguments, words in (
         ([str(tmp_path / "card.png")], ".pdf"),
-        ([str(tmp_path / "b.pdf"), "--coats", "one"], "numbers with commas"),
+        ([str(tmp_path / "b.pdf"), "--coats", "one"], "each above 0, with commas between"),
+        ([str(tmp_path / "b.pdf"), "--coats", "0,5,1"], 'found 0 in "0,5,1"; expected one to six counts'),
+        ([str(tmp_path / "b.pdf"), "--coats", "0,5,1"], "Decimals have a point"),
+        ([str(tmp_path / "b.pdf"), "--neutrals", "88,18,3.5"], "found 88 in"),
+        ([str(tmp_path / "b.pdf"), "--neutrals", "88,18,3.5"], "88 % is 0.88 here."),
+        ([str(tmp_path / "b.pdf"), "--neutrals", "0,88,0,18"], "Decimals have a point: 0.88."),
+        ([str(tmp_path / "mine")], "expected a file ending in .pdf, such as mine.pdf"),
         ([str(tmp_path / "b.pdf"), "--coats", "1,1"], "stands twice"),
         ([str(tmp_path / "b.pdf"), "--page", "A7"], "A6"),
         ([str(tmp_path / "b.pdf"), "--neutrals", "0.9,0.2"], "three reflectances"),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -94,6 +95,74 @@ mix = { "this paint" = 1, "titanium white" = 4 }
     assert found.swatches[1].share == pytest.approx(0.2)
 
 
+@pytest.mark.parametrize("patches", ["", 'patches = ["black bare 1", "black bare 2"]\n'])
+def test_a_ground_that_is_written_changes_that_one_alone(tmp_path: Path, patches: str) -> None:
+    plain = read(tmp_path, TOP + PHOTOGRAPH)
+    more = f'[[ground]]\nname = "black"\nsheen = "gloss"\n{patches}'
+    found = read(tmp_path, TOP + PHOTOGRAPH + more)
+    assert [g.name for g in found.grounds] == ["black", "white"]
+    assert found.grounds[0].sheen < 0.1
+    assert found.grounds[1] == plain.grounds[1]
+    assert [g.patches for g in found.grounds] == [g.patches for g in plain.grounds]
+    assert [s.name for s in found.swatches] == [s.name for s in plain.swatches]
+
+
+def test_a_ground_of_ones_own_takes_its_places(tmp_path: Path) -> None:
+    more = '[[ground]]\nname = "grey"\npatches = ["black bare 1"]\n'
+    found = read(tmp_path, TOP + PHOTOGRAPH + more)
+    assert [(g.name, g.patches) for g in found.grounds] == [
+        ("black", ("black bare 2",)),
+        ("white", ("white bare 1", "white bare 2")),
+        ("grey", ("black bare 1",)),
+    ]
+    both = more.replace('1"]', '1", "black bare 2"]')
+    with pytest.raises(SwatchFileError) as caught:
+        read(tmp_path, TOP + PHOTOGRAPH + both)
+    assert 'found no place where "black" lies bare' in str(caught.value)
+    assert 'Its places went to "grey"; was "black" meant there?' in str(caught.value)
+    over = '[[swatch]]\nname = "x"\nground = "grey"\ncoats = 1\npatch = "black 1"\n'
+    assert [g.name for g in read(tmp_path, TOP + PHOTOGRAPH + both + over).grounds] == ["white", "grey"]
+
+
+def test_a_layout_may_have_too_few_places(tmp_path: Path) -> None:
+    layout = standard_card()
+    for without, words in (
+        ("white bare", 'no place where "white" lies bare'),
+        ("", "at least one heading [[swatch]]"),
+    ):
+        left = tuple(p for p in layout.patches if (without not in p.name if without else p.coats == 0.0))
+        write_card_file(tmp_path / "mine.toml", replace(layout, patches=left))
+        with pytest.raises(SwatchFileError) as caught:
+            read(tmp_path, TOP + PHOTOGRAPH + 'card = "mine.toml"\n')
+        assert words in str(caught.value)
+
+
+def test_thinning_that_nobody_said_is_known_as_such(tmp_path: Path) -> None:
+    assert not any(s.thinning_said for s in read(tmp_path, TOP + PHOTOGRAPH).swatches)
+    assert all(s.thinning_said for s in read(tmp_path, TOP + PHOTOGRAPH + "thinning = 0\n").swatches)
+    swatch = '[[swatch]]\nname = "{0}"\nground = "black"\ncoats = 1\npatch = "black {0}"\n'
+    more = swatch.format(1) + swatch.format(2) + "thinning = 2\n"
+    assert [s.thinning_said for s in read(tmp_path, TOP + PHOTOGRAPH + more).swatches] == [False, True]
+
+
+@pytest.mark.parametrize("other", ["", '[photograph.other_light]\nfile = "led.jpg"\n'])
+def test_a_heading_that_is_missing_is_the_one_thing_said(tmp_path: Path, other: str) -> None:
+    more = PHOTOGRAPH.removeprefix("[photograph]\n") + "thinning = 1\nreference = 'best'\n" + other
+    with pytest.raises(SwatchFileError) as caught:
+        read(tmp_path, TOP + more)
+    [problem] = caught.value.problems
+    assert str(problem) == (
+        "line 6, file: found it above every heading; expected the heading [photograph] in the line before "
+        "it. That heading seems to be missing."
+    )
+
+
+def test_the_heading_of_a_second_lamp_that_is_missing_is_named(tmp_path: Path) -> None:
+    with pytest.raises(SwatchFileError) as caught:
+        read(tmp_path, TOP + PHOTOGRAPH + 'file = "led.jpg"\n')
+    assert "is the heading [photograph.other_light] missing above the second?" in str(caught.value)
+
+
 @pytest.mark.parametrize(
     ("text", "words"),
     [
@@ -123,6 +192,9 @@ mix = { "this paint" = 1, "titanium white" = 4 }
             PHOTOGRAPH + '[[swatch]]\nname = "x"\nground = "black"\npatch = "black 1"\n',
             "Without its thickness",
         ),
+        (PHOTOGRAPH + '[[ground]]\nname = "blak"\n', 'Did you mean "black"?'),
+        (PHOTOGRAPH + 'thinning = "1:1"\n', "drops of thinner to one drop of paint. Write the drops to one"),
+        (PHOTOGRAPH + 'thinning = "1:1"\n', "without quotes: 1 for 1:1"),
         (PHOTOGRAPH + '[[ground]]\nname = "grey"\n', "places where it lies bare"),
         (PHOTOGRAPH + '[[ground]]\nname = "black"\npatches = [1]\n', "names of places"),
         (
@@ -167,3 +239,8 @@ def test_the_starter_reads_as_it_stands_and_with_all_its_remarks(tmp_path: Path)
     found = read(tmp_path, f"{head}[[ground]]{tail}")
     assert found.chart_corners_px is not None
     assert [s.coats for s in found.swatches] == [0.5]
+
+
+def test_names_in_a_starter_stand_as_they_are(tmp_path: Path) -> None:
+    found = read(tmp_path, photograph_starter_text(paint='the "FILE"'))
+    assert (found.paint, found.photograph) == ('the "FILE"', tmp_path / "card.jpg")

@@ -82,6 +82,13 @@ def test_the_starter_reads_as_it_stands(tmp_path: Path) -> None:
     assert (found.carrier, found.hazards) == ("water", ("cobalt",))
 
 
+def test_a_starter_may_be_given_the_name_of_its_paint() -> None:
+    plain, named = starter_text().splitlines(), starter_text(paint="blue").splitlines()
+    [(before, after)] = [pair for pair in zip(plain, named, strict=True) if pair[0] != pair[1]]
+    assert before.startswith('name = "brick red" ')
+    assert after.startswith('name = "blue"             # put it right')
+
+
 def test_every_key_that_the_starter_lists_is_known(write: Write) -> None:
     lines = [
         line.lstrip("# ").split("   ")[0] for line in starter_text().splitlines() if line.startswith("#   ")
@@ -198,6 +205,10 @@ def test_notices_of_the_spectral_file_are_passed_on(write: Write) -> None:
             'found "onne"; expected a reading in readings.csv',
         ),
         ((HEAD, FILE, BLACK, ONE.replace('"one"', '"onne"')), 'Did you mean "one"?'),
+        (
+            (HEAD, FILE.removeprefix("[readings]\n"), BLACK, ONE),
+            "expected the heading [readings] in the line",
+        ),
         ((HEAD, BLACK, ONE), "a heading [readings] with the file it stands in"),
         ((HEAD, FILE, BLACK, ONE, "reflectance = 0.5\n"), "both reading and reflectance"),
         ((HEAD, FILE, BLACK, ONE.replace('reading = "one"\n', "")), "the name of its reading"),

@@ -118,6 +118,25 @@ def test_a_label_stands_on_its_block_or_beside_all_blocks(demo: Order) -> None:
     assert beside >= 3
 
 
+def test_all_names_of_steps_are_of_one_size(demo: Order) -> None:
+    labels = {step.label for visit in demo.visits for step in visit.steps}
+    texts = [text for text in gantt_figure(demo).axes[0].texts if text.get_text() in labels]
+    assert {text.get_text() for text in texts} == labels
+    assert len({text.get_fontsize() for text in texts}) == 1
+
+
+def test_a_late_start_stands_clear_of_the_hours(demo: Order) -> None:
+    first = dataclasses.replace(demo.sittings[0], begins_s=5100)
+    figure = gantt_figure(dataclasses.replace(demo, sittings=(first, *demo.sittings[1:])))
+    FigureCanvasAgg(figure)
+    texts = figure.axes[0].texts
+    [late] = [text.get_window_extent() for text in texts if text.get_text() == "start at 1:25"]
+    # Half an inch of paper.
+    for text in texts:
+        if text.get_text() == "0:00":
+            assert text.get_window_extent().x0 - late.x1 > 0.5 * figure.dpi
+
+
 def test_a_late_start_is_told(rig: Scheme) -> None:
     plan = order(rig)
     first = plan.sittings[0]
