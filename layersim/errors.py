@@ -161,7 +161,7 @@ class MeshFileError(InputFileError):
 
 
 class LogFileError(InputFileError):
-    """A log that cannot be opened."""
+    """A log that cannot be opened, or whose newest line cannot be used."""
 
 
 class UnknownNameError(LayersimError):

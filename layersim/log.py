@@ -240,21 +240,37 @@ def take_back(path: Path, *, at: datetime) -> Entry | None:
     Raises
     ------
     LogFileError, OutputError
-        If the file cannot be read or written. What stood in it is untouched.
+        If the file cannot be read or written, or a line after the last entry cannot be used: whoever takes
+        back may mean that one. What stood in it is untouched.
     """
     taken: list[Entry] = []
 
     def line(handle: int) -> str | None:
-        entries, _ = _lines_read(_content(handle))
+        entries, aside = _lines_read(_content(handle))
+        if aside and (not entries or entries[-1].line < aside[-1].line):
+            raise LogFileError(path, _nothing_taken_words(aside[-1], before=bool(entries)))
         if not entries:
             return None
-        digest, entry = entries[-1]
-        taken.append(entry)
-        return json.dumps({_MARK: FORMAT, "at": at.isoformat(timespec="seconds"), _BACK: digest})
+        taken.append(entries[-1].entry)
+        values = {_MARK: FORMAT, "at": at.isoformat(timespec="seconds"), _BACK: entries[-1].digest}
+        return json.dumps(values)
 
-    if read_log(path).entries:
+    log = read_log(path)
+    if log.entries or log.aside:
         _add_line(path, line)
     return taken[0] if taken else None
+
+
+def _nothing_taken_words(aside: Aside, *, before: bool) -> str:
+    told = (
+        f"nothing was taken back: line {aside.line}, {aside.text}, counts for nothing already ({aside.why})"
+    )
+    if not before:
+        return told
+    return (
+        f"{told}. To take back the entry before it, delete line {aside.line} in a text editor first, then "
+        "take back again"
+    )
 
 
 def _add_line(path: Path, line_for: Callable[[int], str | None]) -> None:
@@ -352,12 +368,21 @@ def read_log(path: Path) -> Log:
             path, f"this log cannot be read ({(fault.strerror or str(fault)).lower()})"
         ) from None
     entries, aside = _lines_read(raw)
-    return Log(path, tuple(entry for _, entry in entries), tuple(aside))
+    return Log(path, tuple(standing.entry for standing in entries), tuple(aside))
 
 
-def _lines_read(raw: bytes) -> tuple[list[tuple[str, Entry]], list[Aside]]:
-    """Return a log's entries, each after the digest of its line, and the lines that cannot be used."""
-    entries: list[tuple[str, Entry]] = []
+@dataclass(frozen=True)
+class _Standing:
+    """An entry that counts, its line's number and digest."""
+
+    line: int
+    digest: str
+    entry: Entry
+
+
+def _lines_read(raw: bytes) -> tuple[list[_Standing], list[Aside]]:
+    """Return a log's entries that count, and the lines that cannot be used."""
+    entries: list[_Standing] = []
     aside = []
     lines = raw.split(b"\n")
     for number, content in enumerate(lines, start=1):
@@ -368,7 +393,7 @@ def _lines_read(raw: bytes) -> tuple[list[tuple[str, Entry]], list[Aside]]:
             if _BACK in values:
                 _leave_out(entries, values)
             else:
-                entries.append((_digest(content), entry_from(values)))
+                entries.append(_Standing(number, _digest(content), entry_from(values)))
         except EntryError as fault:
             text = content[:60].decode("utf-8", "replace")
             aside.append(Aside(number, quoted(text), str(fault).rstrip(".")))
@@ -379,11 +404,11 @@ def _digest(line: bytes) -> str:
     return hashlib.sha256(line.strip()).hexdigest()[:16]
 
 
-def _leave_out(entries: list[tuple[str, Entry]], values: Mapping[str, Any]) -> None:
+def _leave_out(entries: list[_Standing], values: Mapping[str, Any]) -> None:
     """Leave out the entry that a line takes back; of two that are alike, the later."""
     _check_version(values)
     for index in reversed(range(len(entries))):
-        if entries[index][0] == values[_BACK]:
+        if entries[index].digest == values[_BACK]:
             del entries[index]
             return
     raise EntryError(_BACK, _shown(values[_BACK]), "an entry further up that stands")

@@ -121,7 +121,7 @@ def mixable(paints: Iterable[Paint]) -> bool:
     """Return whether paints may be mixed in one film, by what carries them.
 
     Paints of different carriers curdle or part in the cup (common practice, no source). One of which
-    nobody said what carries it is let be. Some paints may be mixed if any two of them may.
+    nobody said what carries it is let be. Some paints may be mixed if every two of them may.
 
     Parameters
     ----------

@@ -80,7 +80,7 @@ class TestNearestHint:
     def test_far_names_are_listed_sorted_and_cut(self) -> None:
         names = [f"paint {i:02}" for i in range(30)]
         hint = nearest_hint("zzz", reversed(names), kind="paints", most=3)
-        assert hint == "The paints here are: paint 00, paint 01, paint 02, ...."
+        assert hint == "The paints here are: paint 00, paint 01, paint 02 and 27 more."
 
     @pytest.mark.parametrize("name", ["white", "whit", "WHITE"])
     def test_names_that_have_a_word_in_common_are_offered(self, name: str) -> None:

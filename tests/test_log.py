@@ -274,6 +274,64 @@ class TestTakeBack:
         take_back(path, at=DAY)
         assert read_log(path).entries == (FULL,)
 
+    def test_of_two_that_are_alike_the_later_is_taken_back(self, tmp_path: Path) -> None:
+        path = tmp_path / "a.log.jsonl"
+        between = Entry(DAY, "straps", "base")
+        for entry in (FULL, between, FULL):
+            add_entry(path, entry)
+        assert take_back(path, at=DAY) == FULL
+        assert read_log(path).entries == (FULL, between)
+
+    @pytest.mark.parametrize(
+        "newest", [b'{"layersim log": 1, "at', b"\x00\x00\n", b'{"layersim log": 1}\n \n']
+    )
+    def test_a_newest_line_that_is_no_entry_is_told_and_nothing_taken(
+        self, tmp_path: Path, newest: bytes
+    ) -> None:
+        path = tmp_path / "a.log.jsonl"
+        some = [FULL, Entry(DAY, "straps", "base")]
+        for entry in some:
+            add_entry(path, entry)
+        sound = path.read_bytes()
+        path.write_bytes(sound + newest)
+        with pytest.raises(LogFileError) as told:
+            take_back(path, at=DAY)
+        aside = read_log(path).aside[0]
+        assert path.read_bytes() == sound + newest
+        assert f"nothing was taken back: line 3, {aside.text}, counts for nothing already" in str(told.value)
+        assert aside.why in str(told.value)
+        assert "To take back the entry before it, delete line 3" in str(told.value)
+        # What it says is so.
+        path.write_bytes(sound)
+        assert take_back(path, at=DAY) == some[1]
+
+    def test_a_damaged_line_is_not_passed_over_by_taking_back_again(self, tmp_path: Path) -> None:
+        path = tmp_path / "a.log.jsonl"
+        add_entry(path, FULL)
+        path.write_bytes(path.read_bytes() + b'{"layersim log": 1, "at')
+        again = Entry(DAY, "straps", "base")
+        add_entry(path, again)
+        assert take_back(path, at=DAY) == again
+        with pytest.raises(LogFileError, match="nothing was taken back: line 2, "):
+            take_back(path, at=DAY)
+        assert read_log(path).entries == (FULL,)
+
+    def test_where_all_is_damaged_no_entry_before_it_is_spoken_of(self, tmp_path: Path) -> None:
+        path = tmp_path / "a.log.jsonl"
+        path.write_bytes(b"{")
+        with pytest.raises(LogFileError, match="nothing was taken back: line 1, ") as told:
+            take_back(path, at=DAY)
+        assert "before it" not in str(told.value)
+        assert path.read_bytes() == b"{"
+
+    def test_a_take_back_is_undone_by_deleting_its_line(self, tmp_path: Path) -> None:
+        path = tmp_path / "a.log.jsonl"
+        add_entry(path, FULL)
+        take_back(path, at=DAY)
+        lines = path.read_bytes().splitlines(keepends=True)
+        path.write_bytes(b"".join(lines[:-1]))
+        assert read_log(path) == Log(path, (FULL,), ())
+
     def test_where_there_is_nothing_nothing_is_written(self, tmp_path: Path) -> None:
         path = tmp_path / "a.log.jsonl"
         assert take_back(path, at=DAY) is None

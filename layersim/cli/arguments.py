@@ -114,7 +114,7 @@ class Parser(argparse.ArgumentParser):
                             f"{word}: found {quoted(written)} as {count} words; expected one: {word} {typed}"
                         )
             elif action.type is None:
-                names = list(itertools.takewhile(lambda w: not Path(w).suffix, pieces))
+                names = list(itertools.takewhile(lambda w: not _ends_like_a_file(w), pieces))
                 if len(names) > 1:
                     return (
                         f"{word}: found {len(names)} words; expected one, or quotes around them: "
@@ -129,6 +129,10 @@ class Parser(argparse.ArgumentParser):
         if any(action.nargs is not None for action in places) or not len(words) > len(places) > 0:
             return ""
         return f"A name with spaces goes in quotes: {quoted(' '.join(words))}."
+
+
+def _ends_like_a_file(word: str) -> bool:
+    return bool(Path(word).suffix.strip(".,;0123456789"))
 
 
 def _is_option(word: str) -> bool:

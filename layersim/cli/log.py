@@ -13,12 +13,13 @@ scheme may be edited afterwards.
 from __future__ import annotations
 
 import argparse
+import re
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from layersim.cli.arguments import add_shelf, extra_folders, whole_number
-from layersim.cli.numbers import number
+from layersim.cli.numbers import comma_hint, number, plain_number, three_numbers
 from layersim.errors import LayersimError, OutputError, UnknownNameError, nearest_hint, quoted
 
 MOST_BAR = 8.0
@@ -82,14 +83,15 @@ def run(asked: argparse.Namespace) -> int:
     from layersim.log import log_path, read_log
     from layersim.scheme.reading import load_scheme
 
+    path = log_path(asked.scheme)
+    if asked.action == "take-back":
+        # Before the scheme is read: a paint renamed since must not keep a wrong entry in the log.
+        _take_back(path)
+        return 0
     folders = extra_folders(asked)
     scheme = load_scheme(asked.scheme, folders=folders)
-    path = log_path(asked.scheme)
     if asked.action == "add":
-        _add(asked, scheme, path)
-        return 0
-    if asked.action == "take-back":
-        _take_back(path)
+        _add(asked, scheme, path, folders)
         return 0
     log = read_log(path)
     if asked.action == "show":
@@ -108,33 +110,42 @@ def run(asked: argparse.Namespace) -> int:
     return 0
 
 
-def _add(asked: argparse.Namespace, scheme: Scheme, path: Path) -> None:
-    from layersim.learn.really import coats_so_far
+def _add(asked: argparse.Namespace, scheme: Scheme, path: Path, folders: Sequence[Path]) -> None:
+    from layersim.learn.really import coats_so_far, compared, strange_drops
     from layersim.log import EntryError, add_entry, read_log
-    from layersim.render.log import entry_words, total_words
+    from layersim.render.log import entry_notices, entry_text, total_words
 
     try:
-        entry = _entry(asked, scheme)
-        add_entry(path, entry)
+        add_entry(path, _entry(asked, scheme))
     except EntryError as fault:
         raise LayersimError(str(fault)) from None
-    print(entry_words(entry))
+    log = read_log(path)
+    entry = log.entries[-1]
+    try:
+        rows = compared(scheme, log, entry=entry, folders=folders)
+    except LayersimError:
+        # It is logged, and `show` will tell what keeps it from being predicted.
+        rows = ()
+    print(entry_text(entry, rows))
     print(f"Logged in {path}")
-    total = total_words(coats_so_far(scheme, read_log(path), area=entry.area, step=entry.step))
+    total = total_words(coats_so_far(scheme, log, area=entry.area, step=entry.step), entry)
     if total:
         print(total)
+    before = log.entries[-2] if len(log.entries) > 1 else None
+    for notice in entry_notices(entry, before, rows, strange_drops(scheme, entry)):
+        print(f"Note: {notice}.")
 
 
 def _take_back(path: Path) -> None:
     from datetime import datetime
 
     from layersim.log import take_back
-    from layersim.render.log import entry_words
+    from layersim.render.log import entry_text
 
     taken = take_back(path, at=datetime.now())
     if taken is None:
         raise LayersimError(f"{path}: found no entry; expected one to take back")
-    print(f"Taken back: {entry_words(taken)}")
+    print(f"Taken back: {entry_text(taken)}")
     print("It does not count any more. Its line stays in the log.")
 
 
@@ -168,6 +179,12 @@ def _entry(asked: argparse.Namespace, scheme: Scheme) -> Entry:
         raise LayersimError(
             f"--pressure: found {asked.pressure:g}; expected bar, above 0, at most {MOST_BAR:g}.{psi}"
         )
+    given = ("coats", "drops", "pressure", "cup_loss", "card_gain", "photograph", "chip", "note")
+    if all(getattr(asked, name) in (None, "") for name in given):
+        raise LayersimError(
+            "add: found nothing beside area and step; expected what you laid or measured, such as --coats 2 "
+            'or --chip "mid=31.5,2,-18", --drops, --pressure, --cup-loss, --card-gain, --photograph, --note'
+        )
     sprayer = scheme.batch.sprayer
     factor = sprayer.film_factor if sprayer is not None else None
     return Entry(
@@ -195,19 +212,18 @@ def _drops(texts: Sequence[str], scheme: Scheme) -> dict[str, float]:
     used = {THINNER: THINNER, **{slug(name): name for name in paint_names(scheme)}}
     drops = {}
     for text in texts:
-        name, equals, count = text.rpartition("=")
-        try:
-            number = float(count)
-        except ValueError:
-            number = -1.0
-        if not equals or number < 0.0:
-            raise LayersimError(f"--drops: found {quoted(text)}; expected a paint and a number: navy blue=15")
+        name, equals, written = text.rpartition("=")
+        count = plain_number(written)
+        if not equals or count is None or count < 0.0:
+            hint = comma_hint(written) if equals else ""
+            expected = f'expected a paint and a number: "navy blue=15". {hint}'.rstrip()
+            raise LayersimError(f"--drops: found {quoted(text)}; {expected}")
         if slug(name) not in used:
             hint = nearest_hint(name, used.values(), kind="paints")
             raise UnknownNameError(f"--drops: no paint {quoted(name)} in this scheme. {hint}")
         if used[slug(name)] in drops:
             raise LayersimError(f"--drops: found {quoted(used[slug(name)])} twice; expected each paint once")
-        drops[used[slug(name)]] = number
+        drops[used[slug(name)]] = count
     return drops
 
 
@@ -215,19 +231,21 @@ def _chip(text: str, asked: argparse.Namespace) -> Chip:
     from layersim.log import TONES, Chip
 
     word, equals, colour = text.partition("=")
-    expected = 'a tone and a colour, "mid=31.5,2,-18" or "mid=FILE#READING"'
+    expected = 'a tone and its measured colour: "mid=31.5,2,-18" (L,a,b), or a spectrum, "mid=FILE#READING"'
     if not equals or not colour.strip():
         raise LayersimError(f"--chip: found {quoted(text)}; expected {expected}")
-    tone: str | float = word.strip()
-    if tone not in TONES:
-        try:
-            tone = float(tone)
-        except ValueError:
-            hint = nearest_hint(str(tone), TONES, listed=False)
-            raise LayersimError(
-                f"--chip: found the tone {quoted(str(tone))}; expected {', '.join(TONES)}, or a number: L* "
-                f"of the bare pre-shade there. {hint}".rstrip()
-            ) from None
+    named = word.strip()
+    tone = named if named in TONES else plain_number(named)
+    if tone is None:
+        hint = nearest_hint(named, TONES, listed=False) or comma_hint(named)
+        raise LayersimError(
+            f"--chip: found the tone {quoted(named)}; expected {', '.join(TONES)}, or a number: L* "
+            f"of the bare pre-shade there. {hint}".rstrip()
+        )
+    if re.fullmatch("#.*|[0-9a-fA-F]{6}", colour.strip()):
+        raise LayersimError(
+            f"--chip: found {quoted(text)}; expected {expected}. A colour off a screen is no measurement"
+        )
     if "#" in colour:
         from layersim.measure.spectral import read_spectra
 
@@ -235,11 +253,19 @@ def _chip(text: str, asked: argparse.Namespace) -> Chip:
         reading = read_spectra(Path(file.strip())).find(name.strip())
         reflectance, _ = reading.on_grid()
         return Chip(tone, reflectance=tuple(round(float(value), 6) for value in reflectance))
-    try:
-        L, a, b = (float(part) for part in colour.replace(",", " ").split())
-    except ValueError:
-        raise LayersimError(f"--chip: found {quoted(text)}; expected {expected}") from None
-    return Chip(tone, lab=(L, a, b), light=asked.chip_light)
+    lab = three_numbers(colour)
+    if lab is None:
+        raise LayersimError(f"--chip: found {quoted(text)}; expected {expected}{_commas_hint(named, colour)}")
+    return Chip(tone, lab=lab, light=asked.chip_light)
+
+
+def _commas_hint(tone: str, colour: str) -> str:
+    """Return what to type where a colour's decimals have commas; else nothing."""
+    pieces = [plain_number(piece.replace(",", ".")) for piece in re.split(r"[;\s]+", colour.strip())]
+    if "," in colour and len(pieces) == 3 and None not in pieces:
+        typed = ",".join(f"{piece:g}" for piece in pieces)
+        return f". Write decimals with a point. Did you mean {quoted(f'{tone}={typed}')}?"
+    return ". Write decimals with a point" if colour.count(",") > 2 else ""
 
 
 def _check_different(logs: Sequence[Log]) -> None:

@@ -14,12 +14,17 @@ def number(text: str) -> float:
     value = plain_number(text)
     if value is not None:
         return value
-    hint = ""
-    if "," in text:
-        pointed = text.replace(",", ".")
-        typed = f" Did you mean {pointed}?" if plain_number(pointed) is not None else ""
-        hint = f" Write decimals with a point.{typed}"
-    raise argparse.ArgumentTypeError(f"found {quoted(text)}; expected a number, without its unit.{hint}")
+    expected = f"expected a number, without its unit. {comma_hint(text)}".rstrip()
+    raise argparse.ArgumentTypeError(f"found {quoted(text)}; {expected}")
+
+
+def comma_hint(text: str) -> str:
+    """Return what to type where a number has a decimal comma; else nothing."""
+    if "," not in text:
+        return ""
+    pointed = text.strip().replace(",", ".")
+    typed = f" Did you mean {pointed}?" if plain_number(pointed) is not None else ""
+    return f"Write decimals with a point.{typed}"
 
 
 def plain_number(text: str) -> float | None:

@@ -2,12 +2,13 @@
 
 A finer look at the tones where an answer misses: whether the shelf could have that colour there at
 all, by itself or with others, at any number of coats allowed; and whether a paint that nobody has
-yet, another pre-shade, a glossier finish or more film would do it.
+yet, another pre-shade, a glossier finish, more film or a coat less above it would do it.
 """
 
 from __future__ import annotations
 
 import dataclasses
+import functools
 import itertools
 from dataclasses import dataclass
 from typing import Final
@@ -23,7 +24,7 @@ from layersim.decide.words import DISTURBS, change_words, hue_words, joined
 from layersim.errors import quoted
 from layersim.optics.surface import SHEENS
 from layersim.paint import Paint, mixable
-from layersim.scheme.records import GreysGiven, GreysSprayed, Where
+from layersim.scheme.records import Coat, GreysGiven, GreysSprayed, Where
 from layersim.spectra import FloatArray, wavelengths_nm
 
 _RATIOS: Final = np.array([[1, 0], [1, 1], [1, 3], [3, 1], [1, 8], [8, 1]])
@@ -35,6 +36,13 @@ _DARKER: Final = 1.0
 # A finish counts as glossier from so much less sheen on.
 _LESS_SHEEN: Final = 0.1
 _MORE_COATS: Final = (8, 10, 12)
+# So many coats above are each left out once: every one asks for a search.
+_LEFT_OUT: Final = 3
+# A coat above is why a tone is missed where without it at most so much of the miss is left.
+_BLAMED: Final = 0.5
+# Of a coat's full film, what counts as landing on a tone.
+_LANDS: Final = 0.01
+_REMEDIES: Final = 4
 
 
 @dataclass(frozen=True)
@@ -116,14 +124,21 @@ def reach_of(match: Match, *, threads: int = 2) -> Reach:
     cloud = _cloud(match.shelf, match.limits, match.openings[0])
     finishes = _glossier_finishes(match, float(best.prediction.sheen[-1].max()))
     order = np.cumsum(match.targets.counted) - 1
+    without = _without_a_coat(match, now, threads)
+    bared = None if without is None else _cloud(match.shelf, match.limits, without.opening)
     misses = []
     for place, tone in match.targets.given.items():
         miss = float(best.delta_e[order[tone]])
         if miss > DISTURBS:
             target, got = match.targets.lab[tone], best.prediction.lab[-1, tone]
-            why = _why(target, cloud[:, tone], match, finishes, tone)
+            why, blamed = "", False
+            if without is not None and bared is not None:
+                why, blamed = _above_words(without.coat, target, cloud[:, tone], bared[:, tone])
+            if not blamed:
+                why = _why(target, cloud[:, tone], match, finishes, tone) + (f"; {why}" if why else "")
             misses.append(Miss(place, miss, change_words(target, got), why))
-    return Reach(False, best.closeness, now, tuple(misses), _remedies(match, finishes, now, threads))
+    remedies = _remedies(match, finishes, without, now, threads)
+    return Reach(False, best.closeness, now, tuple(misses), remedies)
 
 
 @dataclass(frozen=True, eq=False)
@@ -133,6 +148,13 @@ class _Finish:
     name: str
     words: str
     opening: Opening
+    shelf: Pots
+    limits: Limits
+
+    @functools.cached_property
+    def darkest(self) -> FloatArray:
+        """Least lightness of each tone under it, shape (tones,); slow, so only worked out where asked for."""
+        return np.asarray(_cloud(self.shelf, self.limits, self.opening)[..., 0].min(axis=0))
 
 
 def _glossier_finishes(match: Match, sheen: float) -> tuple[_Finish, ...]:
@@ -143,7 +165,7 @@ def _glossier_finishes(match: Match, sheen: float) -> tuple[_Finish, ...]:
     """
     opening, place = match.openings[0], match.place
     last = place.later[-1] if place.later else None
-    varnished = last is not None and all(paint.kind == "varnish" for paint, _ in last.mix.ingredients)
+    varnished = last is not None and _is_varnish(last)
     found = []
     for name, value in sorted(SHEENS.items(), key=lambda entry: -entry[1]):
         if value > sheen - _LESS_SHEEN:
@@ -159,18 +181,73 @@ def _glossier_finishes(match: Match, sheen: float) -> tuple[_Finish, ...]:
             even = np.ones(len(opening.share))
             there = dataclasses.replace(opening, sheen_kept=0.0 * even, sheen_added=value * even)
             words = f"a {name} varnish over it all"
-        found.append(_Finish(name, words, there))
+        found.append(_Finish(name, words, there, match.shelf, match.limits))
     return tuple(found)
 
 
-def _darker_words(
-    match: Match, finishes: tuple[_Finish, ...], tone: int, *, target: float, darkest: float
-) -> str:
+@dataclass(frozen=True, eq=False)
+class _Without:
+    """A coat above the one sought, the place with that coat left out, and how close one then comes."""
+
+    coat: Coat
+    opening: Opening
+    closeness: float
+
+
+def _without_a_coat(match: Match, now: float, threads: int) -> _Without | None:
+    """Return the coat above without which one comes closest, where that is worth it.
+
+    Filters are tried first, then from the top down. Varnishes stay: they protect, and
+    :func:`_glossier_finishes` sees to their sheen.
+    """
+    place, opening = match.place, match.openings[0]
+    from_top = place.later[::-1]
+    found = []
+    for coat in (*(c for c in from_top if c.is_filter), *(c for c in from_top if not c.is_filter)):
+        lands = coat.where.film_share(opening.shade)[match.targets.counted].max() > _LANDS
+        if coat.patch is None and lands and not _is_varnish(coat):
+            there = opening_in(
+                match.scheme, place.area, at=place.at, where=_where(match),
+                later=tuple(other for other in place.later if other is not coat),
+                tones=len(match.targets.lab),
+            )  # fmt: skip
+            found.append((coat, there))
+    few = _few_recipes(match.limits)
+    tried = [_Without(coat, there, _best_of(match, there, few, threads)) for coat, there in found[:_LEFT_OUT]]
+    best = min(tried, key=lambda one: one.closeness, default=None)
+    return best if best is not None and best.closeness < now - _WORTH else None
+
+
+def _is_varnish(coat: Coat) -> bool:
+    return all(paint.kind == "varnish" for paint, _ in coat.mix.ingredients)
+
+
+def _above_words(coat: Coat, target: FloatArray, under: FloatArray, bared: FloatArray) -> tuple[str, bool]:
+    """Return what a coat above does to a tone, and whether that is why it is missed.
+
+    Recipes under the coat and without it stand in one order. Empty where it hardly matters.
+    """
+    to_target = colour.delta_e_2000(bared, target)
+    nearest = int(to_target.argmin())
+    least, now = float(to_target[nearest]), float(colour.delta_e_2000(under, target).min())
+    if least > now - DISTURBS:
+        return "", False
+    name = quoted(coat.name)
+    if least > _BLAMED * now:
+        return f"without {name} above, this tone comes within ΔE00 {least:.1f}", False
+    change = change_words(bared[nearest], under[nearest])
+    return (
+        f"{name} above keeps it away: without it this tone comes within ΔE00 {least:.1f}; from that to the "
+        f"same under {name}: {change}"
+    ), True
+
+
+def _darker_words(finishes: tuple[_Finish, ...], tone: int, *, target: float, darkest: float) -> str:
     """Return how dark a tone could become under glossier finishes; empty where they hardly help."""
     rows: list[str] = []
     reached = False
     for finish in finishes:
-        least = float(_cloud(match.shelf, match.limits, finish.opening)[:, tone, 0].min())
+        least = float(finish.darkest[tone])
         if least < darkest - _DARKER:
             rows.append(f"L* {least:.0f} with a {finish.name} {'one' if rows else 'finish'}")
             reached |= least - _DARKER <= target
@@ -230,7 +307,7 @@ def _why(
     if darkest - _DARKER > L:
         return (
             f"darker than these paints reach: the darkest of them leaves L* {darkest:.0f} after {most} coats"
-            + _darker_words(match, finishes, tone, target=L, darkest=darkest)
+            + _darker_words(finishes, tone, target=L, darkest=darkest)
         )
     if C < 5.0:
         near = lch[np.abs(lch[:, 0] - L) <= _LIGHT_NEAR]
@@ -257,7 +334,9 @@ def _why(
     return f"no paint or mix of two comes closer than ΔE00 {alone:.1f} here"
 
 
-def _remedies(match: Match, finishes: tuple[_Finish, ...], now: float, threads: int) -> tuple[Remedy, ...]:
+def _remedies(
+    match: Match, finishes: tuple[_Finish, ...], without: _Without | None, now: float, threads: int
+) -> tuple[Remedy, ...]:
     found = [*_paints_to_buy(match), *_other_preshades(match, threads)]
     few = _few_recipes(match.limits)
     found += [Remedy(f.words, _best_of(match, f.opening, few, threads)) for f in finishes]
@@ -267,8 +346,12 @@ def _remedies(match: Match, finishes: tuple[_Finish, ...], now: float, threads: 
     if max(match.limits.coats) < _MORE_COATS[0]:
         close = _best_of(match, match.openings[0], more, threads)
         found.append(Remedy(f"an opaque mix: {_MORE_COATS[0]} to {_MORE_COATS[-1]} coats", close))
+    found = [remedy for remedy in found if remedy.closeness < now - _WORTH]
     found.sort(key=lambda remedy: remedy.closeness)
-    return tuple(remedy for remedy in found if remedy.closeness < now - _WORTH)[:4]
+    # To leave a coat out costs nothing: it is told even where paints to buy would come closer.
+    left_out = [] if without is None else [Remedy(f"without {quoted(without.coat.name)}", without.closeness)]
+    found = [*left_out, *found[: _REMEDIES - len(left_out)]]
+    return tuple(sorted(found, key=lambda remedy: remedy.closeness))
 
 
 def _best_of(match: Match, opening: Opening, limits: Limits, threads: int) -> float:

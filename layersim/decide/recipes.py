@@ -179,7 +179,7 @@ class Pots:
     K_per_um, S_per_um : ndarray, shape (paints, 31), 1/µm
     solids, wet_um, sheen : ndarray, shape (paints,)
     may_mix : ndarray of bool, shape (paints, paints)
-        Whether two of them may stand in one mix; a mix is allowed if any two of its paints may.
+        Whether two of them may stand in one mix; a mix is allowed if every two of its paints may.
     """
 
     paints: tuple[Paint, ...]

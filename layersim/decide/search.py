@@ -14,14 +14,14 @@ order is chosen by a sample, which changes the time and never the result.
 
 **Cheaper lower bounds of one ΔE00**, tried first. With CIEDE2000's own terms
 
-    ΔE00² = (ΔL/S_L)² + c² + h² + R_T c h,   c = ΔC'/S_C,  h = ΔH'/S_H                      (B5)
+    ΔE00² = (ΔL/S_L)² + c² + h² + R_T c h,   c = ΔC'/S_C,  h = ΔH'/S_H                      (Z1)
 
 c² + h² + R_T c h ≥ (1 − |R_T|/2)(c² + h²) ≥ 0 since |R_T| ≤ 2 sin 60° R, R = √(C̄⁷/(C̄⁷ + 25⁷)) ≤ 1; so
 ΔE00 ≥ |ΔL|/S_L, which is an interval of Y outside which a recipe is dropped. And ΔC'² + ΔH'² =
 Δa'² + Δb² ≥ Δa² + Δb² (a' = (1 + G) a with the same G ≥ 0 for both colours), S_H ≤ S_C (T ≤ 1.93 <
 3), and S_C ≤ 1 + 0.045 · ¾ (C₁ + C₂) (since G ≤ ½), so
 
-    ΔE00² ≥ (ΔL/S_L)² + (1 − sin 60° R)(Δa² + Δb²)/S_C²                                     (B6)
+    ΔE00² ≥ (ΔL/S_L)² + (1 − sin 60° R)(Δa² + Δb²)/S_C²                                     (Z2)
 
 with the larger C̄ in R and S_C.
 
@@ -591,7 +591,7 @@ def near_delta_e(xyz: Array, target: FloatArray, white: FloatArray) -> FloatArra
     """Return ΔE00 from one target in single precision, for a tenth of the cost.
 
     As :func:`colour.delta_e_2000` to about 1e-3, except where two hues are opposite: there the mean
-    hue jumps, and the lower bound (B6) is given.
+    hue jumps, and the lower bound (Z2) is given.
 
     Parameters
     ----------
@@ -666,7 +666,7 @@ def _lightness_terms(L: FloatArray, target: float) -> FloatArray:
 
 
 def lowest_delta_e(lab: FloatArray, target: FloatArray) -> FloatArray:
-    """Return a lower bound of ΔE00, equation (B6).
+    """Return a lower bound of ΔE00, equation (Z2).
 
     Parameters
     ----------

@@ -4,11 +4,11 @@ Everything uncertain about a prediction is a standard normal deviate z (:mod:`la
 the sprayer's own film factor f = f₀ exp(s₀ z_f), which all its films share, the film of each coat, parts and
 bottles. Chips y, measured with an error σ in each of L*, a* and b*, give by Bayes' rule the most probable z,
 
-    min over z of  |z|² + |y − Lab(z)|² / σ²                                                (B1)
+    min over z of  |z|² + |y − Lab(z)|² / σ²                                                (H1)
 
 found by Gauss and Newton's steps, and about it the covariance
 
-    C = (1 + JᵀJ / σ²)⁻¹                                                                     (B2)
+    C = (1 + JᵀJ / σ²)⁻¹                                                                     (H2)
 
 with J the slopes of Lab(z) (A. Tarantola, Inverse Problem Theory, 2005, section 3.2; from memory). The new
 factor is f₀ exp(s₀ z_f), its new error s₀ √C_ff. What has no chip to tell it keeps its prior, so that a
@@ -293,7 +293,7 @@ def _laid(step: Coat | GreysSprayed) -> object:
 def _most_probable(
     jobs: Sequence[_Job], columns: dict[tuple[object, ...], int], chip_error: float
 ) -> tuple[FloatArray, FloatArray]:
-    """Return the z of (B1) and the covariance of (B2)."""
+    """Return the z of (H1) and the covariance of (H2)."""
     n = len(columns)
     z, precision = np.zeros(n), np.eye(n)
     for _ in range(_STEPS):

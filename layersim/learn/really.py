@@ -23,14 +23,18 @@ from layersim.errors import UnknownNameError, nearest_hint, quoted
 from layersim.learn.then import Then, schemes_then
 from layersim.log import Chip, Entry, Log
 from layersim.paintfile import slug
+from layersim.scheme.prediction import COVERED
 from layersim.scheme.records import Area, Coat, GreysSprayed, Mix, Scheme
-from layersim.scheme.simulate import AreaModel
+from layersim.scheme.simulate import AreaModel, normal_hypercube
 from layersim.shelf import Shelf
 from layersim.spectra import FloatArray
 
 AXIS: Final = 33
 """Tones along the axis between which a chip's place is interpolated."""
 SITES: Final = 8
+FAR: Final = 10.0
+"""ΔE00 beyond which a chip that is outside its prediction's range, too, is more likely a slip (assumed)."""
+_DRAWS: Final = 100
 THINNER: Final = "thinner"
 PRIMER: Final = "primer"
 PRESHADE: Final = "pre-shade"
@@ -110,11 +114,19 @@ class Compared:
         L*a*b* under the chip's light.
     delta_e : float
         ΔE00.
+    reach : float or None
+        ΔE00 within which 90 % of outcomes lie around the prediction; worked out beyond :data:`FAR` alone.
     """
 
     measured: Measured
     predicted: FloatArray
     delta_e: float
+    reach: float | None = None
+
+    @property
+    def is_far(self) -> bool:
+        """Whether it is beyond :data:`FAR`, and farther than 90 % of outcomes."""
+        return self.reach is not None and self.delta_e > self.reach
 
 
 @dataclass(frozen=True)
@@ -217,7 +229,12 @@ def measured_chips(then: Sequence[Then], log: Log) -> tuple[Measured, ...]:
 
 
 def compared(
-    scheme: Scheme, log: Log, *, shelf: Shelf | None = None, folders: Sequence[Path] = ()
+    scheme: Scheme,
+    log: Log,
+    *,
+    entry: Entry | None = None,
+    shelf: Shelf | None = None,
+    folders: Sequence[Path] = (),
 ) -> tuple[Compared, ...]:
     """Return every chip of a log beside what was predicted for what was sprayed.
 
@@ -226,6 +243,8 @@ def compared(
     scheme : Scheme
         As it is now; entries that keep it as it was are predicted by that.
     log : Log
+    entry : Entry, optional
+        One of the log's, whose chips alone are wanted.
     shelf : Shelf, optional
     folders : sequence of Path
         For :func:`~layersim.learn.then.schemes_then`.
@@ -243,11 +262,22 @@ def compared(
     """
     rows = []
     for one in measured_chips(schemes_then(scheme, log, shelf=shelf, folders=folders), log):
+        if entry is not None and one.entry is not entry:
+            continue
         model = AreaModel(one.scheme, one.sprayed, tones=AXIS, sites=SITES)
-        seen = model.reflectance(np.zeros((1, len(model.factors))))[0, one.stage]
-        lab = colour.lab(one.at_place(seen, model.shade), one.viewing)
-        rows.append(Compared(one, lab, float(colour.delta_e_2000(lab, one.lab))))
+        lab = _seen(model, one, np.zeros((1, len(model.factors))))[0]
+        off = float(colour.delta_e_2000(lab, one.lab))
+        reach = None
+        if off > FAR:
+            drawn = _seen(model, one, normal_hypercube(len(model.factors), _DRAWS, seed=1))
+            reach = float(np.quantile(colour.delta_e_2000(drawn, lab), COVERED))
+        rows.append(Compared(one, lab, off, reach))
     return tuple(rows)
+
+
+def _seen(model: AreaModel, one: Measured, z: FloatArray) -> FloatArray:
+    """Return L*a*b* at a chip's place, shape (draws, 3)."""
+    return colour.lab(one.at_place(model.reflectance(z)[:, one.stage], model.shade), one.viewing)
 
 
 def paint_names(scheme: Scheme) -> tuple[str, ...]:
@@ -382,6 +412,32 @@ def _mixed(mix: Mix, film_um: float, film_from: str, drops: Mapping[str, float] 
     thinning = by_name.get(THINNER, mix.thinning * sum(counts)) / sum(counts)
     new = Mix(used, thinning)
     return new, film_um if film_from == "dry" else film_um * new.volume_solids / mix.volume_solids
+
+
+def strange_drops(scheme: Scheme, entry: Entry) -> tuple[str, ...]:
+    """Return the paints of which an entry gives drops though its step's mix does not have them.
+
+    Parameters
+    ----------
+    scheme : Scheme
+    entry : Entry
+
+    Returns
+    -------
+    tuple of str
+        Empty for a pre-shade that is given by its greys, whose paint nobody knows.
+    """
+    area = scheme.areas[known_area(scheme, entry.area)]
+    stage = known_step(area, entry.step)
+    laid_by = step_of(area, stage)
+    if laid_by is not None:
+        names = [paint.name for paint, _ in laid_by.mix.ingredients]
+    elif stage == 0:
+        names = [area.ground.name]
+    else:
+        return ()
+    own = {THINNER, *map(slug, names)}
+    return tuple(name for name in entry.drops if slug(name) not in own)
 
 
 def step_of(area: Area, stage: int) -> Coat | GreysSprayed | None:

@@ -6,11 +6,14 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from layersim.decide.words import joined, size_words
+from layersim import colour
+from layersim.decide.words import joined, light_words, size_words
+from layersim.errors import quoted
 from layersim.learn.films import Learned
-from layersim.learn.really import CoatCount, Compared
-from layersim.log import Entry, Log
+from layersim.learn.really import PRESHADE, CoatCount, Compared
+from layersim.log import Chip, Entry, Log
 from layersim.paint import film_words
+from layersim.paintfile import slug
 from layersim.scheme.records import Scheme
 
 
@@ -34,8 +37,7 @@ def log_text(scheme: Scheme, log: Log, rows: Sequence[Compared]) -> str:
     for row in rows:
         by_entry.setdefault(id(row.measured.entry), []).append(row)
     for entry in log.entries:
-        lines.append(entry_words(entry))
-        lines += [f"    {_chip_words(row)}" for row in by_entry.get(id(entry), [])]
+        lines.append(entry_text(entry, by_entry.get(id(entry), [])))
     if rows:
         off = np.array([row.delta_e for row in rows])
         chips = "one chip" if len(rows) == 1 else f"{len(rows)} chips"
@@ -59,20 +61,27 @@ def _example(scheme: Scheme) -> str:
     return f'layersim log "{name}" add --area "{area.name}" --step "{step}" --coats {coats}'
 
 
-def entry_words(entry: Entry) -> str:
-    """Return what one entry says, on a line.
+def entry_text(entry: Entry, rows: Sequence[Compared] = ()) -> str:
+    """Return all that one entry says, a line a chip.
 
     Parameters
     ----------
     entry : Entry
+    rows : sequence of Compared
+        Its chips beside their predictions; empty where nothing was predicted.
 
     Returns
     -------
     str
     """
+    chips = [_compared_words(row) for row in rows] or [_chip_words(chip) for chip in entry.chips]
+    return "\n".join([_entry_words(entry), *(f"    {words}" for words in chips)])
+
+
+def _entry_words(entry: Entry) -> str:
     said = []
     if entry.coats is not None:
-        said.append(f"{entry.coats} coat{'' if entry.coats == 1 else 's'}")
+        said.append(_laid_words(entry.coats, entry.step))
     if entry.drops:
         said.append("drops " + ", ".join(f"{count:g} {name}" for name, count in entry.drops.items()))
     for value, words in (
@@ -87,41 +96,111 @@ def entry_words(entry: Entry) -> str:
     return f"{entry.at:%Y-%m-%d %H:%M}  {entry.area}, {entry.step}{tail}"
 
 
-def total_words(count: CoatCount) -> str:
+def _laid_words(count: int, step: str) -> str:
+    """Return coats in words; a pre-shade's are passes."""
+    one = "pass" if slug(step) == slug(PRESHADE) else "coat"
+    many = "passes" if one == "pass" else "coats"
+    return f"{count} {one if count == 1 else many}"
+
+
+def total_words(count: CoatCount, entry: Entry) -> str:
     """Return how many coats of a step are logged so far, against the scheme.
 
     Parameters
     ----------
     count : CoatCount
+    entry : Entry
+        The last one.
 
     Returns
     -------
     str
-        Empty where no entry gives coats; with a hint where entries add up to more than planned.
+        Empty where no entry gives coats; with a hint where this one makes them more than planned.
     """
     if not count.entries:
         return ""
-    coats = "one coat" if count.laid == 1 else f"{count.laid} coats"
-    plan = "gives its greys, no coats" if count.planned is None else f"has {count.planned}"
-    told = f"{count.step} on {count.area}: {coats} so far; the scheme {plan}"
-    if count.entries < 2 or count.planned is None or count.laid <= count.planned:
-        return f"{told}."
+    _, coats = _laid_words(2, count.step).split()
+    plan = f"gives its greys, no {coats}" if count.planned is None else f"has {count.planned}"
+    told = f"{count.step} on {count.area}: {_laid_words(count.laid, count.step)} so far; the scheme {plan}."
+    too_many = count.entries > 1 and count.planned is not None and count.laid > count.planned
+    if entry.coats is None or not too_many:
+        return told
+    told = f"{told} The {coats} of {count.entries} entries add up: "
+    if not entry.chips:
+        return f"{told}if these are not further ones, layersim log SCHEME take-back."
     return (
-        f"{told}. The coats of {count.entries} entries add up: log further chips of the same coats without "
-        "--coats. If this entry was such a chip: layersim log SCHEME take-back, then add it without --coats."
+        f"{told}log further chips of the same {coats} without --coats. If this entry was such a chip: "
+        "layersim log SCHEME take-back, then add it without --coats."
     )
 
 
-def _chip_words(row: Compared) -> str:
-    def lab(values: Sequence[float]) -> str:
-        L, a, b = np.round(values, 1) + 0.0
-        return f"{L:.1f} {a:.1f} {b:.1f}"
+def entry_notices(
+    entry: Entry, before: Entry | None, rows: Sequence[Compared], strange: Sequence[str]
+) -> list[str]:
+    """Return what looks like a slip in an entry that was just added.
 
-    tone = row.measured.chip.tone
-    place = tone if isinstance(tone, str) else f"L* {tone:g}"
-    real, predicted = row.measured.lab, row.predicted
+    Parameters
+    ----------
+    entry : Entry
+    before : Entry or None
+        The entry before it.
+    rows : sequence of Compared
+        Its chips beside their predictions.
+    strange : sequence of str
+        Paints that its step's mix does not have.
+
+    Returns
+    -------
+    list of str
+    """
+    take_back = "If it is a slip: layersim log SCHEME take-back"
+    said = []
+    if strange:
+        names = joined([quoted(name) for name in strange])
+        are, count = ("is", "counts") if len(strange) == 1 else ("are", "count")
+        said.append(
+            f"{names} {are} not in the scheme's mix for {entry.step}, and {count} for nothing in predictions"
+        )
+    if before is not None and (slug(before.area), slug(before.step)) == (slug(entry.area), slug(entry.step)):
+        again = [_place_words(chip) for chip in entry.chips if chip in before.chips]
+        if again:
+            said.append(f"{joined(again)}: exactly as in the entry before. {take_back}")
+    for row in rows:
+        if row.is_far:
+            place = _place_words(row.measured.chip)
+            said.append(
+                f"{place} is ΔE00 {row.delta_e:.0f} from its prediction; 90 % of outcomes lie within "
+                f"{row.reach:.0f}. {take_back}"
+            )
+    return said
+
+
+def _lab_words(values: Sequence[float]) -> str:
+    L, a, b = np.round(values, 1) + 0.0
+    return f"{L:.1f} {a:.1f} {b:.1f}"
+
+
+def _place_words(chip: Chip) -> str:
+    return chip.tone if isinstance(chip.tone, str) else f"L* {chip.tone:g}"
+
+
+def _real_words(chip: Chip) -> str:
+    light = "" if chip.light == "D65" else f" under {light_words(chip.light)}"
+    if chip.lab is not None:
+        return _lab_words(chip.lab) + light
+    lab = colour.lab(np.array(chip.reflectance), colour.Viewing(chip.light, chip.observer))
+    return f"{_lab_words(lab.tolist())}{light}, from a spectrum"
+
+
+def _chip_words(chip: Chip) -> str:
+    """Return a chip as it was measured, with nothing beside it."""
+    return f"{_place_words(chip):<7} {_real_words(chip)}"
+
+
+def _compared_words(row: Compared) -> str:
+    chip, predicted = row.measured.chip, _lab_words(row.predicted.tolist())
     return (
-        f"{place:<7} predicted {lab(predicted.tolist())}, real {lab(real.tolist())}: ΔE00 {row.delta_e:.1f} "
+        f"{_place_words(chip):<7} predicted {predicted}, real {_real_words(chip)}: ΔE00 {row.delta_e:.1f} "
         f"({size_words(row.delta_e)})"
     )
 

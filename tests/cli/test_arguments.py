@@ -53,6 +53,10 @@ def test_a_place_for_a_picture_that_is_not_wanted_is_refused(
             ["log", DEMO, "add", "--area", "wax", "cloth", "--step", "base"],
             'expected one, or quotes around them: --area "wax cloth"',
         ),
+        (
+            ["log", DEMO, "add", "--area", "wax cloth", "--step", "base", "--chip", "mid=31.5", "2", "-18"],
+            'expected one, or quotes around them: --chip "mid=31.5 2 -18"',
+        ),
         (["log", DEMO, "add", "--aera", "cloth", "--step", "b"], "arguments are required: --area"),
         (
             ["correct", DEMO, "--light", "40", "-5", "10"],

@@ -205,6 +205,13 @@ def test_a_torn_line_is_told_and_kept(
         (["--area", "panel", "--step", "base", "--drops", "moss green"], "expected a paint and a number"),
         (["--area", "panel", "--step", "base", "--drops", "mos green=3"], 'Did you mean "moss green"?'),
         (
+            ["--area", "panel", "--step", "base", "--drops", "moss green=2,5"],
+            'a number: "navy blue=15". Write decimals with a point. Did you mean 2.5?',
+        ),
+        (["--area", "panel", "--step", "base", "--drops", "moss, green"], 'a number: "navy blue=15".\n'),
+        (["--area", "panel", "--step", "base", "--drops", "moss green=−2"], "expected a paint and a number"),
+        (["--area", "panel", "--step", "base", "--drops", "moss green=nan"], "expected a paint and a number"),
+        (
             ["--area", "panel", "--step", "base", "--drops", "moss green=3", "--drops", "Moss Green=4"],
             'found "moss green" twice',
         ),
@@ -221,6 +228,10 @@ def test_a_torn_line_is_told_and_kept(
             'Write decimals with a point. Did you mean "mid=30.5,-5,-10"?',
         ),
         (["--area", "panel", "--step", "base", "--chip", "mid=30,5,-5,-10"], "Write decimals with a point\n"),
+        (["--area", "panel", "--step", "base", "--chip", "mid=30,5;−5;-10"], 'mean "mid=30.5,-5,-10"?'),
+        (["--area", "panel", "--step", "base", "--chip", "mid=30.5,2.5"], '"mid=FILE#READING"\n'),
+        (["--area", "panel", "--step", "base", "--chip", "62,5=1,2,3"], "with a point. Did you mean 62.5?"),
+        (["--area", "panel", "--step", "base", "--chip", "nan=1,2,3"], 'the tone "nan"; expected shadow'),
         (["--area", "panel", "--step", "base"], "add: found nothing beside area and step; expected what"),
         (["--area", "panel", "--step", "base", "--sprayer", "x"], "add: found nothing beside area and step"),
         (["--area", "panel", "--step", "base", "--chip", "mdi=1,2,3"], 'Did you mean "mid"?'),
@@ -362,6 +373,40 @@ def test_an_entry_that_cannot_be_predicted_is_logged_all_the_same(
     assert main(command(job, paints_folder, "add", *words)) == 0
     assert "    mid     28.0 -3.0 4.0\n" in capsys.readouterr().out
     assert [entry.area for entry in read_log(log_path(job)).entries] == ["nowhere", "panel"]
+
+
+def test_dashes_and_semicolons_are_read_as_elsewhere(job: Path, paints_folder: Path) -> None:
+    words = ["--chip", "mid=28.5; −3; 4", "--chip", "light=40,–4,5", "--drops", "moss green= 2.5"]
+    assert main(command(job, paints_folder, "add", "--area", "panel", "--step", "base", *words)) == 0
+    [entry] = read_log(log_path(job)).entries
+    assert [chip.lab for chip in entry.chips] == [(28.5, -3.0, 4.0), (40.0, -4.0, 5.0)]
+    assert dict(entry.drops) == {"moss green": 2.5}
+
+
+def test_an_entry_is_taken_back_though_its_scheme_cannot_be_read_any_more(
+    job: Path, paints_folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(command(job, paints_folder, "add", "--area", "panel", "--step", "base", "--coats", "2")) == 0
+    job.write_text(job.read_text(encoding="utf-8").replace("moss green", "fern green"), encoding="utf-8")
+    assert main(command(job, paints_folder, "show")) == 2
+    capsys.readouterr()
+    assert main(command(job, paints_folder, "take-back")) == 0
+    assert "Taken back: " in capsys.readouterr().out
+    assert read_log(log_path(job)).entries == ()
+
+
+def test_a_torn_line_is_told_instead_of_taking_back_the_one_before(
+    job: Path, paints_folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(command(job, paints_folder, "add", "--area", "panel", "--step", "base", "--coats", "2")) == 0
+    path = log_path(job)
+    path.write_bytes(path.read_bytes() + b'{"layersim log": 1, "at')
+    capsys.readouterr()
+    assert main(command(job, paints_folder, "take-back")) == 2
+    both = capsys.readouterr()
+    assert both.out == ""
+    assert f"{path}: nothing was taken back: line 2, " in both.err
+    assert "delete line 2 in a text editor first" in both.err
 
 
 def test_nothing_to_take_back(job: Path, paints_folder: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -6,7 +6,7 @@ import argparse
 
 import pytest
 
-from layersim.cli.numbers import number, plain_number, three_numbers
+from layersim.cli.numbers import comma_hint, number, plain_number, three_numbers
 
 
 @pytest.mark.parametrize(
@@ -34,6 +34,7 @@ def test_what_is_no_number_is_told(text: str, says: str) -> None:
         number(text)
     assert says in str(told.value)
     assert ("point" in str(told.value)) == ("," in text)
+    assert bool(comma_hint(text)) == ("," in text)
 
 
 @pytest.mark.parametrize("text", ["40,-5,10", "40 -5 10", "40, -5, 10", " 40;−5;10 "])

@@ -12,7 +12,7 @@ from layersim import colour
 from layersim.decide.answer import Weights
 from layersim.decide.correction import correct, reflectance_like
 from layersim.decide.match import find_place, match
-from layersim.decide.reach import ideal_paints, reach_of
+from layersim.decide.reach import _cloud, ideal_paints, reach_of
 from layersim.decide.recipes import Limits
 from layersim.errors import LayersimError, UnknownNameError
 from layersim.scheme.records import Coat, GreysGiven, Mix, Targets, Where
@@ -249,9 +249,33 @@ def test_whether_the_finish_is_to_blame_is_told(rig):
         assert ("a glossier finish is darker" in why) is not blamed
 
 
-def test_a_light_target_has_nothing_to_do_with_the_finish(rig):
+@pytest.fixture
+def looked_at(monkeypatch):
+    """The openings for which all that the shelf can do was worked out, as it happens."""
+    seen = []
+
+    def cloud(shelf, limits, opening):
+        seen.append(opening)
+        return _cloud(shelf, limits, opening)
+
+    monkeypatch.setattr("layersim.decide.reach._cloud", cloud)
+    return seen
+
+
+def test_a_light_target_has_nothing_to_do_with_the_finish(rig, looked_at):
     found = match(varnished(rig, 1.0), targets=Targets(light=np.array([95.0, 0.0, 5.0])), **DARK)
     assert "finish" not in reach_of(found).misses[0].why
+    assert len(looked_at) == 1
+
+
+def test_each_finish_is_worked_out_once_for_all_dark_tones(rig, looked_at):
+    black = np.array([0.5, 0.0, 0.0])
+    found = match(varnished(rig, 1.0), targets=Targets(shadow=black, mid=black, light=black), **DARK)
+    whys = [miss.why for miss in reach_of(found).misses]
+    assert len(whys) == 3
+    assert all("with a satin finish" in why for why in whys)
+    # The place as it is, and each glossier finish.
+    assert len(looked_at) == len({id(opening) for opening in looked_at}) == 3
 
 
 def glazed(rig, glaze, **others):
