@@ -277,7 +277,7 @@ def calibrate_by_chart(
     view = viewing
     if len(seen) < _FEWEST_CHART_PATCHES:
         raise ValueError(
-            f"only {len(seen)} of the chart's patches can be used; expected {_FEWEST_CHART_PATCHES}"
+            f"only {len(seen)} of the chart's patches can be used; expected {_FEWEST_CHART_PATCHES} or more"
         )
     wanted = xyz(spectra, view)
     wanted_lab = lab_from_xyz(wanted, view.white)
@@ -370,7 +370,7 @@ def calibrate_by_neutrals(
         view,
         _NEUTRALS_SIGMA,
         _NEUTRALS_SIGMA_PER_CHROMA,
-        ("no chart in the frame: the camera's own colours were used, its neutrals set right",),
+        (),
     )
 
 

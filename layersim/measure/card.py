@@ -9,6 +9,7 @@ corners are then given for each photograph.
 from __future__ import annotations
 
 import io
+import zlib
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -26,10 +27,23 @@ if TYPE_CHECKING:
 
 TAG_FAMILY: Final = "AprilTag 36h11"
 
-# The first four of the family's 587 codes, row by row from the upper left as OpenCV's ArUco module
-# draws them (half a turn from the AprilTag library's own pictures; readers find either). Tested
-# equal to OpenCV's table; kept here so that printing a card needs no image library.
-_TAG_CODES: Final = (0x21A146BAB, 0x92D18FE9B, 0x7089014BB, 0x193979E27)
+# The first 64 of the family's 587 codes, row by row from the upper left as OpenCV's ArUco module
+# draws them (half a turn from the AprilTag library's own pictures; readers find either), nine
+# hexadecimal digits each. Tested equal to OpenCV's table; kept here so that printing a card needs no
+# image library.
+_TAG_CODES: Final = (
+    "21A146BAB92D18FE9B7089014BB193979E2744153D3D735CD5B8CFA10BA56A02B874A608"
+    "B57FB8D444E20B5A6461D897F2CAB3469FFC594CA45C2FA1C2D2E297C24B97275928624A"
+    "1CAAFE99A3236DDC16884E527D65771A8C7EF52925B812E59CC1A17FA58AB31EB43384F9"
+    "3913D5345D79B1A3B50DFBE768D5CD7A031DB9C8F7A4B46987E06B6E0C5D5275BC567BB4"
+    "1E6302BC28AC7D046AA65FE23265400EB616F7A0668362DD0AFDF63B9CB60B1AD6A1CAF9"
+    "93B62EFB5BB210D93DDEE55094BA0CD1479B2A23ABB274F67F4B5F58A815818743427D64"
+    "1DEC40874892AB3A0238D5742EE0C43567A15DB311CB1C957CA1F9A2245782329ACE98F3"
+    "CCC52C528DA8B3578CD5B4B9E36AC9CDD3CECBDAA83911986256B1BAE6CC889DF91B10E5"
+)
+_CODE_DIGITS: Final = 9  # 36 bits
+_TAGS: Final = len(_TAG_CODES) // _CODE_DIGITS
+_TAGS_A_CARD: Final = 4
 _TAG_CELLS: Final = 8
 
 PAGES_MM: Final[dict[str, tuple[float, float]]] = {
@@ -222,7 +236,8 @@ def standard_card(
     """Return the layout of the card that :func:`write_card` prints by default.
 
     A6, lying: a black and a white band with one place for each count of coats between two places
-    of bare ground, and three places for neutrals below.
+    of bare ground, and three places for neutrals below. Cards for other counts than the usual ones bear
+    other tags, so that a photograph of one is not read as another.
 
     Parameters
     ----------
@@ -286,11 +301,25 @@ def standard_card(
         name="test card",
         width_mm=148.0,
         height_mm=105.0,
-        fiducials=tuple(Fiducial(tag, x, y, 10.0) for tag, (x, y) in enumerate(tags)),
+        fiducials=tuple(
+            Fiducial(tag, x, y, 10.0) for tag, (x, y) in enumerate(tags, start=_first_tag(coats))
+        ),
         patches=patches,
         neutrals=neutrals,
         surround=surround,
     )
+
+
+def _first_tag(coats: Sequence[float]) -> int:
+    """Return the first of the four tags of a card for some counts of coats.
+
+    0 for the standard ones. The others share fifteen sets by a checksum: two cards seldom bear the same.
+    """
+    if tuple(coats) == STANDARD_COATS:
+        return 0
+    others = _TAGS // _TAGS_A_CARD - 1
+    checksum = zlib.crc32(" ".join(f"{count:g}" for count in coats).encode("ascii"))
+    return _TAGS_A_CARD * (1 + checksum % others)
 
 
 def tag_cells(tag: int) -> FloatArray:
@@ -299,7 +328,7 @@ def tag_cells(tag: int) -> FloatArray:
     Parameters
     ----------
     tag : int
-        0 to 3, those that the standard card bears.
+        0 to 63, those that cards printed by :func:`write_card` bear.
 
     Returns
     -------
@@ -315,9 +344,10 @@ def tag_cells(tag: int) -> FloatArray:
     >>> tag_cells(0)[1].astype(int)
     array([0, 0, 0, 1, 0, 0, 0, 0])
     """
-    if not 0 <= tag < len(_TAG_CODES):
-        raise ValueError(f"tag {tag} cannot be drawn; the tags kept here are 0 to {len(_TAG_CODES) - 1}")
-    bits = np.array([float(bit) for bit in f"{_TAG_CODES[tag]:036b}"]).reshape(6, 6)
+    if not 0 <= tag < _TAGS:
+        raise ValueError(f"tag {tag} cannot be drawn; the tags kept here are 0 to {_TAGS - 1}")
+    code = int(_TAG_CODES[_CODE_DIGITS * tag : _CODE_DIGITS * (tag + 1)], 16)
+    bits = np.array([float(bit) for bit in f"{code:036b}"]).reshape(6, 6)
     return np.pad(bits, 1)
 
 

@@ -18,9 +18,9 @@ from layersim.measure.calibrate import (
     calibrate_by_trust,
 )
 from layersim.measure.card import CardLayout
-from layersim.measure.chart import ChartReading, chart_reflectances, read_chart
-from layersim.measure.patches import LightField, PatchReading, read_light, read_patch
-from layersim.measure.photograph import Photograph, read_photograph
+from layersim.measure.chart import ChartReading, NoChart, chart_reflectances, read_chart, spoilt_words
+from layersim.measure.patches import BESIDE_SPOILT, LightField, PatchReading, read_light, read_patch
+from layersim.measure.photograph import COARSE_STEP, Photograph, read_photograph
 from layersim.measure.rectify import Placement, place_card
 from layersim.spectra import FloatArray
 
@@ -28,8 +28,14 @@ REFERENCES: Final = ("best", "chart", "neutrals", "none")
 """What to calibrate by; "best" is a chart, or else neutrals, and never none."""
 
 _WORST_CHART_DE00: Final = 6.0
+_POOR_CHART_DE00: Final = 3.0  # rendered charts, also such as differ from the published one, came to less
 _PAPER_REFLECTANCE: Final = 0.85  # uncoated white paper, common practice, no source; only by trust
 _FIRST_GREY: Final = 18
+# Of full scale. Three stops below clipping: noise and the file's rounding are then as large as what is asked.
+_DARK_PAPER: Final = 0.12
+_UNLIKE: Final = 1.5  # neutrals whose reflectances differ by less may look alike
+_ALIKE: Final = 0.2  # of the difference of ln reflectance that a camera must show at the least
+_LIKE_PAPER: Final = 0.15
 # How far below 0 red, green and blue would stand for colours too pure for sRGB, of the brightest
 # channel: means
 # over thin films of the paints that data/generate/paint_families.py draws; three quarters of it is how far
@@ -166,12 +172,16 @@ def photograph_card(
     light = read_light(photograph, placement, layout.whole, layout.surround)
     readings = [read_patch(photograph, placement, patch.rect, light) for patch in layout.patches]
     neutrals = [read_patch(photograph, placement, neutral.rect, light) for neutral in layout.neutrals]
-    chart = None
+    sought: ChartReading | NoChart = NoChart()
     if reference in ("best", "chart"):
-        chart = _chart(photograph, placement, light, layout, chart_corners_px)
-    calibration = _calibration(photograph, layout, light, chart, neutrals, reference, viewing)
-    notes = [*photograph.notes, *placement.notes, *_light_notes(light)]
-    notes += [*(chart.notes if chart is not None else ()), *calibration.notes]
+        sought = _chart(photograph, placement, light, layout, chart_corners_px)
+    chart = sought if isinstance(sought, ChartReading) else None
+    calibration = _calibration(photograph, layout, light, sought, neutrals, reference, viewing)
+    beside = [
+        p.name for p, found in zip(layout.patches, readings, strict=True) if BESIDE_SPOILT in found.flags
+    ]
+    notes = [*photograph.notes, *placement.notes, *_light_notes(photograph, light, beside)]
+    notes += [*_chart_notes(sought, calibration), *calibration.notes]
     return CardReading(
         path=path,
         layout=layout,
@@ -206,7 +216,7 @@ def _finished(
         xyz=value,
         xyz_noise=noise,
         xyz_calibration=error,
-        flags=reading.flags,
+        flags=tuple(flag for flag in reading.flags if flag != BESIDE_SPOILT),
         usable=reading.usable,
         cut_off=_BELOW_ZERO * np.nan_to_num(reading.rgb).max() * _below_zero(reading.cut_off),
         only_cut_off=reading.only_cut_off,
@@ -214,7 +224,7 @@ def _finished(
 
 
 def _below_zero(share: FloatArray) -> FloatArray:
-    """Return how much of a patch lies below 0, where a share of its pixels stands there."""
+    """Return how much of a patch lies below 0, where a share of its pixels stands there (an assumption)."""
     return np.where(share > _PARTLY, np.minimum(share / _WHOLLY, 1.0), 0.0)
 
 
@@ -224,7 +234,7 @@ def _chart(
     light: LightField,
     layout: CardLayout,
     corners_px: npt.ArrayLike | None,
-) -> ChartReading | None:
+) -> ChartReading | NoChart:
     if corners_px is None and layout.chart is not None:
         corners_px = placement.pixels(layout.chart.corners_mm)
     return read_chart(photograph, placement, light, whole=layout.whole, corners_px=corners_px)
@@ -234,13 +244,13 @@ def _calibration(
     photograph: Photograph,
     layout: CardLayout,
     light: LightField,
-    chart: ChartReading | None,
+    chart: ChartReading | NoChart,
     neutrals: list[PatchReading],
     reference: str,
     viewing: Viewing | None,
 ) -> Calibration:
     path = photograph.path
-    if chart is not None:
+    if isinstance(chart, ChartReading):
         usable = np.array([patch.usable for patch in chart.patches])
         rgb = np.array([patch.rgb for patch in chart.patches])[usable]
         try:
@@ -251,44 +261,73 @@ def _calibration(
                 viewing=viewing,
             )
         except ValueError as fault:
-            raise PhotographError(path, f"{fault}. {'; '.join(chart.notes)}".rstrip(" .") + ".") from None
+            raise PhotographError(path, _of_spoilt(chart, f"{fault}", layout, light, neutrals)) from None
         if calibration.mean_de00 > _WORST_CHART_DE00:
             raise PhotographError(
                 path,
                 f"the chart's colours are missed by ΔE00 {calibration.mean_de00:.1f} on average; expected "
-                f"{_WORST_CHART_DE00:g} or less. Is it faded, partly covered, another kind, in mixed light?",
+                f"{_WORST_CHART_DE00:g} or less. Is it faded, partly covered or in shadow, another kind, in "
+                "mixed light?",
             )
         return calibration
     if reference == "chart":
         raise PhotographError(
             path,
-            "no 24-patch chart is found in the picture; is it whole, flat beside the card, sharp, not in "
-            "shadow? Otherwise give the outer corners of its four corner patches: chart_corners_px",
+            f"{chart.why or _NO_CHART}; is it whole, flat beside the card, sharp, not in shadow? Otherwise "
+            "give the outer corners of its four corner patches: chart_corners_px",
         )
     if reference in ("best", "neutrals"):
-        return _by_neutrals(photograph, layout, neutrals, reference, viewing)
+        return _by_neutrals(photograph, layout, light, chart, neutrals, reference, viewing)
     paper = light.middle_rgb / _PAPER_REFLECTANCE if light.middle_rgb is not None else np.ones(3)
     return calibrate_by_trust(paper, to_xyz_d50=photograph.to_xyz_d50, viewing=viewing)
+
+
+_NO_CHART: Final = "no 24-patch chart is found in the picture"
+
+
+def _of_spoilt(
+    chart: ChartReading, fault: str, layout: CardLayout, light: LightField, neutrals: list[PatchReading]
+) -> str:
+    """Return the message for a chart too many of whose patches are spoilt."""
+    why, remedy = spoilt_words(chart.patches)
+    message = f"{fault}."
+    if why:
+        message += f" Not used: {why.rstrip('?')}. Photograph again with {remedy}."
+    seen = [reading for reading in neutrals if reading.usable]
+    if len(seen) > 1 and len(seen) == len(neutrals) and not _bare_places(layout, light, neutrals):
+        message += ' The neutrals on the card do instead, less well: reference = "neutrals".'
+    return message
 
 
 def _by_neutrals(
     photograph: Photograph,
     layout: CardLayout,
+    light: LightField,
+    chart: ChartReading | NoChart,
     neutrals: list[PatchReading],
     reference: str,
     viewing: Viewing | None,
 ) -> Calibration:
     good = [i for i, reading in enumerate(neutrals) if reading.usable]
+    why = chart.why if isinstance(chart, NoChart) else ""
+    no_chart = f"{why or _NO_CHART}, and " if reference == "best" else ""
     if not good:
         why = "; ".join(
             f"{neutral.name}: {', '.join(reading.flags)}"
             for neutral, reading in zip(layout.neutrals, neutrals, strict=True)
         )
-        sought = "no chart and no usable neutral" if reference == "best" else "no usable neutral"
         raise PhotographError(
             photograph.path,
-            f"{sought} in the picture{f' ({why})' if why else ''}: a camera's colours are not trusted "
+            f"{no_chart}no usable neutral{f' ({why})' if why else ''}: a camera's colours are not trusted "
             'without a reference. Lay one beside the card, or say reference "none" and accept a wide band.',
+        )
+    bare = _bare_places(layout, light, neutrals)
+    if bare:
+        remedy = "photograph again with the whole chart in the picture, or " if reference == "best" else ""
+        raise PhotographError(
+            photograph.path,
+            f"{no_chart}the places for neutrals ({', '.join(bare[1])}) {bare[0]}: {remedy}glue neutrals of "
+            "known reflectance onto them.",
         )
     try:
         return calibrate_by_neutrals(
@@ -298,15 +337,68 @@ def _by_neutrals(
             viewing=viewing,
         )
     except ValueError as fault:
-        raise PhotographError(photograph.path, f"{fault}") from None
+        raise PhotographError(photograph.path, f"{no_chart}{fault}") from None
 
 
-def _light_notes(light: LightField) -> list[str]:
+def _bare_places(
+    layout: CardLayout, light: LightField, neutrals: list[PatchReading]
+) -> tuple[str, list[str]] | None:
+    """Return what is wrong with places whose neutrals should differ but look alike, and their names."""
+    seen = [
+        (neutral.name, float(np.mean(neutral.reflectance)), float(reading.rgb.mean()))
+        for neutral, reading in zip(layout.neutrals, neutrals, strict=True)
+        if reading.usable
+    ]
+    alike = {
+        name: level
+        for name, said, level in seen
+        for _, other_said, other in seen
+        if abs(np.log(said / other_said)) > np.log(_UNLIKE)
+        and abs(np.log(max(level, 1e-6) / max(other, 1e-6))) < _ALIKE * abs(np.log(said / other_said))
+    }
+    if not alike:
+        return None
+    paper = light.middle_rgb.mean() if light.middle_rgb is not None else np.nan
+    like_paper = all(abs(level / paper - 1.0) < _LIKE_PAPER for level in alike.values())
+    return "look like bare paper" if like_paper else "look all alike", list(alike)
+
+
+def _chart_notes(chart: ChartReading | NoChart, calibration: Calibration) -> tuple[str, ...]:
+    if isinstance(chart, ChartReading):
+        if calibration.mean_de00 < _POOR_CHART_DE00:
+            return chart.notes
+        return (
+            *chart.notes,
+            f"the chart's colours are missed by ΔE00 {calibration.mean_de00:.1f} on average, where 1 to 2 is "
+            "usual, and the range is wider for it: a soft shadow on the chart, mixed light, a faded or "
+            "another chart?",
+        )
+    if calibration.reference != "neutrals":
+        return (chart.why,) if chart.why else ()
+    by = "the camera's own colours were used, its neutrals set right"
+    if not chart.why:
+        return (f"no chart in the frame: {by}",)
+    return (f"{chart.why}: {by}. A whole chart, evenly lit, tells more",)
+
+
+def _light_notes(photograph: Photograph, light: LightField, beside: list[str]) -> list[str]:
     if light.order == 0:
         return ["uneven light could not be corrected: too little bare surround is seen"]
-    notes = [f"light falls off by {100 * (-light.falloff):.0f} % over the card; corrected"]
-    if len(light.odd_mm) > 0:
+    notes = []
+    dark = light.middle_rgb is not None and float(light.middle_rgb.max()) < _DARK_PAPER
+    if light.middle_rgb is not None and dark:
         notes.append(
-            f"{len(light.odd_mm)} places of the bare surround were left out (shadow, glare, overspray)"
+            f"the picture is under-exposed: the card's bare paper has {100 * light.middle_rgb.max():.0f} % "
+            "of the most light that the file can hold. Photograph again so that it is light, but not clipped"
+        )
+    if round(-100 * light.falloff) > 0:
+        notes.append(f"light falls off by {100 * (-light.falloff):.0f} % over the card; corrected")
+    # In a dark picture the file's rounding alone makes paper uneven, in a strongly compressed one the blocks.
+    if len(light.odd_mm) > 0 and not dark:
+        causes = "compression, " if photograph.mean_step >= COARSE_STEP else ""
+        near = f"; it may lie on {', '.join(beside)}, too" if beside else ""
+        notes.append(
+            f"{len(light.odd_mm)} places of the bare surround were left out ({causes}shadow, glare, "
+            f"overspray){near}"
         )
     return notes

@@ -35,6 +35,9 @@ from layersim.spectra import FloatArray
 EDGE_SHARE: Final = 0.18
 """Taken off each side of a patch: masked paint ends in a ridge and a feathered rim."""
 
+BESIDE_SPOILT: Final = "shadow, glare or overspray on the card's surround beside it"
+"""Flag of a patch whose surround does not fit the light over the card."""
+
 _BLOCKS: Final = 6
 _MOST_PIXELS_A_SIDE: Final = 110
 _FEWEST_PIXELS: Final = 100
@@ -260,7 +263,7 @@ def read_patch(
     edge_share : float
         Taken off each side before anything is read.
     to_card : ndarray, shape (3, 3), optional
-        From that other measure to mm on the card, equation (Q1).
+        From that other measure to mm on the card, equation (T1).
 
     Returns
     -------
@@ -542,4 +545,4 @@ def _shadow_flags(rect: Rect, light: LightField) -> list[str]:
     low = np.array([rect.x_mm, rect.y_mm]) - margin
     high = low + np.array([rect.width_mm + 2 * margin, rect.height_mm + 2 * margin])
     near = ((light.odd_mm > low) & (light.odd_mm < high)).all(axis=1).sum()
-    return ["shadow, glare or overspray on the card's surround beside it"] if near >= 3 else []
+    return [BESIDE_SPOILT] if near >= 3 else []

@@ -5,7 +5,7 @@ TIFFs by itself, so those are decoded by OpenImageIO (OpenCV 5.0, which finds th
 values for 16-bit TIFFs asked for as RGB). Sizes are taken from the header and judged before anything
 is decoded.
 
-    linear = curve[level]           one table per channel, from the embedded profile      (P1)
+    linear = curve[level]           one table per channel, from the embedded profile      (I1)
 
 The values stay scene-referred: proportional to the light on the sensor as far as the file tells,
 not clipped, not mapped into another gamut. What the file does not tell (a maker's tone curve) is
@@ -37,6 +37,8 @@ LARGEST_PIXELS: Final = 64_000_000
 
 LARGEST_FILE_BYTES: Final = 800 * 2**20
 SMALLEST_SIDE_PX: Final = 200
+COARSE_STEP: Final = 2.0
+"""Steps of brightness, in levels, from which on a JPEG is called strongly compressed: "quality 50"."""
 
 RAW_SUFFIXES: Final = frozenset(
     (".dng", ".cr2", ".cr3", ".nef", ".nrw", ".arw", ".raf", ".orf", ".rw2", ".pef", ".srw", ".raw")
@@ -63,13 +65,15 @@ class Photograph:
     levels : ndarray of uint8 or uint16, shape (height, width, 3)
         Red, green, blue, turned as the orientation tag says.
     curve : ndarray, shape (levels, 3)
-        Linear value of each level in each channel, equation (P1).
+        Linear value of each level in each channel, equation (I1).
     to_xyz_d50 : ndarray, shape (3, 3)
         What the file says of its primaries: linear RGB to XYZ relative to D50 (the white is Y = 1).
     top : int
         The level at which the picture is clipped.
     notes : tuple of str
         What a reader should know: profile used, tags ignored.
+    mean_step : float
+        Levels from one brightness to the next that a JPEG gives a block of pixels; else 0.
     """
 
     path: Path
@@ -78,6 +82,7 @@ class Photograph:
     to_xyz_d50: FloatArray
     top: int
     notes: tuple[str, ...] = field(default=())
+    mean_step: float = 0.0
 
     @property
     def height(self) -> int:
@@ -90,7 +95,7 @@ class Photograph:
         return int(self.levels.shape[1])
 
     def linear(self, levels: Levels) -> FloatArray:
-        """Return linear values, equation (P1).
+        """Return linear values, equation (I1).
 
         Parameters
         ----------
@@ -137,6 +142,11 @@ def read_photograph(path: Path, *, encoding: str = "profile") -> Photograph:
     curve, to_xyz = _meaning(path, header, encoding, notes)
     if header.orientation not in range(1, 9):
         notes.append(f"the orientation tag says {header.orientation}, which means nothing; ignored")
+    if header.mean_step >= COARSE_STEP:
+        notes.append(
+            f"the JPEG is compressed so strongly that it keeps brightness in steps of {header.mean_step:.0f} "
+            "of 255: use the camera's original, not a copy that was sent or saved again"
+        )
     return Photograph(
         path=path,
         levels=_turned(levels, header.orientation),
@@ -144,6 +154,7 @@ def read_photograph(path: Path, *, encoding: str = "profile") -> Photograph:
         to_xyz_d50=to_xyz,
         top=len(curve) - 1,
         notes=tuple(notes),
+        mean_step=header.mean_step,
     )
 
 
@@ -158,6 +169,7 @@ class _Header:
     bits: int
     orientation: int
     profile: bytes | None
+    mean_step: float
 
 
 def _check_file(path: Path) -> None:
@@ -219,6 +231,8 @@ def _open(path: Path) -> Image:
 
 
 def _read_header(path: Path) -> _Header:
+    from PIL.JpegImagePlugin import JpegImageFile
+
     with _open(path) as image:
         _check_size(path, image.width, image.height)
         if image.mode in ("1", "L", "LA", "I", "I;16", "I;16B", "F"):
@@ -234,6 +248,10 @@ def _read_header(path: Path) -> _Header:
                 width, height = _stored_size(image)
                 orientation = image.getexif().get(0x0112, 1)
                 profile = image.info.get("icc_profile")
+                # The first entry of the luma table over 8: ITU-T T.81, sections A.3.3 and A.3.4.
+                mean_step = (
+                    image.quantization.get(0, [0])[0] / 8.0 if isinstance(image, JpegImageFile) else 0.0
+                )
         except Exception as fault:  # as in _open
             raise PhotographError(path, f"this picture is damaged ({_plain(fault)})") from None
         return _Header(
@@ -243,6 +261,7 @@ def _read_header(path: Path) -> _Header:
             bits=bits,
             orientation=orientation if isinstance(orientation, int) else 0,
             profile=profile if isinstance(profile, bytes) and profile else None,
+            mean_step=mean_step,
         )
 
 

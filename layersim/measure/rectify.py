@@ -3,7 +3,7 @@
 A flat card seen by a straight-lined lens is a projective map (R. Hartley and A. Zisserman,
 Multiple View Geometry in Computer Vision, 2nd ed., 2004, section 2.3):
 
-    λ (u, v, 1)ᵀ = H (x, y, 1)ᵀ          (x, y) mm on the card, (u, v) pixels           (Q1)
+    λ (u, v, 1)ᵀ = H (x, y, 1)ᵀ          (x, y) mm on the card, (u, v) pixels           (T1)
 
 H is fitted to all corners of all tags found (ibid. section 4.1); how badly it fits tells whether the
 card is flat and is the card that the layout describes.
@@ -19,7 +19,7 @@ import numpy as np
 import numpy.typing as npt
 
 from layersim.errors import PhotographError
-from layersim.measure.card import CardLayout, Rect
+from layersim.measure.card import CardLayout, Rect, standard_card
 from layersim.measure.photograph import Levels, Photograph, import_cv2
 from layersim.spectra import FloatArray
 
@@ -33,6 +33,9 @@ LARGEST_DOUBT_MM: Final = 0.7
 _SEARCH_SIDE_PX: Final = 2400
 _CORNER_SIGMA_PX: Final = 0.4  # of one tag corner in a JPEG; measured on rendered photographs
 _FEWEST_PX_PER_MM: Final = 2.0
+_FEWEST_PX_PER_MM_FOR_TAGS: Final = (
+    4.0  # were the card as long as the picture: its tags are then 40 pixels wide
+)
 
 
 @dataclass(frozen=True, eq=False)
@@ -42,7 +45,7 @@ class Placement:
     Parameters
     ----------
     to_px : ndarray, shape (3, 3)
-        H of equation (Q1), from mm to pixels; the centre of the first pixel is (0, 0).
+        H of equation (T1), from mm to pixels; the centre of the first pixel is (0, 0).
     px_per_mm : float
         Scale in the middle of the card.
     misfit_px : float
@@ -59,7 +62,7 @@ class Placement:
     notes: tuple[str, ...] = ()
 
     def pixels(self, points_mm: npt.ArrayLike) -> FloatArray:
-        """Return pixel positions of points on the card, equation (Q1).
+        """Return pixel positions of points on the card, equation (T1).
 
         Parameters
         ----------
@@ -73,7 +76,7 @@ class Placement:
 
 
 def project(matrix: FloatArray, points: npt.ArrayLike) -> FloatArray:
-    """Return points carried by a projective map, equation (Q1).
+    """Return points carried by a projective map, equation (T1).
 
     Parameters
     ----------
@@ -268,6 +271,12 @@ def _place_by_tags(photograph: Photograph, layout: CardLayout) -> Placement:
         "Is the whole card in the picture, sharp and uncovered, and not mirrored? "
         "Otherwise give its four corners (corners_px)."
     )
+    longest = max(photograph.width, photograph.height)
+    if longest < _FEWEST_PX_PER_MM_FOR_TAGS * max(layout.width_mm, layout.height_mm):
+        advice = (
+            f"The picture of {photograph.width} × {photograph.height} pixels is too small for the tags: use "
+            "the camera's original, not a preview or a copy that was sent."
+        )
     seen = [tag for tag, _ in found if tag in wanted]
     twice = sorted({tag for tag in seen if seen.count(tag) > 1})
     if twice:
@@ -277,8 +286,15 @@ def _place_by_tags(photograph: Photograph, layout: CardLayout) -> Placement:
     if len(seen) < FEWEST_TAGS:
         others = sorted({tag for tag, _ in found} - set(wanted))
         shown = f"only tag {seen[0]}" if seen else "none of them"
-        if others:
-            shown += f" (but tags {_listed(others)}: another card?)"
+        if len(others) >= FEWEST_TAGS:
+            standard = {fiducial.tag for fiducial in standard_card().fiducials}
+            whose = " of the card with the usual counts of coats" if set(others) <= standard else ""
+            raise PhotographError(
+                photograph.path,
+                f"this is another card: it bears the tags {_listed(others)}{whose}; the layout "
+                f'"{layout.name}" has {_listed(sorted(wanted))}. Name the layout file that was written with '
+                'this card: card = "..."',
+            )
         raise PhotographError(photograph.path, f"expected {expected}; found {shown}. {advice}")
     corners = {tag: points for tag, points in found if tag in wanted}
     source = np.concatenate([wanted[tag].rect.corners_mm for tag in corners])
@@ -317,7 +333,7 @@ def _doubt_px(to_px: FloatArray, source: FloatArray, at: FloatArray, sigma_px: f
 
 
 def _slope_by_h(h: FloatArray, points: FloatArray) -> FloatArray:
-    """Return the derivative of equation (Q1) by the eight free elements of H, u rows then v rows."""
+    """Return the derivative of equation (T1) by the eight free elements of H, u rows then v rows."""
     homogeneous = np.column_stack([points, np.ones(len(points))])
     at = project(h, points)
     over = homogeneous / (homogeneous @ h[2])[:, np.newaxis]

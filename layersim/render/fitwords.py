@@ -46,7 +46,7 @@ def fit_text(fit: Fit, *, in_colour: bool) -> str:
     rows += [f"Left out: {outlier.words()}." for outlier in fit.outliers]
     rows.append(f"{grade_words(fit)}: {fit.verdict.words}.")
     rows.append(
-        "That goes for half a coat to four, thinned as the swatches were; layersim paint tells it unthinned."
+        "That goes for half a coat to four, thinned as the swatches were; see layersim paint for unthinned."
     )
     rows.append(advice(fit))
     rows += [f"Note: {notice}." for notice in fit.notices]

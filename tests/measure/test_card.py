@@ -80,8 +80,21 @@ def test_surround_is_bare_and_tags_have_their_white_rim() -> None:
 def test_tags_are_those_of_the_open_standard() -> None:
     cv2 = pytest.importorskip("cv2")
     family = cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_APRILTAG_36h11)
-    for tag in range(4):
+    for tag in range(64):
         np.testing.assert_array_equal(tag_cells(tag), cv2.aruco.generateImageMarker(family, tag, 8) / 255)
+
+
+def test_cards_for_other_coats_bear_other_tags() -> None:
+    def tags(*coats: float) -> tuple[int, ...]:
+        return tuple(fiducial.tag for fiducial in standard_card(coats=coats).fiducials)
+
+    assert tags(0.5, 1, 2, 4) == (0, 1, 2, 3) == tuple(f.tag for f in standard_card().fiducials)
+    others = [tags(1, 2, 4, 8), tags(1, 2, 4), tags(4, 2, 1, 0.5), tags(0.25, 0.5, 1, 2), tags(0.5)]
+    assert all(min(found) >= 4 and found == tuple(range(found[0], found[0] + 4)) for found in others)
+    assert len(set(others)) >= 4, "a checksum: a few share"
+    assert tags(1, 2, 4, 8) == (8, 9, 10, 11)  # printed cards must stay readable
+    for found in others:
+        tag_cells(found[-1])
 
 
 @pytest.mark.parametrize("page", PAGES_MM)
@@ -107,8 +120,8 @@ def test_drawing_refuses_what_it_cannot_draw(tmp_path: Path) -> None:
         write_card(tmp_path / "x.pdf", layout, page="A5")
     with pytest.raises(OutputError, match="does not fit"):
         write_card(tmp_path / "x.pdf", replace(layout, width_mm=300.0), page="A4")
-    with pytest.raises(OutputError, match="tag 9 cannot be drawn"):
-        card_image(replace(layout, fiducials=(Fiducial(9, 10.0, 10.0, 10.0),)))
+    with pytest.raises(OutputError, match="tag 64 cannot be drawn"):
+        card_image(replace(layout, fiducials=(Fiducial(64, 10.0, 10.0, 10.0),)))
     with pytest.raises(OutputError, match="no folder"):
         write_card(tmp_path / "none" / "x.pdf", layout)
     assert list(tmp_path.iterdir()) == []

@@ -10,8 +10,10 @@ import pytest
 
 from layersim.colour import Viewing, delta_e_2000, lab, lab_from_xyz
 from layersim.errors import PhotographError
+from layersim.measure import cardreading
 from layersim.measure.card import Rect, standard_card
 from layersim.measure.cardreading import CardReading, photograph_card
+from layersim.measure.rectify import fit_projection, project
 from layersim.spectra import FloatArray, wavelengths_nm
 from tests.measure.camera import (
     Frame,
@@ -113,8 +115,107 @@ def test_with_neutrals_only(tmp_path: Path, camera: str) -> None:
     path, _ = shoot(tmp_path, SHOT.but(camera=camera, chart=None))
     reading = photograph_card(path, LAYOUT)
     assert reading.calibration.reference == "neutrals"
-    assert any("no chart" in note for note in reading.notes)
+    assert any(note.startswith("no chart in the frame: the camera's own") for note in reading.notes)
     assert misses(reading).mean() < 3.0
+
+
+def without(frame: Frame, *names: str) -> Frame:
+    """Leave places for neutrals as bare paper."""
+    encoded = frame.encoded.copy()
+    paper = encoded[tuple(_pixel(frame, 12.0, 50.0)[::-1])]
+    for neutral in LAYOUT.neutrals:
+        if neutral.name in names:
+            corners = np.array([_pixel(frame, *corner) for corner in neutral.rect.corners_mm])
+            (x0, y0), (x1, y1) = corners.min(axis=0), corners.max(axis=0)
+            noise = np.random.default_rng(1).normal(0.0, 0.004, (y1 - y0, x1 - x0, 3))
+            encoded[y0:y1, x0:x1] = np.clip(paper + noise, 0.0, 1.0)
+    return replace(frame, encoded=encoded)
+
+
+def _pixel(frame: Frame, x_mm: float, y_mm: float) -> np.ndarray:
+    mm = LAYOUT.whole.corners_mm
+    return np.rint(project(fit_projection(mm, frame.card_corners_px), [x_mm, y_mm])).astype(int)
+
+
+def test_bare_places_are_not_taken_for_neutrals(tmp_path: Path) -> None:
+    frame = photograph(LAYOUT, swatches(), GROUNDS, SHOT.but(chart=None))
+    path = save_jpeg(tmp_path / "bare.jpg", without(frame, "white", "grey", "black"))
+    with pytest.raises(
+        PhotographError,
+        match="no 24-patch chart is found in the picture, and the places for neutrals "
+        r"\(white, grey, black\) look like bare paper: photograph again with the whole chart in "
+        "the picture, or glue neutrals",
+    ):
+        photograph_card(path, LAYOUT)
+    with pytest.raises(PhotographError, match=r"bare\.jpg: the places for neutrals .* paper: glue neutrals"):
+        photograph_card(path, LAYOUT, reference="neutrals")
+    path = save_jpeg(tmp_path / "one.jpg", without(frame, "grey"))
+    with pytest.raises(PhotographError, match=r"\(white, grey\) look like bare paper"):
+        photograph_card(path, LAYOUT)
+    path = save_jpeg(tmp_path / "white.jpg", without(frame, "white"))
+    assert photograph_card(path, LAYOUT).calibration.reference == "neutrals", "white paper is a white, nearly"
+
+
+def test_a_chart_that_cannot_be_used_is_not_called_absent(tmp_path: Path) -> None:
+    frame = photograph(LAYOUT, swatches(), GROUNDS, SHOT)
+    assert frame.chart_corners_px is not None
+    middle = int(frame.chart_corners_px[:, 1].mean())
+    cut = replace(frame, encoded=frame.encoded[: middle + 40])
+    reading = photograph_card(save_jpeg(tmp_path / "cut.jpg", cut), LAYOUT)
+    assert reading.calibration.reference == "neutrals"
+    assert any(
+        note.startswith("the edge of the picture cuts the 24-patch chart off:") for note in reading.notes
+    )
+    assert not any("no chart in the frame" in note for note in reading.notes)
+    with pytest.raises(PhotographError, match="cuts the 24-patch chart off, and the places for neutrals"):
+        photograph_card(save_jpeg(tmp_path / "b.jpg", without(cut, "white", "grey", "black")), LAYOUT)
+    with pytest.raises(PhotographError, match="cuts the 24-patch chart off; is it whole"):
+        photograph_card(tmp_path / "cut.jpg", LAYOUT, reference="chart")
+
+
+def test_a_shadow_over_half_of_the_chart_is_the_cause_that_is_named(tmp_path: Path) -> None:
+    x, y = 24.0, 130.0
+    path, _ = shoot(tmp_path, SHOT, shadow=[x - 8.0, y - 8.0, 112.0, 40.0], shadow_depth=0.65)
+    with pytest.raises(
+        PhotographError,
+        match=r"expected 16 or more\. Not used: 1[23] in a shadow\. "
+        r"Photograph again with no shadow on the chart\. "
+        'The neutrals on the card do instead, less well: reference = "neutrals"',
+    ):
+        photograph_card(path, LAYOUT)
+    assert photograph_card(path, LAYOUT, reference="neutrals").calibration.reference == "neutrals"
+
+
+def test_a_soft_shadow_on_the_chart_makes_a_note(tmp_path: Path) -> None:
+    path, _ = shoot(tmp_path, SHOT, shadow=[16.0, 122.0, 112.0, 40.0], shadow_depth=0.25)
+    reading = photograph_card(path, LAYOUT)
+    assert any("a soft shadow on the chart" in note for note in reading.notes)
+    path, _ = shoot(tmp_path, SHOT)
+    assert not any("a soft shadow" in note for note in photograph_card(path, LAYOUT).notes)
+
+
+def test_under_exposure_is_one_note(tmp_path: Path) -> None:
+    path, _ = shoot(tmp_path, SHOT.but(exposure=0.085, noise=0.001))
+    notes = photograph_card(path, LAYOUT).notes
+    assert [note for note in notes if "under-exposed" in note and "Photograph again" in note]
+    assert not any("overspray" in note for note in notes)
+
+
+def test_strong_compression_is_named(tmp_path: Path) -> None:
+    frame = photograph(LAYOUT, swatches(), GROUNDS, SHOT)
+    strong = photograph_card(save_jpeg(tmp_path / "strong.jpg", frame, quality=30), LAYOUT)
+    assert any("in steps of 3 of 255: use the camera's original" in note for note in strong.notes)
+    assert sum("overspray" in note for note in strong.notes) <= 1
+    assert not any("overspray" in flag for patch in strong.patches for flag in patch.flags)
+    usual = photograph_card(save_jpeg(tmp_path / "usual.jpg", frame, quality=85), LAYOUT)
+    assert not any("compress" in note for note in usual.notes)
+
+
+def test_light_that_is_even_is_not_called_corrected(tmp_path: Path) -> None:
+    path, _ = shoot(tmp_path, SHOT.but(falloff=0.0))
+    assert not any("falls off" in note for note in photograph_card(path, LAYOUT).notes)
+    path, _ = shoot(tmp_path, SHOT)
+    assert any("falls off" in note for note in photograph_card(path, LAYOUT).notes)
 
 
 def test_contrast_curve_of_a_camera_is_undone(tmp_path: Path) -> None:
@@ -166,7 +267,11 @@ def test_overexposed_patches_are_out_and_named(tmp_path: Path) -> None:
 
 def test_hopeless_exposure_is_refused(tmp_path: Path) -> None:
     path, _ = shoot(tmp_path, SHOT.but(exposure=2.6))
-    with pytest.raises(PhotographError, match="of the chart's patches can be used"):
+    with pytest.raises(
+        PhotographError,
+        match=r"of the chart's patches can be used; expected 16 or more\. "
+        r"Not used: \d+ clipped, as bright as the file can say\. Photograph again with less exposure\.$",
+    ):
         photograph_card(path, LAYOUT)
 
 
@@ -177,8 +282,8 @@ def test_glare_and_shadow_are_named(tmp_path: Path) -> None:
     shaded, _ = shoot(tmp_path, SHOT, shadow=[0.0, 14.0, 45.0, 40.0])
     reading = photograph_card(shaded, LAYOUT)
     marked = [p.name for p in reading.patches if any("shadow" in f or "two tones" in f for f in p.flags)]
-    assert "black bare 1" in marked
-    assert any("bare surround were left out" in note for note in reading.notes)
+    assert "black 0.5" in marked
+    assert any("bare surround were left out" in note and "black bare 1" in note for note in reading.notes)
 
 
 def test_own_card_by_corners(tmp_path: Path) -> None:
@@ -204,12 +309,13 @@ def test_same_photograph_same_numbers(tmp_path: Path) -> None:
         np.testing.assert_array_equal(a.xyz_noise, b.xyz_noise)
 
 
-def test_covered_patch_is_out(tmp_path: Path) -> None:
+def test_covered_patch_is_named(tmp_path: Path) -> None:
     box = Rect(100.0, 20.0, 48.0, 40.0)
     path, _ = shoot(tmp_path, SHOT, cover=[box.x_mm, box.y_mm, box.width_mm, box.height_mm])
     reading = photograph_card(path, LAYOUT)
-    covered = next(p for p in reading.patches if p.name == "black bare 2")
-    assert covered.flags, "a thing lying over a patch and the surround beside it is noticed"
+    assert any("bare surround were left out" in note and "black bare 2" in note for note in reading.notes), (
+        "a thing lying over a patch and the surround beside it is noticed"
+    )
 
 
 def test_where_noise_is_cut_off_at_zero_a_reading_is_the_most_that_it_can_be(tmp_path: Path) -> None:
@@ -240,3 +346,8 @@ def test_where_noise_is_cut_off_at_zero_a_reading_is_the_most_that_it_can_be(tmp
     assert min(limits) > -0.5
     assert max(limits) > 1.0
     assert np.abs(values).max() < 1.5
+
+
+def test_the_more_pixels_stand_at_zero_the_further_below_it_a_channel_is_thought() -> None:
+    depth = cardreading._below_zero(np.array([0.1, 0.3, 0.9]))
+    np.testing.assert_allclose(depth, [0.0, 0.5, 1.0])

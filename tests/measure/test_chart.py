@@ -8,9 +8,17 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from layersim.colour import decode_srgb, encode_srgb
 from layersim.errors import PhotographError
 from layersim.measure.card import standard_card
-from layersim.measure.chart import ChartReading, chart_names, chart_reflectances, read_chart
+from layersim.measure.chart import (
+    ChartReading,
+    NoChart,
+    chart_names,
+    chart_reflectances,
+    read_chart,
+    spoilt_words,
+)
 from layersim.measure.patches import read_light
 from layersim.measure.photograph import read_photograph
 from layersim.measure.rectify import place_card
@@ -25,7 +33,7 @@ SMALL = Shot(width_px=900, height_px=1200, oversample=1)
 
 def read(
     tmp_path: Path, shot: Shot, *, corners: object = None, frame: Frame | None = None
-) -> tuple[Frame, ChartReading | None]:
+) -> tuple[Frame, ChartReading | NoChart]:
     taken = frame or photograph(LAYOUT, {}, GROUNDS, shot)
     picture = read_photograph(save_jpeg(tmp_path / "a.jpg", taken))
     placement = place_card(picture, LAYOUT)
@@ -51,13 +59,13 @@ def test_table_is_the_librarys() -> None:
 )
 def test_found_to_two_pixels(tmp_path: Path, shot: Shot) -> None:
     frame, chart = read(tmp_path, shot)
-    assert chart is not None
+    assert isinstance(chart, ChartReading)
     assert np.abs(chart.corners_px - frame.chart_corners_px).max() < 2.0
 
 
-def test_absent_is_none_and_wrong_corners_are_refused(tmp_path: Path) -> None:
+def test_absent_is_said_and_wrong_corners_are_refused(tmp_path: Path) -> None:
     frame, chart = read(tmp_path, SMALL.but(chart=None))
-    assert chart is None
+    assert chart == NoChart("")
     with pytest.raises(PhotographError, match="not those of a 24-patch chart"):
         read(tmp_path, SMALL, frame=frame, corners=frame.card_corners_px)
 
@@ -68,7 +76,7 @@ def test_corners_may_begin_anywhere(tmp_path: Path, first: int) -> None:
     frame = photograph(LAYOUT, {}, GROUNDS, shot)
     assert frame.chart_corners_px is not None
     _, chart = read(tmp_path, shot, frame=frame, corners=np.roll(frame.chart_corners_px, first, axis=0))
-    assert chart is not None
+    assert isinstance(chart, ChartReading)
     assert np.abs(chart.corners_px - frame.chart_corners_px).max() < 1.0
 
 
@@ -87,7 +95,7 @@ def test_what_lies_on_the_chart_is_noticed_and_the_rest_serves(
     frame = photograph(LAYOUT, {}, GROUNDS, shot)
     assert frame.chart_corners_px is not None
     _, clean = read(tmp_path, shot, frame=frame)
-    assert clean is not None
+    assert isinstance(clean, ChartReading)
     assert all(patch.usable for patch in clean.patches)
     assert clean.notes == ()
     box = [[0, 0], [columns, 0], [columns, 4], [0, 4]]
@@ -97,8 +105,92 @@ def test_what_lies_on_the_chart_is_noticed_and_the_rest_serves(
     encoded = np.ascontiguousarray(frame.encoded, dtype=np.float32)
     cv2.fillPoly(encoded, [np.rint(on_it).astype(np.int32)], list(cover))
     _, chart = read(tmp_path, shot, frame=replace(frame, encoded=encoded))
-    assert chart is not None
+    assert isinstance(chart, ChartReading)
     hidden = [not patch.usable for patch in chart.patches]
     assert all(hidden[i] for i in range(24) if i % 6 < columns)
     assert sum(hidden) <= 4 * columns + 2
     assert any(f"({sum(hidden)} not of the chart's colours" in n for n in chart.notes)
+
+
+def on_chart(frame: Frame, x: float, y: float) -> np.ndarray:
+    """Return the pixel of a place on the chart, in patches from its upper left corner."""
+    assert frame.chart_corners_px is not None
+    corners = frame.chart_corners_px
+    return np.asarray(
+        corners[0] + x * (corners[1] - corners[0]) / 5.85 + y * (corners[3] - corners[0]) / 3.85
+    )
+
+
+@pytest.mark.parametrize("given", [False, True], ids=["found", "corners given"])
+@pytest.mark.parametrize("reach", [(0.55, 0.6), (0.9, 0.7), (1.3, 1.05)], ids=["two", "three", "eight"])
+def test_glare_over_neighbouring_patches_leaves_the_others(
+    tmp_path: Path, reach: tuple[float, float], given: bool
+) -> None:
+    frame = photograph(LAYOUT, {}, GROUNDS, SMALL)
+    encoded = np.ascontiguousarray(frame.encoded, dtype=np.float32)
+    pitch = np.linalg.norm(on_chart(frame, 1, 0) - on_chart(frame, 0, 0))
+    middle = tuple(np.rint(on_chart(frame, 1.6, 1.2)).astype(int).tolist())
+    axes = tuple(np.rint(np.array(reach) * pitch).astype(int).tolist())
+    cv2.ellipse(encoded, middle, axes, 0, 0, 360, (1.0, 1.0, 1.0), -1)
+    corners = frame.chart_corners_px if given else None
+    _, chart = read(tmp_path, SMALL, frame=replace(frame, encoded=encoded), corners=corners)
+    assert isinstance(chart, ChartReading)
+    assert np.abs(chart.corners_px - frame.chart_corners_px).max() < 2.0
+    unused = [i for i, patch in enumerate(chart.patches) if not patch.usable]
+    assert 7 in unused
+    assert len(unused) <= 8
+    assert "as bright as the file can say" in chart.notes[0]
+
+
+@pytest.mark.parametrize("depth", [0.5, 0.65, 0.85])
+@pytest.mark.parametrize(
+    "box", [(-1, -1, 7, 2), (-1, -1, 3, 5), (4, -1, 7, 2)], ids=["two rows", "three columns", "a corner"]
+)
+def test_patches_in_a_shadow_are_named(
+    tmp_path: Path, box: tuple[float, float, float, float], depth: float
+) -> None:
+    frame = photograph(LAYOUT, {}, GROUNDS, SMALL)
+    x0, y0, x1, y1 = box
+    places = [(x0, y0), (x1, y0), (x1, y1), (x0, y1)]
+    shade = np.ones(frame.encoded.shape[:2], dtype=np.float32)
+    outline = np.rint([on_chart(frame, x, y) for x, y in places]).astype(np.int32)
+    cv2.fillPoly(shade, [outline], 1.0 - depth)
+    darker = encode_srgb(decode_srgb(frame.encoded) * shade[..., np.newaxis])
+    _, chart = read(tmp_path, SMALL, frame=replace(frame, encoded=darker))
+    assert isinstance(chart, ChartReading)
+    inside = [x0 < i % 6 + 0.5 < x1 and y0 < i // 6 + 0.5 < y1 for i in range(24)]
+    unused = [not patch.usable for patch in chart.patches]
+    assert all(unused[i] for i in range(24) if inside[i])
+    assert sum(unused) <= sum(inside) + 1
+    assert "in a shadow" in chart.notes[0]
+    assert spoilt_words(chart.patches)[1] == "no shadow on the chart"
+
+
+def test_a_steep_or_vivid_rendering_is_no_shadow(tmp_path: Path) -> None:
+    for shot in (SMALL.but(curve="contrast"), SMALL.but(camera="D", light="FL2", curve="contrast")):
+        frame = photograph(LAYOUT, {}, GROUNDS, shot)
+        grey = frame.encoded.mean(axis=-1, keepdims=True)
+        for gain in (1.0, 1.3):
+            vivid = np.clip(grey + gain * (frame.encoded - grey), 0.0, 1.0)
+            _, chart = read(tmp_path, shot, frame=replace(frame, encoded=vivid))
+            assert isinstance(chart, ChartReading)
+            assert not any("shadow" in flag for patch in chart.patches for flag in patch.flags)
+
+
+def test_a_chart_cut_off_or_of_other_colours_is_said(tmp_path: Path) -> None:
+    frame = photograph(LAYOUT, {}, GROUNDS, SMALL)
+    below = int(on_chart(frame, 3, 2.5)[1])
+    cut = replace(frame, encoded=frame.encoded[:below])
+    _, chart = read(tmp_path, SMALL, frame=cut)
+    assert chart == NoChart("the edge of the picture cuts the 24-patch chart off")
+    with pytest.raises(PhotographError, match="lies outside the picture"):
+        read(tmp_path, SMALL, frame=cut, corners=frame.chart_corners_px)
+    nearly = replace(frame, encoded=frame.encoded[: int(on_chart(frame, 3, 3.2)[1])])
+    with pytest.raises(PhotographError, match="cuts the 24-patch chart off"):
+        read(tmp_path, SMALL, frame=nearly, corners=frame.chart_corners_px)
+    other = frame.encoded.copy()
+    start = int(on_chart(frame, 0, -0.5)[1])
+    other[start:] = 1.0 - other[start:]
+    _, chart = read(tmp_path, SMALL, frame=replace(frame, encoded=other))
+    assert isinstance(chart, NoChart)
+    assert "their colours are not its" in chart.why

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import io
 from pathlib import Path
 
 import numpy as np
 import pytest
+from PIL import Image
 
+from layersim.colour import decode_srgb, encode_srgb
 from layersim.measure.card import Rect
 from layersim.measure.patches import even_light, read_light, read_patch
 from layersim.measure.photograph import SRGB_TO_XYZ_D50, Photograph
@@ -52,6 +55,24 @@ def test_mean_is_unbiased_and_quiet() -> None:
     assert reading.usable
     assert reading.flags == ()
     np.testing.assert_allclose(reading.rgb, COLOUR, rtol=2e-3)
+
+
+def test_what_a_jpeg_rounds_is_in_the_covariance() -> None:
+    """Errors of many even patches of random colour, in units of what is said: about one in each channel."""
+    rng = np.random.default_rng(3)
+    curve = np.repeat(decode_srgb(np.arange(256) / 255.0)[:, np.newaxis], 3, axis=1)
+    pulls = []
+    for seed in range(30):
+        colour = np.exp(rng.uniform(np.log(0.05), np.log(0.6), 3))
+        encoded = encode_srgb(np.clip(noisy(np.tile(colour, (640, 800, 1)), seed), 0.0, 1.0))
+        held = io.BytesIO()
+        Image.fromarray(np.rint(encoded * 255.0).astype(np.uint8)).save(held, "JPEG", quality=90)
+        photograph = Photograph(Path("p.jpg"), np.asarray(Image.open(held)), curve, SRGB_TO_XYZ_D50, 255)
+        reading = read_patch(photograph, PLACEMENT, PATCH, even_light(CARD))
+        pulls.append((reading.rgb - colour) / np.sqrt(np.diag(reading.covariance)))
+    rms = np.sqrt(np.mean(np.square(pulls), axis=0))
+    assert (rms > 0.6).all()
+    assert (rms < 1.1).all()
 
 
 @pytest.mark.parametrize("blur", [1, 5])

@@ -117,11 +117,24 @@ def test_mirrored_picture() -> None:
 
 def test_another_card() -> None:
     other = replace(LAYOUT, fiducials=tuple(replace(f, tag=f.tag + 10) for f in LAYOUT.fiducials))
-    with pytest.raises(PhotographError, match=r"tags 0, 1, 2, 3: another card"):
+    with pytest.raises(
+        PhotographError,
+        match=r"another card: it bears the tags 0, 1, 2, 3 of the card with the usual counts of coats; "
+        r'the layout "test card" has 10, 11, 12, 13\. Name the layout file',
+    ):
         place_card(scene(TILTED), other)
     moved = replace(LAYOUT, fiducials=(Fiducial(0, 30.0, 30.0, 10.0), *LAYOUT.fiducials[1:]))
     with pytest.raises(PhotographError, match="mm off where the layout"):
         place_card(scene(TILTED), moved)
+
+
+def test_a_preview_is_too_small_and_said_to_be() -> None:
+    small = cv2.resize(scene(TILTED).levels, (320, 240), interpolation=cv2.INTER_AREA)
+    small = cv2.GaussianBlur(small, (0, 0), 1.5)
+    with pytest.raises(
+        PhotographError, match=r"320 × 240 pixels is too small for the tags: use the camera's"
+    ):
+        place_card(picture(small), LAYOUT)
 
 
 def test_two_cards() -> None:
