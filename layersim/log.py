@@ -20,8 +20,8 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import json
-import math
 import os
+import sys
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -39,6 +39,7 @@ TONES: Final = ("shadow", "mid", "light")
 MOST_LETTERS: Final = 5000
 MOST_SCHEME_LETTERS: Final = 1_000_000
 _MARK: Final = "layersim log"
+_LARGEST: Final = sys.float_info.max
 _BACK: Final = "takes_back"
 
 
@@ -268,8 +269,8 @@ def _nothing_taken_words(aside: Aside, *, before: bool) -> str:
     if not before:
         return told
     return (
-        f"{told}. To take back the entry before it, delete line {aside.line} in a text editor first, then "
-        "take back again"
+        f"{told}. To take back the entry before it, delete line {aside.line} in a text editor first (unless "
+        "a newer layersim wrote it: take it back with that), then take back again"
     )
 
 
@@ -559,9 +560,11 @@ def _chip(value: object) -> Chip:
     if (lab is None) == (bands is None):
         raise EntryError("a chip", "both or neither of lab and reflectance", "one of them")
     light, observer = value.get("light", "D65"), value.get("observer", "2")
-    if light not in LIGHTS or observer not in OBSERVERS:
-        hint = nearest_hint(str(light), LIGHTS, kind="lights")
-        raise EntryError("light of a chip", f"{_shown(light)}, {_shown(observer)}°", "one known here", hint)
+    if not isinstance(light, str) or light not in LIGHTS:
+        hint = nearest_hint(light, LIGHTS, kind="lights") if isinstance(light, str) else ""
+        raise EntryError("light of a chip", _shown(light), "one known here", hint)
+    if not isinstance(observer, str) or observer not in OBSERVERS:
+        raise EntryError("observer of a chip", _shown(observer), " or ".join(OBSERVERS))
     if lab is not None:
         three = _numbers(lab, "lab of a chip", 3, -200.0, 200.0)
         if not 0.0 <= three[0] <= 100.0:
@@ -581,7 +584,8 @@ def _numbers(values: object, key: str, count: int, low: float, high: float) -> l
 
 
 def _is_number(value: object) -> bool:
-    return isinstance(value, (int, float)) and not isinstance(value, bool) and math.isfinite(value)
+    # A whole number may be too large for math.isfinite.
+    return isinstance(value, (int, float)) and not isinstance(value, bool) and abs(value) <= _LARGEST
 
 
 def _shown(value: object) -> str:

@@ -149,7 +149,8 @@ def _odd_quotes(words: Sequence[str]) -> str:
         # A word with a space in it was in quotes that the command line knows: the others are meant.
         run = list(itertools.takewhile(lambda w: " " not in w, run))
         last = next((i for i, w in enumerate(run) if len(w) > 1 and w[-1] in ODD_QUOTES), None)
-        if last is None or (last == 0 and value[0] == "'"):
+        # A single word in whatever quotes is no reason for a complaint.
+        if not last:
             continue
         found = " ".join(run[: last + 1])
         if not option and place and words[place - 1].startswith("--"):

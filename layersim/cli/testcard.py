@@ -77,7 +77,7 @@ def run(asked: argparse.Namespace) -> int:
     return 0
 
 
-_COATS: Final = "one to six counts, each above 0, with commas between: 0.5,1,2,4"
+_COATS: Final = "one to six counts, each above 0 and at most 100, with commas between: 0.5,1,2,4"
 _NEUTRALS: Final = "white, grey and black, each above 0 and at most 1, with commas between: 0.88,0.18,0.035"
 
 

@@ -55,6 +55,8 @@ class Card:
     ----------
     swatches : tuple of CardSwatch
         Those whose patch can be used.
+    left_out : tuple of CardSwatch
+        The others.
     seen : Seen
         Swatches first, then bare patches.
     problem : Problem
@@ -74,6 +76,7 @@ class Card:
     """
 
     swatches: tuple[CardSwatch, ...]
+    left_out: tuple[CardSwatch, ...]
     seen: Seen
     problem: Problem
     grounds: Mapping[str, Below]
@@ -159,7 +162,7 @@ def card_of(
     notices = _notes(readings)
     good = tuple(s for s in swatches.swatches if _usable(patches[s.patch], s.name, notices))
     if not good:
-        raise FitError(where, f"no swatch can be used: {_why(patches, swatches)}. {_AGAIN}")
+        raise FitError(where, f"no swatch can be used: {_why(readings[0], swatches.swatches)}. {_AGAIN}")
     views = Views(readings, [channels_of(reading) for reading in readings])
     grounds, modes, bare = _grounds(swatches, views, shelf, notices, where)
     lost = {s.ground for s in good if s.ground is not None} - set(grounds)
@@ -190,6 +193,7 @@ def card_of(
     problem = _problem(films, seen, surface, seen.smoothest())
     return Card(
         swatches=good,
+        left_out=tuple(s for s in swatches.swatches if s not in good),
         seen=seen,
         problem=problem,
         grounds=grounds,
@@ -218,6 +222,9 @@ def too_little(card: Card) -> str:
         return crossed[0]
     films = {(s.ground, *_film(s)) for s in card.swatches}
     own = len(card.swatches)
+    if len(films) < 2 and card.left_out:
+        count = len(card.left_out) + own
+        return f"only {own} of {count} swatches can be used: {left_out_words(card)}. {_AGAIN}."
     if len(films) < 2:
         return (
             f'one swatch only ("{card.swatches[0].name}"): absorption and scattering are two unknowns. '
@@ -399,8 +406,23 @@ def _usable(patch: PhotographedPatch, name: str, notices: list[str]) -> bool:
     return True
 
 
-def _why(patches: Mapping[str, PhotographedPatch], swatches: PhotographedSet) -> str:
-    said = [f'"{s.name}" {", ".join(patches[s.patch].flags)}' for s in swatches.swatches]
+def left_out_words(card: Card) -> str:
+    """Return what is wrong with the places of swatches that cannot be used.
+
+    Parameters
+    ----------
+    card : Card
+
+    Returns
+    -------
+    str
+    """
+    return _why(card.readings[0], card.left_out)
+
+
+def _why(reading: CardReading, swatches: Sequence[CardSwatch]) -> str:
+    patches = {patch.name: patch for patch in reading.patches}
+    said = [f'"{s.name}" {", ".join(patches[s.patch].flags)}' for s in swatches]
     return "; ".join(said[:3]) + ("; ..." if len(said) > 3 else "")
 
 

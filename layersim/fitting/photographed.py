@@ -23,6 +23,7 @@ from layersim.fitting.photocard import (
     card_of,
     crossed_films,
     in_values,
+    left_out_words,
     looked_at_again,
     too_little,
 )
@@ -164,24 +165,23 @@ def read_photographed(swatches: PhotographedSet) -> tuple[CardReading, ...]:
     PhotographError
         If a photograph cannot be read or trusted.
     """
+    other = swatches.other_light
+    if other is not None and swatches.reference not in ("best", "chart"):
+        raise PhotographError(
+            swatches.photograph,
+            f'reference: found "{swatches.reference}" beside a second photograph; expected "chart" or '
+            '"best", since only a chart in both pictures puts two lamps side by side',
+        )
     first = photograph_card(
         swatches.photograph,
         swatches.layout,
         corners_px=swatches.corners_px,
         chart_corners_px=swatches.chart_corners_px,
-        reference=swatches.reference,
+        reference=swatches.reference if other is None else "chart",
         encoding=swatches.encoding,
     )
-    other = swatches.other_light
     if other is None:
         return (first,)
-    if first.calibration.reference != "chart":
-        raise PhotographError(
-            swatches.photograph,
-            "no 24-patch chart is found in the picture; a second photograph under another lamp can only be "
-            "put beside the first where a chart lies in both. Take both with the chart beside the card, or "
-            "leave other_light out",
-        )
     second = photograph_card(
         other.photograph,
         swatches.layout,
@@ -316,7 +316,7 @@ def _finish(
         outliers=len(outliers),
         swatches=m,
     )
-    remedy = _remedy(swatches, card, verdict)
+    remedy = _remedy(card, verdict)
     if reach > verdicts.LARGEST_REACH:
         swatch = f"What would help most: {suggestion.words}." if suggestion else ""
         advice = "".join(f" {part}" for part in (remedy, swatch) if part)
@@ -455,14 +455,14 @@ def _same_lamp(card: Card) -> list[str]:
     ]
 
 
-def _remedy(swatches: PhotographedSet, card: Card, verdict: Verdict) -> str:
+def _remedy(card: Card, verdict: Verdict) -> str:
     """Return what would help more than another swatch: a sentence, or nothing."""
     if verdict.reach <= verdicts.GOOD_REACH:
         return ""
-    lost = len(swatches.swatches) - len(card.swatches)
-    if lost:
+    if card.left_out:
+        lost = len(card.left_out)
         places = "one of its places" if lost == 1 else f"{lost} of its places"
-        return f"First photograph the card again: {places} could not be used (see the notes)."
+        return f"First photograph the card again: {places} could not be used ({left_out_words(card)})."
     if not card.seen.channels:
         return (
             "What is in doubt are the camera's colours: photograph the card again with a 24-patch colour "

@@ -263,7 +263,7 @@ def standard_card(
     ['black bare 1', 'black 0.5', 'black 1', 'black 2', 'black 4']
     """
     if not 1 <= len(coats) <= 6 or not all(0 < count <= 100 for count in coats):
-        raise ValueError("expected one to six counts of coats, each above 0")
+        raise ValueError("expected one to six counts of coats, each above 0 and at most 100")
     if len(set(coats)) != len(coats):
         raise ValueError("a count of coats stands twice")
     values = [v for _, v in _NEUTRALS] if neutral_reflectance is None else list(neutral_reflectance)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Final
 
@@ -36,10 +36,9 @@ _DARK_PAPER: Final = 0.12
 _UNLIKE: Final = 1.5  # neutrals whose reflectances differ by less may look alike
 _ALIKE: Final = 0.2  # of the difference of ln reflectance that a camera must show at the least
 _LIKE_PAPER: Final = 0.15
-# How far below 0 red, green and blue would stand for colours too pure for sRGB, of the brightest
-# channel: means
-# over thin films of the paints that data/generate/paint_families.py draws; three quarters of it is how far
-# they scatter. Cyans lie farthest out.
+# How far below 0 red, green and blue would stand for colours too pure for sRGB, of the brightest channel:
+# means over thin films of the paints that data/generate/paint_families.py draws; three quarters of it is how
+# far they scatter. Cyans lie farthest out.
 _BELOW_ZERO: Final = np.array([0.21, 0.042, 0.032])
 # Share of pixels at 0 from which on a reading is only the most that a channel can be. JPEG blurs what
 # noise has spread and the file has cut, so that even a median stands too high: on tuning pigments by less
@@ -180,8 +179,14 @@ def photograph_card(
     beside = [
         p.name for p, found in zip(layout.patches, readings, strict=True) if BESIDE_SPOILT in found.flags
     ]
-    notes = [*photograph.notes, *placement.notes, *_light_notes(photograph, light, beside)]
-    notes += [*_chart_notes(sought, calibration), *calibration.notes]
+    about_light, told = _light_notes(photograph, light, beside)
+    if told:
+        readings = [
+            replace(found, flags=tuple(flag for flag in found.flags if flag != BESIDE_SPOILT))
+            for found in readings
+        ]
+    notes = [*photograph.notes, *placement.notes, *about_light]
+    notes += [*_chart_notes(sought, calibration, reference), *calibration.notes]
     return CardReading(
         path=path,
         layout=layout,
@@ -216,7 +221,7 @@ def _finished(
         xyz=value,
         xyz_noise=noise,
         xyz_calibration=error,
-        flags=tuple(flag for flag in reading.flags if flag != BESIDE_SPOILT),
+        flags=reading.flags,
         usable=reading.usable,
         cut_off=_BELOW_ZERO * np.nan_to_num(reading.rgb).max() * _below_zero(reading.cut_off),
         only_cut_off=reading.only_cut_off,
@@ -292,7 +297,7 @@ def _of_spoilt(
     why, remedy = spoilt_words(chart.patches)
     message = f"{fault}."
     if why:
-        message += f" Not used: {why.rstrip('?')}. Photograph again with {remedy}."
+        message += f" Not used: {why}. Photograph again with {remedy}."
     seen = [reading for reading in neutrals if reading.usable]
     if len(seen) > 1 and len(seen) == len(neutrals) and not _bare_places(layout, light, neutrals):
         message += ' The neutrals on the card do instead, less well: reference = "neutrals".'
@@ -303,14 +308,13 @@ def _by_neutrals(
     photograph: Photograph,
     layout: CardLayout,
     light: LightField,
-    chart: ChartReading | NoChart,
+    chart: NoChart,
     neutrals: list[PatchReading],
     reference: str,
     viewing: Viewing | None,
 ) -> Calibration:
     good = [i for i, reading in enumerate(neutrals) if reading.usable]
-    why = chart.why if isinstance(chart, NoChart) else ""
-    no_chart = f"{why or _NO_CHART}, and " if reference == "best" else ""
+    no_chart = f"{chart.why or _NO_CHART}, and " if reference == "best" else ""
     if not good:
         why = "; ".join(
             f"{neutral.name}: {', '.join(reading.flags)}"
@@ -363,7 +367,7 @@ def _bare_places(
     return "look like bare paper" if like_paper else "look all alike", list(alike)
 
 
-def _chart_notes(chart: ChartReading | NoChart, calibration: Calibration) -> tuple[str, ...]:
+def _chart_notes(chart: ChartReading | NoChart, calibration: Calibration, reference: str) -> tuple[str, ...]:
     if isinstance(chart, ChartReading):
         if calibration.mean_de00 < _POOR_CHART_DE00:
             return chart.notes
@@ -374,16 +378,19 @@ def _chart_notes(chart: ChartReading | NoChart, calibration: Calibration) -> tup
             "another chart?",
         )
     if calibration.reference != "neutrals":
-        return (chart.why,) if chart.why else ()
+        return ()
     by = "the camera's own colours were used, its neutrals set right"
+    if reference == "neutrals":
+        return (f"calibrated by the neutrals, as asked: {by}",)
     if not chart.why:
         return (f"no chart in the frame: {by}",)
     return (f"{chart.why}: {by}. A whole chart, evenly lit, tells more",)
 
 
-def _light_notes(photograph: Photograph, light: LightField, beside: list[str]) -> list[str]:
+def _light_notes(photograph: Photograph, light: LightField, beside: list[str]) -> tuple[list[str], bool]:
+    """Return what to say of the light, and whether that covers what lies beside places."""
     if light.order == 0:
-        return ["uneven light could not be corrected: too little bare surround is seen"]
+        return ["uneven light could not be corrected: too little bare surround is seen"], False
     notes = []
     dark = light.middle_rgb is not None and float(light.middle_rgb.max()) < _DARK_PAPER
     if light.middle_rgb is not None and dark:
@@ -401,4 +408,4 @@ def _light_notes(photograph: Photograph, light: LightField, beside: list[str]) -
             f"{len(light.odd_mm)} places of the bare surround were left out ({causes}shadow, glare, "
             f"overspray){near}"
         )
-    return notes
+    return notes, True

@@ -33,7 +33,6 @@ PATCH_SHARE: Final = 0.86
 """Side of a patch over the pitch of the lattice: 0.85 to 0.88 on charts of the common makes."""
 
 _READ_SHARE: Final = 0.25  # taken off each side of a patch, for charts whose gaps are wider
-_FIRST_GREY: Final = 18
 _SEARCH_SIDE_PX: Final = 1200
 _FEWEST_SQUARES: Final = 10
 _WORST_MEAN_DE00: Final = 8.0  # of a chart in its right position under a rough 3 × 3; wrong ones reach 15
@@ -219,7 +218,7 @@ _FOREIGN: Final = "not of the chart's colour"
 # What a patch's flag begins with, what to call many such patches, what to do about it.
 _CAUSES: Final = (
     (_SHADED, "in a shadow", "no shadow on the chart"),
-    (_FOREIGN, "not of the chart's colours: does something lie on it?", "nothing lying on the chart"),
+    (_FOREIGN, "not of the chart's colours", "nothing lying on the chart, in even light"),
     ("clipped", "clipped, as bright as the file can say", "less exposure"),
     ("glare", "in glare", "no lamp or window mirrored in the chart"),
     ("shadow", "partly in a shadow", "no shadow on the chart"),

@@ -14,8 +14,8 @@ where e is the largest relative error of a part: 5 % off the ratio counts as muc
 error beyond a quarter counts no more: drops cannot make such a mix, and pouring away more would not
 help. The ratio of the paints counts in full, the share of the thinner half, since thinner changes the
 film alone. A recipe that is written in whole drops stays as it is: its multiples come first, up to twice what
-is asked for and a dozen drops more. Both N and A rise with the batch, and of two totals the larger gains on
-the smaller as they do, so that a larger batch never takes less.
+is asked for, but no more than a dozen drops above it. Both N and A rise with the batch, and of two totals the
+larger gains on the smaller as they do, so that a larger batch never takes less.
 """
 
 from __future__ import annotations
@@ -38,7 +38,7 @@ _MOST_OVER: Final = (1.0, 6.0, 400.0)
 """Totals looked at: up to twice what is asked for and six drops, but no more than 400 above it."""
 _MOST_FILLINGS_TRIED: Final = 100
 _MOST_OVER_EXACT: Final = (1.0, 12.0)
-"""Of a recipe in whole drops: up to twice what is asked for, and some half a millilitre poured away."""
+"""Of a recipe in whole drops: up to twice what is asked for, but no more than a dozen drops above it."""
 _EXACT: Final = 1e-9
 
 
@@ -141,8 +141,8 @@ def _one_filling(
     errors = ratio_error(drops=drops, parts=p, thinned=thinned)
     cost = np.abs(np.log(totals / ask)) + RATIO_WEIGHT * np.minimum(errors, WORST_ERROR)
     if bool((np.abs(p - p.round()) < _EXACT).all()):
-        times, over = _MOST_OVER_EXACT
-        exact = (totals <= ask + min(times * ask, over)) & (errors < _EXACT)
+        share, drops_over = _MOST_OVER_EXACT
+        exact = (totals <= ask + min(share * ask, drops_over)) & (errors < _EXACT)
         cost[~exact & exact.any()] = np.inf
     best = int(np.argmin(cost.round(12)))
     return drops[best], float(errors[best])

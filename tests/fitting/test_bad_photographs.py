@@ -233,7 +233,7 @@ def test_a_hand_on_the_chart_and_a_clipped_place_are_named_and_the_rest_serves(
     spoilt = covered(spoilt, frame, place("black 1"), with_grey=1.0)
     paint, said = taken(folder, put(folder, spoilt), capsys)
     assert "chart patches not used: dark skin, light skin" in said
-    assert "does something lie on it?" in said
+    assert "not of the chart's colours" in said
     assert '"1 coat over black" was left out (clipped' in said
     assert "photograph it again" in said
     off = colour.delta_e_2000(thin_coats(paint), thin_coats(violet()))

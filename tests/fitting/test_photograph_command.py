@@ -248,7 +248,7 @@ def test_the_test_card(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> No
     assert read_card(tmp_path / "card.toml") == standard_card(coats=(1, 2))
     for arguments, words in (
         ([str(tmp_path / "card.png")], ".pdf"),
-        ([str(tmp_path / "b.pdf"), "--coats", "one"], "each above 0, with commas between"),
+        ([str(tmp_path / "b.pdf"), "--coats", "one"], "each above 0 and at most 100, with commas between"),
         ([str(tmp_path / "b.pdf"), "--coats", "0,5,1"], 'found 0 in "0,5,1"; expected one to six counts'),
         ([str(tmp_path / "b.pdf"), "--coats", "0,5,1"], "Decimals have a point"),
         ([str(tmp_path / "b.pdf"), "--neutrals", "88,18,3.5"], "found 88 in"),
