@@ -174,6 +174,13 @@ def test_two_writers_at_once_mix_nothing(tmp_path: Path) -> None:
 # ---------------------------------------------------------------- lines that are no entries
 
 
+def odd_chip(key: str) -> bytes:
+    """Return an entry's line whose chip has something that cannot be."""
+    chip = f'{{"tone": "mid", "lab": [1, 2, 3], {key}}}'
+    start = '{"layersim log": 1, "at": "2026-05-01T18:30:00", "area": "cloth", "step": "base", "chips": ['
+    return f"{start}{chip}]}}".encode()
+
+
 @pytest.mark.parametrize(
     ("line", "why"),
     [
@@ -183,6 +190,9 @@ def test_two_writers_at_once_mix_nothing(tmp_path: Path) -> None:
         (b"[1, 2]", "JSON of another kind"),
         (b"{}", '"layersim log": found nothing; expected 1'),
         (b'{"layersim log": 2}', '"layersim log": found 2; expected 1'),
+        (odd_chip('"light": []'), "light of a chip: found"),
+        (odd_chip('"observer": {}'), "observer of a chip: found"),
+        (odd_chip('"tone": 1' + 400 * "0"), "tone of a chip: found"),
     ],
 )
 def test_a_damaged_line_is_set_aside_and_kept(tmp_path: Path, line: bytes, why: str) -> None:

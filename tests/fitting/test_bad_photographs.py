@@ -101,6 +101,7 @@ def swatch(name: str, ground: str, patch: str, coats: int) -> str:
     return f'[[swatch]]\nname = "{name}"\nground = "{ground}"\npatch = "{patch}"\ncoats = {coats}\n'
 
 
+OTHER = '[photograph.other_light]\nfile = "other.jpg"\n'
 ONE = TEXT + swatch("the only one", "white", "white 1", 1)
 SWAPPED = TEXT + "".join(
     swatch(f"{coats} over {ground}", ground, f"{other} {coats}", coats)
@@ -146,6 +147,8 @@ def opaque(good: Picture, frame: Frame) -> Picture:
         (overexposed, TEXT, ["can be used", "clipped"]),
         (opaque, TEXT, ["every film is opaque", "half a coat", '"this paint" = 1']),
         (no_change, ONE, ["one swatch only", "another ground"]),
+        (no_change, TEXT + 'reference = "neutrals"\n' + OTHER, ['found "neutrals"', '"chart" or "best"']),
+        (no_chart, TEXT + OTHER, ["no 24-patch chart is found"]),
         (no_change, SWAPPED, ["contradict each other", "Were the places swapped"]),
         (no_change, SWAPPED.replace("coats = 2\n", ""), ["coats", "Without its thickness"]),
         (no_change, TEXT.replace("0.3", "30"), ["volume_solids: found 30", "30 % is 0.3"]),
@@ -163,6 +166,8 @@ def test_what_cannot_be_fitted_says_what_to_do_and_leaves_the_paint(
     words: list[str],
 ) -> None:
     write_card_file(folder / "bare.toml", dataclasses.replace(LAYOUT, neutrals=()))
+    put(folder, good)
+    (folder / "card.jpg").rename(folder / "other.jpg")
     refused(folder, put(folder, spoil(good, frame), text), words, capsys)
 
 

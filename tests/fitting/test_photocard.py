@@ -114,3 +114,22 @@ def test_a_tint_with_a_known_white_counts_the_white() -> None:
     )
     with pytest.raises(FitError, match=r'"4 coats over black", mix: .*no such white'):
         fitted(reading(spectra(*violet())), dataclasses.replace(swatches, swatches=tinted))
+
+
+def test_one_swatch_left_of_many_is_the_photographs_fault() -> None:
+    card = reading(spectra(*violet()))
+    for place in [p.name for p in card.patches if p.coats][:-1]:
+        card = with_patch(card, place, usable=False, flags=("two tones",))
+    with pytest.raises(
+        FitError, match=r'only 1 of 8 swatches can be used: "half a coat over black" two tones'
+    ):
+        fitted(card)
+
+
+def test_places_that_could_not_be_used_are_named_before_more_spraying_is_advised() -> None:
+    card = reading(spectra(*violet()), noise=2e-2)
+    for place in ("black 1", "white 2"):
+        card = with_patch(card, place, usable=False, flags=("two tones",))
+    fit = fitted(card)
+    assert fit.remedy.startswith("First photograph the card again: 2 of its places could not be used (")
+    assert '"1 coat over black" two tones; "2 coats over white" two tones' in fit.remedy

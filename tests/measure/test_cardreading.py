@@ -110,6 +110,13 @@ def test_another_chart_than_the_published_one(tmp_path: Path) -> None:
     assert reading.calibration.mean_de00 < 3.0
 
 
+def test_neutrals_that_were_asked_for_say_nothing_of_a_chart(tmp_path: Path) -> None:
+    path, _ = shoot(tmp_path, SHOT)
+    reading = photograph_card(path, LAYOUT, reference="neutrals")
+    assert any(note.startswith("calibrated by the neutrals, as asked") for note in reading.notes)
+    assert not any("no chart in the frame" in note for note in reading.notes)
+
+
 @pytest.mark.parametrize("camera", ["A", "C", "D"])
 def test_with_neutrals_only(tmp_path: Path, camera: str) -> None:
     path, _ = shoot(tmp_path, SHOT.but(camera=camera, chart=None))
