@@ -33,7 +33,7 @@ from layersim.fitting.bareground import ground_modes
 from layersim.measure.calibrate import Tone
 from layersim.measure.cardreading import CardReading, PhotographedPatch
 from layersim.measure.channels import Channels, errors_of, learn_channels
-from layersim.measure.chart import chart_reflectances
+from layersim.measure.chart24 import chart_reflectances
 from layersim.spectra import FloatArray
 
 ALIKE_LAB: Final = 30.0

@@ -18,7 +18,9 @@ from layersim.measure.calibrate import (
     calibrate_by_trust,
 )
 from layersim.measure.card import CardLayout
-from layersim.measure.chart import ChartReading, NoChart, chart_reflectances, read_chart, spoilt_words
+from layersim.measure.chart import ChartReading, NoChart, read_chart
+from layersim.measure.chart24 import chart_reflectances
+from layersim.measure.chartspoilt import spoilt_words
 from layersim.measure.patches import BESIDE_SPOILT, LightField, PatchReading, read_light, read_patch
 from layersim.measure.photograph import COARSE_STEP, Photograph, read_photograph
 from layersim.measure.rectify import Placement, place_card

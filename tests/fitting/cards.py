@@ -13,7 +13,8 @@ from layersim.fitting.result import Fit
 from layersim.measure.calibrate import Calibration, Tone
 from layersim.measure.card import CardLayout, standard_card
 from layersim.measure.cardreading import CardReading, PhotographedPatch
-from layersim.measure.chart import ChartReading, chart_reflectances
+from layersim.measure.chart import ChartReading
+from layersim.measure.chart24 import chart_reflectances
 from layersim.measure.patches import PatchReading, even_light
 from layersim.measure.photoswatch import PhotographedSet, from_layout
 from layersim.measure.rectify import Placement

@@ -19,7 +19,7 @@ from layersim.measure.calibrate import (
     calibrate_by_trust,
     expanded,
 )
-from layersim.measure.chart import chart_reflectances
+from layersim.measure.chart24 import chart_reflectances
 from layersim.measure.photograph import SRGB_TO_XYZ_D50
 from layersim.spectra import FloatArray, wavelengths_nm
 from tests.measure.camera import light_spectrum, sensitivities

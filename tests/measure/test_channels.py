@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from layersim.measure.channels import CHART_VARIES, Channels, errors_of, joint_covariance, learn_channels
-from layersim.measure.chart import chart_reflectances
+from layersim.measure.chart24 import chart_reflectances
 from layersim.spectra import wavelengths_nm
 from tests.fitting.cards import LED_NM, sensitivities
 

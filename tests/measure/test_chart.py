@@ -11,14 +11,9 @@ import pytest
 from layersim.colour import decode_srgb, encode_srgb
 from layersim.errors import PhotographError
 from layersim.measure.card import standard_card
-from layersim.measure.chart import (
-    ChartReading,
-    NoChart,
-    chart_names,
-    chart_reflectances,
-    read_chart,
-    spoilt_words,
-)
+from layersim.measure.chart import ChartReading, NoChart, read_chart
+from layersim.measure.chart24 import chart_names, chart_reflectances
+from layersim.measure.chartspoilt import spoilt_words
 from layersim.measure.patches import read_light
 from layersim.measure.photograph import read_photograph
 from layersim.measure.rectify import place_card

@@ -1,0 +1,57 @@
+"""The 24-patch chart as it is published: its patches' names and reflectances."""
+
+from __future__ import annotations
+
+import functools
+from typing import Final
+
+import numpy as np
+
+from layersim.resources import data_folder
+from layersim.spectra import FloatArray
+
+COLUMNS: Final = 6
+ROWS: Final = 4
+
+
+@functools.cache
+def chart_reflectances() -> FloatArray:
+    """Return the published reflectances of the 24 patches.
+
+    Returns
+    -------
+    ndarray, shape (24, 31)
+        Row by row from "dark skin" to "black"; averages over many measured charts
+        (data/generate/chart_table.py).
+
+    Examples
+    --------
+    >>> chart_reflectances().shape
+    (24, 31)
+    """
+    table = np.array([values for _, values in _rows()])
+    table.setflags(write=False)
+    return table
+
+
+@functools.cache
+def chart_names() -> tuple[str, ...]:
+    """Return the names of the 24 patches.
+
+    Returns
+    -------
+    tuple of str
+
+    Examples
+    --------
+    >>> chart_names()[0], chart_names()[-1]
+    ('dark skin', 'black 2')
+    """
+    return tuple(name for name, _ in _rows())
+
+
+@functools.cache
+def _rows() -> tuple[tuple[str, tuple[float, ...]], ...]:
+    lines = (data_folder() / "colour" / "chart24.csv").read_text(encoding="utf-8").splitlines()
+    cells = [line.split(",") for line in lines if not line.startswith("#")][1:]
+    return tuple((name, tuple(float(v) for v in values)) for name, *values in cells)
