@@ -28,7 +28,7 @@ from __future__ import annotations
 
 import difflib
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
@@ -242,8 +242,28 @@ def nearest_hint(
         return f"Did you mean {', '.join(others)} or {last}?" if others else f"Did you mean {last}?"
     if not listed:
         return ""
-    row = ", ".join(names[:most]) + (f" and {len(names) - most} more" if len(names) > most else "")
-    return f"The {kind or 'names'} here are: {row}."
+    return f"The {kind or 'names'} here are: {first_of(names, most)}."
+
+
+def first_of(names: Sequence[str], most: int) -> str:
+    """Return the first of some names in a row, and how many more there are.
+
+    Parameters
+    ----------
+    names : sequence of str
+    most : int
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> first_of(["D50", "D55", "D65"], 2)
+    'D50, D55 and 1 more'
+    """
+    more = len(names) - most
+    return ", ".join(names[:most]) + (f" and {more} more" if more > 0 else "")
 
 
 def _akin(one: str, two: str) -> bool:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, Final, NoReturn
 
 from layersim.cli import USER_FAULT
 from layersim.cli.numbers import number, three_numbers
-from layersim.errors import LayersimError, OutputError, UnknownNameError, quoted
+from layersim.errors import LayersimError, OutputError, UnknownNameError, nearest_hint, quoted
 from layersim.files import check_writable
 
 if TYPE_CHECKING:
@@ -64,9 +64,9 @@ class Parser(argparse.ArgumentParser):
         if choice := re.match(r"argument (\S+): invalid choice: '(.*)' \(choose from (.*)\)", message):
             names = re.findall(r"[\w-]+", choice[3])
             place = f"{choice[1]}: " * choice[1].startswith("-")
-            near = difflib.get_close_matches(choice[2], names, 1)
-            hint = f". Did you mean {quoted(near[0])}?" if near else ""
-            return f"{place}found {quoted(choice[2])}; expected {', '.join(names)}{hint}"
+            hint = nearest_hint(choice[2], names, listed=False)
+            expected = ". ".join(part for part in (", ".join(names), hint) if part)
+            return f"{place}found {quoted(choice[2])}; expected {expected}"
         if missing := re.match(r"the following arguments are required: (.*)", message):
             greedy = [w for w in self._words if w in (o := self._options()) and o[w].nargs == "+"]
             if greedy:

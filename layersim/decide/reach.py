@@ -24,7 +24,7 @@ from layersim.decide.words import DISTURBS, change_words, hue_words, joined
 from layersim.errors import quoted
 from layersim.optics.surface import SHEENS
 from layersim.paint import Paint, mixable
-from layersim.scheme.records import Coat, GreysGiven, GreysSprayed, Where
+from layersim.scheme.records import Area, Coat, GreysGiven, GreysSprayed, Where
 from layersim.spectra import FloatArray, wavelengths_nm
 
 _RATIOS: Final = np.array([[1, 0], [1, 1], [1, 3], [3, 1], [1, 8], [8, 1]])
@@ -171,11 +171,7 @@ def _glossier_finishes(match: Match, sheen: float) -> tuple[_Finish, ...]:
         if value > sheen - _LESS_SHEEN:
             continue
         if last is not None and varnished:
-            there = opening_in(
-                match.scheme, place.area, at=place.at, where=_where(match),
-                later=(*place.later[:-1], dataclasses.replace(last, sheen=value)),
-                tones=len(match.targets.lab),
-            )  # fmt: skip
+            there = _opening(match, later=(*place.later[:-1], dataclasses.replace(last, sheen=value)))
             words = f"a {name} finish instead of {quoted(last.name)}"
         else:
             even = np.ones(len(opening.share))
@@ -202,18 +198,18 @@ def _without_a_coat(match: Match, now: float, threads: int) -> _Without | None:
     """
     place, opening = match.place, match.openings[0]
     from_top = place.later[::-1]
-    found = []
-    for coat in (*(c for c in from_top if c.is_filter), *(c for c in from_top if not c.is_filter)):
-        lands = coat.where.film_share(opening.shade)[match.targets.counted].max() > _LANDS
-        if coat.patch is None and lands and not _is_varnish(coat):
-            there = opening_in(
-                match.scheme, place.area, at=place.at, where=_where(match),
-                later=tuple(other for other in place.later if other is not coat),
-                tones=len(match.targets.lab),
-            )  # fmt: skip
-            found.append((coat, there))
-    few = _few_recipes(match.limits)
-    tried = [_Without(coat, there, _best_of(match, there, few, threads)) for coat, there in found[:_LEFT_OUT]]
+    counted, few = match.targets.counted, _few_recipes(match.limits)
+    coats = [
+        coat
+        for coat in (*(c for c in from_top if c.is_filter), *(c for c in from_top if not c.is_filter))
+        if coat.patch is None
+        and not _is_varnish(coat)
+        and coat.where.film_share(opening.shade)[counted].max() > _LANDS
+    ]
+    tried = []
+    for coat in coats[:_LEFT_OUT]:
+        there = _opening(match, later=tuple(other for other in place.later if other is not coat))
+        tried.append(_Without(coat, there, _best_of(match, there, few, threads)))
     best = min(tried, key=lambda one: one.closeness, default=None)
     return best if best is not None and best.closeness < now - _WORTH else None
 
@@ -370,8 +366,17 @@ def _few_recipes(limits: Limits) -> Limits:
     )  # fmt: skip
 
 
-def _where(match: Match) -> Where:
-    return match.place.model.where if match.place.model is not None else Where()
+def _opening(match: Match, *, area: Area | None = None, later: tuple[Coat, ...] | None = None) -> Opening:
+    """Return the place sought with another pre-shade below, or other coats above."""
+    place = match.place
+    return opening_in(
+        match.scheme,
+        place.area if area is None else area,
+        at=place.at,
+        where=place.model.where if place.model is not None else Where(),
+        later=place.later if later is None else later,
+        tones=len(match.targets.lab),
+    )
 
 
 def _other_preshades(match: Match, threads: int) -> list[Remedy]:
@@ -386,14 +391,10 @@ def _other_preshades(match: Match, threads: int) -> list[Remedy]:
             dark, light = max(0.0, preshade.darkest + low), min(97.0, preshade.lightest + high)
             if dark < light:
                 tried.append(dataclasses.replace(preshade, darkest=dark, lightest=light))
-    limits, where = _few_recipes(match.limits), _where(match)
+    limits = _few_recipes(match.limits)
     remedies = []
     for other in dict.fromkeys(tried):
-        area = dataclasses.replace(match.place.area, preshade=other)
-        opening = opening_in(
-            match.scheme, area, at=match.place.at, where=where, later=match.place.later,
-            tones=len(match.targets.lab),
-        )  # fmt: skip
+        opening = _opening(match, area=dataclasses.replace(match.place.area, preshade=other))
         close = _best_of(match, opening, limits, threads)
         lightness = f"L* {opening.shade[0]:.0f} to {opening.shade[-1]:.0f}"
         words = preshade_words(other)

@@ -280,7 +280,8 @@ def _finish(
         if any(s.coats for s in card.swatches)
         else 0.5 * swatches.wet_film_um * swatches.volume_solids
     )
-    covariance = solution.covariance() * wider
+    posterior = _with_shared(problem, solution) * wider
+    covariance = posterior[: 2 * BANDS, : 2 * BANDS].copy()
     covariance[:BANDS, :BANDS] += MODEL_K**2
     covariance[BANDS:, BANDS:] += MODEL_S**2
     typical = typical_stacks(log_K, log_S, coat_um=coat_um)
@@ -292,7 +293,7 @@ def _finish(
         noise=np.ones(seen.weights.shape[1]),
         log_K=log_K,
         log_S=log_S,
-        covariance=_with_shared(problem, solution) * wider,
+        covariance=posterior,
         typical=typical,
         grounds=card.grounds,
         white=None,

@@ -181,13 +181,13 @@ def photograph_card(
     beside = [
         p.name for p, found in zip(layout.patches, readings, strict=True) if BESIDE_SPOILT in found.flags
     ]
-    about_light, told = _light_notes(photograph, light, beside)
-    if told:
+    # Where the light could be corrected, its notes cover what lies beside places.
+    if light.order > 0:
         readings = [
             replace(found, flags=tuple(flag for flag in found.flags if flag != BESIDE_SPOILT))
             for found in readings
         ]
-    notes = [*photograph.notes, *placement.notes, *about_light]
+    notes = [*photograph.notes, *placement.notes, *_light_notes(photograph, light, beside)]
     notes += [*_chart_notes(sought, calibration, reference), *calibration.notes]
     return CardReading(
         path=path,
@@ -389,10 +389,9 @@ def _chart_notes(chart: ChartReading | NoChart, calibration: Calibration, refere
     return (f"{chart.why}: {by}. A whole chart, evenly lit, tells more",)
 
 
-def _light_notes(photograph: Photograph, light: LightField, beside: list[str]) -> tuple[list[str], bool]:
-    """Return what to say of the light, and whether that covers what lies beside places."""
+def _light_notes(photograph: Photograph, light: LightField, beside: list[str]) -> list[str]:
     if light.order == 0:
-        return ["uneven light could not be corrected: too little bare surround is seen"], False
+        return ["uneven light could not be corrected: too little bare surround is seen"]
     notes = []
     dark = light.middle_rgb is not None and float(light.middle_rgb.max()) < _DARK_PAPER
     if light.middle_rgb is not None and dark:
@@ -410,4 +409,4 @@ def _light_notes(photograph: Photograph, light: LightField, beside: list[str]) -
             f"{len(light.odd_mm)} places of the bare surround were left out ({causes}shadow, glare, "
             f"overspray){near}"
         )
-    return notes, True
+    return notes

@@ -146,6 +146,9 @@ def read_chart(
     return ChartReading(patches, outer, tuple(notes))
 
 
+# -- positions on the lattice, whose pitch is 1 ------------------------------------------------------
+
+
 def _patch_array(columns: int, rows: int) -> Rect:
     gap = 0.5 * (1.0 - PATCH_SHARE)
     return Rect(gap, gap, columns - 2 * gap, rows - 2 * gap)

@@ -25,7 +25,8 @@ _MOST_FOREIGN: Final = 8  # of 24; more, and it is the chart that is not the pub
 _SHADOW_STEP: Final = 1.15
 """Light on the other patches over that on those in a shadow, at the least.
 
-On the same charts, unspoilt, it came to 1.06; steep and vivid renderings reach more, so it is not enough.
+On charts computed for four cameras under six lights, unspoilt, it came to 1.06; steep and vivid renderings
+reach more, so it is not enough.
 """
 _FEWEST_IN_SHADOW: Final = 3
 _MENDED: Final = 0.6
@@ -168,6 +169,3 @@ def _largest_group(which: npt.NDArray[np.bool_]) -> npt.NDArray[np.bool_]:
         if group.sum() > largest.sum():
             largest = group
     return largest
-
-
-# -- positions on the lattice, whose pitch is 1 ------------------------------------------------------

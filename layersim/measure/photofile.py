@@ -13,7 +13,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any, Final
 
-from layersim.errors import SwatchFileError, nearest_hint, quoted
+from layersim.errors import SwatchFileError, first_of, nearest_hint, quoted
 from layersim.files import inside_folder
 from layersim.measure.card import CardLayout, read_card, standard_card
 from layersim.measure.cardreading import REFERENCES
@@ -106,9 +106,7 @@ def _pictures_hint(missing: Path, *, but: Collection[str]) -> str:
     if hint := nearest_hint(name, there, listed=False):
         return hint
     there.sort(key=lambda other: (-difflib.SequenceMatcher(None, name.lower(), other.lower()).ratio(), other))
-    more = len(there) - MOST_LISTED
-    listed = ", ".join(there[:MOST_LISTED]) + (f" and {more} more" if more > 0 else "")
-    return f"Pictures there: {listed}." if there else "No other picture is there."
+    return f"Pictures there: {first_of(there, MOST_LISTED)}." if there else "No other picture is there."
 
 
 def _drawn_here(picture: Path) -> bool:

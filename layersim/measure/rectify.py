@@ -33,9 +33,8 @@ LARGEST_DOUBT_MM: Final = 0.7
 _SEARCH_SIDE_PX: Final = 2400
 _CORNER_SIGMA_PX: Final = 0.4  # of one tag corner in a JPEG; measured on rendered photographs
 _FEWEST_PX_PER_MM: Final = 2.0
-_FEWEST_PX_PER_MM_FOR_TAGS: Final = (
-    4.0  # were the card as long as the picture: its tags are then 40 pixels wide
-)
+# Were the card as long as the picture: its tags are then 40 pixels wide.
+_FEWEST_PX_PER_MM_FOR_TAGS: Final = 4.0
 
 
 @dataclass(frozen=True, eq=False)

@@ -35,11 +35,11 @@ def unmoved_words(area: Area, sprayer: Sprayer | None) -> str:
     """
     if sprayer is None or sprayer.film_factor is None:
         return ""
-    sprayed: list[tuple[str, str]] = []
+    sprayed: list[tuple[str, Coat | GreysSprayed]] = []
     if isinstance(area.preshade, GreysSprayed):
-        sprayed.append(("pre-shade", area.preshade.film_from))
-    sprayed += [(coat.name, coat.film_from) for coat in area.coats if coat.by == "airbrush"]
-    given = [(name, f"{film_from}_film_um") for name, film_from in sprayed if film_from != "paint"]
+        sprayed.append(("pre-shade", area.preshade))
+    sprayed += [(coat.name, coat) for coat in area.coats if coat.by == "airbrush"]
+    given = [(name, f"{step.film_from}_film_um") for name, step in sprayed if not takes_own_film(step)]
     if not given:
         return ""
     names = ", ".join(dict.fromkeys(name for name, _ in given))
