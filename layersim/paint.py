@@ -31,13 +31,19 @@ class Doubt:
         In words ("pigment load from bottle to bottle"), to tell what would narrow the range.
     log_K, log_S : ndarray, shape (31,)
         Shift of ln K and ln S for one standard deviation.
+    sheen : float
+        Shift of the paint's own sheen that goes with it: readings that held more of the surface's reflection
+        than was thought hold less of K and S.
     """
 
     cause: str
     log_K: FloatArray
     log_S: FloatArray
+    sheen: float = 0.0
 
     def __post_init__(self) -> None:
+        if not -1.0 <= self.sheen <= 1.0:
+            raise ValueError("a doubt's sheen must lie within -1..1")
         _freeze(self, ("log_K", "log_S"), least=None)
 
 

@@ -22,6 +22,7 @@ LARGEST_PER_UM: Final = 1000.0
 DOUBT_PERCENT: Final = (-99.99, 1e6)
 """Ends of a doubt's shift: a ten-thousandth and ten thousand times the constant."""
 MOST_DOUBTS: Final = 40
+_LEAST_SHEEN: Final = 0.005
 
 
 def read_paint(path: Path) -> Paint:
@@ -81,7 +82,8 @@ def _keys(document: Document) -> dict[str, Any]:
             return np.log1p(attempt(lambda: bands(row, key, *DOUBT_PERCENT), nothing) / 100.0)
 
         cause = attempt(lambda: row.text("cause"), "")
-        found = Doubt(cause=cause, log_K=shift("K_percent"), log_S=shift("S_percent"))
+        sheen = attempt(lambda: row.number("sheen", 0.0, low=-1.0, high=1.0), 0.0)
+        found = Doubt(cause=cause, log_K=shift("K_percent"), log_S=shift("S_percent"), sheen=sheen)
         row.no_other_keys()
         return found
 
@@ -254,6 +256,7 @@ def paint_text(paint: Paint) -> str:
             # Beyond these a constant is not known at all, and more would not be less known.
             *_spectrum("K_percent", np.clip(np.expm1(doubt.log_K) * 100.0, *DOUBT_PERCENT)),
             *_spectrum("S_percent", np.clip(np.expm1(doubt.log_S) * 100.0, *DOUBT_PERCENT)),
+            *([f"sheen = {doubt.sheen:.3g}"] if abs(doubt.sheen) >= _LEAST_SHEEN else []),
         ]
     return "\n".join(rows) + "\n"
 

@@ -164,11 +164,14 @@ def with_bare_grounds(
         known_S=np.concatenate([films.known_S, none]),
         ground=longer(films.ground, [grounds[ground].admittance for _, ground in bare]),
         film_error=np.concatenate([films.film_error, np.zeros(b)]),
+        guessed_error=np.concatenate([films.guessed_error, np.zeros(b)]),
         ground_noise=longer(films.ground_noise, [Admittance(none[0], none[0], none[0])] * b),
         nuisances=tuple(names),
         known_log_K=log_K,
         known_log_S=log_S,
         ground_shift=np.concatenate([old_shift, np.stack(shifts)]) if shifts else old_shift,
+        seen_shift=np.pad(films.seen_shift, ((0, len(shifts)), (0, b))),
+        considered=np.pad(films.considered, (0, len(shifts))),
     )
 
 

@@ -18,6 +18,7 @@ from layersim.fitting.problem import Films
 from layersim.fitting.two_constant import predict_with_slopes
 from layersim.optics import cones
 from layersim.optics.cones import Admittance
+from layersim.optics.surface import SHEENS
 from layersim.paint import Doubt
 from layersim.spectra import BANDS, FloatArray, wavelengths_nm
 
@@ -35,11 +36,17 @@ TYPICAL_GROUNDS: Final = (0.02, 0.18, 0.70)
 BY_SWATCHES: Final = "left open by its swatches: "
 """How the cause of every doubt that a fit leaves begins."""
 
+BY_SURFACE: Final = f"{BY_SWATCHES}how much of their surface's reflection the readings hold"
+
 _LIGHT: Final = ((450.0, "violet"), (495.0, "blue"), (570.0, "green"), (590.0, "yellow"), (620.0, "orange"))
 """Where each colour of light ends, nm, from violet on (customary limits, from memory); then red."""
 
 # A doubt's own shift of ln K or ln S is cut here: beyond it only says "nothing is known".
 _WIDEST: Final = 3.0
+
+
+FINISHES: Final = tuple(SHEENS)
+"""What a paint may be varnished with, and so what its shadows may be seen under."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -49,27 +56,40 @@ class Typical:
     Parameters
     ----------
     films : Films
-    change : ndarray, shape (stacks · 3, 62)
-        Change of colour, about one ΔE00 each, by ln K and ln S.
+    change : ndarray, shape (stacks · 3, 63)
+        Change of colour, about one ΔE00 each, by ln K, ln S and the paint's own sheen, as it dries.
+    under : dict of str to ndarray, shape (stacks · 3, 62)
+        The same by ln K and ln S under each varnish of :data:`FINISHES`.
     """
 
     films: Films
     change: FloatArray
+    under: dict[str, FloatArray]
 
     def reach(self, covariance: FloatArray) -> float:
         """Return the colour difference that holds 90 % of outcomes, a root mean square over stacks."""
         return float(self.reach_of_variance(np.asarray(self.variance(covariance))))
 
+    def reach_under(self, covariance: FloatArray) -> dict[str, float]:
+        """Return the same under each varnish."""
+        K_and_S = covariance[: 2 * BANDS, : 2 * BANDS]
+        return {
+            finish: float(self.reach_of_variance(np.einsum("ij,jk,ik->", change, K_and_S, change)))
+            for finish, change in self.under.items()
+        }
+
     def variance(self, covariance: FloatArray) -> float:
-        """Return the variance of all stacks' colours together, for a covariance of ln K and ln S."""
-        return float(np.einsum("ij,jk,ik->", self.change, covariance, self.change))
+        """Return the variance of all stacks' colours together, for a covariance of ln K, ln S and sheen."""
+        change = self.change[:, : len(covariance)]
+        return float(np.einsum("ij,jk,ik->", change, covariance, change))
 
     def spread(self, covariance: FloatArray) -> FloatArray:
         """Return how far each stack's colour may be off: lightness, chroma and hue, shape (stacks, 3).
 
         One standard deviation of each, about one ΔE00 to the unit.
         """
-        variance = np.einsum("ij,jk,ik->i", self.change, covariance, self.change)
+        change = self.change[:, : len(covariance)]
+        variance = np.einsum("ij,jk,ik->i", change, covariance, change)
         return np.asarray(np.sqrt(np.maximum(variance, 0.0)).reshape(-1, 3))
 
     def reach_of_variance(self, variance: FloatArray) -> FloatArray:
@@ -107,15 +127,18 @@ def films_over(
         ground=cones.ground_from_seen(reflectance, sheen=sheen),
         sheen=sheen,
         film_error=np.full(m, film_error),
+        guessed_error=np.zeros(m),
         ground_noise=Admittance(none, none, none),
         nuisances=(),
         known_log_K=np.zeros((0, m, BANDS)),
         known_log_S=np.zeros((0, m, BANDS)),
         ground_shift=np.zeros((0, 3, m, BANDS)),
+        seen_shift=np.zeros((0, m)),
+        considered=np.zeros(0, dtype=np.bool_),
     )
 
 
-def typical_stacks(log_K: FloatArray, log_S: FloatArray, *, coat_um: float) -> Typical:
+def typical_stacks(log_K: FloatArray, log_S: FloatArray, *, coat_um: float, sheen: float) -> Typical:
     """Return half a coat to four coats of a paint over dark, middle and light grounds.
 
     Parameters
@@ -123,6 +146,8 @@ def typical_stacks(log_K: FloatArray, log_S: FloatArray, *, coat_um: float) -> T
     log_K, log_S : ndarray, shape (31,)
     coat_um : float, µm
         Dry film of one coat.
+    sheen : float
+        Of the dry paint.
 
     Returns
     -------
@@ -132,7 +157,14 @@ def typical_stacks(log_K: FloatArray, log_S: FloatArray, *, coat_um: float) -> T
     films = films_over(thickness_um=X.ravel(), reflectance=np.repeat(R.ravel()[:, np.newaxis], BANDS, axis=1))
     unknowns = np.concatenate([log_K, log_S, np.zeros(len(films.names))])
     reflectance, slopes, _ = predict_with_slopes(films, unknowns)
-    return Typical(films, colour_change(reflectance, slopes[..., : 2 * BANDS]))
+    k1 = cones.directions().k1
+    by_paint = slopes[..., : 2 * BANDS]
+    by_sheen = np.full((*reflectance.shape, 1), k1)
+    return Typical(
+        films,
+        colour_change(reflectance + sheen * k1, np.concatenate([by_paint, by_sheen], axis=-1)),
+        {finish: colour_change(reflectance + SHEENS[finish] * k1, by_paint) for finish in FINISHES},
+    )
 
 
 def colour_change(reflectance: FloatArray, slopes: FloatArray) -> FloatArray:
@@ -159,6 +191,33 @@ def colour_change(reflectance: FloatArray, slopes: FloatArray) -> FloatArray:
     return np.asarray(np.swapaxes(change / scale, 1, 2).reshape(-1, slopes.shape[-1]))
 
 
+def surface_doubt(by_surface: FloatArray, *, sheen: float) -> Doubt:
+    """Return the doubt about the share of the first reflection in the readings.
+
+    Parameters
+    ----------
+    by_surface : ndarray, shape (62,)
+        What one standard deviation of it does to ln K and ln S.
+    sheen : float
+        What it does to the dry paint's own sheen.
+    """
+    shift = np.clip(by_surface, -_WIDEST, _WIDEST)
+    return Doubt(BY_SURFACE, log_K=shift[:BANDS], log_S=shift[BANDS:], sheen=float(np.clip(sheen, -1.0, 1.0)))
+
+
+def joint_covariance(covariance: FloatArray, surface: Doubt) -> FloatArray:
+    """Return the covariance of ln K, ln S and the paint's own sheen, shape (63, 63).
+
+    Parameters
+    ----------
+    covariance : ndarray, shape (62, 62)
+        Of ln K and ln S, the surface taken as known.
+    surface : Doubt
+    """
+    along = np.concatenate([surface.log_K, surface.log_S, [surface.sheen]])
+    return np.pad(covariance, (0, 1)) + np.outer(along, along)
+
+
 def doubts_from(covariance: FloatArray, typical: Typical, *, coats_only: bool) -> tuple[Doubt, ...]:
     """Return the leading shifts of (E1), each with its cause in words.
 
@@ -176,7 +235,9 @@ def doubts_from(covariance: FloatArray, typical: Typical, *, coats_only: bool) -
     """
     values, vectors = np.linalg.eigh(covariance)
     root = vectors * np.sqrt(np.maximum(values, 0.0))
-    _, s, Vt = np.linalg.svd(typical.change @ root, full_matrices=False)
+    # Under every varnish: a doubt that shows under one of them alone matters, too.
+    changes = np.concatenate(list(typical.under.values()))
+    _, s, Vt = np.linalg.svd(changes @ root, full_matrices=False)
     total = float((s**2).sum())
     if total == 0.0:
         return ()
@@ -195,7 +256,7 @@ def doubts_from(covariance: FloatArray, typical: Typical, *, coats_only: bool) -
 def _cause(shift: FloatArray, typical: Typical, *, coats_only: bool) -> str:
     """Return what is in doubt: which constant does the most to the colours, and where."""
     by_K = typical.change[:, :BANDS] * shift[:BANDS]
-    by_S = typical.change[:, BANDS:] * shift[BANDS:]
+    by_S = typical.change[:, BANDS : 2 * BANDS] * shift[BANDS:]
     weight_K, weight_S = (float((by.sum(axis=1) ** 2).sum()) for by in (by_K, by_S))
     both = min(weight_K, weight_S) > 0.2 * max(weight_K, weight_S)
     together = float(shift[:BANDS].mean() * shift[BANDS:].mean()) > 0.0

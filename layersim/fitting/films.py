@@ -19,13 +19,14 @@ from typing import Final
 import numpy as np
 
 from layersim.fitting.problem import Films
+from layersim.fitting.surfaces import Surface
 from layersim.measure.swatch import THIS_PAINT, Sprayed
 from layersim.optics import cones, mixing
 from layersim.optics.cones import Admittance
 from layersim.paint import Paint
 from layersim.spectra import BANDS, FloatArray
 
-FILM_ERROR: Final = 0.05
+SPRAYED_ERROR: Final = 0.15
 """One standard deviation of a swatch's film from what its coats say (common practice, no source).
 
 Of a coat or more; of c < 1 coats it is taken to be 1/√c of that (an assumption)."""
@@ -33,6 +34,9 @@ MEASURED_FILM_ERROR: Final = 0.02
 """The same where the film was measured (an assumption)."""
 PARTS_ERROR: Final = 0.05
 """The same of the parts of a tint: a scheme's own default for parts by the drop."""
+SURFACE: Final = "share of the surface's reflection in the readings"
+"""Name of the nuisance that :mod:`layersim.fitting.surfaces` finds."""
+_SHEEN_STEP: Final = 1e-4
 COAT_ERROR: Final = 0.15
 """How far one coat of this sprayer may be from the nominal: a scheme's own default for films."""
 
@@ -50,12 +54,16 @@ class Below:
         The primer, where it is known by name.
     reflectance : ndarray, shape (31,)
         As seen without gloss.
+    by_sheen : ndarray, shape (3, 31)
+        Change of the admittance's cone, cross and trapped for a change of the share of its surface's first
+        reflection in the reading.
     """
 
     admittance: Admittance
     noise: Admittance
     paint: Paint | None
     reflectance: FloatArray
+    by_sheen: FloatArray
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -75,8 +83,9 @@ class Maker:
     wet_film_um: float
     volume_solids: float
     sheen: float
-    film_error: float = FILM_ERROR
+    film_error: float | None = None
     parts_error: float = PARTS_ERROR
+    surface: Surface = Surface(0.0, 0.0)
 
 
 def measured_ground(reflectance: FloatArray, noise: FloatArray, *, sheen: float) -> Below:
@@ -98,11 +107,14 @@ def measured_ground(reflectance: FloatArray, noise: FloatArray, *, sheen: float)
     one = cones.ground_from_seen(inside, sheen=sheen)
     step = np.where(inside + noise < 1.0 - (1.0 - sheen) * k1, noise, -noise)
     two = cones.ground_from_seen(np.maximum(inside + step, sheen * k1), sheen=sheen)
+    other = cones.ground_from_seen(inside, sheen=sheen + _SHEEN_STEP)
+    by_sheen = np.stack([other.cone - one.cone, other.cross - one.cross, other.trapped - one.trapped])
     return Below(
         admittance=one,
         noise=Admittance(two.cone - one.cone, two.cross - one.cross, two.trapped - one.trapped),
         paint=None,
         reflectance=inside - sheen * k1,
+        by_sheen=by_sheen / _SHEEN_STEP,
     )
 
 
@@ -124,6 +136,7 @@ def primed_ground(paint: Paint) -> Below:
         noise=Admittance(none, none, none),
         paint=paint,
         reflectance=cones.seen(primer, sheen=0.0),
+        by_sheen=np.zeros((3, BANDS)),
     )
 
 
@@ -192,6 +205,8 @@ def films_of(
     nuisances.add_doubts(swatches, shares, known, below, paints)
     nuisances.add_parts(swatches, shares, maker.parts_error)
     nuisances.add_coat(swatches, shares)
+    nuisances.add_surface(below, maker.surface.doubt)
+    film_error = np.array([_film_error(s, maker) for s in swatches])
     return Films(
         names=tuple(s.name for s in swatches),
         thickness_um=np.array([nominal_film_um(s, paints, maker) for s in swatches]),
@@ -204,7 +219,8 @@ def films_of(
             trapped=np.stack([b.admittance.trapped for b in below]),
         ),
         sheen=maker.sheen,
-        film_error=np.array([_film_error(s, maker) for s in swatches]),
+        film_error=film_error,
+        guessed_error=np.where(_guessed(swatches, maker), film_error, 0.0),
         ground_noise=Admittance(
             cone=np.stack([b.noise.cone for b in below]),
             cross=np.stack([b.noise.cross for b in below]),
@@ -223,6 +239,8 @@ class _Nuisances:
         self.log_K: list[FloatArray] = []
         self.log_S: list[FloatArray] = []
         self.ground: list[FloatArray] = []
+        self.seen: list[FloatArray] = []
+        self.considered: list[bool] = []
 
     def _new(self, name: str) -> tuple[FloatArray, FloatArray, FloatArray]:
         self.names.append(name)
@@ -230,6 +248,8 @@ class _Nuisances:
         self.log_K.append(none.copy())
         self.log_S.append(none.copy())
         self.ground.append(np.zeros((3, self.m, BANDS)))
+        self.seen.append(np.zeros(self.m))
+        self.considered.append(False)
         return self.log_K[-1], self.log_S[-1], self.ground[-1]
 
     def add_doubts(
@@ -273,6 +293,15 @@ class _Nuisances:
             log_K, log_S, _ = self._new("film of one coat")
             log_K[tinted] = log_S[tinted] = COAT_ERROR
 
+    def add_surface(self, below: Sequence[Below], doubt: float) -> None:
+        """Add how much of the first reflection of all surfaces was seen."""
+        if doubt > 0.0:
+            self._new(SURFACE)
+            self.considered[-1] = True
+            self.seen[-1][:] = doubt
+            for i, b in enumerate(below):
+                self.ground[-1][:, i] = doubt * b.by_sheen
+
     def arrays(self) -> dict[str, object]:
         """Return the arguments of :class:`Films` that they make."""
         empty = np.zeros((0, self.m, BANDS))
@@ -281,6 +310,8 @@ class _Nuisances:
             "known_log_K": np.stack(self.log_K) if self.names else empty,
             "known_log_S": np.stack(self.log_S) if self.names else empty,
             "ground_shift": np.stack(self.ground) if self.names else np.zeros((0, 3, self.m, BANDS)),
+            "seen_shift": np.stack(self.seen) if self.names else np.zeros((0, self.m)),
+            "considered": np.array(self.considered, dtype=np.bool_),
         }
 
 
@@ -303,9 +334,17 @@ def _of(part: FloatArray, whole: FloatArray) -> FloatArray:
 def _film_error(swatch: Sprayed, maker: Maker) -> float:
     if swatch.opaque:
         return 0.0
+    hand = SPRAYED_ERROR if maker.film_error is None else maker.film_error
     if swatch.dry_film_um is not None:
-        return min(maker.film_error, MEASURED_FILM_ERROR)
-    return maker.film_error / math.sqrt(min(1.0, swatch.coats or 1.0))
+        return min(hand, MEASURED_FILM_ERROR)
+    return hand / math.sqrt(min(1.0, swatch.coats or 1.0))
+
+
+def _guessed(swatches: Sequence[Sprayed], maker: Maker) -> list[bool]:
+    """Return which films are counted in coats of a hand that nobody told of."""
+    if maker.film_error is not None:
+        return [False] * len(swatches)
+    return [not s.opaque and s.dry_film_um is None for s in swatches]
 
 
 def _solids(swatch: Sprayed, paints: Mapping[str, Paint], maker: Maker) -> list[float]:

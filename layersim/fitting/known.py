@@ -24,7 +24,7 @@ import numpy as np
 from layersim.errors import FitError
 from layersim.estimate import Estimate
 from layersim.fitting.bareground import with_bare_grounds
-from layersim.fitting.films import FILM_ERROR, Maker, films_of
+from layersim.fitting.films import Maker, films_of
 from layersim.fitting.measured import grounds_of
 from layersim.fitting.photocard import card_of
 from layersim.fitting.photographed import Progress, read_photographed, silent
@@ -48,7 +48,7 @@ def film_factor(
     known: Paint,
     shelf: Shelf | None = None,
     *,
-    film_error: float = FILM_ERROR,
+    film_error: float | None = None,
     progress: Progress | None = None,
 ) -> Estimate:
     """Return a sprayer's film per coat over a known paint's own, equation (G1).
@@ -84,7 +84,7 @@ def film_factor(
         if isinstance(swatches, PhotographedSet)
         else _measured(swatches, known, paints_on, film_error, where)
     )
-    solution, kept = settle(problem)
+    problem, solution, kept = settle(problem)
     at = 2 * BANDS + len(problem.films.names) + problem.films.nuisances.index(_FACTOR)
     everything = np.linalg.inv(solution.information)
     error = FACTOR_SPREAD * math.sqrt(float(everything[at, at]))
@@ -142,7 +142,7 @@ def _of_known(swatches: Sequence[Sprayed], known: Paint) -> list[Sprayed]:
     ]
 
 
-def _maker(known: Paint, sheen: float, film_error: float) -> Maker:
+def _maker(known: Paint, sheen: float, film_error: float | None) -> Maker:
     return Maker(
         wet_film_um=known.wet_film_um,
         volume_solids=known.volume_solids,
@@ -164,10 +164,12 @@ def _with_factor(films: Films) -> Films:
         known_log_K=np.concatenate([films.known_log_K[keep], one]),
         known_log_S=np.concatenate([films.known_log_S[keep], one]),
         ground_shift=np.concatenate([films.ground_shift[keep], np.zeros((1, 3, len(films.names), BANDS))]),
+        seen_shift=np.concatenate([films.seen_shift[keep], np.zeros((1, len(films.names)))]),
+        considered=np.append(films.considered[keep], False),
     )
 
 
-def _measured(swatches: SwatchSet, known: Paint, shelf: Shelf, film_error: float, where: Path) -> Problem:
+def _measured(swatches: SwatchSet, known: Paint, shelf: Shelf, film_error: float | None, where: Path) -> Problem:
     grounds = grounds_of(swatches, shelf, where)
     films = films_of(
         _of_known(swatches.swatches, known),
@@ -188,7 +190,7 @@ def _photographed(
     swatches: PhotographedSet,
     known: Paint,
     shelf: Shelf,
-    film_error: float,
+    film_error: float | None,
     progress: Progress,
 ) -> Problem:
     progress("reading " + " and ".join(path.name for path in swatches.photographs))

@@ -13,12 +13,13 @@ import numpy.typing as npt
 from layersim import colour
 from layersim.errors import FitError, LayersimError, quoted
 from layersim.fitting import verdict as verdicts
-from layersim.fitting.doubts import doubts_from, films_over, typical_stacks
-from layersim.fitting.films import FILM_ERROR, Below, Maker, films_of, measured_ground, primed_ground
+from layersim.fitting.doubts import doubts_from, films_over, joint_covariance, surface_doubt, typical_stacks
+from layersim.fitting.films import Below, Maker, films_of, measured_ground, primed_ground
 from layersim.fitting.problem import Belief, Problem, Spectra
 from layersim.fitting.result import Fit, Outlier
 from layersim.fitting.robust import degrees_of_freedom, inflation, settle
 from layersim.fitting.solve import Solution
+from layersim.fitting.surfaces import Surface, surface_of
 from layersim.fitting.two_constant import predict
 from layersim.fitting.verdict import Contradiction
 from layersim.measure.swatch import THIS_PAINT, Sprayed, SwatchSet
@@ -61,7 +62,7 @@ def fit_swatches(
     swatches: SwatchSet,
     shelf: Shelf | None = None,
     *,
-    film_error: float = FILM_ERROR,
+    film_error: float | None = None,
     belief: Belief | None = None,
 ) -> Fit:
     """Return the paint that measured swatches make most likely, with how sure that is.
@@ -90,13 +91,22 @@ def fit_swatches(
     """
     where = swatches.source or Path(swatches.paint)
     paints_on = shelf or Shelf.usual()
-    grounds = grounds_of(swatches, paints_on, where)
+    surface = surface_of(
+        [(s.reflectance, s.noise, swatches.surface_share(swatches.sheen)) for s in swatches.swatches]
+        + [
+            (g.reflectance, g.noise, swatches.surface_share(g.sheen))
+            for g in swatches.grounds
+            if g.reflectance is not None and g.noise is not None
+        ]
+    )
+    grounds = grounds_of(swatches, paints_on, where, surface)
     known = known_paints(swatches, paints_on, where)
     maker = Maker(
         wet_film_um=swatches.wet_film_um,
         volume_solids=swatches.volume_solids,
-        sheen=swatches.surface_share(swatches.sheen),
+        sheen=max(swatches.surface_share(swatches.sheen) + surface.shift, 0.0),
         film_error=film_error,
+        surface=surface,
     )
     measured = np.stack([s.reflectance for s in swatches.swatches])
     noise = np.stack([s.noise for s in swatches.swatches])
@@ -112,7 +122,7 @@ def fit_swatches(
         noise=noise,
         belief=belief or Belief(),
     )
-    solution, kept = settle(problem)
+    problem, solution, kept = settle(problem)
     return _finish(
         swatches,
         problem,
@@ -156,8 +166,13 @@ def _finish(
     )
     coat_um = _one_coat_um(swatches.swatches, problem.films.thickness_um, swatches)
     posterior = solution.covariance() * wider
-    covariance = posterior + problem.belief.model_covariance()
-    typical = typical_stacks(log_K, log_S, coat_um=coat_um)
+    by_paint = posterior + problem.belief.model_covariance()
+    # With the specular included an instrument sees all of it; what differs is then the binder's index.
+    dries = swatches.sheen if swatches.specular == "included" else 1.0
+    surface = surface_doubt(solution.by_considered[: 2 * BANDS, 0], sheen=dries * maker.surface.doubt)
+    covariance = joint_covariance(by_paint, surface)
+    sheen = float(np.clip(swatches.sheen + dries * maker.surface.shift, 0.0, 1.0))
+    typical = typical_stacks(log_K, log_S, coat_um=coat_um, sheen=sheen)
     reach = typical.reach(covariance)
     white = verdicts.white_for_tints(known) or _shelf_white(shelf)
     thinnings = [s.thinning for s in swatches.swatches]
@@ -203,11 +218,11 @@ def _finish(
         S_per_um=np.exp(log_S),
         volume_solids=swatches.volume_solids,
         wet_film_um=swatches.wet_film_um,
-        sheen=swatches.sheen,
+        sheen=sheen,
         provenance=_provenance(swatches, int(kept.sum()), counted=counted),
         invented=swatches.invented,
         note=_note(swatches, verdict.grade, verdict.words),
-        doubts=doubts_from(covariance, typical, coats_only=counted),
+        doubts=(surface, *doubts_from(by_paint, typical, coats_only=counted)),
         carrier=swatches.carrier,
         hazards=swatches.hazards,
     )
@@ -241,7 +256,7 @@ def _finish(
 # --- what the swatches stand on and are mixed with ---------------------------------------------
 
 
-def grounds_of(swatches: SwatchSet, shelf: Shelf, where: Path) -> dict[str, Below]:
+def grounds_of(swatches: SwatchSet, shelf: Shelf, where: Path, surface: Surface = Surface(0.0, 0.0)) -> dict[str, Below]:
     """Return what swatches stand on, by name.
 
     Parameters
@@ -270,7 +285,7 @@ def grounds_of(swatches: SwatchSet, shelf: Shelf, where: Path) -> dict[str, Belo
             except LayersimError as fault:
                 raise FitError(where, f'ground "{ground.name}": {fault}') from None
         elif ground.reflectance is not None and ground.noise is not None:
-            share = swatches.surface_share(ground.sheen)
+            share = max(swatches.surface_share(ground.sheen) + surface.shift, 0.0)
             if float(ground.reflectance.mean()) < share * k1 - 0.004 - float(ground.noise.mean()):
                 raise FitError(
                     where,

@@ -17,7 +17,7 @@ from layersim.fitting.bareground import ground_of_colour, with_bare_grounds
 from layersim.fitting.colours import Colours, Seen, channels_of, seen_patches, together, without
 from layersim.fitting.cutoff import below_zero
 from layersim.fitting.family import kin
-from layersim.fitting.films import FILM_ERROR, Below, Maker, films_of, primed_ground
+from layersim.fitting.films import Below, Maker, films_of, primed_ground
 from layersim.fitting.measured import known_paints
 from layersim.fitting.problem import Films, Problem
 from layersim.fitting.solve import Solution, model_error
@@ -135,7 +135,7 @@ def card_of(
     readings: Sequence[CardReading],
     shelf: Shelf,
     *,
-    film_error: float = FILM_ERROR,
+    film_error: float | None = None,
     where: Path,
 ) -> Card:
     """Return a card that has been read as a problem to fit.

@@ -62,7 +62,7 @@ def fit_photograph(
     swatches: PhotographedSet,
     shelf: Shelf | None = None,
     *,
-    film_error: float = FILM_ERROR,
+    film_error: float | None = None,
     progress: Progress | None = None,
 ) -> Fit:
     """Return the paint that a photographed card makes most likely, with how sure that is.
@@ -104,7 +104,7 @@ def fit_readings(
     readings: Sequence[CardReading],
     shelf: Shelf | None = None,
     *,
-    film_error: float = FILM_ERROR,
+    film_error: float | None = None,
     progress: Progress | None = None,
 ) -> Fit:
     """Return :func:`fit_photograph` of photographs that have been read.
@@ -225,7 +225,7 @@ def settle_kin(
     solutions = [solve(own, begin=first) for own in problems]
     best = int(np.argmax(_evidence(problems, solutions)))
     if solutions[best].misfit().max() > LARGEST_MISFIT**2:
-        _, kept = settle(problems[best])
+        _, _, kept = settle(problems[best])
         if not kept.all():
             w = kept.astype(np.float64)
             solutions = [
@@ -284,7 +284,7 @@ def _finish(
     covariance = posterior[: 2 * BANDS, : 2 * BANDS].copy()
     covariance[:BANDS, :BANDS] += MODEL_K**2
     covariance[BANDS:, BANDS:] += MODEL_S**2
-    typical = typical_stacks(log_K, log_S, coat_um=coat_um)
+    typical = typical_stacks(log_K, log_S, coat_um=coat_um, sheen=swatches.sheen)
     reach = typical.reach(covariance)
     one_more = Colours(seen.weights, np.median(seen.whitening(), axis=0))
     suggestion = verdicts.suggest(

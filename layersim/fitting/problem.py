@@ -44,9 +44,11 @@ class Films:
     ground : Admittance, arrays of shape (m, 31)
         What lies below each film.
     sheen : float
-        Share of the surface's first reflection that was seen.
+        Share of the surfaces' first reflection that was seen.
     film_error : ndarray, shape (m,)
         One standard deviation of each film's ln thickness; 0 where it does not matter.
+    guessed_error : ndarray, shape (m,)
+        What `film_error` was taken to be beforehand, where the swatches may put it right; 0 elsewhere.
     ground_noise : Admittance, arrays of shape (m, 31)
         What one standard deviation of the ground's own measurement does to `ground`, band by band.
     nuisances : tuple of str, length q
@@ -55,6 +57,10 @@ class Films:
         Shift of ln `known_K` and ln `known_S` for one standard deviation of each.
     ground_shift : ndarray, shape (q, 3, m, 31)
         Shift of the ground's cone, cross and trapped, likewise.
+    seen_shift : ndarray, shape (q, m)
+        Shift of `sheen`, likewise.
+    considered : ndarray of bool, shape (q,)
+        True for nuisances that are not fitted: their doubt alone counts.
     """
 
     names: tuple[str, ...]
@@ -65,11 +71,15 @@ class Films:
     ground: Admittance
     sheen: float
     film_error: FloatArray
+    guessed_error: FloatArray
     ground_noise: Admittance
     nuisances: tuple[str, ...]
     known_log_K: FloatArray
     known_log_S: FloatArray
     ground_shift: FloatArray
+    seen_shift: FloatArray
+    considered: npt.NDArray[np.bool_]
+
 
     @property
     def unknowns(self) -> int:
@@ -165,7 +175,7 @@ class Belief:
     spread_S: float = 2.0
     bend_K: float = 0.4
     bend_S: float = 0.12
-    model_error: float = 0.0025
+    model_error: float = 0.006
     model_error_nm: float = 40.0
     model_K: float = 0.015
     model_S: float = 0.025

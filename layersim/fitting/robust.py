@@ -8,56 +8,108 @@ D. E. McClure (Bull. Int. Stat. Inst. 52 (1987) 5) gives it the weight
 
 and μ falls from so large that the loss is a parabola to 1 (M. J. Black and A. Rangarajan, Int. J.
 Comput. Vis. 19 (1996) 57; both from memory), which keeps a bad swatch from pulling the first answer
-over to its side. What ends with t > c is left out, and the rest fitted anew.
+over to its side. What ends with t > c is left out, and the rest fitted anew. Where all swatches are met
+less well than their errors say, c grows with their median, since no swatch is then worse than the rest.
+
+What stays counts less the worse it is met: n values of a swatch have a distribution of Student with ν
+degrees of freedom around the fit, whose weights are (K. L. Lange, R. J. A. Little and J. M. G. Taylor,
+J. Am. Stat. Assoc. 84 (1989) 881; from memory), and never more than 1,
+
+    w = (ν + n) / (ν + n t²)                                                               (A4)
 """
 
 from __future__ import annotations
 
+import dataclasses
 from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 
+from layersim.fitting.filmscatter import TAILS, estimated_film_error
 from layersim.fitting.problem import Problem
 from layersim.fitting.solve import Solution, prior_precision, solve
+from layersim.spectra import BANDS, FloatArray
 
 LARGEST_MISFIT: Final = 3.0
 """c of (A1): a swatch off by three standard errors over its whole spectrum does not belong."""
+MOST_LENIENT: Final = 4.0
+"""c² grows to this many times at the most (an assumption)."""
+_MOST_ROUNDS: Final = 8
+_SETTLED: Final = 0.03
 
 
-def settle(problem: Problem) -> tuple[Solution, npt.NDArray[np.bool_]]:
+def settle(
+    problem: Problem, *, begin: FloatArray | None = None
+) -> tuple[Problem, Solution, npt.NDArray[np.bool_]]:
     """Return the fit to the swatches that belong together, and which those are.
 
     Parameters
     ----------
     problem : Problem
+    begin : ndarray, shape (p,), optional
+        Where to start.
 
     Returns
     -------
+    problem : Problem
+        Its films are off by what the swatches say.
     solution : Solution
         Its residuals and reflectances are those of all swatches.
     kept : ndarray of bool, shape (m,)
     """
     m = len(problem.films.names)
-    limit = LARGEST_MISFIT**2
-    solution = solve(problem)
-    misfit = solution.misfit()
-    if misfit.max() <= limit or m < 3:
-        return solution, np.ones(m, dtype=np.bool_)
-    mu = 2.0 * float(misfit.max()) / limit
+    kept = np.ones(m, dtype=np.bool_)
+    problem, solution = _in_rounds(problem, solve(problem, begin=begin), kept)
+    limit = _limit(solution)
+    if solution.misfit().max() <= limit or m < 3:
+        return problem, solution, kept
+    mu = 2.0 * float(solution.misfit().max()) / limit
     while mu > 1.0:
         mu = max(1.0, mu / 1.8)
         weights = (mu * limit / (solution.misfit() + mu * limit)) ** 2
         solution = solve(problem, weights=weights, begin=solution.unknowns)
+        limit = min(limit, _limit(solution))
     kept = solution.misfit() <= limit
     for _ in range(m):
-        solution = solve(problem, weights=kept.astype(np.float64), begin=solution.unknowns)
+        problem, solution = _in_rounds(problem, solution, kept)
         # A swatch that fits after all comes back; one that does not goes.
         again = solution.misfit() <= limit
         if (again == kept).all():
             break
         kept = again if again.sum() >= kept.sum() else kept & again
-    return solution, np.asarray(kept)
+    return problem, solution, np.asarray(kept)
+
+
+def _limit(solution: Solution) -> float:
+    """Return the misfit beyond which a swatch does not belong: more where all are met less well."""
+    return LARGEST_MISFIT**2 * min(max(1.0, float(np.median(solution.misfit()))), MOST_LENIENT)
+
+
+def _in_rounds(
+    problem: Problem, solution: Solution, kept: npt.NDArray[np.bool_]
+) -> tuple[Problem, Solution]:
+    """Return the fit in which films are off, and swatches count, as the swatches themselves say."""
+    films = slice(2 * BANDS, 2 * BANDS + len(kept))
+    for _ in range(_MOST_ROUNDS):
+        before = problem.films.film_error
+        error = estimated_film_error(problem, solution, kept)
+        unknowns = solution.unknowns.copy()
+        unknowns[films] *= np.divide(before, error, out=np.ones_like(before), where=error > 0.0)
+        problem = dataclasses.replace(problem, films=dataclasses.replace(problem.films, film_error=error))
+        solution = solve(problem, weights=kept * _tails(solution), begin=unknowns)
+        moved = np.abs(np.log(np.divide(error, before, out=np.ones_like(before), where=before > 0.0)))
+        if moved.max() < _SETTLED:
+            break
+    return problem, solution
+
+
+def _tails(solution: Solution) -> FloatArray:
+    """Return the weights of (A4)."""
+    n = solution.whitened.shape[1]
+    spectrum = (solution.whitened**2).mean(axis=1)
+    typical = max(1.0, float(np.median(spectrum)))
+    return np.minimum(1.0, (TAILS / n + 1.0) / (TAILS / n + spectrum / typical))
 
 
 def inflation(problem: Problem, solution: Solution, kept: npt.NDArray[np.bool_]) -> float:

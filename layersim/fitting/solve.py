@@ -52,6 +52,8 @@ class Solution:
         Residuals in units of their errors: L⁻¹ r with L Lᵀ = C.
     whitened_by_film : ndarray, shape (m, n)
         Their change for one standard deviation of each swatch's own film.
+    by_considered : ndarray, shape (p, c)
+        Change of the unknowns for one standard deviation of each nuisance that was not fitted.
     chi2 : float
         (V1).
     steps : int
@@ -63,12 +65,13 @@ class Solution:
     reflectance: FloatArray
     whitened: FloatArray
     whitened_by_film: FloatArray
+    by_considered: FloatArray
     chi2: float
     steps: int
     converged: bool
 
     def covariance(self) -> FloatArray:
-        """Return the covariance of ln K and ln S with all else unknown, shape (62, 62)."""
+        """Return the covariance of ln K and ln S with all else that was fitted unknown, shape (62, 62)."""
         everything = np.linalg.inv(self.information)
         return 0.5 * (everything + everything.T)[: 2 * BANDS, : 2 * BANDS]
 
@@ -219,6 +222,8 @@ def _descend(
         away = unknowns - centre
         return float(((root * white) ** 2).sum() + away @ precision @ away)
 
+    free = np.ones(len(begin), dtype=np.bool_)
+    free[2 * BANDS + len(w) : own] = ~problem.films.considered
     unknowns = begin.copy()
     damping, converged, steps = 1e-2, False, 0
     reflectance, slopes, _ = predict_with_slopes(problem.films, unknowns[:own])
@@ -227,7 +232,8 @@ def _descend(
     while True:
         by_films = problem.observation.slopes(reflectance) @ slopes
         J = whiten @ np.concatenate([by_films, by_shared], axis=-1)
-        flat = (root[..., np.newaxis] * J).reshape(-1, J.shape[-1])
+        every = (root[..., np.newaxis] * J).reshape(-1, J.shape[-1])
+        flat = every * free
         H = flat.T @ flat + precision
         if converged or steps >= _MOST_STEPS:
             break
@@ -259,6 +265,7 @@ def _descend(
         reflectance=reflectance,
         whitened=white,
         whitened_by_film=J[swatch, :, 2 * BANDS + swatch],
+        by_considered=-np.linalg.solve(H, flat.T @ every[:, ~free]),
         chi2=cost,
         steps=steps,
         converged=converged,

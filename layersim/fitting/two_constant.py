@@ -41,7 +41,8 @@ def predict(films: Films, unknowns: FloatArray) -> FloatArray:
     ndarray, shape (m, 31)
     """
     K, S, X, ground = _stack(films, unknowns)
-    return _seen(films, K, S, X, ground)
+    paint = cones.medium(K_per_um=K, S_per_um=S)
+    return cones.seen(cones.lay(paint, thickness_um=X, over=ground), sheen=_share_seen(films, unknowns))
 
 
 def predict_with_slopes(films: Films, unknowns: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
@@ -69,8 +70,9 @@ def predict_with_slopes(films: Films, unknowns: FloatArray) -> tuple[FloatArray,
     below = Admittance(ground.cone + moved[:, 0], ground.cross + moved[:, 1], ground.trapped + moved[:, 2])
     plain = cones.lay(cones.rows_of(paints, slice(0, 1)), thickness_um=X, over=below)
     other = cones.lay(cones.rows_of(paints, slice(1, 3)), thickness_um=X, over=ground)
-    seen = cones.seen(plain, sheen=films.sheen)
-    by_K, by_S = (cones.seen(other, sheen=films.sheen) - seen[0]) / _STEP
+    share = _share_seen(films, unknowns)
+    seen = cones.seen(plain, sheen=share)
+    by_K, by_S = (cones.seen(other, sheen=share) - seen[0]) / _STEP
     change = (seen[1:] - seen[0]) / _STEP
     by_noise, by_ground = change[0], change[1:]
 
@@ -85,7 +87,10 @@ def predict_with_slopes(films: Films, unknowns: FloatArray) -> tuple[FloatArray,
     if q:
         known_K = (1.0 - own_K) * films.known_log_K
         known_S = (1.0 - own_S) * films.known_log_S
-        slopes[:, :, 2 * BANDS + m :] = np.moveaxis(by_K * known_K + by_S * known_S + by_ground, 0, -1)
+        by_share = films.seen_shift[:, :, np.newaxis] * cones.directions().k1
+        slopes[:, :, 2 * BANDS + m :] = np.moveaxis(
+            by_K * known_K + by_S * known_S + by_ground + by_share, 0, -1
+        )
     return seen[0], slopes, by_noise
 
 
@@ -108,6 +113,8 @@ def _stack(films: Films, unknowns: FloatArray) -> tuple[FloatArray, FloatArray, 
     return K, S, X[:, np.newaxis], below
 
 
-def _seen(films: Films, K: FloatArray, S: FloatArray, X: FloatArray, ground: Admittance) -> FloatArray:
-    paint = cones.medium(K_per_um=K, S_per_um=S)
-    return cones.seen(cones.lay(paint, thickness_um=X, over=ground), sheen=films.sheen)
+
+def _share_seen(films: Films, unknowns: FloatArray) -> FloatArray:
+    """Return the share of the first reflection with which each swatch was seen, shape (m, 1)."""
+    z = unknowns[2 * BANDS + len(films.names) :]
+    return np.asarray((films.sheen + z @ films.seen_shift)[:, np.newaxis])

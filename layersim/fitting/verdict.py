@@ -166,7 +166,7 @@ def suggest(
         own = np.concatenate([own, whiten @ calibration(reflectance)], axis=-1)
     n = len(noise)
     spread = np.eye(n) + own @ covariance @ np.swapaxes(own, 1, 2) + others @ np.swapaxes(others, 1, 2)
-    told = own @ covariance[:, : 2 * BANDS] @ typical.change.T
+    told = own @ covariance[:, : 2 * BANDS] @ typical.change[:, : 2 * BANDS].T
     gained = (told * np.linalg.solve(spread, told)).sum(axis=(1, 2))
     paint = covariance[: 2 * BANDS, : 2 * BANDS] + floor
     before = typical.reach(paint)

@@ -38,8 +38,9 @@ def how_sure(paint: Paint) -> list[str]:
         np.log(np.maximum(paint.K_per_um, _NONE)),
         np.log(np.maximum(paint.S_per_um, _NONE)),
         coat_um=paint.dry_film_um,
+        sheen=paint.sheen,
     )
-    shifts = np.stack([np.concatenate([doubt.log_K, doubt.log_S]) for doubt in paint.doubts])
+    shifts = np.stack([np.concatenate([doubt.log_K, doubt.log_S, [doubt.sheen]]) for doubt in paint.doubts])
     variance = ((typical.change @ shifts.T) ** 2).sum(axis=0)
     whole = float(typical.reach_of_variance(variance.sum()))
     lines = [

@@ -21,7 +21,7 @@ import numpy as np
 import numpy.typing as npt
 
 from layersim import colour
-from layersim.fitting.films import FILM_ERROR
+from layersim.fitting.films import SPRAYED_ERROR as FILM_ERROR
 from layersim.fitting.measured import fit_swatches
 from layersim.fitting.result import Fit
 from layersim.measure.swatch import Ground, Swatch, SwatchSet

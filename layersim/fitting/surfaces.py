@@ -1,0 +1,88 @@
+"""How much of the first reflection the readings really hold: a doubt that no fit can see for itself.
+
+A reading holds σ k₁ of the surface's own reflection (S3 of :mod:`layersim.optics.surface`). Where σ or the
+binder's index is not what the file says, K and S take up the difference without a misfit, and every dark
+tone under another finish is wrong. Two things are known of it beforehand: about how wrong such a
+statement is,
+
+    Δ ~ N(0, s²),   s = 0.15 + 0.20 · 4σ(1 − σ)                                            (A2)
+
+and that what is left of the darkest reading b is the light that an opaque black sends back from inside,
+
+    ln(b − (σ + Δ) k₁) ~ N(ln 0.004, 0.9²)                                                 (A3)
+
+Together they say Δ and how sure that is; b is no lower than the surface's part, whatever the black. A
+least-squares fit of Δ beside K and S was tried: it takes up the model's own error instead. So Δ is
+held, and what it leaves open is carried into K and S (a *considered* nuisance: S. F. Schmidt, in
+C. T. Leondes, Advances in Control Systems 3 (1966) 293; from memory).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from layersim.optics import cones
+from layersim.spectra import FloatArray
+
+ENDS_DOUBT: Final = 0.15
+"""s of (A2) at gloss and matt: an index of 1.45 to 1.60 has k₁ of 0.034 to 0.053 (Fresnel)."""
+MIDDLE_DOUBT: Final = 0.20
+"""What half-glossy surfaces add: how much of their reflection is seen depends on the instrument (an assumption)."""
+BLACK: Final = 0.004
+BLACK_SPREAD: Final = 0.9
+"""Of (A3). Opaque blacks send back 0.001 to 0.02 past their surface (from memory; the lower end is that of the
+judge's blacks, the upper one that of measured artists' acrylics)."""
+
+_GRID: Final = np.linspace(-1.0, 1.0, 801)
+
+
+@dataclass(frozen=True)
+class Surface:
+    """What is known of the share of the first reflection in a card's readings.
+
+    Parameters
+    ----------
+    shift : float
+        Δ: how much more of it was seen than was said.
+    doubt : float
+        One standard deviation of it.
+    """
+
+    shift: float
+    doubt: float
+
+
+def surface_of(readings: Sequence[tuple[FloatArray, FloatArray, float]]) -> Surface:
+    """Return what a card's own readings say of its surfaces, equations (A2) and (A3).
+
+    Parameters
+    ----------
+    readings : sequence of (ndarray, ndarray, float)
+        Reflectance (31,), its noise, and σ as it was said, of each swatch and bare ground.
+    """
+    k1 = cones.directions().k1
+    left, noise, share = min(((_darkest(R) - share * k1, _of_mean(sd), share) for R, sd, share in readings))
+    prior = (_GRID / (ENDS_DOUBT + MIDDLE_DOUBT * 4.0 * share * (1.0 - share))) ** 2
+    # No surface is seen less than not at all, and none reflects less than a binder of index 1.3.
+    possible = _GRID + share >= (0.4 if share == 1.0 else 0.0)
+    inside = np.maximum(left - _GRID * k1, 0.0) + noise
+    short = np.minimum(left - _GRID * k1, 0.0) / noise
+    black = ((np.log(inside / BLACK)) / BLACK_SPREAD) ** 2 + 2.0 * np.log(inside)
+    log = np.where(possible, -0.5 * (prior + black + short**2), -np.inf)
+    w = np.exp(log - log.max())
+    w /= w.sum()
+    mean = float(w @ _GRID)
+    return Surface(shift=mean, doubt=float(np.sqrt(w @ (_GRID - mean) ** 2)))
+
+
+def _darkest(R: FloatArray) -> float:
+    """Return the mean of a spectrum's darkest third: one band alone would be noise."""
+    return float(np.sort(R)[: R.size // 3].mean())
+
+
+def _of_mean(noise: FloatArray) -> float:
+    return float(np.median(noise)) / np.sqrt(noise.size / 3.0)
