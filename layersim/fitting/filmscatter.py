@@ -16,6 +16,8 @@ in common does not show; (V6) leaves it as open as the scale is.
 
 from __future__ import annotations
 
+import dataclasses
+import math
 from typing import Final
 
 import numpy as np
@@ -23,12 +25,15 @@ import numpy.typing as npt
 
 from layersim.fitting.problem import Problem
 from layersim.fitting.solve import Solution
+from layersim.optics import cones
 from layersim.spectra import BANDS, FloatArray
 
 TAILS: Final = 4.0
 """ν of (V5): one film in forty is off by more than three times the rest's (an assumption)."""
 BELIEF: Final = 0.5
 """ν₀ of (V6): the swatches soon say more (set on tuning pigments: films as counted, and 15 % off)."""
+SURFACE_SCATTER: Final = 0.05
+"""s of (V7) as it is thought to be beforehand: one coat dries a little glossier than the next (an assumption)."""
 _TURNS: Final = 20
 
 
@@ -63,3 +68,47 @@ def estimated_film_error(problem: Problem, solution: Solution, counts: npt.NDArr
         lam = (TAILS + 1.0) / (TAILS + x**2 / (k2 * e**2))
         k2 = (BELIEF + float((lam * (x**2 + v) / e**2)[told].sum())) / (BELIEF + float(told.sum()))
     return np.where(guess > 0.0, guess * np.sqrt(k2 / np.where(told, lam, 1.0)), films.film_error)
+
+
+def estimated_surface_scatter(
+    problem: Problem, solution: Solution, whiten: FloatArray, counts: npt.NDArray[np.bool_]
+) -> float:
+    """Return how far the share of the first reflection differs from swatch to swatch, one round of (V7).
+
+    Parameters
+    ----------
+    problem : Problem
+    solution : Solution
+    whiten : ndarray, shape (m, n, n)
+        L⁻¹ with which its residuals were whitened.
+    counts : ndarray of bool, shape (m,)
+
+    Returns
+    -------
+    float
+    """
+    now = problem.surface_scatter
+    if now == 0.0:
+        return now
+    along = (whiten * cones.directions().k1).sum(axis=-1)[counts]
+    off = -now**2 * (along * solution.whitened[counts]).sum(axis=1)
+    open_ = now**2 - now**4 * (along**2).sum(axis=1)
+    told = float((off**2 + open_).sum())
+    return math.sqrt((BELIEF * SURFACE_SCATTER**2 + told) / (BELIEF + float(counts.sum())))
+
+
+def as_counted(problem: Problem) -> Problem:
+    """Return a problem to begin with: films nearly as they were meant, surfaces rather different.
+
+    Dark swatches that differ in their surfaces look like films of other thicknesses, and (V5) to (V7) may
+    settle on either. Films as they were counted are the plainer answer where both will do.
+    """
+    films = problem.films
+    error = np.where(films.guessed_error > 0.0, films.guessed_error * BEGIN, films.film_error)
+    return dataclasses.replace(
+        problem,
+        films=dataclasses.replace(films, film_error=error),
+        surface_scatter=BEGIN_S*problem.surface_scatter,
+    )
+BEGIN=1/3
+BEGIN_S=2

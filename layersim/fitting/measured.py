@@ -14,6 +14,7 @@ from layersim import colour
 from layersim.errors import FitError, LayersimError, quoted
 from layersim.fitting import verdict as verdicts
 from layersim.fitting.doubts import doubts_from, films_over, joint_covariance, surface_doubt, typical_stacks
+from layersim.fitting.filmscatter import SURFACE_SCATTER
 from layersim.fitting.films import Below, Maker, films_of, measured_ground, primed_ground
 from layersim.fitting.problem import Belief, Problem, Spectra
 from layersim.fitting.result import Fit, Outlier
@@ -121,6 +122,7 @@ def fit_swatches(
         observed=measured,
         noise=noise,
         belief=belief or Belief(),
+        surface_scatter=SURFACE_SCATTER,
     )
     problem, solution, kept = settle(problem)
     return _finish(

@@ -125,6 +125,8 @@ class Problem:
     shared : ndarray, shape (r, m, n), optional
         Errors that readings have in common (a camera's calibration): what one standard deviation of
         each adds to what is observed. None by default.
+    surface_scatter : float
+        How far the share of the first reflection differs from swatch to swatch, one standard deviation.
     told : ndarray of bool, shape (m, n), optional
         False for values that were not seen and only stand in their place. All were by default.
     """
@@ -135,6 +137,7 @@ class Problem:
     noise: FloatArray
     belief: Belief
     shared: FloatArray | None = None
+    surface_scatter: float = 0.0
     told: npt.NDArray[np.bool_] | None = None
 
     @property

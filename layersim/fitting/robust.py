@@ -26,9 +26,9 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from layersim.fitting.filmscatter import TAILS, estimated_film_error
+from layersim.fitting.filmscatter import TAILS, as_counted, estimated_film_error, estimated_surface_scatter
 from layersim.fitting.problem import Problem
-from layersim.fitting.solve import Solution, prior_precision, solve
+from layersim.fitting.solve import Solution, prior_precision, solve, whitening
 from layersim.spectra import BANDS, FloatArray
 
 LARGEST_MISFIT: Final = 3.0
@@ -60,6 +60,7 @@ def settle(
     """
     m = len(problem.films.names)
     kept = np.ones(m, dtype=np.bool_)
+    problem = as_counted(problem)
     problem, solution = _in_rounds(problem, solve(problem, begin=begin), kept)
     limit = _limit(solution)
     if solution.misfit().max() <= limit or m < 3:
@@ -94,9 +95,17 @@ def _in_rounds(
     for _ in range(_MOST_ROUNDS):
         before = problem.films.film_error
         error = estimated_film_error(problem, solution, kept)
+        scatter = problem.surface_scatter
+        if scatter:
+            whiten = whitening(problem, solution.unknowns, solution.reflectance)
+            scatter = estimated_surface_scatter(problem, solution, whiten, kept)
         unknowns = solution.unknowns.copy()
         unknowns[films] *= np.divide(before, error, out=np.ones_like(before), where=error > 0.0)
-        problem = dataclasses.replace(problem, films=dataclasses.replace(problem.films, film_error=error))
+        problem = dataclasses.replace(
+            problem,
+            films=dataclasses.replace(problem.films, film_error=error),
+            surface_scatter=scatter,
+        )
         solution = solve(problem, weights=kept * _tails(solution), begin=unknowns)
         moved = np.abs(np.log(np.divide(error, before, out=np.ones_like(before), where=before > 0.0)))
         if moved.max() < _SETTLED:

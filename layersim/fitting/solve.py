@@ -27,6 +27,7 @@ import numpy as np
 
 from layersim.fitting.problem import LIGHTNESS_OFFSET, Belief, Problem
 from layersim.fitting.two_constant import BOUNDS_PER_UM, predict, predict_with_slopes
+from layersim.optics import cones
 from layersim.spectra import BANDS, FloatArray, wavelengths_nm
 
 _LONGEST_STEP: Final = 1.5
@@ -195,6 +196,7 @@ def whitening(problem: Problem, unknowns: FloatArray, reflectance: FloatArray) -
     inside = model_error(problem.belief, reflectance)
     band = np.arange(BANDS)
     inside[:, band, band] += ground**2
+    inside += (problem.surface_scatter * cones.directions().k1) ** 2
     C = A @ inside @ np.swapaxes(A, 1, 2)
     value = np.arange(C.shape[1])
     C[:, value, value] += problem.noise**2
