@@ -1,0 +1,69 @@
+"""Where the program is sure, is it right? Real measurements, then one broken assumption at a time.
+
+``python -m tests.validation.reality`` prints every row; words after it choose rows by their names, and
+``--held-out`` takes the pigments and boards that nothing may be adjusted on. ``python -m tests.validation
+reality`` writes the table into docs/validation.md, held out.
+"""
+
+from __future__ import annotations
+
+import argparse
+import time
+from collections.abc import Callable, Mapping
+from typing import Final
+
+from tests.validation import real_stacks, real_watercolours
+from tests.validation.document import table
+from tests.validation.figures import HEAD, Said
+from tests.validation.real_data import MissingDataError
+
+Row = Callable[[], Said]
+
+MEASURED: Final[Mapping[str, Row]] = {
+    "layer stacks, as the program does by itself": real_stacks.outcome,
+    "layer stacks, films vary 15 %, readings 2 %": lambda: real_stacks.outcome(film_error=0.15, reading=0.02),
+    "layer stacks, swatches over white alone": lambda: real_stacks.outcome(over_black=False),
+    "watercolours, three amounts: others": lambda: real_watercolours.other_amounts(real_watercolours.THREE),
+    "watercolours, three amounts: mixtures": lambda: real_watercolours.mixtures(real_watercolours.THREE),
+    "watercolours, four amounts: others": lambda: real_watercolours.other_amounts(real_watercolours.FOUR),
+    "watercolours, four amounts: mixtures": lambda: real_watercolours.mixtures(real_watercolours.FOUR),
+    "watercolours, all amounts: mixtures": lambda: real_watercolours.mixtures(None),
+}
+"""Rows held against what somebody measured."""
+
+
+def measured_table() -> str:
+    """Return the table of real measurements; rows whose data are not here say so."""
+    rows = []
+    for words, run in MEASURED.items():
+        try:
+            rows.append([words, *run().cells()])
+        except MissingDataError as fault:
+            rows.append([f"{words}: {fault}", *["–"] * len(HEAD)])
+    return table(["real measurements, ΔE00", *HEAD], rows)
+
+
+def tables() -> dict[str, str]:
+    """Return the tables of this section."""
+    return {"reality-measured": measured_table()}
+
+
+def main() -> None:
+    """Print rows, each with how long it took."""
+    parser = argparse.ArgumentParser(prog="python -m tests.validation.reality")
+    parser.add_argument("words", nargs="*", help="print rows whose names hold one of these")
+    given = parser.parse_args()
+    print(" | ".join(HEAD))
+    for words, run in MEASURED.items():
+        if given.words and not any(word in words for word in given.words):
+            continue
+        begun = time.perf_counter()
+        try:
+            cells = " | ".join(run().cells())
+        except MissingDataError as fault:
+            cells = str(fault)
+        print(f"{words}: {cells}  ({time.perf_counter() - begun:.1f} s)", flush=True)
+
+
+if __name__ == "__main__":
+    main()
