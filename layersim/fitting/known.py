@@ -169,7 +169,9 @@ def _with_factor(films: Films) -> Films:
     )
 
 
-def _measured(swatches: SwatchSet, known: Paint, shelf: Shelf, film_error: float | None, where: Path) -> Problem:
+def _measured(
+    swatches: SwatchSet, known: Paint, shelf: Shelf, film_error: float | None, where: Path
+) -> Problem:
     grounds = grounds_of(swatches, shelf, where)
     films = films_of(
         _of_known(swatches.swatches, known),

@@ -14,11 +14,11 @@ from layersim import colour
 from layersim.errors import FitError, LayersimError, quoted
 from layersim.fitting import verdict as verdicts
 from layersim.fitting.doubts import doubts_from, films_over, joint_covariance, surface_doubt, typical_stacks
-from layersim.fitting.filmscatter import SURFACE_SCATTER
+from layersim.fitting.ownerrors import SURFACE_SCATTER, values_left
 from layersim.fitting.films import Below, Maker, films_of, measured_ground, primed_ground
 from layersim.fitting.problem import Belief, Problem, Spectra
 from layersim.fitting.result import Fit, Outlier
-from layersim.fitting.robust import degrees_of_freedom, inflation, settle
+from layersim.fitting.robust import inflation, settle
 from layersim.fitting.solve import Solution
 from layersim.fitting.surfaces import Surface, surface_of
 from layersim.fitting.two_constant import predict
@@ -121,7 +121,7 @@ def fit_swatches(
         observation=Spectra(),
         observed=measured,
         noise=noise,
-        belief=belief or Belief(),
+        belief=belief or Belief.of_coats(swatches.wet_film_um * swatches.volume_solids),
         surface_scatter=SURFACE_SCATTER,
     )
     problem, solution, kept = settle(problem)
@@ -168,7 +168,11 @@ def _finish(
     )
     coat_um = _one_coat_um(swatches.swatches, problem.films.thickness_um, swatches)
     posterior = solution.covariance() * wider
-    by_paint = posterior + problem.belief.model_covariance()
+    off = np.maximum(delta_e**2 - verdicts.colour_noise(solution.reflectance, problem.noise) ** 2, 0.0)
+    misfit = float(np.sqrt(off[kept].mean()))
+    if verdicts.over_one_ground(swatches.swatches):
+        posterior = posterior * verdicts.ONE_GROUND**2
+    by_paint = posterior + problem.belief.model_covariance(misfit)
     # With the specular included an instrument sees all of it; what differs is then the binder's index.
     dries = swatches.sheen if swatches.specular == "included" else 1.0
     surface = surface_doubt(solution.by_considered[: 2 * BANDS, 0], sheen=dries * maker.surface.doubt)
@@ -245,7 +249,7 @@ def _finish(
         remedy="",
         covariance=covariance,
         chi2=solution.chi2,
-        freedom=degrees_of_freedom(problem, solution, kept),
+        freedom=values_left(problem, solution, kept),
         inflation=wider,
         steps=solution.steps,
         notices=(
@@ -258,7 +262,9 @@ def _finish(
 # --- what the swatches stand on and are mixed with ---------------------------------------------
 
 
-def grounds_of(swatches: SwatchSet, shelf: Shelf, where: Path, surface: Surface = Surface(0.0, 0.0)) -> dict[str, Below]:
+def grounds_of(
+    swatches: SwatchSet, shelf: Shelf, where: Path, surface: Surface = Surface(0.0, 0.0)
+) -> dict[str, Below]:
     """Return what swatches stand on, by name.
 
     Parameters

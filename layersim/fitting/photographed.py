@@ -27,9 +27,10 @@ from layersim.fitting.photocard import (
     looked_at_again,
     too_little,
 )
+from layersim.fitting.ownerrors import values_left
 from layersim.fitting.problem import Problem
 from layersim.fitting.result import Fit, Outlier, Verdict
-from layersim.fitting.robust import LARGEST_MISFIT, degrees_of_freedom, inflation, settle
+from layersim.fitting.robust import LARGEST_MISFIT, inflation, settle
 from layersim.fitting.solve import Solution, solve
 from layersim.fitting.two_constant import predict
 from layersim.measure.cardreading import CardReading, photograph_card
@@ -360,7 +361,7 @@ def _finish(
         remedy=remedy,
         covariance=covariance,
         chi2=solution.chi2,
-        freedom=degrees_of_freedom(problem, solution, kept),
+        freedom=values_left(problem, solution, kept),
         inflation=wider,
         steps=solution.steps,
         notices=(*card.notices, *_notices(problem, solution, kept), *_same_lamp(card)),

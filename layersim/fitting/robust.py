@@ -26,9 +26,9 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from layersim.fitting.filmscatter import TAILS, as_counted, estimated_film_error, estimated_surface_scatter
+from layersim.fitting.ownerrors import TAILS, at_first, values_left, with_own_errors
 from layersim.fitting.problem import Problem
-from layersim.fitting.solve import Solution, prior_precision, solve, whitening
+from layersim.fitting.solve import Solution, solve
 from layersim.spectra import BANDS, FloatArray
 
 LARGEST_MISFIT: Final = 3.0
@@ -60,7 +60,7 @@ def settle(
     """
     m = len(problem.films.names)
     kept = np.ones(m, dtype=np.bool_)
-    problem = as_counted(problem)
+    problem = at_first(problem)
     problem, solution = _in_rounds(problem, solve(problem, begin=begin), kept)
     limit = _limit(solution)
     if solution.misfit().max() <= limit or m < 3:
@@ -87,30 +87,29 @@ def _limit(solution: Solution) -> float:
     return LARGEST_MISFIT**2 * min(max(1.0, float(np.median(solution.misfit()))), MOST_LENIENT)
 
 
-def _in_rounds(
-    problem: Problem, solution: Solution, kept: npt.NDArray[np.bool_]
-) -> tuple[Problem, Solution]:
-    """Return the fit in which films are off, and swatches count, as the swatches themselves say."""
+def _in_rounds(problem: Problem, solution: Solution, kept: npt.NDArray[np.bool_]) -> tuple[Problem, Solution]:
+    """Return the fit in which swatches have the errors, and count as much, as they say themselves."""
     films = slice(2 * BANDS, 2 * BANDS + len(kept))
     for _ in range(_MOST_ROUNDS):
-        before = problem.films.film_error
-        error = estimated_film_error(problem, solution, kept)
-        scatter = problem.surface_scatter
-        if scatter:
-            whiten = whitening(problem, solution.unknowns, solution.reflectance)
-            scatter = estimated_surface_scatter(problem, solution, whiten, kept)
+        before = problem
+        problem = with_own_errors(problem, solution, kept)
         unknowns = solution.unknowns.copy()
-        unknowns[films] *= np.divide(before, error, out=np.ones_like(before), where=error > 0.0)
-        problem = dataclasses.replace(
-            problem,
-            films=dataclasses.replace(problem.films, film_error=error),
-            surface_scatter=scatter,
-        )
+        unknowns[films] *= _ratio(before.films.film_error, problem.films.film_error)
         solution = solve(problem, weights=kept * _tails(solution), begin=unknowns)
-        moved = np.abs(np.log(np.divide(error, before, out=np.ones_like(before), where=before > 0.0)))
-        if moved.max() < _SETTLED:
+        moved = np.concatenate(
+            [
+                _ratio(problem.films.film_error, before.films.film_error),
+                _ratio(np.array([problem.surface_scatter]), np.array([before.surface_scatter])),
+                [problem.model_scale / before.model_scale],
+            ]
+        )
+        if np.abs(np.log(moved)).max() < _SETTLED:
             break
     return problem, solution
+
+
+def _ratio(one: FloatArray, two: FloatArray) -> FloatArray:
+    return np.divide(one, two, out=np.ones_like(one), where=two > 0.0)
 
 
 def _tails(solution: Solution) -> FloatArray:
@@ -136,24 +135,5 @@ def inflation(problem: Problem, solution: Solution, kept: npt.NDArray[np.bool_])
     -------
     float
     """
-    freedom = degrees_of_freedom(problem, solution, kept)
+    freedom = values_left(problem, solution, kept)
     return max(1.0, solution.chi2 / freedom) if freedom > 0.0 else 1.0
-
-
-def degrees_of_freedom(problem: Problem, solution: Solution, kept: npt.NDArray[np.bool_]) -> float:
-    """Return observed values minus what was effectively fitted to them: n − tr(H⁻¹(H − P)).
-
-    Parameters
-    ----------
-    problem : Problem
-    solution : Solution
-    kept : ndarray of bool, shape (m,)
-
-    Returns
-    -------
-    float
-    """
-    learnt = solution.information - prior_precision(problem)
-    used = float(np.trace(np.linalg.solve(solution.information, learnt)))
-    told = np.ones(problem.observed.shape, dtype=np.bool_) if problem.told is None else problem.told
-    return float(told[kept].sum()) - used

@@ -193,7 +193,7 @@ def whitening(problem: Problem, unknowns: FloatArray, reflectance: FloatArray) -
     """
     A = problem.observation.slopes(reflectance)
     ground = predict_with_slopes(problem.films, unknowns[: problem.films.unknowns])[2]
-    inside = model_error(problem.belief, reflectance)
+    inside = problem.model_scale**2 * model_error(problem.belief, reflectance)
     band = np.arange(BANDS)
     inside[:, band, band] += ground**2
     inside += (problem.surface_scatter * cones.directions().k1) ** 2

@@ -113,7 +113,6 @@ def _stack(films: Films, unknowns: FloatArray) -> tuple[FloatArray, FloatArray, 
     return K, S, X[:, np.newaxis], below
 
 
-
 def _share_seen(films: Films, unknowns: FloatArray) -> FloatArray:
     """Return the share of the first reflection with which each swatch was seen, shape (m, 1)."""
     z = unknowns[2 * BANDS + len(films.names) :]

@@ -43,6 +43,10 @@ GOOD_RESIDUAL: Final = 1.0
 USABLE_RESIDUAL: Final = 3.0
 """Mean ΔE00 between swatches and fit, beyond noise, above which something is wrong that no range tells."""
 
+ONE_GROUND: Final = 2.0
+"""Over one ground K and S are this many times less sure than least squares says (set on watercolours over
+white paper: their mixtures lie farther off than their amounts)."""
+
 WORTH_WHILE: Final = 0.8
 """A swatch is suggested if it brings the typical reach to this share of what it is, or lower."""
 
@@ -95,6 +99,18 @@ def judge(*, reach: float, residual: float, beyond_noise: float, outliers: int, 
             + ("was left out" if outliers == 1 else "were left out")
         )
     return Verdict(grade=grade, words="; ".join(parts), reach=reach)
+
+
+def over_one_ground(swatches: Sequence[Sprayed]) -> bool:
+    """Return whether all films lie over one ground, so that hiding and colouring are not told apart.
+
+    Parameters
+    ----------
+    swatches : sequence of Sprayed
+        A tint tells as much as another ground does.
+    """
+    alone = all(len(swatch.parts) == 1 for swatch in swatches)
+    return alone and len({swatch.ground for swatch in swatches if not swatch.opaque and swatch.ground}) < 2
 
 
 def suggest(

@@ -86,7 +86,9 @@ def fit_figure(fit: Fit, *, coat_um: float | None = None) -> Figure:
     for row, line in enumerate(head):
         sheet.text(MARGIN, 0.92 + _LINE * row, line)
     _draw_swatches(sheet, fit, shown, top)
-    _draw_tones(sheet, fit, typical_stacks(*_logs(fit), coat_um=coat_um, sheen=fit.paint.sheen), coat_um, tones_at)
+    _draw_tones(
+        sheet, fit, typical_stacks(*_logs(fit), coat_um=coat_um, sheen=fit.paint.sheen), coat_um, tones_at
+    )
     sheet.line(MARGIN, WIDTH - MARGIN, bottom + 0.12)
     for row, line in enumerate(foot):
         sheet.text(MARGIN, bottom + 0.26 + _LINE * row, line, size=6.8, ink=FAINT)

@@ -18,7 +18,7 @@ from typing import Final
 import numpy as np
 
 from layersim.errors import FitError
-from layersim.fitting.films import FILM_ERROR
+
 from layersim.fitting.measured import fit_swatches
 from layersim.fitting.result import Fit
 from layersim.measure.swatch import Ground, Swatch, SwatchSet
@@ -104,7 +104,7 @@ def darkest_under(layers: str) -> str:
 
 
 def fits(
-    *, over_black: bool = True, film_error: float = FILM_ERROR, reading: float = READING
+    *, over_black: bool = True, film_error: float | None = None, reading: float = READING
 ) -> tuple[dict[str, Fit], set[str], int]:
     """Return a fit of each colour, the stacks that were used for that, and how many were refused."""
     found, used, refused = {}, set(), 0
@@ -118,7 +118,7 @@ def fits(
     return found, used, refused
 
 
-def outcome(*, over_black: bool = True, film_error: float = FILM_ERROR, reading: float = READING) -> Said:
+def outcome(*, over_black: bool = True, film_error: float | None = None, reading: float = READING) -> Said:
     """Return how the predictions of all other stacks compare with what was measured."""
     found, used, refused = fits(over_black=over_black, film_error=film_error, reading=reading)
     paints = {letter: fit.paint for letter, fit in found.items()}

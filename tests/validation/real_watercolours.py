@@ -17,7 +17,7 @@ import numpy as np
 
 from layersim import colour
 from layersim.errors import FitError
-from layersim.fitting.films import FILM_ERROR
+
 from layersim.fitting.measured import fit_swatches
 from layersim.measure.swatch import Ground, Swatch, SwatchSet
 from layersim.measure.swatchfile import DEFAULT_NOISE
@@ -110,14 +110,14 @@ def fits(amounts: Sequence[int] | None, *, film_error: float) -> tuple[dict[str,
     return found, refused
 
 
-def other_amounts(amounts: Sequence[int], *, film_error: float = FILM_ERROR) -> Said:
+def other_amounts(amounts: Sequence[int], *, film_error: float | None = None) -> Said:
     """Return how amounts that were not used are predicted."""
     paints, refused = fits(amounts, film_error=film_error)
     wanted = [((name, amount),) for name in paints for amount in sheet().alone(name) if amount not in amounts]
     return _held(paints, wanted, refused)
 
 
-def mixtures(amounts: Sequence[int] | None, *, film_error: float = FILM_ERROR) -> Said:
+def mixtures(amounts: Sequence[int] | None, *, film_error: float | None = None) -> Said:
     """Return how mixtures are predicted from their paints' own K and S by amount."""
     paints, refused = fits(amounts, film_error=film_error)
     wanted = [key for key in sheet().mixtures() if all(name in paints for name, _ in key)]

@@ -1,0 +1,165 @@
+"""What swatches say of their own errors: how uneven the hand is, how unlike their surfaces, how far the model is off.
+
+**Films.** With x the logarithm of a swatch's film over what was meant and e what it was thought to be off by,
+all e of one hand share a scale k that the swatches tell, and a coat miscounted may be off by far more than
+the rest. So x has a distribution of Student with ν = 4 and scale k e. Its fit is a normal one with
+weights λ (K. L. Lange, R. J. A. Little and J. M. G. Taylor, J. Am. Stat. Assoc. 84 (1989) 881; from memory),
+in turn with the expected scale (A. P. Dempster, N. M. Laird and D. B. Rubin, J. R. Stat. Soc. B 39 (1977) 1;
+from memory). With v the variance of x after the fit, and ν₀ swatches' worth of belief in k = 1,
+
+    λᵢ = (ν + 1) / (ν + xᵢ²/(k eᵢ)²)                                                       (V5)
+    k² = (ν₀ + Σ λᵢ (xᵢ² + vᵢ)/eᵢ²) / (ν₀ + N)                                             (V6)
+
+What all films have in common does not show; (V6) leaves it as open as the scale is.
+
+**Surfaces.** No two swatches dry with the same surface. What one holds more or less of the first
+reflection, u times k₁, is alike at all wavelengths, 1. It is a part of the errors C of (V4), s in size; with r
+the residual,
+
+    u = s² k₁ 1ᵀC⁻¹ r,   var u = s² − s⁴ k₁² 1ᵀC⁻¹ 1,   s² = (ν₀ s₀² + Σ (u² + var u)) / (ν₀ + N)  (V7)
+
+**The model.** Its error M of (V4) is right in kind but not in size, which differs from paint to paint: κ² M, with
+
+    κ² = (n₀ + q Σ (κ⁴ rᵀC⁻¹MC⁻¹r + κ² n − κ⁴ tr C⁻¹M)) / (n₀ + q N n)                     (V8)
+
+over the n values of each of N swatches, n₀ values' worth of belief in κ = 1, and q what K and S leave of
+the residuals, all values over those not spent on unknowns.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from layersim.fitting.problem import Problem
+from layersim.fitting.solve import Solution, model_error, prior_precision, whitening
+from layersim.optics import cones
+from layersim.spectra import BANDS, FloatArray
+
+TAILS: Final = 4.0
+"""ν of (V5): one film in forty is off by more than three times the rest's (an assumption)."""
+BELIEF: Final = 0.5
+"""ν₀ of (V6) and (V7): swatches soon say more (set on tuning pigments: films as counted, and 15 % off)."""
+SURFACE_SCATTER: Final = 0.05
+"""s₀ of (V7): one coat dries a little glossier than the next (an assumption)."""
+MOST_SCATTER: Final = 0.2
+"""s no larger than this: where all swatches differ more, something else is wrong (an assumption)."""
+MODEL_BELIEF: Final = 31.0
+"""n₀ of (V8): one swatch's worth."""
+LEAST_MODEL: Final = 1.0
+"""κ no smaller than this: a handful of swatches may agree by luck (set on tuning pigments)."""
+FILMS_AT_FIRST: Final = 1.0 / 3.0
+SURFACES_AT_FIRST: Final = 2.0
+"""Factors on what is thought of films and surfaces to begin with. Dark swatches that differ in their surfaces
+look like films of other thicknesses, and the rounds may settle on either: films as counted are the plainer
+answer where both will do (real watercolours, whose black hides from the thinnest on, showed it)."""
+_TURNS: Final = 20
+
+
+def at_first(problem: Problem) -> Problem:
+    """Return a problem to begin with: films nearly as they were meant, surfaces rather different."""
+    films = problem.films
+    error = np.where(films.guessed_error > 0.0, films.guessed_error * FILMS_AT_FIRST, films.film_error)
+    return dataclasses.replace(
+        problem,
+        films=dataclasses.replace(films, film_error=error),
+        surface_scatter=SURFACES_AT_FIRST * problem.surface_scatter,
+    )
+
+
+def with_own_errors(problem: Problem, solution: Solution, counts: npt.NDArray[np.bool_]) -> Problem:
+    """Return a problem with the errors that its swatches say, after one round of (V5) to (V8).
+
+    Parameters
+    ----------
+    problem : Problem
+    solution : Solution
+        Of it.
+    counts : ndarray of bool, shape (m,)
+        False for swatches that do not belong.
+
+    Returns
+    -------
+    Problem
+    """
+    films = dataclasses.replace(problem.films, film_error=_film_error(problem, solution, counts))
+    if problem.surface_scatter == 0.0:
+        return dataclasses.replace(problem, films=films)
+    whiten = whitening(problem, solution.unknowns, solution.reflectance)[counts]
+    # C⁻¹ and C⁻¹ r.
+    inverse = np.swapaxes(whiten, 1, 2) @ whiten
+    pull = (np.swapaxes(whiten, 1, 2) @ solution.whitened[counts][..., np.newaxis])[..., 0]
+    return dataclasses.replace(
+        problem,
+        films=films,
+        surface_scatter=_surface_scatter(problem.surface_scatter, inverse, pull),
+        model_scale=_model_scale(problem, solution, inverse, pull, counts),
+    )
+
+
+def values_left(problem: Problem, solution: Solution, counts: npt.NDArray[np.bool_]) -> float:
+    """Return observed values minus what was effectively fitted to them: n − tr(H⁻¹(H − P)).
+
+    Parameters
+    ----------
+    problem : Problem
+    solution : Solution
+    counts : ndarray of bool, shape (m,)
+
+    Returns
+    -------
+    float
+    """
+    learnt = solution.information - prior_precision(problem)
+    used = float(np.trace(np.linalg.solve(solution.information, learnt)))
+    told = np.ones(problem.observed.shape, dtype=np.bool_) if problem.told is None else problem.told
+    return float(told[counts].sum()) - used
+
+
+def _film_error(problem: Problem, solution: Solution, counts: npt.NDArray[np.bool_]) -> FloatArray:
+    films = problem.films
+    guess = films.guessed_error
+    told = (guess > 0.0) & counts
+    if not told.any():
+        return films.film_error
+    film = slice(2 * BANDS, 2 * BANDS + len(guess))
+    x = films.film_error * solution.unknowns[film]
+    v = films.film_error**2 * np.diag(np.linalg.inv(solution.information))[film]
+    e = np.where(told, guess, 1.0)
+    k2, weights = 1.0, np.ones(len(guess))
+    # The weights know the scale and the scale the weights; a few turns settle both.
+    for _ in range(_TURNS):
+        weights = (TAILS + 1.0) / (TAILS + x**2 / (k2 * e**2))
+        k2 = (BELIEF + float((weights * (x**2 + v) / e**2)[told].sum())) / (BELIEF + float(told.sum()))
+    return np.where(guess > 0.0, guess * np.sqrt(k2 / np.where(told, weights, 1.0)), films.film_error)
+
+
+def _surface_scatter(now: float, inverse: FloatArray, pull: FloatArray) -> float:
+    k1 = cones.directions().k1
+    off = now**2 * k1 * pull.sum(axis=1)
+    left = now**2 - now**4 * k1**2 * inverse.sum(axis=(1, 2))
+    s2 = (BELIEF * SURFACE_SCATTER**2 + float((off**2 + left).sum())) / (BELIEF + len(off))
+    return min(math.sqrt(s2), MOST_SCATTER)
+
+
+def _model_scale(
+    problem: Problem,
+    solution: Solution,
+    inverse: FloatArray,
+    pull: FloatArray,
+    counts: npt.NDArray[np.bool_],
+) -> float:
+    A = problem.observation.slopes(solution.reflectance)
+    M = (A @ model_error(problem.belief, solution.reflectance) @ np.swapaxes(A, 1, 2))[counts]
+    N, n = pull.shape
+    k2 = problem.model_scale**2
+    seen = k2**2 * np.einsum("mi,mij,mj->", pull, M, pull)
+    left = k2 * N * n - k2**2 * np.einsum("mij,mji->", inverse, M)
+    # Residuals of a fit are smaller than errors are.
+    spent = N * n / max(values_left(problem, solution, counts), 0.1 * N * n)
+    own = (MODEL_BELIEF + float(spent * seen + left)) / (MODEL_BELIEF + N * n)
+    return max(math.sqrt(own), LEAST_MODEL)
