@@ -12,8 +12,9 @@ equations (Chandrasekhar 1960, *Radiative Transfer*; the symmetric reduction to 
 eigenproblem of half the size is that of Nakajima & Tanaka 1986, JQSRT 35:13; both from
 memory). Films are stacked by the adding equations (Prahl 1995, "The adding-doubling
 method", in Welch & van Gemert; the same as `iadpython` states in its `combine` module).
-The scattering function is Henyey-Greenstein's, with the forward peak treated by delta-M
-(Wiscombe 1977, J. Atmos. Sci. 34:1408).
+The scattering function is Henyey-Greenstein's, or any whose Legendre moments are given
+(`tests.judge.phase`), with the forward peak treated by delta-M (Wiscombe 1977, J. Atmos. Sci.
+34:1408).
 
 Quadrature and Fresnel reflection come from `iadpython`, and the tests hold every step equal
 to that package's own doubling. All films and the ground share one binder, so only the air
@@ -80,17 +81,22 @@ class Pigmentation:
         Scattering coefficient, (31,) [1/um].
     g
         Mean cosine of the scattering angle, (31,) or one number [-].
+    moments
+        Legendre moments of the scattering function, (31, orders), the first two 1 and g [-];
+        Henyey and Greenstein's when omitted.
 
     Raises
     ------
     ValueError
-        A coefficient is negative, not finite or not on the grid, or ``|g| >= 1``.
+        A coefficient is negative, not finite or not on the grid, ``|g| >= 1``, or the moments are
+        not those of this g.
     """
 
     name: str
     mu_a_per_um: FloatArray
     mu_s_per_um: FloatArray
     g: FloatArray | float
+    moments: FloatArray | None = None
 
     def __post_init__(self) -> None:
         for field in ("mu_a_per_um", "mu_s_per_um", "g"):
@@ -108,6 +114,18 @@ class Pigmentation:
             values = np.array(np.broadcast_to(given, WAVELENGTHS_NM.shape))
             values.flags.writeable = False
             object.__setattr__(self, field, values)
+        if self.moments is not None:
+            first = self.moments[:, :2]
+            if not np.allclose(first[:, 0], 1.0) or not np.allclose(first[:, 1], self.g):
+                raise ValueError(f"{self.name}: the moments begin with 1 and g")
+
+    def legendre(self, orders: int) -> FloatArray:
+        """Moments of the scattering function, (31, orders); those not given are taken as 0."""
+        if self.moments is None:
+            moments: FloatArray = np.asarray(self.g)[:, None] ** np.arange(orders)
+            return moments
+        given = self.moments[:, :orders]
+        return np.pad(given, ((0, 0), (0, orders - given.shape[1])))
 
     def kubelka_munk_per_um(self) -> tuple[FloatArray, FloatArray]:
         """Two-flux coefficients ``K = 2 mu_a`` and ``S = 3/4 mu_s (1 - g)``, each (31,) [1/um].
@@ -134,7 +152,7 @@ def mix(name: str, parts: Sequence[tuple[Pigmentation, float]]) -> Pigmentation:
     Absorption and scattering coefficients add in proportion. Where the shares sum to less
     than one, the rest is clear binder. ``g`` is averaged with the scattering as weight, which
     keeps the first moment of the mixed scattering function exact; the mixture is itself taken
-    as Henyey-Greenstein.
+    as Henyey-Greenstein, unless the moments of some part are given: then all are averaged.
 
     Parameters
     ----------
@@ -160,7 +178,14 @@ def mix(name: str, parts: Sequence[tuple[Pigmentation, float]]) -> Pigmentation:
     mu_s = each_mu_s.sum(axis=0)
     forward = (each_mu_s * np.array([part.g for part, _ in parts])).sum(axis=0)
     g = np.divide(forward, mu_s, out=np.zeros_like(mu_s), where=mu_s > 0.0)
-    return Pigmentation(name, mu_a, mu_s, g)
+    if all(part.moments is None for part, _ in parts):
+        return Pigmentation(name, mu_a, mu_s, g)
+    orders = max(part.moments.shape[1] for part, _ in parts if part.moments is not None)
+    total = np.einsum("pw,pwk->wk", each_mu_s, np.array([part.legendre(orders) for part, _ in parts]))
+    clear = np.eye(1, orders)  # where nothing scatters, the function does not matter
+    return Pigmentation(
+        name, mu_a, mu_s, g, np.where(mu_s[:, None] > 0.0, total / np.maximum(mu_s, 1e-300)[:, None], clear)
+    )
 
 
 # ---------------------------------------------------------------------------------------
@@ -250,19 +275,16 @@ class _Modes(NamedTuple):
     across: FloatArray
 
 
-def _reduced(
-    albedo: FloatArray, anisotropy: FloatArray, points: int
-) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Delta-M: albedo, depth factor and Legendre moments without the forward peak.
+def _reduced(albedo: FloatArray, moments: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Delta-M: albedo, depth factor and Legendre moments (..., q) without the forward peak.
 
-    Wiscombe 1977, eqs. for ``f = g**q``: ``a* = a (1-f)/(1-a f)``, ``b* = (1-a f) b``,
-    ``chi_k = (g**k - f)/(1 - f)``.
+    Wiscombe 1977, with the peak f the last of the given moments (..., q + 1):
+    ``a* = a (1-f)/(1-a f)``, ``b* = (1-a f) b``, ``chi*_k = (chi_k - f)/(1 - f)``.
     """
-    peak = anisotropy**points
-    order = np.arange(points)
-    moments = (anisotropy[..., None] ** order - peak[..., None]) / (1.0 - peak[..., None])
+    peak = moments[..., -1]
+    left = (moments[..., :-1] - peak[..., None]) / (1.0 - peak[..., None])
     depth_factor = 1.0 - albedo * peak
-    return albedo * (1.0 - peak) / depth_factor, depth_factor, moments
+    return albedo * (1.0 - peak) / depth_factor, depth_factor, left
 
 
 def _modes(albedo: FloatArray, moments: FloatArray, directions: Quadrature) -> _Modes:
@@ -337,7 +359,8 @@ def layer_operators(
     a, b, g = np.broadcast_arrays(
         *(np.asarray(value, dtype=np.float64) for value in (albedo, optical_depth, anisotropy))
     )
-    reduced_albedo, depth_factor, moments = _reduced(a, g, directions.cosines.size)
+    peaked = g[..., None] ** np.arange(directions.cosines.size + 1)
+    reduced_albedo, depth_factor, moments = _reduced(a, peaked)
     return _slab(_modes(reduced_albedo, moments, directions), depth_factor * b)
 
 
@@ -352,7 +375,7 @@ def _pigment_modes(pigmentation: Pigmentation, directions: Quadrature) -> tuple[
         where=extinction > 0.0,
     )
     reduced_albedo, depth_factor, moments = _reduced(
-        albedo, np.asarray(pigmentation.g), directions.cosines.size
+        albedo, pigmentation.legendre(directions.cosines.size + 1)
     )
     return depth_factor * extinction, _modes(reduced_albedo, moments, directions)
 
@@ -606,7 +629,7 @@ def render(
 # ---------------------------------------------------------------------------------------
 
 
-class _Band(NamedTuple):
+class Band(NamedTuple):
     """A Gaussian absorption band in wavenumber, its full width at half height in nm."""
 
     centre_nm: float
@@ -621,7 +644,7 @@ class _Band(NamedTuple):
         return self.height_per_um * shape
 
 
-class _Edge(NamedTuple):
+class Edge(NamedTuple):
     """An absorption edge: a sigmoid that falls towards long waves."""
 
     edge_nm: float
@@ -632,9 +655,9 @@ class _Edge(NamedTuple):
         return self.height_per_um / (1.0 + np.exp((WAVELENGTHS_NM - self.edge_nm) / self.steepness_nm))
 
 
-def _invented(
+def invented(
     name: str,
-    *absorptions: _Band | _Edge,
+    *absorptions: Band | Edge,
     everywhere_per_um: float,
     mu_s_550_per_um: float,
     scattering_exponent: float,
@@ -649,7 +672,7 @@ def _invented(
     return Pigmentation(name, mu_a, mu_s, g)
 
 
-def _named(*pigmentations: Pigmentation) -> Mapping[str, Pigmentation]:
+def named(*pigmentations: Pigmentation) -> Mapping[str, Pigmentation]:
     return MappingProxyType({one.name: one for one in pigmentations})
 
 
@@ -657,90 +680,90 @@ def _named(*pigmentations: Pigmentation) -> Mapping[str, Pigmentation]:
 # absorb, and the strengths are chosen so that opaque films hide in tens of micrometres and
 # transparent ones never do (common practice, no source). Minerals with a high refractive
 # index scatter strongly; organic pigments are fine and transparent; inks barely scatter.
-TUNING: Mapping[str, Pigmentation] = _named(
-    _invented(
+TUNING: Mapping[str, Pigmentation] = named(
+    invented(
         "titanium white",
-        _Edge(404.0, 5.0, 0.06),
+        Edge(404.0, 5.0, 0.06),
         everywhere_per_um=0.00015,
         mu_s_550_per_um=0.75,
         scattering_exponent=0.7,
         g=0.58,
     ),
-    _invented(
+    invented(
         "carbon black",
-        _Edge(480.0, 120.0, 0.25),
+        Edge(480.0, 120.0, 0.25),
         everywhere_per_um=0.85,
         mu_s_550_per_um=0.06,
         scattering_exponent=1.5,
         g=0.3,
     ),
-    _invented(
+    invented(
         "iron oxide red",
-        _Edge(578.0, 11.0, 0.42),
-        _Band(535.0, 60.0, 0.16),
-        _Band(660.0, 90.0, 0.012),
+        Edge(578.0, 11.0, 0.42),
+        Band(535.0, 60.0, 0.16),
+        Band(660.0, 90.0, 0.012),
         everywhere_per_um=0.008,
         mu_s_550_per_um=0.55,
         scattering_exponent=0.5,
         g=0.55,
     ),
-    _invented(
+    invented(
         "ultramarine",
-        _Band(595.0, 125.0, 0.26),
-        _Band(680.0, 90.0, 0.05),
+        Band(595.0, 125.0, 0.26),
+        Band(680.0, 90.0, 0.05),
         everywhere_per_um=0.011,
         mu_s_550_per_um=0.11,
         scattering_exponent=0.6,
         g=0.80,
     ),
-    _invented(
+    invented(
         "phthalo green",
-        _Band(640.0, 75.0, 0.55),
-        _Band(705.0, 70.0, 0.50),
-        _Band(390.0, 95.0, 0.38),
+        Band(640.0, 75.0, 0.55),
+        Band(705.0, 70.0, 0.50),
+        Band(390.0, 95.0, 0.38),
         everywhere_per_um=0.02,
         mu_s_550_per_um=0.035,
         scattering_exponent=2.2,
         g=0.35,
     ),
-    _invented(
+    invented(
         "azo yellow",
-        _Edge(484.0, 9.0, 0.40),
-        _Band(440.0, 60.0, 0.12),
+        Edge(484.0, 9.0, 0.40),
+        Band(440.0, 60.0, 0.12),
         everywhere_per_um=0.004,
         mu_s_550_per_um=0.16,
         scattering_exponent=1.4,
         g=0.45,
     ),
-    _invented(
+    invented(
         "quinacridone magenta",
-        _Band(525.0, 50.0, 0.32),
-        _Band(562.0, 32.0, 0.30),
-        _Band(395.0, 110.0, 0.09),
+        Band(525.0, 50.0, 0.32),
+        Band(562.0, 32.0, 0.30),
+        Band(395.0, 110.0, 0.09),
         everywhere_per_um=0.016,
         mu_s_550_per_um=0.05,
         scattering_exponent=2.0,
         g=0.40,
     ),
-    _invented(
+    invented(
         "raw umber",
-        _Edge(520.0, 45.0, 0.26),
-        _Band(640.0, 220.0, 0.06),
+        Edge(520.0, 45.0, 0.26),
+        Band(640.0, 220.0, 0.06),
         everywhere_per_um=0.035,
         mu_s_550_per_um=0.20,
         scattering_exponent=0.8,
         g=0.60,
     ),
-    _invented(
+    invented(
         "blue ink",
-        _Band(615.0, 90.0, 0.24),
-        _Band(670.0, 45.0, 0.16),
+        Band(615.0, 90.0, 0.24),
+        Band(670.0, 45.0, 0.16),
         everywhere_per_um=0.009,
         mu_s_550_per_um=0.002,
         scattering_exponent=3.0,
         g=0.20,
     ),
-    _invented(
+    invented(
         "matt varnish",
         everywhere_per_um=0.0001,
         mu_s_550_per_um=0.035,
@@ -750,100 +773,100 @@ TUNING: Mapping[str, Pigmentation] = _named(
 )
 """Pigmentations the model may be adjusted on, by name."""
 
-HELD_OUT: Mapping[str, Pigmentation] = _named(
-    _invented(
+HELD_OUT: Mapping[str, Pigmentation] = named(
+    invented(
         "buff white",
-        _Edge(412.0, 9.0, 0.05),
-        _Edge(455.0, 30.0, 0.012),
+        Edge(412.0, 9.0, 0.05),
+        Edge(455.0, 30.0, 0.012),
         everywhere_per_um=0.0008,
         mu_s_550_per_um=0.58,
         scattering_exponent=0.5,
         g=0.62,
     ),
-    _invented(
+    invented(
         "bone black",
-        _Edge(600.0, 150.0, 0.16),
+        Edge(600.0, 150.0, 0.16),
         everywhere_per_um=0.30,
         mu_s_550_per_um=0.05,
         scattering_exponent=1.0,
         g=0.5,
     ),
-    _invented(
+    invented(
         "yellow ochre",
-        _Edge(522.0, 16.0, 0.26),
-        _Band(640.0, 110.0, 0.025),
+        Edge(522.0, 16.0, 0.26),
+        Band(640.0, 110.0, 0.025),
         everywhere_per_um=0.009,
         mu_s_550_per_um=0.34,
         scattering_exponent=0.6,
         g=0.58,
     ),
-    _invented(
+    invented(
         "chromium oxide green",
-        _Band(460.0, 75.0, 0.17),
-        _Band(600.0, 95.0, 0.16),
-        _Edge(405.0, 12.0, 0.15),
+        Band(460.0, 75.0, 0.17),
+        Band(600.0, 95.0, 0.16),
+        Edge(405.0, 12.0, 0.15),
         everywhere_per_um=0.012,
         mu_s_550_per_um=0.42,
         scattering_exponent=0.4,
         g=0.60,
     ),
-    _invented(
+    invented(
         "phthalo blue",
-        _Band(612.0, 70.0, 0.60),
-        _Band(695.0, 65.0, 0.48),
-        _Band(365.0, 70.0, 0.30),
+        Band(612.0, 70.0, 0.60),
+        Band(695.0, 65.0, 0.48),
+        Band(365.0, 70.0, 0.30),
         everywhere_per_um=0.02,
         mu_s_550_per_um=0.03,
         scattering_exponent=2.5,
         g=0.30,
     ),
-    _invented(
+    invented(
         "pyrrole red",
-        _Edge(585.0, 8.0, 0.34),
-        _Band(545.0, 50.0, 0.14),
+        Edge(585.0, 8.0, 0.34),
+        Band(545.0, 50.0, 0.14),
         everywhere_per_um=0.006,
         mu_s_550_per_um=0.20,
         scattering_exponent=1.0,
         g=0.50,
     ),
-    _invented(
+    invented(
         "dioxazine purple",
-        _Band(400.0, 110.0, 0.10),
-        _Band(530.0, 45.0, 0.40),
-        _Band(570.0, 35.0, 0.42),
-        _Band(618.0, 38.0, 0.46),
+        Band(400.0, 110.0, 0.10),
+        Band(530.0, 45.0, 0.40),
+        Band(570.0, 35.0, 0.42),
+        Band(618.0, 38.0, 0.46),
         everywhere_per_um=0.035,
         mu_s_550_per_um=0.03,
         scattering_exponent=2.3,
         g=0.30,
     ),
-    _invented(
+    invented(
         "burnt sienna",
-        _Edge(560.0, 24.0, 0.22),
-        _Band(660.0, 140.0, 0.02),
+        Edge(560.0, 24.0, 0.22),
+        Band(660.0, 140.0, 0.02),
         everywhere_per_um=0.014,
         mu_s_550_per_um=0.12,
         scattering_exponent=0.9,
         g=0.62,
     ),
-    _invented(
+    invented(
         "red ink",
-        _Band(505.0, 75.0, 0.26),
-        _Band(545.0, 35.0, 0.18),
+        Band(505.0, 75.0, 0.26),
+        Band(545.0, 35.0, 0.18),
         everywhere_per_um=0.009,
         mu_s_550_per_um=0.002,
         scattering_exponent=3.0,
         g=0.20,
     ),
-    _invented(
+    invented(
         "sepia wash",
-        _Edge(500.0, 60.0, 0.055),
+        Edge(500.0, 60.0, 0.055),
         everywhere_per_um=0.010,
         mu_s_550_per_um=0.012,
         scattering_exponent=1.2,
         g=0.45,
     ),
-    _invented(
+    invented(
         "satin varnish",
         everywhere_per_um=0.0001,
         mu_s_550_per_um=0.012,

@@ -8,11 +8,12 @@ reality`` writes the table into docs/validation.md, held out.
 from __future__ import annotations
 
 import argparse
+import functools
 import time
 from collections.abc import Callable, Mapping
 from typing import Final
 
-from tests.validation import real_stacks, real_watercolours
+from tests.validation import broken, real_stacks, real_watercolours
 from tests.validation.document import table
 from tests.validation.figures import HEAD, Said
 from tests.validation.real_data import MissingDataError
@@ -43,18 +44,38 @@ def measured_table() -> str:
     return table(["real measurements, ΔE00", *HEAD], rows)
 
 
+def broken_table(*, held_out: bool) -> str:
+    """Return the table of radiative transfer with one assumption broken at a time."""
+    rows = []
+    for words, case in broken.CASES.items():
+        try:
+            rows.append([words, *broken.outcome(case(held_out)).cells()])
+        except MissingDataError as fault:
+            rows.append([f"{words}: {fault}", *["–"] * len(HEAD)])
+    return table(["radiative transfer, ΔE00", *HEAD], rows)
+
+
 def tables() -> dict[str, str]:
     """Return the tables of this section."""
-    return {"reality-measured": measured_table()}
+    return {
+        "reality-measured": measured_table(),
+        "reality-tuning": broken_table(held_out=False),
+        "reality-held-out": broken_table(held_out=True),
+    }
 
 
 def main() -> None:
     """Print rows, each with how long it took."""
     parser = argparse.ArgumentParser(prog="python -m tests.validation.reality")
     parser.add_argument("words", nargs="*", help="print rows whose names hold one of these")
+    parser.add_argument("--held-out", action="store_true", help="judge by the pigments kept back")
+    parser.add_argument("--seeds", type=int, default=broken.SEEDS, help="sets of swatches a row")
     given = parser.parse_args()
-    print(" | ".join(HEAD))
-    for words, run in MEASURED.items():
+    rows: dict[str, Row] = dict(MEASURED)
+    for words, case in broken.CASES.items():
+        rows[words] = functools.partial(_outcome, case, given.held_out, given.seeds)
+    print("name: " + " | ".join(HEAD))
+    for words, run in rows.items():
         if given.words and not any(word in words for word in given.words):
             continue
         begun = time.perf_counter()
@@ -63,6 +84,10 @@ def main() -> None:
         except MissingDataError as fault:
             cells = str(fault)
         print(f"{words}: {cells}  ({time.perf_counter() - begun:.1f} s)", flush=True)
+
+
+def _outcome(case: Callable[[bool], broken.Case], held_out: bool, seeds: int) -> Said:
+    return broken.outcome(case(held_out), seeds=seeds)
 
 
 if __name__ == "__main__":
