@@ -35,6 +35,7 @@ LARGEST_MISFIT: Final = 3.0
 """c of (A1): a swatch off by three standard errors over its whole spectrum does not belong."""
 MOST_LENIENT: Final = 4.0
 """c² grows to this many times at the most (an assumption)."""
+LEAST_INFLATION: Final = 0.4
 _MOST_ROUNDS: Final = 8
 _SETTLED: Final = 0.03
 
@@ -136,4 +137,4 @@ def inflation(problem: Problem, solution: Solution, kept: npt.NDArray[np.bool_])
     float
     """
     freedom = values_left(problem, solution, kept)
-    return max(1.0, solution.chi2 / freedom) if freedom > 0.0 else 1.0
+    return max(LEAST_INFLATION, solution.chi2 / freedom) if freedom > 0.0 else 1.0
