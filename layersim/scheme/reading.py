@@ -44,7 +44,7 @@ MOST_PATCHES: Final = 4
 MOST_INGREDIENTS: Final = 20
 MOST_PARTS: Final = 1e5
 MOST_THINNER: Final = 100.0
-_HAND: Final = Hand(satin=0.10)
+_HAND: Final = Hand(satin=0.10, model=1.0)
 """The hand of a scheme that does not say: assumptions, common practice, no source."""
 # Stands where a paint was not found, until the document's problems are told.
 _NO_PAINT: Final = Paint(
@@ -148,6 +148,7 @@ def _hand(top: Table) -> Hand:
         mixes=attempt(lambda: table.whole("mixes", _HAND.mixes, low=1, high=MOST_COATS), 1),
         sheen=attempt(lambda: table.number("sheen", _HAND.sheen, low=0.0, high=1.0), 0.0),
         satin=attempt(lambda: table.number("satin", _HAND.satin, low=0.0, high=0.5), 0.0),
+        model=attempt(lambda: table.number("model", _HAND.model, low=0.0, high=5.0), 0.0),
     )
     table.no_other_keys()
     return hand

@@ -316,8 +316,11 @@ class Hand:
     sheen : float
         Error of the finish's sheen from one model to the next.
     satin : float
-        Doubt of how much of a half-glossy surface's reflection is seen, at a sheen of one half; it falls
-        to none at gloss and matt. 0 here; a scheme file that does not say has 0.10.
+        Doubt of how much of a surface's reflection is seen: of the sheen's share, for any finish, within
+        0..1. 0 here; a scheme file that does not say has 0.10.
+    model : float
+        By how much the film model's own error counts. 0 here, as if it were true; a scheme file that does
+        not say has 1.
     """
 
     film: float = 0.15
@@ -329,6 +332,7 @@ class Hand:
     mixes: int = 1
     sheen: float = 0.02
     satin: float = 0.0
+    model: float = 0.0
 
 
 @dataclass(frozen=True)
