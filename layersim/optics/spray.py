@@ -51,19 +51,19 @@ _ALL_ON_ONE_SITE: Final = 3.0
 """Spreads beyond this times √sites put all spots on one site, to rounding of no account."""
 
 
-def spread_of_spots(*, spot_um: float, film_um: float) -> float:
+def spread_of_spots(*, spot_um: npt.ArrayLike, film_um: float) -> FloatArray:
     """Return the relative spread of a film built from spots that land at random, equation (P1).
 
     Parameters
     ----------
-    spot_um : float, µm, ≥ 0
+    spot_um : array_like, µm, ≥ 0
         Dry film that one droplet leaves where it lies.
     film_um : float, µm, > 0
         Mean dry film of the coat.
 
     Returns
     -------
-    float
+    ndarray
 
     Raises
     ------
@@ -72,12 +72,13 @@ def spread_of_spots(*, spot_um: float, film_um: float) -> float:
 
     Examples
     --------
-    >>> round(spread_of_spots(spot_um=0.1, film_um=2.5), 6)
+    >>> float(spread_of_spots(spot_um=0.1, film_um=2.5).round(6))
     0.2
     """
-    if not (0.0 < film_um < math.inf and 0.0 <= spot_um < math.inf):
+    spot = np.asarray(spot_um, dtype=np.float64)
+    if not (0.0 < film_um < math.inf and (spot >= 0.0).all() and np.isfinite(spot).all()):
         raise ValueError("a film above zero and a spot of zero or more are needed")
-    return math.sqrt(spot_um / film_um)
+    return np.asarray(np.sqrt(spot / film_um))
 
 
 def spread_of_coats(*, spread: float, coats: float) -> float:
@@ -130,14 +131,14 @@ def spot_of_droplet(*, droplet_um: float, volume_solids: float) -> float:
     return 2.0 * volume_solids * droplet_um / (3.0 * SPOT_WIDTH**2)
 
 
-def spread_where_thin(*, spread: float, share: npt.ArrayLike) -> FloatArray:
+def spread_where_thin(*, spread: npt.ArrayLike, share: npt.ArrayLike) -> FloatArray:
     """Return the relative spread of a coat where a share of its film lies, equation (P3).
 
     Parameters
     ----------
-    spread : float, ≥ 0
+    spread : array_like, ≥ 0
         Of the full film.
-    share : array_like, ≥ 0
+    share : array_like, ≥ 0, broadcasting against it
 
     Returns
     -------
@@ -149,10 +150,10 @@ def spread_where_thin(*, spread: float, share: npt.ArrayLike) -> FloatArray:
     >>> spread_where_thin(spread=0.2, share=[1.0, 0.25, 0.0])
     array([0.2, 0.4, inf])
     """
-    if not spread:
-        return np.zeros(np.shape(share))
-    with np.errstate(divide="ignore"):
-        return np.asarray(spread / np.sqrt(np.asarray(share, dtype=np.float64)))
+    s, e = np.broadcast_arrays(np.asarray(spread, np.float64), np.asarray(share, np.float64))
+    thin = np.full(s.shape, np.inf)
+    np.divide(s, np.sqrt(e), out=thin, where=e > 0.0)
+    return np.asarray(np.where(s > 0.0, thin, 0.0))
 
 
 def site_films(*, spread: npt.ArrayLike, sites: int) -> FloatArray:

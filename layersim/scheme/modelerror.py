@@ -20,6 +20,11 @@ of the sites is as light as the lightest grey given and the rest as dark as the 
 look like the grey when they are averaged; of the distance to these ends the sites go the part
 
     u = u₀ + d z,   within 0..1                                                                      (M3)
+
+Nor do they say what colour they are. A thin white over black scatters blue light more than red, grey
+paints do not. At the part p of the way from the darkest to the lightest L* the reflectance goes with
+
+    λ^(−4 p (1 − p) b),   b = b₀ + d z                                                               (M4)
 """
 
 from __future__ import annotations
@@ -30,6 +35,7 @@ from typing import Final
 
 import numpy as np
 
+from layersim import colour
 from layersim.optics.surface import BINDER_INDEX
 from layersim.paint import Paint
 from layersim.scheme.records import Area, GreysGiven, GreysSprayed, Mix
@@ -54,14 +60,18 @@ SLOPE: Final = 0.6
 INDEX: Final = 0.06
 SPOTS: Final = 0.7
 JOINT_UM: Final = 0.06
-SPOTTED: Final = 0.3
-SPOTTED_ERROR: Final = 0.15
+SPOTTED: Final = 0.2
+SPOTTED_ERROR: Final = 0.12
+TINT: Final = 0.3
+TINT_ERROR: Final = 0.2
 
 CAUSE: Final = "how far the film model itself is off"
 ADVICE: Final = "spray a chip of the whole scheme and compare it with this preview"
 INDEX_KEY: Final[Key] = ("index",)
 SPOTTED_KEY: Final[Key] = ("spotted",)
-_OWN: Final = ("model", "index", "spotted")
+TINT_KEY: Final[Key] = ("tint",)
+_OWN: Final = ("model", "index", "spotted", "tint")
+_LOG_WAVELENGTH: Final = np.log(np.linspace(400.0, 700.0, BANDS) / 550.0)
 _ACROSS: Final = np.linspace(-1.0, 1.0, BANDS)
 _SHAPES: Final = (np.ones(BANDS), SLOPE * _ACROSS)
 
@@ -79,7 +89,11 @@ def keys(area: Area) -> tuple[Key, ...]:
     steps += list(enumerate(coat.mix for coat in area.coats))
     found: list[Key] = [INDEX_KEY]
     if isinstance(area.preshade, GreysGiven):
-        found.append(SPOTTED_KEY)
+        found += [
+            key
+            for key, size in ((SPOTTED_KEY, area.preshade.spotted), (TINT_KEY, area.preshade.tint))
+            if size
+        ]
         steps = [step for step in steps if step[0] != "ground"]
     found += [("model", step, "joint") for step, _ in steps if step != "ground"]
     for step, mix in steps:
@@ -106,9 +120,39 @@ def index(deviate: FloatArray) -> FloatArray:
     return np.asarray(1.0 + (BINDER_INDEX - 1.0) * np.exp(INDEX * deviate))
 
 
-def spotted(deviate: FloatArray) -> FloatArray:
+def spotted(usual: float, deviate: FloatArray) -> FloatArray:
     """Return how far given greys are spots, (M3)."""
-    return np.clip(SPOTTED + SPOTTED_ERROR * deviate, 0.0, 1.0)
+    return np.clip(usual + SPOTTED_ERROR * deviate, 0.0, 1.0)
+
+
+def tint(usual: float, deviate: FloatArray) -> FloatArray:
+    """Return how blue given greys are, (M4)."""
+    return np.asarray(usual + TINT_ERROR * deviate)
+
+
+def tinted(
+    grey: FloatArray, tint: FloatArray, *, dark: float, light: float, viewing: colour.Viewing
+) -> FloatArray:
+    """Return the spectra of greys as multiples of their own Y, (M4).
+
+    Parameters
+    ----------
+    grey, tint : ndarray, broadcasting against each other
+        Y of the greys, 0..1, and b of (M4).
+    dark, light : float
+        Y of the darkest and the lightest.
+    viewing : Viewing
+        In which they have that Y.
+
+    Returns
+    -------
+    ndarray, shape (..., 31)
+    """
+    at = np.clip((np.cbrt(grey) - np.cbrt(dark)) / (np.cbrt(light) - np.cbrt(dark)), 0.0, 1.0)
+    power = -np.asarray(tint * 4.0 * at * (1.0 - at))[..., np.newaxis]
+    spectra = np.exp(power * _LOG_WAVELENGTH)
+    weights = viewing.weights[:, 1]
+    return np.asarray(spectra * weights.sum() / (spectra @ weights)[..., np.newaxis])
 
 
 def spots(grey: FloatArray, *, dark: float, light: float, sites: int) -> FloatArray:

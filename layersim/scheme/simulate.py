@@ -4,9 +4,10 @@ Arrays here run over (row, tone, patch, site, wavelength). Row 0 is the predicti
 in which everything uncertain varies at once (a Latin hypercube of normal deviates), which give
 the range; then rows in which one thing alone is off by a standard deviation, which tell what
 matters most. The model's own error (:mod:`layersim.scheme.modelerror`) has no such rows: what it does
-is what the draws do beyond all else. What lies below a level is an admittance of :mod:`layersim.optics.cones`. Patches are
-the parts of the area under local effects, sites the places between which a sprayed film varies.
-Rows are worked through a few at a time, so that a whole stack stays in the processor's cache.
+is what the draws do beyond all else. What lies below a level is an admittance of
+:mod:`layersim.optics.cones`. Patches are the parts of the area under local effects, sites the places
+between which a sprayed film varies. Rows are worked through a few at a time, so that a whole stack stays
+in the processor's cache.
 """
 
 from __future__ import annotations
@@ -35,6 +36,7 @@ THICKEST_COAT_UM: Final = 50.0
 """A thicker dry coat is likelier a slip than paint: full coats leave 2-10 µm (common practice, no source)."""
 LEAST_SHARE: Final = 0.2
 """A coat of which no tone gets more than this share of its film hardly shows."""
+_LEAST_FILM_UM: Final = 1e-6
 _AXIS_POINTS: Final = 129
 _LEAST_SHADE: Final = 1.0
 """Lightness L* that a pre-shade must gain at the least: less is no gradient."""
@@ -168,8 +170,11 @@ class AreaModel:
         if isinstance(area.preshade, GreysSprayed):
             passes = area.preshade.passes
             self.preshade_spread = spray.spread_of_coats(spread=area.preshade.spread, coats=passes)
+        self.spotty = (isinstance(area.preshade, GreysSprayed) and area.preshade.spot_um > 0.0) or (
+            isinstance(area.preshade, GreysGiven) and area.preshade.spotted > 0.0
+        )
         uneven = self.preshade_spread > 0.0 or any(spread > 0.0 for spread in self.coat_spreads)
-        self.sites = sites if uneven else 1
+        self.sites = sites if uneven or self.spotty else 1
         # The pre-shade's own comes first, as it is sprayed.
         orders = spray.independent_orders(coats=1 + len(area.coats), sites=self.sites, seed=seed)
         self.preshade_order, self.coat_orders = orders[0], orders[1:]
@@ -180,13 +185,17 @@ class AreaModel:
 
     def reflectance(self, z: FloatArray) -> FloatArray:
         """Return what is seen, shape (row, stage, tone, 31), for rows of deviates, one column a factor."""
-        return self._stages(z, self.scheme.viewing)[0]
+        return self._stages(z, self.scheme.viewing, self._spots(z))[0]
 
     def predict(self, viewing: colour.Viewing, draws: int, notices: list[str]) -> AreaPrediction:
         """Return the area's prediction; add to `notices` what the user should know."""
         self._notice_oddities(notices)
         z = self._deviates(draws)
-        seen, sheen, mottle = self._stages(z, viewing)
+        spots = self._spots(z)
+        # No eye sees single spots: how blotchy a place looks is what is left without them, in a last row.
+        rows = (np.concatenate([z, z[:1]]), np.append(spots, 0.0)) if self.spotty else (z, spots)
+        seen, sheen, mottle = self._stages(rows[0], viewing, rows[1])
+        seen = seen[: len(z)]
         lab = colour.lab(seen, viewing)
         drawn = lab[1 : 1 + draws]
         tail = (1.0 - COVERED) / 2.0
@@ -221,7 +230,7 @@ class AreaModel:
         none = np.zeros((1, len(self.factors)))
         if not draws:
             return none
-        alone = np.diag([factor.towards for factor in self.factors]).reshape(-1, len(self.factors))
+        alone = np.eye(len(self.factors)) * [factor.towards for factor in self.factors]
         rows = np.array([not factor.of_model for factor in self.factors], dtype=bool)
         together = normal_hypercube(len(self.factors), draws, seed=self.seed)
         return np.concatenate([none, together, alone[rows]])
@@ -312,7 +321,7 @@ class AreaModel:
         none = np.zeros((1, len(self.factors)))
         greys = cones.lay(
             self._medium(preshade.mix, "preshade", none),
-            thickness_um=self._preshade_film(preshade, exposure, none),
+            thickness_um=self._preshade_film(preshade, exposure, none, self._spots(none)),
             over=self._primer(none),
         )
         sheen = self._preshade_sheen(preshade, exposure, none)
@@ -335,8 +344,13 @@ class AreaModel:
         shade = lightness[0] + (lightness[-1] - lightness[0]) * even
         return np.interp(shade, lightness, exposure), shade
 
-    def _stages(self, z: FloatArray, viewing: colour.Viewing) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """Return reflectance (row, stage, tone, 31), sheen and mottle (stage, tone)."""
+    def _stages(
+        self, z: FloatArray, viewing: colour.Viewing, spots: FloatArray
+    ) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Return reflectance (row, stage, tone, 31), sheen of the first row and mottle of the last.
+
+        `spots` has one value a row, as :meth:`_spots` gives it; sheen and mottle have shape (stage, tone).
+        """
         area = self.area
         primer = self._primer(z)
         media: list[cones.Medium] = []
@@ -344,7 +358,7 @@ class AreaModel:
         glosses: list[FloatArray] = []
         if isinstance(area.preshade, GreysSprayed):
             media.append(self._medium(area.preshade.mix, "preshade", z))
-            films.append(self._preshade_film(area.preshade, self.exposure, z))
+            films.append(self._preshade_film(area.preshade, self.exposure, z, spots))
         shares = [coat.where.film_share(self.shade) for coat in area.coats]
         for index, coat in enumerate(area.coats):
             media.append(self._medium(coat.mix, index, z))
@@ -354,6 +368,7 @@ class AreaModel:
         air = self._air(z)
         step = max(1, _CACHED_VALUES // (self.tones * self.sites * BANDS))
         blocks = []
+        even = len(z) - 1 if self.spotty else 0
         sheens, mottles = np.empty(0), np.empty(0)
         for first in range(0, len(z), step):
             rows = slice(first, first + step)
@@ -364,7 +379,7 @@ class AreaModel:
             steps = [(cones.rows_of(m, rows), X[rows]) for m, X in zip(media, films, strict=True)]
             if isinstance(area.preshade, GreysGiven):
                 greys_sheen = self._seen_share(np.full(len(z[rows]), area.preshade.sheen), z[rows])
-                below = self._given_greys(area.preshade, greys_sheen, z[rows])
+                below = self._given_greys(area.preshade, greys_sheen, z[rows], spots[rows])
                 sheen = np.broadcast_to(greys_sheen[:, np.newaxis, np.newaxis], sheen.shape)
                 layers.append((below, sheen, weights))
             elif area.preshade is not None:
@@ -402,8 +417,12 @@ class AreaModel:
             )
             if first == 0:
                 sheens = np.stack([(s[0] * w).sum(axis=1) for _, s, w in layers])
+            if first <= even < first + step:
                 mottles = np.stack(
-                    [_mottle(seen[0], w, viewing) for seen, (_, _, w) in zip(sites, layers, strict=True)]
+                    [
+                        _mottle(seen[even - first], w, viewing)
+                        for seen, (_, _, w) in zip(sites, layers, strict=True)
+                    ]
                 )
         return np.concatenate(blocks), sheens, mottles
 
@@ -411,25 +430,41 @@ class AreaModel:
         K, S = self._paint_constants(self.area.ground, "ground", z)
         return cones.endless(cones.medium(K_per_um=K[_LIFT], S_per_um=S[_LIFT]))
 
-    def _given_greys(self, preshade: GreysGiven, sheen: FloatArray, z: FloatArray) -> Admittance:
-        """Return what lies below given greys, axes (row, tone, 1, site, 31); `sheen` has one value a row."""
+    def _spots(self, z: FloatArray) -> FloatArray:
+        """Return how coarse the pre-shade is, (row,): the film of a spot, µm, or how far greys are spots."""
+        preshade = self.area.preshade
+        if isinstance(preshade, GreysSprayed):
+            return preshade.spot_um * np.exp(modelerror.SPOTS * self._own_deviate(("mist",), z))
+        if isinstance(preshade, GreysGiven):
+            return modelerror.spotted(preshade.spotted, self._own_deviate(modelerror.SPOTTED_KEY, z))
+        return np.zeros(len(z))
+
+    def _given_greys(
+        self, preshade: GreysGiven, sheen: FloatArray, z: FloatArray, spotted: FloatArray
+    ) -> Admittance:
+        """Return what lies below given greys, axes (row, tone, 1, site, 31); one sheen and share a row."""
         Y = _luminance(self.shade + self.hand.greys * self._deviate(("greys",), z)[:, np.newaxis])
         air = self._air(z)
         k1 = np.full(len(z), surface.smooth_surface().k1) if air is None else np.ravel(air.k1)
         # No darker than the surface by itself, no lighter than all that comes back.
         # A perfect white sends back all that enters, and of what does not enter the sheen's share is seen.
-        least, most = (k1 * sheen)[:, np.newaxis], (1.0 - k1 * (1.0 - sheen))[:, np.newaxis]
-        Y = np.clip(Y, least, most)
+        least, most = (
+            end[:, np.newaxis, np.newaxis, np.newaxis, np.newaxis]
+            for end in (k1 * sheen, 1.0 - k1 * (1.0 - sheen))
+        )
+        Y = np.clip(Y, least[..., 0, 0, 0], most[..., 0, 0, 0])
+        dark, light = (float(end) for end in _luminance(np.array([preshade.darkest, preshade.lightest])))
         sites = Y[:, :, np.newaxis]
-        if modelerror.SPOTTED_KEY in self.column:
-            dark, light = _luminance(np.array([preshade.darkest, preshade.lightest]))
-            spotted = modelerror.spotted(self._own_deviate(modelerror.SPOTTED_KEY, z))
-            ends = modelerror.spots(Y, dark=float(dark), light=float(light), sites=self.sites)
-            sites = sites + spotted[:, np.newaxis, np.newaxis] * (ends - sites)
-            sites = np.clip(sites, least[..., np.newaxis], most[..., np.newaxis])[..., self.preshade_order]
-        greys = np.broadcast_to(sites[:, :, np.newaxis, :, np.newaxis], (*Y.shape, 1, sites.shape[2], BANDS))
+        if self.spotty:
+            apart = modelerror.spots(Y, dark=dark, light=light, sites=self.sites)[..., self.preshade_order]
+            sites = sites + spotted[:, np.newaxis, np.newaxis] * (apart - sites)
+        greys = np.repeat(sites[:, :, np.newaxis, :, np.newaxis], BANDS, axis=4)
+        if preshade.tint:
+            tint = modelerror.tint(preshade.tint, self._own_deviate(modelerror.TINT_KEY, z))
+            tinted = modelerror.tinted(Y, tint[:, np.newaxis], dark=dark, light=light, viewing=_DAYLIGHT)
+            greys = greys * tinted[:, :, np.newaxis, np.newaxis, :]
         each = sheen[:, np.newaxis, np.newaxis, np.newaxis, np.newaxis]
-        return cones.ground_from_seen(greys, sheen=each, air=air)
+        return cones.ground_from_seen(np.clip(greys, least, most), sheen=each, air=air)
 
     def _medium(self, mix: Mix, step: int | str, z: FloatArray) -> cones.Medium:
         K, S = self._mix_constants(mix, step, z)
@@ -442,16 +477,21 @@ class AreaModel:
         index = modelerror.index(self._own_deviate(modelerror.INDEX_KEY, z))
         return cones.air(index=index[:, np.newaxis, np.newaxis, np.newaxis, np.newaxis])
 
-    def _preshade_film(self, preshade: GreysSprayed, exposure: FloatArray, z: FloatArray) -> FloatArray:
+    def _preshade_film(
+        self, preshade: GreysSprayed, exposure: FloatArray, z: FloatArray, spots: FloatArray
+    ) -> FloatArray:
         """Return the white's film with axes (row, tone, 1, site, 1), µm."""
         error = self._film_error("preshade", z)
         X = preshade.total_film_um * error[:, np.newaxis, np.newaxis] * exposure[:, np.newaxis]
-        spread = spray.spread_where_thin(spread=self.preshade_spread, share=exposure)
-        if ("mist",) in self.column:
-            # Twice the spot, √2 times the spread: (P1).
-            coarser = np.exp(0.5 * modelerror.SPOTS * self._own_deviate(("mist",), z))
-            spread = spread * coarser[:, np.newaxis]
-        sites = spray.site_films(spread=spread, sites=self.sites)[..., self.preshade_order]
+        # What varies from place to place and what single spots do are independent: their squares add.
+        spread = np.hypot(
+            self.preshade_spread,
+            spray.spread_of_spots(
+                spot_um=spots[:, np.newaxis], film_um=max(preshade.total_film_um, _LEAST_FILM_UM)
+            ),
+        )
+        thin = spray.spread_where_thin(spread=spread, share=exposure)
+        sites = spray.site_films(spread=thin, sites=self.sites)[..., self.preshade_order]
         X = X * self._joint("preshade", X, z)
         return np.asarray((X * sites)[:, :, np.newaxis, :, np.newaxis])
 
@@ -653,7 +693,7 @@ def _factors(area: Area, hand: Hand) -> list[Factor]:
         add_mix(area.preshade.mix, ("preshade",), "pre-shade")
         if hand.film:
             add(("film", "preshade"), "film of the pre-shade", "spray a test strip and compare")
-        if hand.model and area.preshade.spread:
+        if hand.model and area.preshade.spot_um:
             add(("mist",), "how coarse the pre-shade's mist is", "look at it through a loupe: set drops_um")
     for index, coat in enumerate(area.coats):
         add_mix(coat.mix, (index,), coat.name)
