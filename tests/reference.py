@@ -5,6 +5,7 @@ Nothing here is clever or quick, and nothing is imported from the package.
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Sequence
 from decimal import Decimal, localcontext
@@ -209,17 +210,23 @@ def lightness(luminance: FloatArray) -> FloatArray:
 # Spray.
 
 
-def gamma_slices(spread: float, sites: int) -> FloatArray:
-    """Mean film of each of `sites` equally likely slices of a gamma distribution of mean 1.
+def poisson_slices(spread: float, sites: int) -> FloatArray:
+    """Mean film of each of `sites` equally likely slices of Poisson counts, over the mean count.
 
-    ∫ x f dx = P(k + 1, kx) for a gamma density f of mean 1 and shape k = 1/spread², P the regularised
-    incomplete gamma function.
+    Each slice's mean is summed count by count: what of a count's probability lies within the slice.
     """
-    from scipy.special import gammainc, gammaincinv
+    from scipy.stats import poisson
 
-    k = 1.0 / spread**2
-    cuts = gammaincinv(k, np.linspace(0.0, 1.0, sites + 1))
-    return np.asarray(sites * np.diff(gammainc(k + 1.0, cuts)))
+    mean = 1.0 / spread**2
+    counts = np.arange(int(mean + 15.0 * np.sqrt(mean)) + 30)
+    after = poisson.cdf(counts, mean)
+    before = np.concatenate([[0.0], after[:-1]])
+    edges = np.linspace(0.0, 1.0, sites + 1)
+    films = []
+    for low, high in itertools.pairwise(edges):
+        within = np.clip(np.minimum(after, high) - np.maximum(before, low), 0.0, None)
+        films.append(float(within @ counts) / (high - low) / mean)
+    return np.array(films)
 
 
 def sprayed_sheet(*, spot_um: float, film_um: float, random: np.random.Generator, places: int) -> FloatArray:

@@ -19,7 +19,7 @@ from scipy.optimize import brentq
 from scipy.stats import norm
 
 from layersim.scheme.records import Area, Coat, GreysGiven, GreysSprayed, Mix
-from tests.reference import gamma_slices, lightness, seen_by_bounces
+from tests.reference import lightness, poisson_slices, seen_by_bounces
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -153,17 +153,19 @@ class AreaByHand:
         self, area: Area, *, tones: int, sites: int, seed: int = 0, bands: Sequence[int] = (0, 8, 16, 24)
     ) -> None:
         self.area, self.tones, self.bands = area, tones, bands
-        spreads = [coat.spread / math.sqrt(coat.coats) for coat in area.coats]
+        self.spreads = [coat.spread / math.sqrt(coat.coats) for coat in area.coats]
+        self.preshade_spread, spotted = 0.0, 0.0
         if isinstance(area.preshade, GreysSprayed):
-            spreads.insert(0, area.preshade.spread / math.sqrt(area.preshade.passes))
-        if not any(spreads):
+            spot = area.preshade.spot_um / (area.preshade.passes * area.preshade.dry_film_um)
+            self.preshade_spread = math.sqrt(area.preshade.spread**2 / area.preshade.passes + spot)
+        elif isinstance(area.preshade, GreysGiven):
+            spotted = area.preshade.spotted
+        if not any(self.spreads) and not self.preshade_spread and not spotted:
             sites = 1
         shuffle = np.random.default_rng(seed)
-        even = np.ones(sites)
-        films = [shuffle.permutation(gamma_slices(s, sites) if s else even) for s in spreads]
         self.sites = sites
-        self.preshade_sites = films.pop(0) if isinstance(area.preshade, GreysSprayed) else even
-        self.coat_sites = films
+        self.preshade_order = shuffle.permutation(sites)
+        self.coat_orders = [shuffle.permutation(sites) for _ in area.coats]
         self.shade, self.exposure = self._axis()
 
     def _axis(self) -> tuple[list[float], list[float]]:
@@ -210,8 +212,35 @@ class AreaByHand:
         preshade, ground = self.area.preshade, self.area.ground
         Y = np.array(opaque(float(ground.K_per_um[band]), float(ground.S_per_um[band])))
         assert isinstance(preshade, GreysSprayed)
-        film = preshade.passes * preshade.dry_film_um * exposure * float(self.preshade_sites[site])
+        spots = self._slices(self.preshade_spread, exposure)[self.preshade_order[site]]
+        film = preshade.passes * preshade.dry_film_um * exposure * float(spots)
         return laid(*mixed(preshade.mix)[band], film, Y)
+
+    @functools.lru_cache(maxsize=10_000)  # noqa: B019 - an oracle lives for one test
+    def _slices(self, spread: float, share: float) -> FloatArray:
+        """Films at the sites over the mean, where a share of the full film lies: fewer spots, counted."""
+        if not spread or not share:
+            return np.ones(self.sites)
+        return poisson_slices(spread / math.sqrt(share), self.sites)
+
+    def _grey(self, tone: int, site: int, band: int) -> float:
+        """What a site of given greys looks like: between the even grey and a bare or a covered spot."""
+        from layersim.colour import Viewing
+
+        preshade = self.area.preshade
+        assert isinstance(preshade, GreysGiven)
+        L, rank = self.shade[tone], int(self.preshade_order[site])
+        grey, dark, light = (_luminance(value) for value in (L, preshade.darkest, preshade.lightest))
+        looks = grey
+        if self.sites > 1:
+            # The lightest sites are covered; the one across which the border runs is partly so.
+            covered = [min(max(rank + 1 - (1.0 - (grey - dark) / (light - dark)) * self.sites, 0.0), 1.0)]
+            looks = grey + preshade.spotted * (dark + (light - dark) * covered[0] - grey)
+        at = (L - preshade.darkest) / (preshade.lightest - preshade.darkest)
+        power = -4.0 * at * (1.0 - at) * preshade.tint
+        spectrum = (np.arange(400.0, 701.0, 10.0) / 550.0) ** power
+        own = Viewing().weights[:, 1]
+        return float(looks * spectrum[band] * own.sum() / (spectrum @ own))
 
     def site(self, stage: int, tone: int, site: int, under: frozenset[str]) -> tuple[list[float], float]:
         """What is seen at one site of one tone under some patches, band by band, and the sheen there.
@@ -228,7 +257,7 @@ class AreaByHand:
             if preshade is not None and left > 0:
                 left -= 1
                 if isinstance(preshade, GreysGiven):
-                    Y = ground_that_looks(_luminance(self.shade[tone]), preshade.sheen)
+                    Y = ground_that_looks(self._grey(tone, site, band), preshade.sheen)
                     sheen = preshade.sheen
                 else:
                     Y = self._preshade(self.exposure[tone], site, band)
@@ -238,7 +267,10 @@ class AreaByHand:
                     continue
                 share = 1.0 if coat.patch is not None else film_share(coat, self.shade[tone])
                 film = coat.coats * coat.dry_film_um * share
-                Y = laid(*mixed(coat.mix)[band], film * float(self.coat_sites[index][site]), Y)
+                if coat.where.everywhere or coat.patch is not None:
+                    share = 1.0
+                films = self._slices(self.spreads[index], share)
+                Y = laid(*mixed(coat.mix)[band], film * float(films[self.coat_orders[index][site]]), Y)
                 sheen = sheen_after(sheen, dry_sheen(coat.mix) if coat.sheen is None else coat.sheen, film)
             rows.append(seen(Y, sheen))
         return rows, sheen

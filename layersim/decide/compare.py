@@ -1,8 +1,9 @@
 """Choices side by side: how far apart they are, how sure that is, and whether it matters.
 
 Both choices of a pair are drawn with the same hand and the same bottles (common random numbers: A.
-M. Law, Simulation Modeling and Analysis, ch. 11; chapter from memory), so what is in doubt about both
-alike cancels, and the range of their difference is that of the difference itself.
+M. Law, Simulation Modeling and Analysis, ch. 11; chapter from memory), and the film model is off in the
+same way for the same paint in the same step. So what is in doubt about both alike cancels, and the range
+of their difference is that of the difference itself.
 
 A difference is worth something only if it is larger than what happens anyway. Two measures of that
 are taken: the *repeat*, half of all times exceeded by the difference between two sprayings of one and the
@@ -24,6 +25,7 @@ from layersim.decide import words
 from layersim.decide.choices import Choice, checked_choices, known_areas
 from layersim.errors import LayersimError
 from layersim.paintfile import slug
+from layersim.scheme import modelerror
 from layersim.scheme.prediction import COVERED, AreaPrediction
 from layersim.scheme.records import Area, Coat, GreysSprayed, Mix
 from layersim.scheme.simulate import DRAWS, AreaModel, normal_hypercube
@@ -268,8 +270,8 @@ def _compare_area(
     every = list(dict.fromkeys(key for own in keys for key in own))
     z = normal_hypercube(len(every), draws, seed=seed)
     hand = normal_hypercube(len(every), REPEATS, seed=seed + 1)
-    # Sprayed twice from the same bottles and seen in the same light.
-    hand[:, [key[0] in ("paint", "satin") for key in every]] = 0.0
+    # Sprayed twice by the same airbrush from the same bottles, seen in the same light.
+    hand[:, [key[0] in ("paint", "satin", "mist") or modelerror.is_own(key) for key in every]] = 0.0
     rows = np.concatenate([z, hand])
     in_area: list[ChoiceInArea] = []
     for choice, model, own in zip(choices, models, keys, strict=True):
@@ -337,8 +339,8 @@ def shared_key(area: Area, key: tuple[object, ...]) -> tuple[object, ...]:
         step, ingredient = key[1], key[2]
         mix = _mix_of(area, step)
         return ("parts", _step_key(area, step), mix.ingredients[int(str(ingredient))][0].name)
-    if key[0] == "film":
-        return ("film", _step_key(area, key[1]))
+    if key[0] in ("film", "model"):
+        return (key[0], _step_key(area, key[1]), *key[2:])
     return key
 
 

@@ -74,7 +74,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from layersim.optics.surface import BINDER_INDEX, smooth_surface
+from layersim.optics.surface import BINDER_INDEX, reflections, smooth_surface
 from layersim.spectra import FloatArray
 
 FORWARD: Final = 0.43
@@ -157,6 +157,58 @@ def directions(*, index: float = BINDER_INDEX, forward: float = FORWARD) -> Dire
         k1=surface.k1,
         r1=1.0 - index**2 * (1.0 - surface.k2),
     )
+
+
+@dataclass(frozen=True)
+class Air:
+    """A surface towards air, or many: what (D9) knows of it.
+
+    Parameters
+    ----------
+    k1, r1 : float or ndarray
+        Reflection of the light from outside, and of the cone from inside.
+    """
+
+    k1: float | FloatArray
+    r1: float | FloatArray
+
+
+def air(*, index: npt.ArrayLike) -> Air:
+    """Return the surfaces of binders of some refractive indices.
+
+    The split of the directions in (D1) stays where it is: what a binder's index does inside the films is
+    in a paint's K and S.
+
+    Parameters
+    ----------
+    index : array_like
+
+    Returns
+    -------
+    Air
+
+    Examples
+    --------
+    >>> same = air(index=1.5)
+    >>> bool(np.isclose(same.k1, directions().k1)), bool(np.isclose(same.r1, directions().r1))
+    (True, True)
+    """
+    return Air(*reflections(index=index))
+
+
+def air_of(surfaces: Air, rows: slice) -> Air:
+    """Return some of many surfaces, by their first axis.
+
+    Parameters
+    ----------
+    surfaces : Air
+    rows : slice
+
+    Returns
+    -------
+    Air
+    """
+    return Air(np.asarray(surfaces.k1)[rows], np.asarray(surfaces.r1)[rows])
 
 
 @dataclass(frozen=True)
@@ -341,7 +393,9 @@ def lay(paint: Medium, *, thickness_um: npt.ArrayLike, over: Admittance) -> Admi
     )
 
 
-def seen(ground: Admittance, *, sheen: npt.ArrayLike, cones: Directions | None = None) -> FloatArray:
+def seen(
+    ground: Admittance, *, sheen: npt.ArrayLike, cones: Directions | None = None, air: Air | None = None
+) -> FloatArray:
     """Return what is seen through the surface, lit near the normal, equations (D8) and (D9).
 
     Parameters
@@ -350,6 +404,8 @@ def seen(ground: Admittance, *, sheen: npt.ArrayLike, cones: Directions | None =
     sheen : array_like
         Share of the first reflection that is seen.
     cones : Directions, optional
+    air : Air, optional
+        Instead of the surface of `cones`.
 
     Returns
     -------
@@ -360,14 +416,18 @@ def seen(ground: Admittance, *, sheen: npt.ArrayLike, cones: Directions | None =
     >>> seen(even_ground([0.0, 0.3, 1.0]), sheen=1.0).round(6)
     array([0.04    , 0.181582, 1.      ])
     """
-    z = cones or directions()
+    z = air or cones or directions()
     y = ground.cone - ground.cross**2 / np.maximum(ground.trapped, _TINY)
     black, white = 1.0 + y, 1.0 - y
     return np.asarray(np.asarray(sheen) * z.k1 + (1.0 - z.k1) * (1.0 - z.r1) * white / (black - z.r1 * white))
 
 
 def ground_from_seen(
-    reflectance: npt.ArrayLike, *, sheen: npt.ArrayLike, cones: Directions | None = None
+    reflectance: npt.ArrayLike,
+    *,
+    sheen: npt.ArrayLike,
+    cones: Directions | None = None,
+    air: Air | None = None,
 ) -> Admittance:
     """Return an even ground that looks like a measured one: the inverse of :func:`seen`.
 
@@ -376,17 +436,20 @@ def ground_from_seen(
     reflectance : array_like
     sheen : array_like
     cones : Directions, optional
+    air : Air, optional
+        Instead of the surface of `cones`.
 
     Returns
     -------
     Admittance
     """
-    z = cones or directions()
+    inside = cones or directions()
+    z = air or inside
     through = (np.asarray(reflectance, dtype=np.float64) - np.asarray(sheen) * z.k1) / (
         (1.0 - z.k1) * (1.0 - z.r1)
     )
-    c1, c2 = z.shares
-    return even_ground(through / (c1 + through * (z.r1 * c1 + c2)), cones=z)
+    c1, c2 = inside.shares
+    return even_ground(through / (c1 + through * (z.r1 * c1 + c2)), cones=inside)
 
 
 def internal_reflectance(ground: Admittance, *, cones: Directions | None = None) -> FloatArray:

@@ -7,42 +7,63 @@ mean film is X, the number of spots over a site is Poisson with mean X / h, so t
 
 (the shot noise, or Poisson coverage, model: D. J. Daley and D. Vere-Jones, An Introduction to the
 Theory of Point Processes, ch. 2; wet spots run together and level, which acts as a smaller h).
-The film is modelled with a gamma distribution of the same mean and spread, which has no negative
-thickness and whose sums are gamma again: n independent coats of spread s have together
+Sums of such counts are such counts again: n coats of spread s each have together
 
     s_n = s / √n                                                                          (P2)
 
-so many mist coats even out. What the eye sees is the mean of the sites' reflectances, not the
-reflectance of their mean. For a clear ink of absorption K the mean transmittance is known:
+so many mist coats even out, and where a coat thins out to a share e of its film, as at its edge and
+in the shadow of a pre-shade, it has
 
-    ⟨exp(−KX)⟩ = (1 + s² K⟨X⟩)^(−1/s²)                                                    (P3)
+    s_e = s / √e                                                                          (P3)
 
-(the gamma distribution's Laplace transform), which is more than exp(−K⟨X⟩): an uneven glaze
-looks weaker than an even one that used as much paint.
+and leaves the part exp(−1/s_e²) of the place bare. What the eye sees is the mean of the sites'
+reflectances, not the reflectance of their mean. For a clear ink of absorption K the mean transmittance
+is known:
+
+    ⟨exp(−KX)⟩ = exp(−(1 − exp(−s²K⟨X⟩)) / s²)                                            (P4)
+
+(the Poisson distribution's generating function), which is more than exp(−K⟨X⟩): an uneven glaze looks
+weaker than an even one that used as much paint.
+
+A droplet of diameter d as it lands, of which the share v is left when it is dry, and which spreads to
+a spot β times as wide, leaves
+
+    h = ⅔ v d / β²                                                                        (P5)
+
+(its volume over the spot's area).
 """
 
 from __future__ import annotations
 
 import math
+from typing import Final
 
 import numpy as np
+import numpy.typing as npt
 
 from layersim.spectra import FloatArray
 
+SPOT_WIDTH: Final = 1.5
+"""How many times as wide as a droplet its spot is: droplets at low speed on what they wet (an assumption)."""
+_COUNTED_FROM: Final = 0.04
+"""Relative spread from which spots are counted one by one: 625 of them on a site."""
+_ALL_ON_ONE_SITE: Final = 3.0
+"""Spreads beyond this times √sites put all spots on one site, to rounding of no account."""
 
-def spread_of_spots(*, spot_um: float, film_um: float) -> float:
+
+def spread_of_spots(*, spot_um: npt.ArrayLike, film_um: float) -> FloatArray:
     """Return the relative spread of a film built from spots that land at random, equation (P1).
 
     Parameters
     ----------
-    spot_um : float, µm, ≥ 0
+    spot_um : array_like, µm, ≥ 0
         Dry film that one droplet leaves where it lies.
     film_um : float, µm, > 0
         Mean dry film of the coat.
 
     Returns
     -------
-    float
+    ndarray
 
     Raises
     ------
@@ -51,12 +72,13 @@ def spread_of_spots(*, spot_um: float, film_um: float) -> float:
 
     Examples
     --------
-    >>> round(spread_of_spots(spot_um=0.1, film_um=2.5), 6)
+    >>> float(spread_of_spots(spot_um=0.1, film_um=2.5).round(6))
     0.2
     """
-    if not (0.0 < film_um < math.inf and 0.0 <= spot_um < math.inf):
+    spot = np.asarray(spot_um, dtype=np.float64)
+    if not (0.0 < film_um < math.inf and (spot >= 0.0).all() and np.isfinite(spot).all()):
         raise ValueError("a film above zero and a spot of zero or more are needed")
-    return math.sqrt(spot_um / film_um)
+    return np.asarray(np.sqrt(spot / film_um))
 
 
 def spread_of_coats(*, spread: float, coats: float) -> float:
@@ -87,27 +109,75 @@ def spread_of_coats(*, spread: float, coats: float) -> float:
     return spread / math.sqrt(coats)
 
 
-def site_films(*, spread: float, sites: int) -> FloatArray:
-    """Return films at sites that stand for equal areas, as multiples of the mean film.
-
-    The gamma distribution is cut into slices of equal probability and each stands for its own
-    mean, so the mean over the sites is 1 to rounding. Slices hide what varies within them: 8 sites
-    keep 93 to 97 % of the spread, 64 more than 99 %.
+def spot_of_droplet(*, droplet_um: float, volume_solids: float) -> float:
+    """Return the dry film of the spot that a droplet leaves, equation (P5).
 
     Parameters
     ----------
-    spread : float, 0..1
-        Relative spread; 0 gives ones exactly. Beyond 1 a coat is a spatter, not a film.
+    droplet_um : float, µm, ≥ 0
+        Diameter of the droplet as it lands.
+    volume_solids : float, 0..1
+        Of the paint as sprayed, thinner included.
+
+    Returns
+    -------
+    float, µm
+
+    Examples
+    --------
+    >>> round(spot_of_droplet(droplet_um=10.0, volume_solids=0.0675), 6)
+    0.2
+    """
+    return 2.0 * volume_solids * droplet_um / (3.0 * SPOT_WIDTH**2)
+
+
+def spread_where_thin(*, spread: npt.ArrayLike, share: npt.ArrayLike) -> FloatArray:
+    """Return the relative spread of a coat where a share of its film lies, equation (P3).
+
+    Parameters
+    ----------
+    spread : array_like, ≥ 0
+        Of the full film.
+    share : array_like, ≥ 0, broadcasting against it
+
+    Returns
+    -------
+    ndarray
+        ``inf`` where nothing lies, unless the film has no spread at all.
+
+    Examples
+    --------
+    >>> spread_where_thin(spread=0.2, share=[1.0, 0.25, 0.0])
+    array([0.2, 0.4, inf])
+    """
+    s, e = np.broadcast_arrays(np.asarray(spread, np.float64), np.asarray(share, np.float64))
+    thin = np.full(s.shape, np.inf)
+    np.divide(s, np.sqrt(e), out=thin, where=e > 0.0)
+    return np.asarray(np.where(s > 0.0, thin, 0.0))
+
+
+def site_films(*, spread: npt.ArrayLike, sites: int) -> FloatArray:
+    """Return films at sites that stand for equal areas, as multiples of the mean film.
+
+    The Poisson distribution of the spots is cut into slices of equal probability and each stands for
+    its own mean, so the mean over the sites is 1 to rounding. Slices hide what varies within them: 8
+    sites keep 93 to 98 % of a spread up to 1/2, 64 more than 99 %. Spots so rare that they cover less
+    than one site all lie on the last.
+
+    Parameters
+    ----------
+    spread : array_like, ≥ 0, ``inf`` for a film that is nowhere
+        Relative spread; 0 gives ones exactly.
     sites : int, ≥ 1
 
     Returns
     -------
-    ndarray, shape (sites,), rising
+    ndarray, shape (..., sites), rising
 
     Raises
     ------
     ValueError
-        If the spread is not within 0..1 or there is no site.
+        If a spread is negative or not a number, or there is no site.
 
     Examples
     --------
@@ -115,52 +185,65 @@ def site_films(*, spread: float, sites: int) -> FloatArray:
     array([1., 1., 1.])
     >>> float(site_films(spread=0.3, sites=8).mean().round(12))
     1.0
+    >>> site_films(spread=100.0, sites=4)
+    array([0., 0., 0., 4.])
     """
-    if not 0.0 <= spread <= 1.0:
-        raise ValueError("spread must lie within 0..1")
+    s = np.asarray(spread, dtype=np.float64)
+    if s.size and not s.min() >= 0.0:
+        raise ValueError("spread must be zero or more")
     if sites < 1:
         raise ValueError("at least one site is needed")
-    # At a millionth of the film no eye or screen shows a spread, and the density below would overflow.
-    if spread < 1e-6 or sites == 1:
-        return np.ones(sites)
-    shape = 1.0 / spread**2
-    # The density around its mean, far enough out that what is left over is below 1e-12. Steps of the
-    # root of the film keep it smooth where it starts at no film: x^(shape-1) dx is 2 t^(2 shape-1) dt.
-    root = np.linspace(
-        math.sqrt(max(0.0, 1.0 - 8.0 * spread)), math.sqrt(1.0 + 8.0 * spread + 24.0 * spread**2), 4001
-    )
-    x = root**2
-    with np.errstate(divide="ignore"):
-        density = np.exp((2.0 * shape - 1.0) * np.log(root) - shape * (x - 1.0))
-    below = np.concatenate([[0.0], np.cumsum(density[1:] + density[:-1])])
-    moment = np.concatenate([[0.0], np.cumsum(x[1:] * density[1:] + x[:-1] * density[:-1])])
-    cuts = np.linspace(0.0, 1.0, sites + 1) * below[-1]
-    films = np.diff(np.interp(cuts, below, moment)) / np.diff(cuts)
-    return np.asarray(films / films.mean())
+    # Below a few per cent spots are too many to count, and all that matters of them is their spread.
+    counted = np.clip(s, _COUNTED_FROM, _ALL_ON_ONE_SITE * math.sqrt(sites))
+    slices = _poisson_slices(1.0 / counted.reshape(-1) ** 2, sites).reshape(*s.shape, sites)
+    small = np.minimum(s / _COUNTED_FROM, 1.0)[..., np.newaxis]
+    return np.asarray(1.0 + small * (slices - 1.0))
 
 
-def independent_sites(*, spreads: tuple[float, ...], sites: int, seed: int = 0) -> FloatArray:
-    """Return films of several coats at the same sites, each coat shuffled on its own.
+def _poisson_slices(mean: FloatArray, sites: int) -> FloatArray:
+    """Return the mean of each slice of equal probability of Poisson counts, over the mean, (n, sites)."""
+    # A count further out than this has a probability below rounding.
+    most = int(np.ceil(mean.max() + 12.0 * math.sqrt(mean.max()) + 20.0)) if mean.size else 1
+    count = np.arange(1.0, most + 1.0)
+    log_odds = np.cumsum(np.log(mean[:, np.newaxis]) - np.log(count), axis=1)
+    log_odds = np.concatenate([np.zeros((len(mean), 1)), log_odds], axis=1)
+    odds = np.exp(log_odds - log_odds.max(axis=1, keepdims=True))
+    below = np.cumsum(odds, axis=1)
+    below /= below[:, -1:]
+    # Σ k p(k) up to n is the mean times Σ p(k) up to n − 1.
+    upto = np.concatenate([np.zeros((len(mean), 1)), below], axis=1)
+    moment = np.concatenate([np.zeros((len(mean), 1)), upto[:, :-1]], axis=1)
+    cuts = np.linspace(0.0, 1.0, sites + 1)[1:-1]
+    # The two are straight from count to count, so interpolating between them is exact.
+    last = np.argmax(upto[:, :, np.newaxis] >= cuts, axis=1)
+    rows = np.arange(len(mean))[:, np.newaxis]
+    x0, x1, y0, y1 = upto[rows, last - 1], upto[rows, last], moment[rows, last - 1], moment[rows, last]
+    inner = y0 + (y1 - y0) * (cuts - x0) / (x1 - x0)
+    ends = np.zeros((len(mean), 1)), np.ones((len(mean), 1))
+    slices = np.diff(np.concatenate([ends[0], inner, ends[1]], axis=1), axis=1) * sites
+    return np.asarray(slices / slices.mean(axis=1, keepdims=True))
+
+
+def independent_orders(*, coats: int, sites: int, seed: int = 0) -> npt.NDArray[np.intp]:
+    """Return which slice of each coat's film lies on which site, each coat shuffled on its own.
 
     A Latin hypercube (M. D. McKay, R. J. Beckman and W. J. Conover, Technometrics 21 (1979) 239):
     every coat keeps its exact distribution over the sites, and no coat knows of another.
 
     Parameters
     ----------
-    spreads : tuple of float, one a coat
-    sites : int
+    coats, sites : int
     seed : int
 
     Returns
     -------
-    ndarray, shape (coats, sites)
-        Multiples of each coat's mean film.
+    ndarray of int, shape (coats, sites)
+        To pick by from the last axis of :func:`site_films`.
 
-    Raises
-    ------
-    ValueError
-        As :func:`site_films`.
+    Examples
+    --------
+    >>> independent_orders(coats=2, sites=4).shape
+    (2, 4)
     """
     shuffle = np.random.default_rng(seed)
-    rows = [shuffle.permutation(site_films(spread=spread, sites=sites)) for spread in spreads]
-    return np.array(rows).reshape(len(spreads), sites)
+    return np.array([shuffle.permutation(sites) for _ in range(coats)], dtype=np.intp).reshape(coats, sites)

@@ -117,6 +117,45 @@ def fresnel(cos_incidence: npt.ArrayLike, *, index: float) -> FloatArray:
     return np.asarray(np.where(total, 1.0, 0.5 * (across**2 + along**2)))
 
 
+def reflections(*, index: npt.ArrayLike) -> tuple[FloatArray, FloatArray]:
+    """Return what many binders reflect: light along the normal, and even light, equation (S1).
+
+    The second is also what the escape cone reflects from inside (r₁ of :mod:`layersim.optics.cones`):
+    beyond it all is reflected, so that r₁ = 1 − n²(1 − r') = r by (S2).
+
+    Parameters
+    ----------
+    index : array_like, 1.001..10
+
+    Returns
+    -------
+    tuple of ndarray
+        k₁ and r, shaped as the indices.
+
+    Raises
+    ------
+    ValueError
+        If an index is outside 1.001..10 (nearer to 1, equation (S1) loses its digits).
+
+    Examples
+    --------
+    >>> k1, r = reflections(index=[1.45, 1.5, 1.6])
+    >>> k1.round(4), r.round(4)
+    (array([0.0337, 0.04  , 0.0533]), array([0.0844, 0.0918, 0.1062]))
+    """
+    n = np.asarray(index, dtype=np.float64)
+    if not ((n >= _INDICES[0]) & (n <= _INDICES[1])).all():
+        raise ValueError(f"the refractive index of a binder must lie within {_INDICES[0]}..{_INDICES[1]}")
+    even = (
+        0.5
+        + (n - 1) * (3 * n + 1) / (6 * (n + 1) ** 2)
+        + n**2 * (n**2 - 1) ** 2 / (n**2 + 1) ** 3 * np.log((n - 1) / (n + 1))
+        - 2 * n**3 * (n**2 + 2 * n - 1) / ((n**2 + 1) * (n**4 - 1))
+        + 8 * n**4 * (n**4 + 1) / ((n**2 + 1) * (n**4 - 1) ** 2) * np.log(n)
+    )
+    return ((n - 1.0) / (n + 1.0)) ** 2, np.asarray(even)
+
+
 def diffuse_reflection_outside(index: float = BINDER_INDEX) -> float:
     """Return the reflection of a perfectly diffuse field from air, equation (S1).
 
@@ -138,16 +177,7 @@ def diffuse_reflection_outside(index: float = BINDER_INDEX) -> float:
     >>> round(diffuse_reflection_outside(1.5), 6)
     0.091778
     """
-    n = index
-    if not _INDICES[0] <= n <= _INDICES[1]:
-        raise ValueError(f"the refractive index of a binder must lie within {_INDICES[0]}..{_INDICES[1]}")
-    return float(
-        0.5
-        + (n - 1) * (3 * n + 1) / (6 * (n + 1) ** 2)
-        + n**2 * (n**2 - 1) ** 2 / (n**2 + 1) ** 3 * np.log((n - 1) / (n + 1))
-        - 2 * n**3 * (n**2 + 2 * n - 1) / ((n**2 + 1) * (n**4 - 1))
-        + 8 * n**4 * (n**4 + 1) / ((n**2 + 1) * (n**4 - 1) ** 2) * np.log(n)
-    )
+    return float(reflections(index=index)[1])
 
 
 def diffuse_reflection_inside(index: float = BINDER_INDEX) -> float:

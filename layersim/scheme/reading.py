@@ -13,8 +13,10 @@ import numpy as np
 from layersim.colour import LIGHTS, OBSERVERS, Viewing, lab_of_hex
 from layersim.errors import PaintFileError, SchemeError, UnknownNameError, quoted
 from layersim.files import inside_folder
+from layersim.optics import spray
 from layersim.paint import Paint
 from layersim.paintfile import read_sheen
+from layersim.scheme import modelerror
 from layersim.scheme.batch import Extent, read_batch, read_extent, read_tool
 from layersim.scheme.ownfilms import with_own_films
 from layersim.scheme.records import (
@@ -38,13 +40,15 @@ DEFAULT_SPREAD: Final = 0.20
 """Relative spread of one sprayed coat, from site to site (an assumption; see docs/theory.md)."""
 DEFAULT_REACH: Final = 0.02
 """Share of a pre-shade's film that drifts into the deepest shadow (an assumption)."""
+DROPLET_UM: Final = 10.0
+"""Diameter of a pre-shade's droplets as they land, of a fine airbrush (common practice, no source)."""
 MOST_COATS: Final = 100
 MOST_AREAS: Final = 50
 MOST_PATCHES: Final = 4
 MOST_INGREDIENTS: Final = 20
 MOST_PARTS: Final = 1e5
 MOST_THINNER: Final = 100.0
-_HAND: Final = Hand(satin=0.10)
+_HAND: Final = Hand(satin=0.10, model=1.0)
 """The hand of a scheme that does not say: assumptions, common practice, no source."""
 # Stands where a paint was not found, until the document's problems are told.
 _NO_PAINT: Final = Paint(
@@ -148,6 +152,7 @@ def _hand(top: Table) -> Hand:
         mixes=attempt(lambda: table.whole("mixes", _HAND.mixes, low=1, high=MOST_COATS), 1),
         sheen=attempt(lambda: table.number("sheen", _HAND.sheen, low=0.0, high=1.0), 0.0),
         satin=attempt(lambda: table.number("satin", _HAND.satin, low=0.0, high=0.5), 0.0),
+        model=attempt(lambda: table.number("model", _HAND.model, low=0.0, high=5.0), 0.0),
     )
     table.no_other_keys()
     return hand
@@ -224,7 +229,13 @@ def _greys_given(table: Table) -> GreysGiven:
     attempt = table.document.attempt
     darkest, lightest = attempt(ends, (0.0, 100.0))
     sheen = attempt(lambda: read_sheen(table, "sheen", "matt"), 1.0)
-    return GreysGiven(darkest=darkest, lightest=lightest, sheen=sheen)
+    return GreysGiven(
+        darkest=darkest,
+        lightest=lightest,
+        sheen=sheen,
+        spotted=attempt(lambda: table.number("spotted", modelerror.SPOTTED, low=0.0, high=1.0), 0.0),
+        tint=modelerror.TINT,
+    )
 
 
 def _greys_sprayed(table: Table, shelf: Shelf) -> GreysSprayed:
@@ -240,7 +251,13 @@ def _greys_sprayed(table: Table, shelf: Shelf) -> GreysSprayed:
         spread=attempt(lambda: table.number("spread", DEFAULT_SPREAD, low=0.0, high=1.0), 0.0),
         reach=attempt(lambda: table.number("reach", DEFAULT_REACH, low=0.0, high=0.9), 0.0),
         film_from=_film_from(table),
+        spot_um=attempt(lambda: _spot(table, mix), 0.0),
     )
+
+
+def _spot(table: Table, mix: Mix) -> float:
+    droplet_um = table.number("drops_um", DROPLET_UM, low=0.0, high=200.0)
+    return spray.spot_of_droplet(droplet_um=droplet_um, volume_solids=mix.volume_solids)
 
 
 def _coat(table: Table, shelf: Shelf, patches: dict[str, float]) -> Coat:

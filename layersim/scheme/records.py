@@ -213,11 +213,19 @@ class GreysGiven:
     darkest, lightest : float
         L* in the deepest shadow and at the full highlight, as seen.
     sheen : float
+    spotted : float, 0..1
+        How far the greys are spots of white beside bare primer: 0 are even films, 1 sites as light as the
+        lightest and as dark as the darkest grey, and none between. A scheme file that does not say has 0.2.
+    tint : float
+        How blue the middle greys are: their reflectance goes with the wavelength to the power of minus
+        this. A scheme file has 0.3, between grey paints (0) and white over black (0.6).
     """
 
     darkest: float
     lightest: float
     sheen: float
+    spotted: float = 0.0
+    tint: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -236,6 +244,8 @@ class GreysSprayed:
         Share of that film that drifts into the deepest shadow.
     film_from : str
         As :attr:`Coat.film_from`.
+    spot_um : float, µm
+        Dry film of the spot that one droplet leaves; 0 for droplets too fine to matter.
     """
 
     mix: Mix
@@ -244,6 +254,7 @@ class GreysSprayed:
     spread: float
     reach: float
     film_from: str = "dry"
+    spot_um: float = 0.0
 
     @property
     def total_film_um(self) -> float:
@@ -316,8 +327,11 @@ class Hand:
     sheen : float
         Error of the finish's sheen from one model to the next.
     satin : float
-        Doubt of how much of a half-glossy surface's reflection is seen, at a sheen of one half; it falls
-        to none at gloss and matt. 0 here; a scheme file that does not say has 0.10.
+        Doubt of how much of a surface's reflection is seen: of the sheen's share, for any finish, within
+        0..1. 0 here; a scheme file that does not say has 0.10.
+    model : float
+        By how much the film model's own error counts. 0 here, as if it were true; a scheme file that does
+        not say has 1.
     """
 
     film: float = 0.15
@@ -329,6 +343,7 @@ class Hand:
     mixes: int = 1
     sheen: float = 0.02
     satin: float = 0.0
+    model: float = 0.0
 
 
 @dataclass(frozen=True)

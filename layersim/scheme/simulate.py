@@ -3,9 +3,11 @@
 Arrays here run over (row, tone, patch, site, wavelength). Row 0 is the prediction; then come rows
 in which everything uncertain varies at once (a Latin hypercube of normal deviates), which give
 the range; then rows in which one thing alone is off by a standard deviation, which tell what
-matters most. What lies below a level is an admittance of :mod:`layersim.optics.cones`. Patches are
-the parts of the area under local effects, sites the places between which a sprayed film varies.
-Rows are worked through a few at a time, so that a whole stack stays in the processor's cache.
+matters most. The model's own error (:mod:`layersim.scheme.modelerror`) has no such rows: what it does
+is what the draws do beyond all else. What lies below a level is an admittance of
+:mod:`layersim.optics.cones`. Patches are the parts of the area under local effects, sites the places
+between which a sprayed film varies. Rows are worked through a few at a time, so that a whole stack stays
+in the processor's cache.
 """
 
 from __future__ import annotations
@@ -19,8 +21,9 @@ import numpy as np
 from layersim import colour
 from layersim.errors import SchemeError
 from layersim.optics import cones, mixing, spray, surface
-from layersim.optics.cones import Admittance
+from layersim.optics.cones import Admittance, Air
 from layersim.paint import Paint, film_words, mixable
+from layersim.scheme import modelerror
 from layersim.scheme.ownfilms import takes_own_film, unmoved_words
 from layersim.scheme.prediction import COVERED, AreaPrediction, Cause, Prediction, Stage
 from layersim.scheme.records import Area, Coat, GreysGiven, GreysSprayed, Hand, Mix, Scheme
@@ -33,6 +36,7 @@ THICKEST_COAT_UM: Final = 50.0
 """A thicker dry coat is likelier a slip than paint: full coats leave 2-10 µm (common practice, no source)."""
 LEAST_SHARE: Final = 0.2
 """A coat of which no tone gets more than this share of its film hardly shows."""
+_LEAST_FILM_UM: Final = 1e-6
 _AXIS_POINTS: Final = 129
 _LEAST_SHADE: Final = 1.0
 """Lightness L* that a pre-shade must gain at the least: less is no gradient."""
@@ -97,14 +101,26 @@ class Factor:
     ----------
     key : tuple
         What it is: ``("film", coat)``, ``("parts", coat, ingredient)``, ``("paint", name, doubt)``,
-        ``("greys",)``; a coat is its index, or ``"preshade"``.
+        ``("greys",)``, ``("satin",)``, ``("mist",)``, or one of the film model's own; a coat is its index,
+        or ``"preshade"``.
     what, advice : str
-        In words: the cause, and what would narrow it.
+        In words: the cause, and what would narrow it. All of the film model's own are one cause.
+    towards : float
+        1 or -1: which way a standard deviation is taken when it alone is off.
+    room : float
+        How many standard deviations there are the other way, before nothing more changes.
     """
 
     key: tuple[object, ...]
     what: str
     advice: str
+    towards: float = 1.0
+    room: float = np.inf
+
+    @property
+    def of_model(self) -> bool:
+        """Whether it is an error of the film model, not of a hand or a bottle."""
+        return modelerror.is_own(self.key)
 
 
 class AreaModel:
@@ -143,17 +159,25 @@ class AreaModel:
     ) -> None:
         self.scheme, self.area, self.hand = scheme, area, scheme.hand
         self.tones, self.seed = tones, seed
-        self.factors = [*_factors(area, scheme.hand), *_sprayer_factors(scheme, area)]
+        self.factors = [
+            *_factors(area, scheme.hand),
+            *_sprayer_factors(scheme, area),
+            *_model_factors(area, scheme.hand),
+        ]
         self.column = {factor.key: i for i, factor in enumerate(self.factors)}
-        sprayed = isinstance(area.preshade, GreysSprayed)
-        spreads = [spray.spread_of_coats(spread=c.spread, coats=c.coats) for c in area.coats]
+        self.coat_spreads = [spray.spread_of_coats(spread=c.spread, coats=c.coats) for c in area.coats]
+        self.preshade_spread = 0.0
         if isinstance(area.preshade, GreysSprayed):
             passes = area.preshade.passes
-            spreads.insert(0, spray.spread_of_coats(spread=area.preshade.spread, coats=passes))
-        count = sites if any(spread > 0.0 for spread in spreads) else 1
-        films = spray.independent_sites(spreads=tuple(spreads), sites=count, seed=seed)
-        self.preshade_sites = films[0] if sprayed else np.ones(count)
-        self.coat_sites = films[1:] if sprayed else films
+            self.preshade_spread = spray.spread_of_coats(spread=area.preshade.spread, coats=passes)
+        self.spotty = (isinstance(area.preshade, GreysSprayed) and area.preshade.spot_um > 0.0) or (
+            isinstance(area.preshade, GreysGiven) and area.preshade.spotted > 0.0
+        )
+        uneven = self.preshade_spread > 0.0 or any(spread > 0.0 for spread in self.coat_spreads)
+        self.sites = sites if uneven or self.spotty else 1
+        # The pre-shade's own comes first, as it is sprayed.
+        orders = spray.independent_orders(coats=1 + len(area.coats), sites=self.sites, seed=seed)
+        self.preshade_order, self.coat_orders = orders[0], orders[1:]
         self.exposure, self.shade = self._axis(places)
         reach = area.preshade.reach if isinstance(area.preshade, GreysSprayed) else 0.0
         even = np.linspace(0.0, 1.0, tones)
@@ -161,13 +185,17 @@ class AreaModel:
 
     def reflectance(self, z: FloatArray) -> FloatArray:
         """Return what is seen, shape (row, stage, tone, 31), for rows of deviates, one column a factor."""
-        return self._stages(z, self.scheme.viewing)[0]
+        return self._stages(z, self.scheme.viewing, self._spots(z))[0]
 
     def predict(self, viewing: colour.Viewing, draws: int, notices: list[str]) -> AreaPrediction:
         """Return the area's prediction; add to `notices` what the user should know."""
         self._notice_oddities(notices)
-        z = _deviates(len(self.factors), draws, self.seed)
-        seen, sheen, mottle = self._stages(z, viewing)
+        z = self._deviates(draws)
+        spots = self._spots(z)
+        # No eye sees single spots: how blotchy a place looks is what is left without them, in a last row.
+        rows = (np.concatenate([z, z[:1]]), np.append(spots, 0.0)) if self.spotty else (z, spots)
+        seen, sheen, mottle = self._stages(rows[0], viewing, rows[1])
+        seen = seen[: len(z)]
         lab = colour.lab(seen, viewing)
         drawn = lab[1 : 1 + draws]
         tail = (1.0 - COVERED) / 2.0
@@ -178,12 +206,7 @@ class AreaModel:
             reach = np.quantile(colour.delta_e_2000(drawn, lab[0]), COVERED, axis=0, method="weibull")
         else:
             low, high, reach = lab[0], lab[0], np.zeros(lab.shape[1:3])
-        alone = lab[1 + draws :, -1]
-        shifts = colour.delta_e_2000(alone, lab[0, -1]).mean(axis=-1) if len(alone) else []
-        causes = sorted(
-            (Cause(f.what, f.advice, float(d)) for f, d in zip(self.factors, shifts, strict=False)),
-            key=lambda cause: -cause.delta_e,
-        )
+        causes = self._causes(z, lab[:, -1], draws) if draws else []
         return AreaPrediction(
             name=self.area.name,
             stages=tuple(self._stage_names()),
@@ -201,6 +224,38 @@ class AreaModel:
             causes=tuple(causes),
             targets=self.area.targets,
         )
+
+    def _deviates(self, draws: int) -> FloatArray:
+        """Return rows of normal deviates: none, then a hypercube of draws, then each factor alone."""
+        none = np.zeros((1, len(self.factors)))
+        if not draws:
+            return none
+        alone = np.eye(len(self.factors)) * [factor.towards for factor in self.factors]
+        rows = np.array([not factor.of_model for factor in self.factors], dtype=bool)
+        together = normal_hypercube(len(self.factors), draws, seed=self.seed)
+        return np.concatenate([none, together, alone[rows]])
+
+    def _causes(self, z: FloatArray, lab: FloatArray, draws: int) -> list[Cause]:
+        """Return why the finish may turn out otherwise, largest first.
+
+        Parameters
+        ----------
+        z : ndarray, shape (row, factor)
+            As :meth:`_deviates` gives them.
+        lab : ndarray, shape (row, tone, 3)
+        draws : int
+        """
+        alone = [factor for factor in self.factors if not factor.of_model]
+        sizes = colour.delta_e_2000(lab[1 + draws :], lab[0]).mean(axis=-1)
+        found = [Cause(one.what, one.advice, float(size)) for one, size in zip(alone, sizes, strict=True)]
+        if len(alone) < len(self.factors):
+            # What the draws do beyond everything that stands alone, each in proportion to its deviate.
+            steps = z[1 : 1 + draws] @ z[1 + draws :].T
+            steps = np.maximum(steps, [-one.room for one in alone])
+            left = lab[1 : 1 + draws] - np.tensordot(steps, lab[1 + draws :] - lab[0], axes=1)
+            size = np.sqrt((colour.delta_e_2000(left, lab[0]) ** 2).mean(axis=0)).mean()
+            found.append(Cause(modelerror.CAUSE, modelerror.ADVICE, float(size)))
+        return sorted(found, key=lambda cause: -cause.delta_e)
 
     def _stage_names(self) -> list[Stage]:
         stages = [Stage("primer", self.area.ground.name)]
@@ -265,8 +320,8 @@ class AreaModel:
         exposure = preshade.reach + (1.0 - preshade.reach) * np.linspace(0.0, 1.0, _AXIS_POINTS) ** 2
         none = np.zeros((1, len(self.factors)))
         greys = cones.lay(
-            self._medium(preshade.mix, ("preshade",), none),
-            thickness_um=self._preshade_film(preshade, exposure, none),
+            self._medium(preshade.mix, "preshade", none),
+            thickness_um=self._preshade_film(preshade, exposure, none, self._spots(none)),
             over=self._primer(none),
         )
         sheen = self._preshade_sheen(preshade, exposure, none)
@@ -289,33 +344,43 @@ class AreaModel:
         shade = lightness[0] + (lightness[-1] - lightness[0]) * even
         return np.interp(shade, lightness, exposure), shade
 
-    def _stages(self, z: FloatArray, viewing: colour.Viewing) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """Return reflectance (row, stage, tone, 31), sheen and mottle (stage, tone)."""
+    def _stages(
+        self, z: FloatArray, viewing: colour.Viewing, spots: FloatArray
+    ) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Return reflectance (row, stage, tone, 31), sheen of the first row and mottle of the last.
+
+        `spots` has one value a row, as :meth:`_spots` gives it; sheen and mottle have shape (stage, tone).
+        """
         area = self.area
         primer = self._primer(z)
         media: list[cones.Medium] = []
         films: list[FloatArray] = []
         glosses: list[FloatArray] = []
         if isinstance(area.preshade, GreysSprayed):
-            media.append(self._medium(area.preshade.mix, ("preshade",), z))
-            films.append(self._preshade_film(area.preshade, self.exposure, z))
+            media.append(self._medium(area.preshade.mix, "preshade", z))
+            films.append(self._preshade_film(area.preshade, self.exposure, z, spots))
         shares = [coat.where.film_share(self.shade) for coat in area.coats]
         for index, coat in enumerate(area.coats):
-            media.append(self._medium(coat.mix, (index,), z))
+            media.append(self._medium(coat.mix, index, z))
             films.append(self._coat_film(index, coat, shares[index], z))
             glosses.append(self._coat_sheen(index, coat, z))
-        step = max(1, _CACHED_VALUES // (self.tones * len(self.preshade_sites) * BANDS))
+        primer_sheen = self._seen_share(np.full(len(z), area.ground.sheen), z)[:, np.newaxis, np.newaxis]
+        air = self._air(z)
+        step = max(1, _CACHED_VALUES // (self.tones * self.sites * BANDS))
         blocks = []
+        even = len(z) - 1 if self.spotty else 0
         sheens, mottles = np.empty(0), np.empty(0)
         for first in range(0, len(z), step):
             rows = slice(first, first + step)
             below = _rows_of(primer, rows)
-            sheen, weights = np.full((1, self.tones, 1), area.ground.sheen), np.ones((self.tones, 1))
+            sheen = np.broadcast_to(primer_sheen[rows], (len(z[rows]), self.tones, 1))
+            weights = np.ones((self.tones, 1))
             layers = [(below, sheen, weights)]
             steps = [(cones.rows_of(m, rows), X[rows]) for m, X in zip(media, films, strict=True)]
             if isinstance(area.preshade, GreysGiven):
-                below = self._given_greys(area.preshade, z[rows])
-                sheen = np.full_like(sheen, area.preshade.sheen)
+                greys_sheen = self._seen_share(np.full(len(z[rows]), area.preshade.sheen), z[rows])
+                below = self._given_greys(area.preshade, greys_sheen, z[rows], spots[rows])
+                sheen = np.broadcast_to(greys_sheen[:, np.newaxis, np.newaxis], sheen.shape)
                 layers.append((below, sheen, weights))
             elif area.preshade is not None:
                 medium, X = steps.pop(0)
@@ -336,13 +401,14 @@ class AreaModel:
                     here = under[coat.patch]
                     laid = cones.lay(medium, thickness_um=X, over=_part(below, here))
                     below = _replaced(below, here, laid)
-                    whole = np.repeat(sheen, len(z[rows]), axis=0) if len(sheen) == 1 else sheen.copy()
+                    whole = sheen.copy()
                     whole[:, :, here] = surface.blended_sheen(
                         whole[:, :, here], coat_sheen=gloss[rows], thickness_um=mean
                     )
                     sheen = whole
                 layers.append((below, sheen, weights))
-            sites = [cones.seen(b, sheen=s[..., np.newaxis, np.newaxis]) for b, s, _ in layers]
+            surfaces = None if air is None else cones.air_of(air, rows)
+            sites = [cones.seen(b, sheen=s[..., np.newaxis, np.newaxis], air=surfaces) for b, s, _ in layers]
             blocks.append(
                 np.stack(
                     [_average(seen, w, self.tones) for seen, (_, _, w) in zip(sites, layers, strict=True)],
@@ -351,50 +417,113 @@ class AreaModel:
             )
             if first == 0:
                 sheens = np.stack([(s[0] * w).sum(axis=1) for _, s, w in layers])
+            if first <= even < first + step:
                 mottles = np.stack(
-                    [_mottle(seen[0], w, viewing) for seen, (_, _, w) in zip(sites, layers, strict=True)]
+                    [
+                        _mottle(seen[even - first], w, viewing)
+                        for seen, (_, _, w) in zip(sites, layers, strict=True)
+                    ]
                 )
         return np.concatenate(blocks), sheens, mottles
 
     def _primer(self, z: FloatArray) -> Admittance:
-        K, S = self._paint_constants(self.area.ground, z)
+        K, S = self._paint_constants(self.area.ground, "ground", z)
         return cones.endless(cones.medium(K_per_um=K[_LIFT], S_per_um=S[_LIFT]))
 
-    def _given_greys(self, preshade: GreysGiven, z: FloatArray) -> Admittance:
-        lightness = self.shade + self.hand.greys * self._deviate(("greys",), z)[:, np.newaxis]
-        neutral = np.stack([lightness, np.zeros_like(lightness), np.zeros_like(lightness)], axis=-1)
-        Y = colour.xyz_from_lab(neutral, np.ones(3))[..., 1]
+    def _spots(self, z: FloatArray) -> FloatArray:
+        """Return how coarse the pre-shade is, (row,): the film of a spot, µm, or how far greys are spots."""
+        preshade = self.area.preshade
+        if isinstance(preshade, GreysSprayed):
+            return preshade.spot_um * np.exp(modelerror.SPOTS * self._own_deviate(("mist",), z))
+        if isinstance(preshade, GreysGiven):
+            return modelerror.spotted(preshade.spotted, self._own_deviate(modelerror.SPOTTED_KEY, z))
+        return np.zeros(len(z))
+
+    def _given_greys(
+        self, preshade: GreysGiven, sheen: FloatArray, z: FloatArray, spotted: FloatArray
+    ) -> Admittance:
+        """Return what lies below given greys, axes (row, tone, 1, site, 31); one sheen and share a row."""
+        Y = _luminance(self.shade + self.hand.greys * self._deviate(("greys",), z)[:, np.newaxis])
+        air = self._air(z)
+        k1 = np.full(len(z), surface.smooth_surface().k1) if air is None else np.ravel(air.k1)
         # No darker than the surface by itself, no lighter than all that comes back.
         # A perfect white sends back all that enters, and of what does not enter the sheen's share is seen.
-        k1 = surface.smooth_surface().k1
-        Y = np.clip(Y, k1 * preshade.sheen, 1.0 - k1 * (1.0 - preshade.sheen))
-        greys = np.broadcast_to(Y[:, :, np.newaxis, np.newaxis, np.newaxis], (*Y.shape, 1, 1, BANDS))
-        return cones.ground_from_seen(greys, sheen=preshade.sheen)
+        least, most = (
+            end[:, np.newaxis, np.newaxis, np.newaxis, np.newaxis]
+            for end in (k1 * sheen, 1.0 - k1 * (1.0 - sheen))
+        )
+        Y = np.clip(Y, least[..., 0, 0, 0], most[..., 0, 0, 0])
+        dark, light = (float(end) for end in _luminance(np.array([preshade.darkest, preshade.lightest])))
+        sites = Y[:, :, np.newaxis]
+        if self.spotty:
+            apart = modelerror.spots(Y, dark=dark, light=light, sites=self.sites)[..., self.preshade_order]
+            sites = sites + spotted[:, np.newaxis, np.newaxis] * (apart - sites)
+        greys = np.repeat(sites[:, :, np.newaxis, :, np.newaxis], BANDS, axis=4)
+        if preshade.tint:
+            tint = modelerror.tint(preshade.tint, self._own_deviate(modelerror.TINT_KEY, z))
+            tinted = modelerror.tinted(Y, tint[:, np.newaxis], dark=dark, light=light, viewing=_DAYLIGHT)
+            greys = greys * tinted[:, :, np.newaxis, np.newaxis, :]
+        each = sheen[:, np.newaxis, np.newaxis, np.newaxis, np.newaxis]
+        return cones.ground_from_seen(np.clip(greys, least, most), sheen=each, air=air)
 
-    def _medium(self, mix: Mix, key: tuple[object, ...], z: FloatArray) -> cones.Medium:
-        K, S = self._mix_constants(mix, key, z)
+    def _medium(self, mix: Mix, step: int | str, z: FloatArray) -> cones.Medium:
+        K, S = self._mix_constants(mix, step, z)
         return cones.medium(K_per_um=K[_LIFT], S_per_um=S[_LIFT])
 
-    def _preshade_film(self, preshade: GreysSprayed, exposure: FloatArray, z: FloatArray) -> FloatArray:
+    def _air(self, z: FloatArray) -> Air | None:
+        """Return the surface with its doubt, axes (row, 1, 1, 1, 1); None where there is none."""
+        if modelerror.INDEX_KEY not in self.column:
+            return None
+        index = modelerror.index(self._own_deviate(modelerror.INDEX_KEY, z))
+        return cones.air(index=index[:, np.newaxis, np.newaxis, np.newaxis, np.newaxis])
+
+    def _preshade_film(
+        self, preshade: GreysSprayed, exposure: FloatArray, z: FloatArray, spots: FloatArray
+    ) -> FloatArray:
         """Return the white's film with axes (row, tone, 1, site, 1), µm."""
         error = self._film_error("preshade", z)
         X = preshade.total_film_um * error[:, np.newaxis, np.newaxis] * exposure[:, np.newaxis]
-        return np.asarray((X * self.preshade_sites)[:, :, np.newaxis, :, np.newaxis])
+        # What varies from place to place and what single spots do are independent: their squares add.
+        spread = np.hypot(
+            self.preshade_spread,
+            spray.spread_of_spots(
+                spot_um=spots[:, np.newaxis], film_um=max(preshade.total_film_um, _LEAST_FILM_UM)
+            ),
+        )
+        thin = spray.spread_where_thin(spread=spread, share=exposure)
+        sites = spray.site_films(spread=thin, sites=self.sites)[..., self.preshade_order]
+        X = X * self._joint("preshade", X, z)
+        return np.asarray((X * sites)[:, :, np.newaxis, :, np.newaxis])
 
     def _coat_film(self, index: int, coat: Coat, share: FloatArray, z: FloatArray) -> FloatArray:
         """Return the coat's film with axes (row, tone or 1, 1, site, 1), µm."""
         error = self._film_error(index, z)
         X = coat.total_film_um * error[:, np.newaxis, np.newaxis]
+        spread: FloatArray = np.asarray(self.coat_spreads[index])
         if coat.patch is None and not coat.where.everywhere:
             X = X * share[:, np.newaxis]
-        return np.asarray((X * self.coat_sites[index])[:, :, np.newaxis, :, np.newaxis])
+            spread = spray.spread_where_thin(spread=self.coat_spreads[index], share=share)
+        X = X * self._joint(index, X, z)
+        sites = spray.site_films(spread=spread, sites=self.sites)[..., self.coat_orders[index]]
+        return np.asarray((X * sites)[:, :, np.newaxis, :, np.newaxis])
+
+    def _joint(self, step: int | str, film_um: FloatArray, z: FloatArray) -> FloatArray | float:
+        """Return what a film (row, tone, 1) is multiplied by for the model's error where films meet."""
+        if not self.hand.model:
+            return 1.0
+        deviate = self._own_deviate(("model", step, "joint"), z)
+        return modelerror.film_factor(film_um, deviate[:, np.newaxis, np.newaxis])
 
     def _preshade_sheen(self, preshade: GreysSprayed, exposure: FloatArray, z: FloatArray) -> FloatArray:
         """Return the sheen of the bare pre-shade, (row, tone)."""
         error = self._film_error("preshade", z)
+        ground, own = (
+            self._seen_share(np.full(len(z), sheen), z)[:, np.newaxis]
+            for sheen in (self.area.ground.sheen, preshade.mix.sheen)
+        )
         return surface.blended_sheen(
-            self.area.ground.sheen,
-            coat_sheen=preshade.mix.sheen,
+            ground,
+            coat_sheen=own,
             thickness_um=preshade.total_film_um * error[:, np.newaxis] * exposure,
         )
 
@@ -403,10 +532,14 @@ class AreaModel:
         shares = self._dry_shares(coat.mix, (index,), z)
         own = shares @ np.array([paint.sheen for paint, _ in coat.mix.ingredients])
         dry = own if coat.sheen is None else np.full_like(own, coat.sheen)
-        # How much of its reflection is seen depends on the room, most for what is neither gloss nor matt.
-        doubt = self.hand.satin * self._deviate(("satin",), z) * 4.0 * dry * (1.0 - dry)
-        dry = np.clip(dry + doubt, 0.0, 1.0)
-        return np.asarray(dry[:, np.newaxis, np.newaxis])
+        return self._seen_share(dry, z)[:, np.newaxis, np.newaxis]
+
+    def _seen_share(self, sheen: FloatArray, z: FloatArray) -> FloatArray:
+        """Return the share of a surface's reflection that is seen, its doubt counted in, shape (row,).
+
+        How much is seen depends on the room and on the hand that holds the model, alike for all surfaces.
+        """
+        return np.clip(sheen + self.hand.satin * self._deviate(("satin",), z), 0.0, 1.0)
 
     def _dry_shares(self, mix: Mix, key: tuple[object, ...], z: FloatArray) -> FloatArray:
         """Return each ingredient's share of the dry mix, (row, ingredient)."""
@@ -416,22 +549,24 @@ class AreaModel:
         ]
         return mixing.dry_shares(parts=mix.parts * np.stack(off, axis=-1), volume_solids=mix.solids)
 
-    def _mix_constants(
-        self, mix: Mix, key: tuple[object, ...], z: FloatArray
-    ) -> tuple[FloatArray, FloatArray]:
+    def _mix_constants(self, mix: Mix, step: int | str, z: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return K and S of a mix, shape (row, 31)."""
-        shares = self._dry_shares(mix, key, z)
-        each = [self._paint_constants(paint, z) for paint, _ in mix.ingredients]
+        shares = self._dry_shares(mix, (step,), z)
+        each = [self._paint_constants(paint, step, z) for paint, _ in mix.ingredients]
         K, S = (np.stack(constants, axis=1) for constants in zip(*each, strict=True))
         return np.einsum("ri,riw->rw", shares, K), np.einsum("ri,riw->rw", shares, S)
 
-    def _paint_constants(self, paint: Paint, z: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """Return K and S of one paint with its doubts, shape (row, 31)."""
+    def _paint_constants(self, paint: Paint, step: int | str, z: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Return K and S of one paint in one step with its doubts and the model's, shape (row, 31)."""
         log_K, log_S = np.zeros((2, len(z), paint.K_per_um.size))
         for i, doubt in enumerate(paint.doubts):
             deviate = self._deviate(("paint", paint.name, i), z)[:, np.newaxis]
             log_K = log_K + deviate * doubt.log_K
             log_S = log_S + deviate * doubt.log_S
+        if self.hand.model:
+            for key, shift in modelerror.film_shifts(self.area, step, paint):
+                deviate = self._own_deviate(key, z)[:, np.newaxis]
+                log_K, log_S = log_K + deviate * shift[0], log_S + deviate * shift[1]
         return paint.K_per_um * np.exp(log_K), paint.S_per_um * np.exp(log_S)
 
     def _film_error(self, step: int | str, z: FloatArray) -> FloatArray:
@@ -443,6 +578,10 @@ class AreaModel:
         if sprayer is not None and sprayer.film_factor is not None and takes_own_film(laid):
             log = log + sprayer.film_factor.error * self._deviate(("own film",), z)
         return np.asarray(np.exp(log))
+
+    def _own_deviate(self, key: tuple[object, ...], z: FloatArray) -> FloatArray:
+        """Return a deviate of the film model's own errors, as far as they count."""
+        return self.hand.model * self._deviate(key, z)
 
     def _deviate(self, key: tuple[object, ...], z: FloatArray) -> FloatArray:
         column = self.column.get(key)
@@ -539,19 +678,39 @@ def _factors(area: Area, hand: Hand) -> list[Factor]:
                 )
 
     add_paint(area.ground)
-    if hand.satin and any(0.0 < coat.dry_sheen < 1.0 and coat.total_film_um > 0.0 for coat in area.coats):
-        add(("satin",), "how much of the finish's reflection is seen", "spray a chip and set its sheen")
+    if hand.satin:
+        finish = _finish_sheen(area)
+        factors["satin",] = Factor(
+            ("satin",),
+            "how much of the finish's reflection is seen",
+            "spray a chip and set its sheen",
+            towards=1.0 if finish <= 0.5 else -1.0,
+            room=min(finish, 1.0 - finish) / hand.satin,
+        )
     if isinstance(area.preshade, GreysGiven) and hand.greys:
         add(("greys",), "greys of the pre-shade", "photograph the pre-shade beside a grey card")
     if isinstance(area.preshade, GreysSprayed):
         add_mix(area.preshade.mix, ("preshade",), "pre-shade")
         if hand.film:
             add(("film", "preshade"), "film of the pre-shade", "spray a test strip and compare")
+        if hand.model and area.preshade.spot_um:
+            add(("mist",), "how coarse the pre-shade's mist is", "look at it through a loupe: set drops_um")
     for index, coat in enumerate(area.coats):
         add_mix(coat.mix, (index,), coat.name)
         if hand.film and coat.total_film_um > 0.0:
             add(("film", index), f'film of "{coat.name}"', f'spray a test strip of "{coat.name}"')
     return list(factors.values())
+
+
+def _finish_sheen(area: Area) -> float:
+    """Return the sheen of what lies on top."""
+    over_all = [coat for coat in area.coats if coat.patch is None and coat.total_film_um > 0.0]
+    if over_all:
+        return over_all[-1].dry_sheen
+    preshade = area.preshade
+    if preshade is None:
+        return area.ground.sheen
+    return preshade.sheen if isinstance(preshade, GreysGiven) else preshade.mix.sheen
 
 
 def _sprayer_factors(scheme: Scheme, area: Area) -> list[Factor]:
@@ -564,12 +723,17 @@ def _sprayer_factors(scheme: Scheme, area: Area) -> list[Factor]:
     return [Factor(("own film",), f"own film of {sprayer.name}", "fit more swatches of this sprayer")]
 
 
-def _deviates(factors: int, draws: int, seed: int) -> FloatArray:
-    """Return rows of normal deviates: none, then a hypercube of draws, then each factor alone."""
-    if not draws:
-        return np.zeros((1, factors))
-    together = normal_hypercube(factors, draws, seed=seed)
-    return np.concatenate([np.zeros((1, factors)), together, np.eye(factors)])
+def _model_factors(area: Area, hand: Hand) -> list[Factor]:
+    """Return the film model's own errors: many deviates, and one cause together."""
+    if not hand.model:
+        return []
+    return [Factor(key, modelerror.CAUSE, modelerror.ADVICE) for key in modelerror.keys(area)]
+
+
+def _luminance(lightness: FloatArray) -> FloatArray:
+    """Return Y over that of white for neutral greys of some L*."""
+    neutral = np.stack([lightness, np.zeros_like(lightness), np.zeros_like(lightness)], axis=-1)
+    return colour.xyz_from_lab(neutral, np.ones(3))[..., 1]
 
 
 def normal_hypercube(factors: int, draws: int, *, seed: int) -> FloatArray:

@@ -37,7 +37,7 @@ class TestKeys:
             "D65",
             "2",
         )
-        assert rig.hand == Hand(film=0.2, parts=0.1, greys=2.0, satin=0.1)
+        assert rig.hand == Hand(film=0.2, parts=0.1, greys=2.0, satin=0.1, model=1.0)
         assert rig.path == tmp_path / "scheme.toml"
         cloth, strap = rig.areas
         assert (cloth.name, cloth.ground.name, strap.name) == ("cloth", "soot primer", "strap")
@@ -47,7 +47,9 @@ class TestKeys:
         assert (preshade.passes, preshade.dry_film_um, preshade.spread, preshade.reach) == (
             4, 0.6, DEFAULT_SPREAD, DEFAULT_REACH,
         )  # fmt: skip
-        assert strap.preshade == GreysGiven(30.0, 80.0, SHEENS["matt"])
+        # Droplets of 10 µm, thinned 3 to 1: 2/3 · 10 · solids/4 / 1.5²
+        assert preshade.spot_um == pytest.approx(10.0 / 13.5 * preshade.mix.ingredients[0][0].volume_solids)
+        assert strap.preshade == GreysGiven(30.0, 80.0, SHEENS["matt"], spotted=0.2, tint=0.3)
         base, light, filter_, chips, varnish = cloth.coats
         assert [(paint.name, parts) for paint, parts in base.mix.ingredients] == [
             ("moss green", 4.0),
@@ -115,7 +117,7 @@ class TestKeys:
         )
         scheme = read(text)
         assert scheme.hand.film == 0.3
-        assert scheme.areas[0].preshade == GreysGiven(20.0, 80.0, 0.4)
+        assert scheme.areas[0].preshade == GreysGiven(20.0, 80.0, 0.4, spotted=0.2, tint=0.3)
         assert scheme.areas[0].coats[0].sheen == 0.5
 
 

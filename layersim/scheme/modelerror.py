@@ -1,0 +1,185 @@
+"""How far the film model itself may be off: every number that was tuned for the ranges, and its basis.
+
+Two cones, K and S are a model. What it leaves out (other scattering functions, pigment that scatters
+less where it is crowded, coats that wet each other, whatever a paint's record does not know) acts on
+each film as if its K and S were others. So each paint of each step has shifts of its own,
+
+    ln K ← ln K + k (z₁ + T t z₂),   ln S ← ln S + s (z₃ + T t z₄),   t = (λ − 550 nm) / 150 nm      (M1)
+
+with normal deviates z that are the same at every tone and in every later stage: the error of one film
+moves all tones together, two choices that share the film share its error, and their difference stays
+as sharp as it is.
+
+The index n of the binder moves both reflections of the surface (k₁ and r₁ of
+:mod:`layersim.optics.cones`), alike in all stages:
+
+    ln (n − 1) = ln ½ + d z                                                                          (M2)
+
+Given greys do not say whether they are even or spots of white beside bare primer. At each tone a share
+of the sites is as light as the lightest grey given and the rest as dark as the darkest, so that they
+look like the grey when they are averaged; of the distance to these ends the sites go the part
+
+    u = u₀ + d z,   within 0..1                                                                      (M3)
+
+Nor do they say what colour they are. A thin white over black scatters blue light more than red, grey
+paints do not. At the part p of the way from the darkest to the lightest L* the reflectance goes with
+
+    λ^(−4 p (1 − p) b),   b = b₀ + d z                                                               (M4)
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from layersim import colour
+from layersim.optics.surface import BINDER_INDEX
+from layersim.paint import Paint
+from layersim.scheme.records import Area, GreysGiven, GreysSprayed, Mix
+from layersim.spectra import BANDS, FloatArray
+
+Key = tuple[object, ...]
+
+
+@dataclass(frozen=True)
+class Shift:
+    """One standard deviation of ln K and of ln S in (M1)."""
+
+    log_K: float
+    log_S: float
+
+
+GROUND: Final = Shift(0.05, 0.05)
+MIST: Final = Shift(0.03, 0.03)
+COAT: Final = Shift(0.025, 0.03)
+MIXED: Final = Shift(0.035, 0.05)
+SLOPE: Final = 0.6
+INDEX: Final = 0.06
+SPOTS: Final = 0.7
+JOINT_UM: Final = 0.06
+SPOTTED: Final = 0.2
+SPOTTED_ERROR: Final = 0.12
+TINT: Final = 0.3
+TINT_ERROR: Final = 0.2
+
+CAUSE: Final = "how far the film model itself is off"
+ADVICE: Final = "spray a chip of the whole scheme and compare it with this preview"
+INDEX_KEY: Final[Key] = ("index",)
+SPOTTED_KEY: Final[Key] = ("spotted",)
+TINT_KEY: Final[Key] = ("tint",)
+_OWN: Final = ("model", "index", "spotted", "tint")
+_LOG_WAVELENGTH: Final = np.log(np.linspace(400.0, 700.0, BANDS) / 550.0)
+_ACROSS: Final = np.linspace(-1.0, 1.0, BANDS)
+_SHAPES: Final = (np.ones(BANDS), SLOPE * _ACROSS)
+
+
+def is_own(key: Key) -> bool:
+    """Return whether a factor of a prediction is an error of the model."""
+    return key[0] in _OWN
+
+
+def keys(area: Area) -> tuple[Key, ...]:
+    """Return the keys of all the model's errors in an area, those of the first steps first."""
+    steps: list[tuple[int | str, Mix]] = [("ground", Mix(((area.ground, 1.0),)))]
+    if isinstance(area.preshade, GreysSprayed):
+        steps.append(("preshade", area.preshade.mix))
+    steps += list(enumerate(coat.mix for coat in area.coats))
+    found: list[Key] = [INDEX_KEY]
+    if isinstance(area.preshade, GreysGiven):
+        found += [
+            key
+            for key, size in ((SPOTTED_KEY, area.preshade.spotted), (TINT_KEY, area.preshade.tint))
+            if size
+        ]
+        steps = [step for step in steps if step[0] != "ground"]
+    found += [("model", step, "joint") for step, _ in steps if step != "ground"]
+    for step, mix in steps:
+        for paint, _ in mix.ingredients:
+            found += [key for key, _ in film_shifts(area, step, paint)]
+    return tuple(dict.fromkeys(found))
+
+
+def film_shifts(area: Area, step: int | str, paint: Paint) -> Iterator[tuple[Key, FloatArray]]:
+    """Yield the errors of one paint in one step: key, and shifts of ln K and ln S, shape (2, 31), (M1)."""
+    size = _size(area, step)
+    for i, shape in enumerate(_SHAPES):
+        yield ("model", step, paint.name, "K", i), np.stack([size.log_K * shape, np.zeros(BANDS)])
+        yield ("model", step, paint.name, "S", i), np.stack([np.zeros(BANDS), size.log_S * shape])
+
+
+def film_factor(film_um: FloatArray, deviate: FloatArray) -> FloatArray:
+    """Return what a film is multiplied by where it meets what lies below."""
+    return np.asarray(np.exp(JOINT_UM * deviate / (film_um + JOINT_UM)))
+
+
+def index(deviate: FloatArray) -> FloatArray:
+    """Return the binder's index, (M2)."""
+    return np.asarray(1.0 + (BINDER_INDEX - 1.0) * np.exp(INDEX * deviate))
+
+
+def spotted(usual: float, deviate: FloatArray) -> FloatArray:
+    """Return how far given greys are spots, (M3)."""
+    return np.clip(usual + SPOTTED_ERROR * deviate, 0.0, 1.0)
+
+
+def tint(usual: float, deviate: FloatArray) -> FloatArray:
+    """Return how blue given greys are, (M4)."""
+    return np.asarray(usual + TINT_ERROR * deviate)
+
+
+def tinted(
+    grey: FloatArray, tint: FloatArray, *, dark: float, light: float, viewing: colour.Viewing
+) -> FloatArray:
+    """Return the spectra of greys as multiples of their own Y, (M4).
+
+    Parameters
+    ----------
+    grey, tint : ndarray, broadcasting against each other
+        Y of the greys, 0..1, and b of (M4).
+    dark, light : float
+        Y of the darkest and the lightest.
+    viewing : Viewing
+        In which they have that Y.
+
+    Returns
+    -------
+    ndarray, shape (..., 31)
+    """
+    at = np.clip((np.cbrt(grey) - np.cbrt(dark)) / (np.cbrt(light) - np.cbrt(dark)), 0.0, 1.0)
+    power = -np.asarray(tint * 4.0 * at * (1.0 - at))[..., np.newaxis]
+    spectra = np.exp(power * _LOG_WAVELENGTH)
+    weights = viewing.weights[:, 1]
+    return np.asarray(spectra * weights.sum() / (spectra @ weights)[..., np.newaxis])
+
+
+def spots(grey: FloatArray, *, dark: float, light: float, sites: int) -> FloatArray:
+    """Return the reflectances of sites that are bare or covered, and look like a grey together.
+
+    Parameters
+    ----------
+    grey : ndarray
+        Reflectance; beyond the ends the sites are all alike.
+    dark, light : float
+        Of what is bare and what is covered.
+    sites : int
+
+    Returns
+    -------
+    ndarray, shape (..., sites), rising
+        One site may lie between the ends, so that the mean is the grey to rounding.
+    """
+    share = (np.clip(grey, dark, light) - dark) / (light - dark)
+    covered = np.clip(np.arange(sites) + 1.0 - (1.0 - share[..., np.newaxis]) * sites, 0.0, 1.0)
+    off = grey - np.clip(grey, dark, light)
+    return np.asarray(dark + (light - dark) * covered + off[..., np.newaxis])
+
+
+def _size(area: Area, step: int | str) -> Shift:
+    if step == "ground":
+        return GROUND
+    if step == "preshade":
+        return MIST
+    return MIXED if len(area.coats[int(step)].mix.ingredients) > 1 else COAT
