@@ -14,6 +14,8 @@ KINDS: Final = ("paint", "ink", "wash", "medium", "varnish", "primer")
 """Kinds of material; thinner needs no record, since it leaves nothing behind."""
 CARRIERS: Final = ("water", "solvent", "oil", "two-pack")
 """What carries the pigment until it dries; it decides about mixing, thinner, drying and cautions."""
+FIRST_REFLECTIONS: Final = (0.01, 0.1)
+"""Ends of what a paint's surface may send back of light that falls straight on it: indices 1.22 to 1.92."""
 HAZARDS: Final = ("cadmium", "cobalt", "lead", "chromate", "isocyanate")
 """What must never become mist or dust in a hobby room."""
 
@@ -31,19 +33,20 @@ class Doubt:
         In words ("pigment load from bottle to bottle"), to tell what would narrow the range.
     log_K, log_S : ndarray, shape (31,)
         Shift of ln K and ln S for one standard deviation.
-    sheen : float
-        Shift of the paint's own sheen that goes with it: readings that held more of the surface's reflection
-        than was thought hold less of K and S.
+    sheen, first_reflection : float
+        Shift of the paint's own sheen, and relative one of its first reflection, that go with it:
+        readings that held more of the surface's reflection than was thought hold less of K and S.
     """
 
     cause: str
     log_K: FloatArray
     log_S: FloatArray
     sheen: float = 0.0
+    first_reflection: float = 0.0
 
     def __post_init__(self) -> None:
-        if not -1.0 <= self.sheen <= 1.0:
-            raise ValueError("a doubt's sheen must lie within -1..1")
+        if not (-1.0 <= self.sheen <= 1.0 and -1.0 <= self.first_reflection <= 1.0):
+            raise ValueError("a doubt's sheen and first_reflection must lie within -1..1")
         _freeze(self, ("log_K", "log_S"), least=None)
 
 
@@ -76,6 +79,8 @@ class Paint:
         One of :data:`CARRIERS`; empty where nobody said.
     hazards : tuple of str
         Some of :data:`HAZARDS`.
+    first_reflection : float
+        What its surface sends back of light that falls on it straight: 0.04 at a binder's index of 1.5.
 
     Raises
     ------
@@ -103,8 +108,12 @@ class Paint:
     doubts: tuple[Doubt, ...] = field(default=())
     carrier: str = ""
     hazards: tuple[str, ...] = ()
+    first_reflection: float = 0.04
 
     def __post_init__(self) -> None:
+        low, high = FIRST_REFLECTIONS
+        if not low <= self.first_reflection <= high:
+            raise ValueError(f"first_reflection must lie within {low:g}..{high:g}")
         if self.carrier not in ("", *CARRIERS) or not set(self.hazards) <= set(HAZARDS):
             raise ValueError(f"carrier must be one of {', '.join(CARRIERS)}; hazards of {', '.join(HAZARDS)}")
         if self.kind not in KINDS:

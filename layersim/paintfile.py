@@ -12,7 +12,7 @@ import numpy as np
 from layersim.errors import PaintFileError, nearest_hint, quoted
 from layersim.files import write_whole
 from layersim.optics.surface import SHEENS
-from layersim.paint import CARRIERS, HAZARDS, KINDS, Doubt, Paint
+from layersim.paint import CARRIERS, FIRST_REFLECTIONS, HAZARDS, KINDS, Doubt, Paint
 from layersim.spectra import BANDS, FloatArray, resample, wavelengths_nm
 from layersim.tables import Document, Table, shown
 
@@ -22,7 +22,8 @@ LARGEST_PER_UM: Final = 1000.0
 DOUBT_PERCENT: Final = (-99.99, 1e6)
 """Ends of a doubt's shift: a ten-thousandth and ten thousand times the constant."""
 MOST_DOUBTS: Final = 40
-_LEAST_SHEEN: Final = 0.005
+_USUAL_REFLECTION: Final = 0.04
+_LEAST_SHIFT: Final = 0.005
 
 
 def read_paint(path: Path) -> Paint:
@@ -82,8 +83,17 @@ def _keys(document: Document) -> dict[str, Any]:
             return np.log1p(attempt(lambda: bands(row, key, *DOUBT_PERCENT), nothing) / 100.0)
 
         cause = attempt(lambda: row.text("cause"), "")
-        sheen = attempt(lambda: row.number("sheen", 0.0, low=-1.0, high=1.0), 0.0)
-        found = Doubt(cause=cause, log_K=shift("K_percent"), log_S=shift("S_percent"), sheen=sheen)
+        sheen, first = (
+            attempt(lambda key=key: row.number(key, 0.0, low=-1.0, high=1.0), 0.0)  # type: ignore[misc]
+            for key in ("sheen", "first_reflection")
+        )
+        found = Doubt(
+            cause=cause,
+            log_K=shift("K_percent"),
+            log_S=shift("S_percent"),
+            sheen=sheen,
+            first_reflection=first,
+        )
         row.no_other_keys()
         return found
 
@@ -104,6 +114,12 @@ def _keys(document: Document) -> dict[str, Any]:
         "doubts": attempt(doubts, no_doubts),
         "carrier": attempt(lambda: top.choice("carrier", CARRIERS) if "carrier" in top else "", ""),
         "hazards": attempt(lambda: read_hazards(top), no_hazards),
+        "first_reflection": attempt(
+            lambda: top.number(
+                "first_reflection", _USUAL_REFLECTION, low=FIRST_REFLECTIONS[0], high=FIRST_REFLECTIONS[1]
+            ),
+            _USUAL_REFLECTION,
+        ),
     }
 
 
@@ -243,6 +259,10 @@ def paint_text(paint: Paint) -> str:
         f'sheen = "{word}"   # gloss, satin, matt, or a number from 0 (gloss) to 1 (matt)'
         if word
         else f"sheen = {paint.sheen:.6g}   # 0 (gloss) to 1 (matt)",
+    ]
+    if paint.first_reflection != _USUAL_REFLECTION:
+        rows.append(f"first_reflection = {paint.first_reflection:.4g}   # of its surface; 0.04 is usual")
+    rows += [
         "",
         "# Absorption K and scattering S per micrometre of dry film, 400 to 700 nm by 10 nm.",
         *_spectrum("K_per_um", paint.K_per_um),
@@ -256,7 +276,11 @@ def paint_text(paint: Paint) -> str:
             # Beyond these a constant is not known at all, and more would not be less known.
             *_spectrum("K_percent", np.clip(np.expm1(doubt.log_K) * 100.0, *DOUBT_PERCENT)),
             *_spectrum("S_percent", np.clip(np.expm1(doubt.log_S) * 100.0, *DOUBT_PERCENT)),
-            *([f"sheen = {doubt.sheen:.3g}"] if abs(doubt.sheen) >= _LEAST_SHEEN else []),
+            *(
+                f"{key} = {getattr(doubt, key):.3g}"
+                for key in ("sheen", "first_reflection")
+                if abs(getattr(doubt, key)) >= _LEAST_SHIFT
+            ),
         ]
     return "\n".join(rows) + "\n"
 

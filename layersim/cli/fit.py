@@ -36,7 +36,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--film-error",
         type=float,
         metavar="PERCENT",
-        help="how far one swatch's film may be from what its coats say, one standard deviation (default 5)",
+        help="how far one swatch's film may be from what its coats say, one standard deviation (by default "
+        "the swatches themselves say)",
     )
     parser.add_argument(
         "--trust-camera",
@@ -61,7 +62,6 @@ def run(asked: argparse.Namespace) -> int:
     """Run the command."""
     from layersim.errors import LayersimError, SwatchFileError, quoted
     from layersim.files import check_writable
-    from layersim.fitting.films import FILM_ERROR
     from layersim.measure.photofile import PLACEHOLDER
     from layersim.measure.swatchfile import read_any_swatches
     from layersim.paintfile import slug, write_paint
@@ -69,8 +69,8 @@ def run(asked: argparse.Namespace) -> int:
     from layersim.render.terminal import shows_colour
     from layersim.shelf import own_folder
 
-    film_error = FILM_ERROR if asked.film_error is None else asked.film_error / 100.0
-    if not 0.0 <= film_error <= 1.0:
+    film_error = None if asked.film_error is None else asked.film_error / 100.0
+    if film_error is not None and not 0.0 <= film_error <= 1.0:
         raise LayersimError(f"--film-error: found {asked.film_error:g}; expected per cent, from 0 to 100")
     if asked.no_picture and asked.picture is not None:
         raise LayersimError("--picture and --no-picture: found both; expected one of them")
@@ -118,7 +118,7 @@ def run(asked: argparse.Namespace) -> int:
 def _fitted(
     asked: argparse.Namespace,
     swatches: SwatchSet | PhotographedSet,
-    film_error: float,
+    film_error: float | None,
     sprayer: Sprayer | None,
 ) -> tuple[Fit, float]:
     """Return the fit, and the dry film of one coat as the swatches were sprayed, µm."""
@@ -243,7 +243,9 @@ def _names_with_film() -> list[str]:
     return names
 
 
-def _learn_film(asked: argparse.Namespace, swatches: SwatchSet | PhotographedSet, film_error: float) -> int:
+def _learn_film(
+    asked: argparse.Namespace, swatches: SwatchSet | PhotographedSet, film_error: float | None
+) -> int:
     """Learn a sprayer's film per coat from swatches of a paint that is known."""
     from layersim.cli.profile import make_folder, profile
     from layersim.errors import LayersimError, quoted

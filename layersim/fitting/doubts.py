@@ -128,6 +128,7 @@ def films_over(
         sheen=sheen,
         film_error=np.full(m, film_error),
         guessed_error=np.zeros(m),
+        guess_weight=0.0,
         ground_noise=Admittance(none, none, none),
         nuisances=(),
         known_log_K=np.zeros((0, m, BANDS)),
@@ -191,30 +192,34 @@ def colour_change(reflectance: FloatArray, slopes: FloatArray) -> FloatArray:
     return np.asarray(np.swapaxes(change / scale, 1, 2).reshape(-1, slopes.shape[-1]))
 
 
-def surface_doubt(by_surface: FloatArray, *, sheen: float) -> Doubt:
+def surface_doubt(by_surface: FloatArray, *, sheen: float, first_reflection: float) -> Doubt:
     """Return the doubt about the share of the first reflection in the readings.
 
     Parameters
     ----------
     by_surface : ndarray, shape (62,)
         What one standard deviation of it does to ln K and ln S.
-    sheen : float
-        What it does to the dry paint's own sheen.
+    sheen, first_reflection : float
+        What it does to the dry paint's own.
     """
     shift = np.clip(by_surface, -_WIDEST, _WIDEST)
-    return Doubt(BY_SURFACE, log_K=shift[:BANDS], log_S=shift[BANDS:], sheen=float(np.clip(sheen, -1.0, 1.0)))
+    own, first = (float(np.clip(value, -1.0, 1.0)) for value in (sheen, first_reflection))
+    return Doubt(BY_SURFACE, shift[:BANDS], shift[BANDS:], sheen=own, first_reflection=first)
 
 
-def joint_covariance(covariance: FloatArray, surface: Doubt) -> FloatArray:
-    """Return the covariance of ln K, ln S and the paint's own sheen, shape (63, 63).
+def joint_covariance(covariance: FloatArray, surface: Doubt, *, sheen: float) -> FloatArray:
+    """Return the covariance of ln K, ln S and the share of the dry paint's first reflection, shape (63, 63).
 
     Parameters
     ----------
     covariance : ndarray, shape (62, 62)
         Of ln K and ln S, the surface taken as known.
     surface : Doubt
+    sheen : float
+        Of the dry paint.
     """
-    along = np.concatenate([surface.log_K, surface.log_S, [surface.sheen]])
+    share = surface.sheen + sheen * surface.first_reflection
+    along = np.concatenate([surface.log_K, surface.log_S, [share]])
     return np.pad(covariance, (0, 1)) + np.outer(along, along)
 
 

@@ -18,18 +18,23 @@ from typing import Final
 
 import numpy as np
 
+from layersim.estimate import Estimate
 from layersim.fitting.problem import Films
-from layersim.fitting.surfaces import Surface
-from layersim.measure.swatch import THIS_PAINT, Sprayed
+from layersim.fitting.surfaces import AS_SAID, Surface
+from layersim.measure.swatch import THIS_PAINT, Laid, Sprayed
 from layersim.optics import cones, mixing
 from layersim.optics.cones import Admittance
 from layersim.paint import Paint
 from layersim.spectra import BANDS, FloatArray
 
-SPRAYED_ERROR: Final = 0.15
-"""One standard deviation of a swatch's film from what its coats say (common practice, no source).
+FILM_ERRORS: Final[dict[Laid, Estimate]] = {
+    "sprayed": Estimate(0.15, error=1.0),
+    "brushed": Estimate(0.30, error=1.0),
+}
+"""How far a swatch's film may be from what its coats say, one standard deviation, until the swatches tell.
 
-Of a coat or more; of c < 1 coats it is taken to be 1/√c of that (an assumption)."""
+Common practice, no source; two brushings of the same coats on stone differed by ΔE00 3.4 (measured, an open
+data set). Of a coat or more; of c < 1 coats it is taken to be 1/√c of that (an assumption)."""
 MEASURED_FILM_ERROR: Final = 0.02
 """The same where the film was measured (an assumption)."""
 PARTS_ERROR: Final = 0.05
@@ -76,16 +81,30 @@ class Maker:
         Of the paint to be fitted, one coat as supplied.
     sheen : float
         Share of its surface's reflection that was seen.
-    film_error, parts_error : float
-        As :data:`FILM_ERROR` and :data:`PARTS_ERROR`.
+    surface : Surface
+        How far that share may be off.
+    film_error : float or Estimate
+        How far films are off, relative: as it was told, or as it is thought until the swatches say.
+    parts_error : float
+        As :data:`PARTS_ERROR`.
     """
 
     wet_film_um: float
     volume_solids: float
     sheen: float
-    film_error: float | None = None
+    surface: Surface = AS_SAID
+    film_error: float | Estimate = FILM_ERRORS["sprayed"]
     parts_error: float = PARTS_ERROR
-    surface: Surface = Surface(0.0, 0.0)
+
+
+def hand_of(laid: Laid, told: float | Estimate | None) -> float | Estimate:
+    """Return how far films are off: as it was told, or as is usual for how they were laid."""
+    return FILM_ERRORS[laid] if told is None else told
+
+
+def swatches_worth(hand: Estimate) -> float:
+    """Return how many swatches would tell as well how uneven a hand is: n tell it within 1/√2n."""
+    return 0.5 / hand.error**2 if hand.error > 0.0 else np.inf
 
 
 def measured_ground(reflectance: FloatArray, noise: FloatArray, *, sheen: float) -> Below:
@@ -221,6 +240,7 @@ def films_of(
         sheen=maker.sheen,
         film_error=film_error,
         guessed_error=np.where(_guessed(swatches, maker), film_error, 0.0),
+        guess_weight=swatches_worth(maker.film_error) if isinstance(maker.film_error, Estimate) else 0.0,
         ground_noise=Admittance(
             cone=np.stack([b.noise.cone for b in below]),
             cross=np.stack([b.noise.cross for b in below]),
@@ -334,7 +354,7 @@ def _of(part: FloatArray, whole: FloatArray) -> FloatArray:
 def _film_error(swatch: Sprayed, maker: Maker) -> float:
     if swatch.opaque:
         return 0.0
-    hand = SPRAYED_ERROR if maker.film_error is None else maker.film_error
+    hand = maker.film_error.value if isinstance(maker.film_error, Estimate) else maker.film_error
     if swatch.dry_film_um is not None:
         return min(hand, MEASURED_FILM_ERROR)
     return hand / math.sqrt(min(1.0, swatch.coats or 1.0))
@@ -342,7 +362,7 @@ def _film_error(swatch: Sprayed, maker: Maker) -> float:
 
 def _guessed(swatches: Sequence[Sprayed], maker: Maker) -> list[bool]:
     """Return which films are counted in coats of a hand that nobody told of."""
-    if maker.film_error is not None:
+    if not isinstance(maker.film_error, Estimate):
         return [False] * len(swatches)
     return [not s.opaque and s.dry_film_um is None for s in swatches]
 

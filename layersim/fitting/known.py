@@ -24,7 +24,7 @@ import numpy as np
 from layersim.errors import FitError
 from layersim.estimate import Estimate
 from layersim.fitting.bareground import with_bare_grounds
-from layersim.fitting.films import Maker, films_of
+from layersim.fitting.films import Maker, films_of, hand_of
 from layersim.fitting.measured import grounds_of
 from layersim.fitting.photocard import card_of
 from layersim.fitting.photographed import Progress, read_photographed, silent
@@ -48,7 +48,7 @@ def film_factor(
     known: Paint,
     shelf: Shelf | None = None,
     *,
-    film_error: float | None = None,
+    film_error: float | Estimate | None = None,
     progress: Progress | None = None,
 ) -> Estimate:
     """Return a sprayer's film per coat over a known paint's own, equation (G1).
@@ -60,8 +60,9 @@ def film_factor(
     known : Paint
     shelf : Shelf, optional
         Where primers are; the usual one by default.
-    film_error : float
-        How far one swatch's film is from what its coats say, one standard deviation, relative.
+    film_error : float or Estimate, optional
+        How far one swatch's film is from what its coats say, one standard deviation, relative: as it is, or
+        as it is thought before the swatches are looked at. By default what is usual for how they were laid.
     progress : callable, optional
         Is told, in a few words, what is being done.
 
@@ -142,7 +143,7 @@ def _of_known(swatches: Sequence[Sprayed], known: Paint) -> list[Sprayed]:
     ]
 
 
-def _maker(known: Paint, sheen: float, film_error: float | None) -> Maker:
+def _maker(known: Paint, sheen: float, film_error: float | Estimate) -> Maker:
     return Maker(
         wet_film_um=known.wet_film_um,
         volume_solids=known.volume_solids,
@@ -170,14 +171,14 @@ def _with_factor(films: Films) -> Films:
 
 
 def _measured(
-    swatches: SwatchSet, known: Paint, shelf: Shelf, film_error: float | None, where: Path
+    swatches: SwatchSet, known: Paint, shelf: Shelf, film_error: float | Estimate | None, where: Path
 ) -> Problem:
     grounds = grounds_of(swatches, shelf, where)
     films = films_of(
         _of_known(swatches.swatches, known),
         grounds=grounds,
         paints={known.name: known},
-        maker=_maker(known, swatches.surface_share(swatches.sheen), film_error),
+        maker=_maker(known, swatches.surface_share(swatches.sheen), hand_of(swatches.laid, film_error)),
     )
     return Problem(
         films=_with_factor(films),
@@ -192,7 +193,7 @@ def _photographed(
     swatches: PhotographedSet,
     known: Paint,
     shelf: Shelf,
-    film_error: float | None,
+    film_error: float | Estimate | None,
     progress: Progress,
 ) -> Problem:
     progress("reading " + " and ".join(path.name for path in swatches.photographs))
@@ -204,7 +205,7 @@ def _photographed(
             _of_known(card.swatches, known),
             grounds=card.grounds,
             paints={known.name: known},
-            maker=_maker(known, swatches.sheen, film_error),
+            maker=_maker(known, swatches.sheen, hand_of(swatches.laid, film_error)),
         ),
         over=[s.ground for s in card.swatches],
         bare=card.bare,

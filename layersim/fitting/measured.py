@@ -12,15 +12,23 @@ import numpy.typing as npt
 
 from layersim import colour
 from layersim.errors import FitError, LayersimError, quoted
+from layersim.estimate import Estimate
 from layersim.fitting import verdict as verdicts
-from layersim.fitting.doubts import doubts_from, films_over, joint_covariance, surface_doubt, typical_stacks
+from layersim.fitting.doubts import (
+    Typical,
+    doubts_from,
+    films_over,
+    joint_covariance,
+    surface_doubt,
+    typical_stacks,
+)
+from layersim.fitting.films import Below, Maker, films_of, hand_of, measured_ground, primed_ground
 from layersim.fitting.ownerrors import SURFACE_SCATTER, values_left
-from layersim.fitting.films import Below, Maker, films_of, measured_ground, primed_ground
 from layersim.fitting.problem import Belief, Problem, Spectra
-from layersim.fitting.result import Fit, Outlier
+from layersim.fitting.result import Fit, Outlier, Verdict
 from layersim.fitting.robust import inflation, settle
 from layersim.fitting.solve import Solution
-from layersim.fitting.surfaces import Surface, surface_of
+from layersim.fitting.surfaces import AS_SAID, Surface, surface_of
 from layersim.fitting.two_constant import predict
 from layersim.fitting.verdict import Contradiction
 from layersim.measure.swatch import THIS_PAINT, Sprayed, SwatchSet
@@ -36,6 +44,10 @@ LARGEST_INFLATION: Final = 100.0
 """Misfit of ten standard errors all round: the swatches are not of one paint, or not what they say."""
 
 _TINTING_WHITE: Final = "titanium white"
+
+_NOTEWORTHY_SHIFT: Final = 0.12
+# A doubt of the surface that makes more than this share of the whole is worth a black swatch.
+_SURFACE_MATTERS: Final = 0.7
 
 NOMINAL_FILM: Final = "K and S per µm of nominal film"
 """What the provenance of a paint says that was fitted to counted coats; see :mod:`layersim.fitting.films`."""
@@ -63,7 +75,7 @@ def fit_swatches(
     swatches: SwatchSet,
     shelf: Shelf | None = None,
     *,
-    film_error: float | None = None,
+    film_error: float | Estimate | None = None,
     belief: Belief | None = None,
 ) -> Fit:
     """Return the paint that measured swatches make most likely, with how sure that is.
@@ -76,8 +88,9 @@ def fit_swatches(
     swatches : SwatchSet
     shelf : Shelf, optional
         Where primers and the known paints of tints are; the usual one by default.
-    film_error : float
-        How far one swatch's film is from what its coats say, one standard deviation, relative.
+    film_error : float or Estimate, optional
+        How far one swatch's film is from what its coats say, one standard deviation, relative: as it is, or
+        as it is thought before the swatches are looked at. By default what is usual for how they were laid.
     belief : Belief, optional
         What is thought of paints beforehand.
 
@@ -106,7 +119,7 @@ def fit_swatches(
         wet_film_um=swatches.wet_film_um,
         volume_solids=swatches.volume_solids,
         sheen=max(swatches.surface_share(swatches.sheen) + surface.shift, 0.0),
-        film_error=film_error,
+        film_error=hand_of(swatches.laid, film_error),
         surface=surface,
     )
     measured = np.stack([s.reflectance for s in swatches.swatches])
@@ -167,17 +180,24 @@ def _finish(
         for i in np.flatnonzero(~kept)
     )
     coat_um = _one_coat_um(swatches.swatches, problem.films.thickness_um, swatches)
+    one_ground = verdicts.over_one_ground(swatches.swatches)
+    if one_ground:
+        wider = max(1.0, wider) * verdicts.ONE_GROUND**2
     posterior = solution.covariance() * wider
     off = np.maximum(delta_e**2 - verdicts.colour_noise(solution.reflectance, problem.noise) ** 2, 0.0)
     misfit = float(np.sqrt(off[kept].mean()))
-    if verdicts.over_one_ground(swatches.swatches):
-        posterior = posterior * verdicts.ONE_GROUND**2
     by_paint = posterior + problem.belief.model_covariance(misfit)
     # With the specular included an instrument sees all of it; what differs is then the binder's index.
-    dries = swatches.sheen if swatches.specular == "included" else 1.0
-    surface = surface_doubt(solution.by_considered[: 2 * BANDS, 0], sheen=dries * maker.surface.doubt)
-    covariance = joint_covariance(by_paint, surface)
-    sheen = float(np.clip(swatches.sheen + dries * maker.surface.shift, 0.0, 1.0))
+    included = swatches.specular == "included"
+    surface = surface_doubt(
+        solution.by_considered[: 2 * BANDS, 0],
+        sheen=0.0 if included else maker.surface.doubt,
+        first_reflection=maker.surface.doubt if included else 0.0,
+    )
+    k1 = cones.directions().k1
+    sheen = float(np.clip(swatches.sheen + (0.0 if included else maker.surface.shift), 0.0, 1.0))
+    first_reflection = k1 * (1.0 + (maker.surface.shift if included else 0.0))
+    covariance = joint_covariance(by_paint, surface, sheen=sheen)
     typical = typical_stacks(log_K, log_S, coat_um=coat_um, sheen=sheen)
     reach = typical.reach(covariance)
     white = verdicts.white_for_tints(known) or _shelf_white(shelf)
@@ -200,10 +220,12 @@ def _finish(
     beyond_noise = np.sqrt(np.maximum(delta_e**2 - by_noise**2, 0.0))
     verdict = verdicts.judge(
         reach=reach,
+        reach_under=typical.reach_under(covariance),
         residual=float(delta_e[kept].mean()),
         beyond_noise=float(beyond_noise[kept].mean()),
         outliers=len(outliers),
         swatches=m,
+        one_ground=one_ground,
     )
     if reach > verdicts.LARGEST_REACH:
         advice = (
@@ -231,6 +253,7 @@ def _finish(
         doubts=(surface, *doubts_from(by_paint, typical, coats_only=counted)),
         carrier=swatches.carrier,
         hazards=swatches.hazards,
+        first_reflection=first_reflection,
     )
     film = solution.unknowns[2 * BANDS : 2 * BANDS + m]
     return Fit(
@@ -246,7 +269,7 @@ def _finish(
         outliers=outliers,
         verdict=verdict,
         suggestion=suggestion,
-        remedy="",
+        remedy=_remedy(verdict, by_paint, typical, one_ground, grounds),
         covariance=covariance,
         chi2=solution.chi2,
         freedom=values_left(problem, solution, kept),
@@ -255,6 +278,7 @@ def _finish(
         notices=(
             *swatches.notices,
             *_notices(swatches, problem, solution, kept, good=verdict.grade == "good"),
+            *_surface_notice(swatches, maker.surface),
         ),
     )
 
@@ -263,7 +287,7 @@ def _finish(
 
 
 def grounds_of(
-    swatches: SwatchSet, shelf: Shelf, where: Path, surface: Surface = Surface(0.0, 0.0)
+    swatches: SwatchSet, shelf: Shelf, where: Path, surface: Surface = AS_SAID
 ) -> dict[str, Below]:
     """Return what swatches stand on, by name.
 
@@ -298,8 +322,12 @@ def grounds_of(
                 raise FitError(
                     where,
                     f'ground "{ground.name}": found a mean reflectance of {ground.reflectance.mean():.3f}; '
-                    f"expected at least {share * k1:.3f}, which its surface alone returns. Give its own "
-                    'sheen (sheen = "gloss" or "satin"), or put right whether the specular was excluded.',
+                    f"expected at least {share * k1:.3f}, which its surface returns by itself. "
+                    + (
+                        'If the specular reflection was excluded, say so: specular = "excluded".'
+                        if swatches.specular == "included"
+                        else 'Give its own sheen: sheen = "gloss" or "satin".'
+                    ),
                 )
             found[ground.name] = measured_ground(ground.reflectance, ground.noise, sheen=share)
     return found
@@ -439,3 +467,39 @@ def _notices(
     if not any(s.ground for s in swatches.swatches):
         found.append("no swatch shows its ground, so hiding is a guess")
     return found
+
+
+def _surface_notice(swatches: SwatchSet, surface: Surface) -> list[str]:
+    """Say where the darkest reading speaks against what the file says of the surface."""
+    if abs(surface.shift) <= _NOTEWORTHY_SHIFT:
+        return []
+    more = "more" if surface.shift > 0.0 else "less"
+    told = "a surface of paint" if swatches.specular == "included" else f"a sheen of {swatches.sheen:.2g}"
+    what = (
+        "the binder may be of another refractive index"
+        if swatches.specular == "included"
+        else f"the paint is taken to dry with a sheen of {min(max(swatches.sheen + surface.shift, 0.0), 1.0):.2g}"
+    )
+    return [f"the darkest reading holds {more} of its surface's reflection than {told} should show; {what}"]
+
+
+def _remedy(
+    verdict: Verdict,
+    by_paint: FloatArray,
+    typical: Typical,
+    one_ground: str,
+    grounds: Mapping[str, Below],
+) -> str:
+    """Return what else would help, as sentences; empty where nothing is known to."""
+    found = []
+    if one_ground:
+        other = "black" if float(grounds[one_ground].reflectance.mean()) > 0.3 else "white"
+        found.append(f"Spray the same films over {other} as well: that is the swatch that is missing.")
+    # What the worst varnish would show if the surface were known.
+    known = max(typical.reach_under(by_paint).values())
+    if known < _SURFACE_MATTERS * max(verdict.reach_under.values()):
+        found.append(
+            "An opaque black of the same finish, read with the swatches, would tell how much of their surface's "
+            "reflection the readings hold."
+        )
+    return " ".join(found)

@@ -1,4 +1,4 @@
-"""What swatches say of their own errors: how uneven the hand is, how unlike their surfaces, how far the model is off.
+"""What swatches say of their own errors: how uneven the hand, how unlike the surfaces, how far off the model.
 
 **Films.** With x the logarithm of a swatch's film over what was meant and e what it was thought to be off by,
 all e of one hand share a scale k that the swatches tell, and a coat miscounted may be off by far more than
@@ -13,12 +13,12 @@ from memory). With v the variance of x after the fit, and ν₀ swatches' worth 
 What all films have in common does not show; (V6) leaves it as open as the scale is.
 
 **Surfaces.** No two swatches dry with the same surface. What one holds more or less of the first
-reflection, u times k₁, is alike at all wavelengths, 1. It is a part of the errors C of (V4), s in size; with r
-the residual,
+reflection, u times k₁, is alike at all wavelengths, 1. It is a part of the errors C of (V4), s in size;
+with r the residual,
 
     u = s² k₁ 1ᵀC⁻¹ r,   var u = s² − s⁴ k₁² 1ᵀC⁻¹ 1,   s² = (ν₀ s₀² + Σ (u² + var u)) / (ν₀ + N)  (V7)
 
-**The model.** Its error M of (V4) is right in kind but not in size, which differs from paint to paint: κ² M, with
+**The model.** Its error M of (V4) is right in kind, but its size differs from paint to paint: κ² M, with
 
     κ² = (n₀ + q Σ (κ⁴ rᵀC⁻¹MC⁻¹r + κ² n − κ⁴ tr C⁻¹M)) / (n₀ + q N n)                     (V8)
 
@@ -43,7 +43,8 @@ from layersim.spectra import BANDS, FloatArray
 TAILS: Final = 4.0
 """ν of (V5): one film in forty is off by more than three times the rest's (an assumption)."""
 BELIEF: Final = 0.5
-"""ν₀ of (V6) and (V7): swatches soon say more (set on tuning pigments: films as counted, and 15 % off)."""
+"""ν₀ of (V7), and of (V6) where nothing is known of the hand: swatches soon say more (set on tuning pigments,
+films as counted and 15 % off)."""
 SURFACE_SCATTER: Final = 0.05
 """s₀ of (V7): one coat dries a little glossier than the next (an assumption)."""
 MOST_SCATTER: Final = 0.2
@@ -51,7 +52,7 @@ MOST_SCATTER: Final = 0.2
 MODEL_BELIEF: Final = 31.0
 """n₀ of (V8): one swatch's worth."""
 LEAST_MODEL: Final = 1.0
-"""κ no smaller than this: a handful of swatches may agree by luck (set on tuning pigments)."""
+"""κ no smaller than this: with less, films take up what the model is off (seen on tuning pigments)."""
 FILMS_AT_FIRST: Final = 1.0 / 3.0
 SURFACES_AT_FIRST: Final = 2.0
 """Factors on what is thought of films and surfaces to begin with. Dark swatches that differ in their surfaces
@@ -134,7 +135,9 @@ def _film_error(problem: Problem, solution: Solution, counts: npt.NDArray[np.boo
     # The weights know the scale and the scale the weights; a few turns settle both.
     for _ in range(_TURNS):
         weights = (TAILS + 1.0) / (TAILS + x**2 / (k2 * e**2))
-        k2 = (BELIEF + float((weights * (x**2 + v) / e**2)[told].sum())) / (BELIEF + float(told.sum()))
+        k2 = (films.guess_weight + float((weights * (x**2 + v) / e**2)[told].sum())) / (
+            films.guess_weight + float(told.sum())
+        )
     return np.where(guess > 0.0, guess * np.sqrt(k2 / np.where(told, weights, 1.0)), films.film_error)
 
 

@@ -13,11 +13,12 @@ import numpy.typing as npt
 
 from layersim import colour
 from layersim.errors import FitError, LayersimError, PhotographError
+from layersim.estimate import Estimate
 from layersim.fitting.bareground import ground_of_colour, with_bare_grounds
 from layersim.fitting.colours import Colours, Seen, channels_of, seen_patches, together, without
 from layersim.fitting.cutoff import below_zero
 from layersim.fitting.family import kin
-from layersim.fitting.films import Below, Maker, films_of, primed_ground
+from layersim.fitting.films import Below, Maker, films_of, hand_of, primed_ground
 from layersim.fitting.measured import known_paints
 from layersim.fitting.problem import Films, Problem
 from layersim.fitting.solve import Solution, model_error
@@ -135,7 +136,7 @@ def card_of(
     readings: Sequence[CardReading],
     shelf: Shelf,
     *,
-    film_error: float | None = None,
+    film_error: float | Estimate | None = None,
     where: Path,
 ) -> Card:
     """Return a card that has been read as a problem to fit.
@@ -145,7 +146,9 @@ def card_of(
     swatches : PhotographedSet
     readings : sequence of CardReading
     shelf : Shelf
-    film_error : float
+    film_error : float or Estimate, optional
+        How far one swatch's film is from what its coats say, one standard deviation, relative: as it is, or
+        as it is thought before the swatches are looked at. By default what is usual for how they were laid.
     where : Path
         For messages.
 
@@ -172,7 +175,7 @@ def card_of(
         wet_film_um=swatches.wet_film_um,
         volume_solids=swatches.volume_solids,
         sheen=swatches.sheen,
-        film_error=film_error,
+        film_error=hand_of(swatches.laid, film_error),
     )
     known = known_paints(swatches, shelf, where)
     places = [s.patch for s in good] + [name for name, _ in bare]

@@ -12,12 +12,13 @@ import numpy.typing as npt
 
 from layersim import colour
 from layersim.errors import FitError, PhotographError
+from layersim.estimate import Estimate
 from layersim.fitting import verdict as verdicts
 from layersim.fitting.colours import LEAST_NOISE, Colours, Seen
 from layersim.fitting.doubts import doubts_from, typical_stacks
 from layersim.fitting.family import Kin, blended, evidence, kin, weights
-from layersim.fitting.films import FILM_ERROR
 from layersim.fitting.measured import NOMINAL_FILM
+from layersim.fitting.ownerrors import values_left
 from layersim.fitting.photocard import (
     Card,
     card_of,
@@ -27,10 +28,9 @@ from layersim.fitting.photocard import (
     looked_at_again,
     too_little,
 )
-from layersim.fitting.ownerrors import values_left
 from layersim.fitting.problem import Problem
 from layersim.fitting.result import Fit, Outlier, Verdict
-from layersim.fitting.robust import LARGEST_MISFIT, inflation, settle
+from layersim.fitting.robust import inflation, settle
 from layersim.fitting.solve import Solution, solve
 from layersim.fitting.two_constant import predict
 from layersim.measure.cardreading import CardReading, photograph_card
@@ -63,7 +63,7 @@ def fit_photograph(
     swatches: PhotographedSet,
     shelf: Shelf | None = None,
     *,
-    film_error: float | None = None,
+    film_error: float | Estimate | None = None,
     progress: Progress | None = None,
 ) -> Fit:
     """Return the paint that a photographed card makes most likely, with how sure that is.
@@ -77,8 +77,9 @@ def fit_photograph(
     swatches : PhotographedSet
     shelf : Shelf, optional
         Where primers and the known paints of tints are; the usual one by default.
-    film_error : float
-        How far one swatch's film is from what its coats say, one standard deviation, relative.
+    film_error : float or Estimate, optional
+        How far one swatch's film is from what its coats say, one standard deviation, relative: as it is, or
+        as it is thought before the swatches are looked at. By default what is usual for how they were laid.
     progress : callable, optional
         Is told, in a few words, what is being done.
 
@@ -105,7 +106,7 @@ def fit_readings(
     readings: Sequence[CardReading],
     shelf: Shelf | None = None,
     *,
-    film_error: float | None = None,
+    film_error: float | Estimate | None = None,
     progress: Progress | None = None,
 ) -> Fit:
     """Return :func:`fit_photograph` of photographs that have been read.
@@ -116,7 +117,9 @@ def fit_readings(
     readings : sequence of CardReading
         As :func:`read_photographed` returns them.
     shelf : Shelf, optional
-    film_error : float
+    film_error : float or Estimate, optional
+        How far one swatch's film is from what its coats say, one standard deviation, relative: as it is, or
+        as it is thought before the swatches are looked at. By default what is usual for how they were laid.
     progress : callable, optional
 
     Returns
@@ -225,16 +228,13 @@ def settle_kin(
         first[: 2 * BANDS] = begin
     solutions = [solve(own, begin=first) for own in problems]
     best = int(np.argmax(_evidence(problems, solutions)))
-    if solutions[best].misfit().max() > LARGEST_MISFIT**2:
-        _, _, kept = settle(problems[best])
-        if not kept.all():
-            w = kept.astype(np.float64)
-            solutions = [
-                solve(own, weights=w, begin=s.unknowns) for own, s in zip(problems, solutions, strict=True)
-            ]
-            best = int(np.argmax(_evidence(problems, solutions)))
+    settled, _, kept = settle(problems[best], begin=solutions[best].unknowns)
+    problems = [dataclasses.replace(own, films=settled.films) for own in problems]
+    w = kept.astype(np.float64)
+    solutions = [solve(own, weights=w, begin=s.unknowns) for own, s in zip(problems, solutions, strict=True)]
+    best = int(np.argmax(_evidence(problems, solutions)))
     mean, covariance = blended(solutions, weights(_evidence(problems, solutions)))
-    reflectance = predict(problem.films, mean[: problem.films.unknowns])
+    reflectance = predict(settled.films, mean[: problem.films.unknowns])
     found = dataclasses.replace(
         solutions[best],
         unknowns=mean,
@@ -313,6 +313,7 @@ def _finish(
     off, beyond = _misses(views, seen.told[:, ::3], kept)
     verdict = verdicts.judge(
         reach=reach,
+        reach_under=typical.reach_under(covariance),
         residual=off,
         beyond_noise=beyond,
         outliers=len(outliers),

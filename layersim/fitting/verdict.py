@@ -61,18 +61,31 @@ _COATS: Final = (0.5, 1.0, 2.0, 4.0, 8.0)
 _TINTS: Final = (1.0, 4.0, 9.0)
 
 
-def judge(*, reach: float, residual: float, beyond_noise: float, outliers: int, swatches: int) -> Verdict:
+def judge(
+    *,
+    reach: float,
+    reach_under: Mapping[str, float],
+    residual: float,
+    beyond_noise: float,
+    outliers: int,
+    swatches: int,
+    one_ground: str = "",
+) -> Verdict:
     """Return whether a fit is good enough.
 
     Parameters
     ----------
     reach : float
-        Colour difference that holds 90 % of typical thin stacks.
+        Colour difference that holds 90 % of typical thin stacks, as the paint dries.
+    reach_under : mapping of str to float
+        The same under each varnish.
     residual : float
         Mean ΔE00 of the swatches that were kept.
     beyond_noise : float
         The same without what the noise of their readings explains.
     outliers, swatches : int
+    one_ground : str
+        The ground that all films lie over; empty where there are several.
 
     Returns
     -------
@@ -80,17 +93,23 @@ def judge(*, reach: float, residual: float, beyond_noise: float, outliers: int, 
 
     Examples
     --------
-    >>> judge(reach=0.6, residual=0.3, beyond_noise=0.2, outliers=0, swatches=6).grade
+    >>> judge(
+    ...     reach=0.6, reach_under={"gloss": 0.9}, residual=0.3, beyond_noise=0.2, outliers=0, swatches=6
+    ... ).grade
     'good'
     """
-    if reach <= GOOD_REACH and beyond_noise <= GOOD_RESIDUAL and outliers == 0:
+    worst = max(reach, *reach_under.values())
+    if one_ground:
+        grade = "doubtful"
+    elif worst <= GOOD_REACH and beyond_noise <= GOOD_RESIDUAL and outliers == 0:
         grade = "good"
-    elif reach <= USABLE_REACH and beyond_noise <= USABLE_RESIDUAL:
+    elif worst <= USABLE_REACH and beyond_noise <= USABLE_RESIDUAL:
         grade = "usable"
     else:
         grade = "doubtful"
     parts = [
-        f"thin coats of it are predicted within ΔE00 {reach:.1f}, nine times in ten",
+        f"thin coats of it are predicted within ΔE00 {reach:.1f}, nine times in ten"
+        + _under(reach, reach_under),
         f"the swatches are met within {residual:.1f} on average",
     ]
     if outliers:
@@ -98,19 +117,34 @@ def judge(*, reach: float, residual: float, beyond_noise: float, outliers: int, 
             f"{outliers} of {swatches} swatches did not agree with the rest and "
             + ("was left out" if outliers == 1 else "were left out")
         )
-    return Verdict(grade=grade, words="; ".join(parts), reach=reach)
+    if one_ground:
+        parts.append(
+            f"all its films lie over one ground ({one_ground}), which cannot tell how they hide from how "
+            "they colour: over another ground, and in mixtures, it may be far off"
+        )
+    return Verdict(grade=grade, words="; ".join(parts), reach=reach, reach_under=dict(reach_under))
 
 
-def over_one_ground(swatches: Sequence[Sprayed]) -> bool:
-    """Return whether all films lie over one ground, so that hiding and colouring are not told apart.
+def _under(reach: float, reach_under: Mapping[str, float]) -> str:
+    """Return under which varnish it is less sure, in words; nothing where none differs much."""
+    finish = max(reach_under, key=lambda name: reach_under[name])
+    if reach_under[finish] <= 1.25 * reach + 0.1:
+        return ""
+    return f" (within {reach_under[finish]:.1f} under a {finish} varnish)"
+
+
+def over_one_ground(swatches: Sequence[Sprayed]) -> str:
+    """Return the one ground that all films lie over, which does not tell hiding from colouring; or nothing.
 
     Parameters
     ----------
     swatches : sequence of Sprayed
         A tint tells as much as another ground does.
     """
-    alone = all(len(swatch.parts) == 1 for swatch in swatches)
-    return alone and len({swatch.ground for swatch in swatches if not swatch.opaque and swatch.ground}) < 2
+    grounds = {swatch.ground for swatch in swatches if swatch.ground and not swatch.opaque}
+    if len(grounds) != 1 or any(len(swatch.parts) > 1 for swatch in swatches):
+        return ""
+    return min(grounds)
 
 
 def suggest(
@@ -306,6 +340,7 @@ def _key(swatch: Sprayed) -> tuple[object, ...]:
 
 
 def _too_dark(swatches: Sequence[Sprayed], reflectance: FloatArray, noise: FloatArray, maker: Maker) -> str:
+    # The share that the darkest reading leaves possible already stands in the sheen.
     surface = maker.sheen * cones.directions().k1
     short = surface - reflectance.mean(axis=1)
     slack = 0.002 + 3.0 * noise.mean(axis=1) / math.sqrt(BANDS)
@@ -314,8 +349,8 @@ def _too_dark(swatches: Sequence[Sprayed], reflectance: FloatArray, noise: Float
     i = int(np.argmax(short - slack))
     return (
         f'swatch "{swatches[i].name}": found a mean reflectance of {reflectance[i].mean():.3f}; expected at '
-        f"least {surface:.3f}, which the paint's surface alone returns at this sheen. Was the specular "
-        "reflection excluded after all, or is the paint glossier than the file says?"
+        f"least {surface:.3f}, which any paint's surface returns by itself where the specular reflection is "
+        'included. If it was excluded, say so: specular = "excluded".'
     )
 
 

@@ -13,7 +13,7 @@ from pathlib import Path
 from layersim.measure.card import CardLayout, coats_in_words
 from layersim.measure.cardreading import REFERENCES
 from layersim.measure.photograph import ENCODINGS
-from layersim.measure.swatch import THIS_PAINT, Sprayed
+from layersim.measure.swatch import LAID, THIS_PAINT, Laid, Sprayed
 from layersim.paint import CARRIERS, HAZARDS, KINDS
 
 Corners = tuple[tuple[float, float], ...]
@@ -103,6 +103,8 @@ class PhotographedSet:
     carrier : str
     hazards : tuple of str
         As in :class:`layersim.paint.Paint`.
+    laid : "sprayed" or "brushed"
+        How the swatches were laid.
 
     Raises
     ------
@@ -130,8 +132,11 @@ class PhotographedSet:
     note: str = ""
     carrier: str = ""
     hazards: tuple[str, ...] = ()
+    laid: Laid = "sprayed"
 
     def __post_init__(self) -> None:
+        if self.laid not in LAID:
+            raise ValueError(f"laid must be one of {', '.join(LAID)}")
         if self.kind not in KINDS:
             raise ValueError(f"kind must be one of {', '.join(KINDS)}")
         if self.carrier not in ("", *CARRIERS) or not set(self.hazards) <= set(HAZARDS):

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Final
+from typing import Final, Literal
 
 from layersim.measure.sheet import Specular
 from layersim.measure.spectral import HIGHEST, LOWEST
@@ -19,6 +19,9 @@ from layersim.spectra import FloatArray, as_bands
 THIS_PAINT: Final = "this paint"
 """Stands in a mix for the paint whose swatches these are."""
 
+Laid = Literal["sprayed", "brushed"]
+LAID: Final[tuple[Laid, ...]] = ("sprayed", "brushed")
+"""How swatches were laid: a brush leaves films that vary more."""
 SPECULAR: Final[tuple[Specular, ...]] = ("included", "excluded")
 """Whether the instrument saw the surface's mirror reflection."""
 
@@ -191,6 +194,8 @@ class SwatchSet:
         As in :class:`layersim.paint.Paint`.
     notices : tuple of str
         What a user should know of how the spectra were read.
+    laid : "sprayed" or "brushed"
+        How the swatches were laid.
 
     Raises
     ------
@@ -215,8 +220,11 @@ class SwatchSet:
     carrier: str = ""
     hazards: tuple[str, ...] = ()
     notices: tuple[str, ...] = ()
+    laid: Laid = "sprayed"
 
     def __post_init__(self) -> None:
+        if self.laid not in LAID:
+            raise ValueError(f"laid must be one of {', '.join(LAID)}")
         if self.kind not in KINDS:
             raise ValueError(f"kind must be one of {', '.join(KINDS)}")
         if self.carrier not in ("", *CARRIERS) or not set(self.hazards) <= set(HAZARDS):

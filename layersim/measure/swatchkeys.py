@@ -7,7 +7,7 @@ from collections.abc import Collection
 from typing import Any, Final
 
 from layersim.errors import nearest_hint
-from layersim.measure.swatch import THIS_PAINT
+from layersim.measure.swatch import LAID, THIS_PAINT
 from layersim.paint import CARRIERS, HAZARDS, KINDS
 from layersim.paintfile import read_hazards, read_sheen, slug
 from layersim.tables import Table
@@ -23,7 +23,8 @@ THINNING: Final = "a number from 0 to 100, drops of thinner to one drop of paint
 
 STARTER_OF_LIQUID: Final = f"""\
 # carrier = "water"       # what carries it: {", ".join(CARRIERS)}
-# hazards = ["cobalt"]    # never as mist or dust: {", ".join(HAZARDS)}"""
+# hazards = ["cobalt"]    # never as mist or dust: {", ".join(HAZARDS)}
+# laid = "brushed"        # how the swatches were laid: {" or ".join(LAID)}; brushed films vary more"""
 """Lines of both starters: what the paint's label says of the liquid, which no swatch tells."""
 
 
@@ -76,6 +77,7 @@ def read_paint_keys(top: Table) -> dict[str, Any]:
         "note": attempt(lambda: top.text("note", ""), ""),
         "carrier": attempt(lambda: top.choice("carrier", CARRIERS) if "carrier" in top else "", ""),
         "hazards": attempt(lambda: read_hazards(top), no_hazards),
+        "laid": attempt(lambda: top.choice("laid", LAID, LAID[0]), str(LAID[0])),
     }
 
 

@@ -40,7 +40,12 @@ def how_sure(paint: Paint) -> list[str]:
         coat_um=paint.dry_film_um,
         sheen=paint.sheen,
     )
-    shifts = np.stack([np.concatenate([doubt.log_K, doubt.log_S, [doubt.sheen]]) for doubt in paint.doubts])
+    shifts = np.stack(
+        [
+            np.concatenate([d.log_K, d.log_S, [d.sheen + paint.sheen * d.first_reflection]])
+            for d in paint.doubts
+        ]
+    )
     variance = ((typical.change @ shifts.T) ** 2).sum(axis=0)
     whole = float(typical.reach_of_variance(variance.sum()))
     lines = [

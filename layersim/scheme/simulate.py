@@ -530,9 +530,19 @@ class AreaModel:
     def _coat_sheen(self, index: int, coat: Coat, z: FloatArray) -> FloatArray:
         """Return the sheen of a dry coat with axes (row, 1, 1)."""
         shares = self._dry_shares(coat.mix, (index,), z)
-        own = shares @ np.array([paint.sheen for paint, _ in coat.mix.ingredients])
+        surfaces = np.stack([self._paint_surface(paint, z) for paint, _ in coat.mix.ingredients], axis=-1)
+        own, first = np.einsum("ri,ari->ar", shares, surfaces)
         dry = own if coat.sheen is None else np.full_like(own, coat.sheen)
-        return self._seen_share(dry, z)[:, np.newaxis, np.newaxis]
+        return np.asarray((self._seen_share(dry, z) * first)[:, np.newaxis, np.newaxis])
+
+    def _paint_surface(self, paint: Paint, z: FloatArray) -> FloatArray:
+        """Return a paint's own sheen, and its first reflection over the usual one, shape (2, row)."""
+        sheen, first = np.full(len(z), paint.sheen), np.ones(len(z))
+        for i, doubt in enumerate(paint.doubts):
+            deviate = self._deviate(("paint", paint.name, i), z)
+            sheen, first = sheen + deviate * doubt.sheen, first + deviate * doubt.first_reflection
+        usual = surface.smooth_surface().k1
+        return np.stack([np.clip(sheen, 0.0, 1.0), np.maximum(first, 0.0) * paint.first_reflection / usual])
 
     def _seen_share(self, sheen: FloatArray, z: FloatArray) -> FloatArray:
         """Return the share of a surface's reflection that is seen, its doubt counted in, shape (row,).

@@ -97,7 +97,14 @@ def outcome(case: Case, *, seeds: int = SEEDS, count: int = STACKS) -> Said:
     for seed in range(seeds):
         found = fitted(world, case.making, seed)
         parts.append(Said(np.empty(0), np.empty(0), len(found.refused), len(world.pigments)))
-        scene = scene_of(world, found, surface=surface, told=told, spread=spread)
+        scene = scene_of(
+            world,
+            found,
+            surface=surface,
+            told=told,
+            spread=spread,
+            as_it_dries=case.making.specular == "excluded" and not case.gloss,
+        )
         drawn = stacks(world, seed, count, case.mixed, surface)
         parts.append(said_of(scene, drawn, preshade=case.preshade))
     return together(parts)

@@ -187,6 +187,8 @@ class Scene:
         What the program takes it to be: the sheen of everything.
     spread : float
         Told of the pre-shade's film: its relative spread at the full film.
+    finish : float, optional
+        Sheen that every coat is said to dry with; by default what the fit says of its paints.
     """
 
     world: World
@@ -194,6 +196,7 @@ class Scene:
     surface: float = 0.0
     told: float = 0.0
     spread: float = 0.0
+    finish: float | None = None
 
     def ground(self, films_below: FloatArray) -> Paint:
         """Return a ground read with its surface, which is then taken off as far as it is known."""
@@ -215,14 +218,23 @@ class Scene:
             if film.white_share:
                 white = self.paints[self.world.white]
                 parts = ((parts[0][0], 1.0 - film.white_share), (white, film.white_share))
-            coats.append(Coat(f"coat {i + 1}", Mix(parts), 1, film.thickness_um, 0.0, sheen=self.told))
+            coats.append(Coat(f"coat {i + 1}", Mix(parts), 1, film.thickness_um, 0.0, sheen=self.finish))
         return Area(name="stack", ground=primer, preshade=preshade, coats=tuple(coats))
 
 
-def scene_of(world: World, found: Fitted, *, surface: float, told: float, spread: float = 0.0) -> Scene:
-    """Return a scene in which all paints dry with one sheen."""
-    paints = {name: dataclasses.replace(fit.paint, sheen=told) for name, fit in found.fits.items()}
-    return Scene(world=world, paints=paints, surface=surface, told=told, spread=spread)
+def scene_of(
+    world: World,
+    found: Fitted,
+    *,
+    surface: float,
+    told: float,
+    spread: float = 0.0,
+    as_it_dries: bool = False,
+) -> Scene:
+    """Return a scene in which all paints dry with one sheen, told or as the fit found it."""
+    paints = {name: fit.paint for name, fit in found.fits.items()}
+    finish = None if as_it_dries else told
+    return Scene(world=world, paints=paints, surface=surface, told=told, spread=spread, finish=finish)
 
 
 Preshade = Literal["film", "greys measured", "greys by lightness"]
