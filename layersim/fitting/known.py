@@ -124,8 +124,8 @@ def _refuse_unfit(swatches: Sequence[Sprayed], where: Path) -> None:
     if len(told) < LEAST_SWATCHES:
         raise FitError(
             where,
-            f"found {len(told)} swatch of the known paint; expected {LEAST_SWATCHES} or more, such as one, "
-            "two and four coats",
+            f"found {len(told)} swatch of the known paint; expected {LEAST_SWATCHES} or more, such as half "
+            "a coat, one, two and four",
         )
 
 

@@ -23,7 +23,7 @@ from layersim.fitting.doubts import (
     typical_stacks,
 )
 from layersim.fitting.films import Below, Maker, films_of, hand_of, measured_ground, primed_ground
-from layersim.fitting.ownerrors import SURFACE_SCATTER, values_left
+from layersim.fitting.ownerrors import SURFACE_SCATTER, covariance_as_seen, values_left
 from layersim.fitting.problem import Belief, Problem, Spectra
 from layersim.fitting.result import Fit, Outlier, Verdict
 from layersim.fitting.robust import inflation, settle
@@ -45,6 +45,10 @@ LARGEST_INFLATION: Final = 100.0
 
 _TINTING_WHITE: Final = "titanium white"
 
+FAR_OFF: Final = 0.35
+"""ln of a film over what was meant, beyond which it is told: more than a third off."""
+LARGEST_MISFIT: Final = 5.0
+"""ΔE00 with which swatches of one paint are met at the worst, a root mean square beyond noise."""
 _NOTEWORTHY_SHIFT: Final = 0.12
 # A doubt of the surface that makes more than this share of the whole is worth a black swatch.
 _SURFACE_MATTERS: Final = 0.7
@@ -173,7 +177,14 @@ def _finish(
     pairs = verdicts.contradictions(
         swatches.swatches, reflectance=problem.observed, noise=problem.noise, grounds=grounds
     )
-    _refuse_contradictions(where, pairs, problem.films.names, delta_e, kept, wider)
+    off = delta_e**2 - verdicts.colour_noise(solution.reflectance, problem.noise) ** 2
+    misfit = math.sqrt(max(0.0, float(off[kept].mean())))
+    film = solution.unknowns[2 * BANDS : 2 * BANDS + m]
+    film_factor = np.exp(problem.films.film_error * film)
+    explained = ~kept | (np.abs(np.log(film_factor)) > FAR_OFF)
+    apart = 3 * int((~kept).sum()) > m or int(kept.sum()) < 2
+    hopeless = apart or wider > LARGEST_INFLATION or misfit > LARGEST_MISFIT
+    _refuse_contradictions(where, pairs, problem.films.names, delta_e, explained, hopeless=hopeless)
 
     outliers = tuple(
         _outlier(swatches, problem, solution, int(i), float(delta_e[i]), grounds)
@@ -183,9 +194,7 @@ def _finish(
     one_ground = verdicts.over_one_ground(swatches.swatches)
     if one_ground:
         wider = max(1.0, wider) * verdicts.ONE_GROUND**2
-    posterior = solution.covariance() * wider
-    off = np.maximum(delta_e**2 - verdicts.colour_noise(solution.reflectance, problem.noise) ** 2, 0.0)
-    misfit = float(np.sqrt(off[kept].mean()))
+    posterior = covariance_as_seen(problem, solution, kept) * wider
     by_paint = posterior + problem.belief.model_covariance(misfit)
     # With the specular included an instrument sees all of it; what differs is then the binder's index.
     included = swatches.specular == "included"
@@ -231,7 +240,8 @@ def _finish(
         advice = (
             f"What would help most: {suggestion.words}."
             if suggestion
-            else "Spray one, two and four coats over black and over white, and average several readings."
+            else "Spray half a coat, one, two and four over black and over white, and average several "
+            "readings."
         )
         raise FitError(
             where,
@@ -255,7 +265,6 @@ def _finish(
         hazards=swatches.hazards,
         first_reflection=first_reflection,
     )
-    film = solution.unknowns[2 * BANDS : 2 * BANDS + m]
     return Fit(
         paint=paint,
         names=problem.films.names,
@@ -265,7 +274,7 @@ def _finish(
         fitted_lab=fitted_lab,
         delta_e=delta_e,
         kept=kept,
-        film_factor=np.exp(problem.films.film_error * film),
+        film_factor=film_factor,
         outliers=outliers,
         verdict=verdict,
         suggestion=suggestion,
@@ -277,7 +286,7 @@ def _finish(
         steps=solution.steps,
         notices=(
             *swatches.notices,
-            *_notices(swatches, problem, solution, kept, good=verdict.grade == "good"),
+            *_notices(swatches, solution, film_factor, kept, good=verdict.grade == "good"),
             *_surface_notice(swatches, maker.surface),
         ),
     )
@@ -413,14 +422,14 @@ def _refuse_contradictions(
     pairs: Sequence[Contradiction],
     names: Sequence[str],
     delta_e: FloatArray,
-    kept: npt.NDArray[np.bool_],
-    wider: float,
+    explained: npt.NDArray[np.bool_],
+    *,
+    hopeless: bool,
 ) -> None:
-    left_out = {name for name, stays in zip(names, kept, strict=True) if not stays}
-    hopeless = 3 * len(left_out) > len(names) or kept.sum() < 2 or wider > LARGEST_INFLATION
+    bad = {name for name, known in zip(names, explained, strict=True) if known}
     for pair in pairs:
         # One bad swatch explains its pair; nothing explains a fit that has come apart.
-        if hopeless or left_out.isdisjoint(pair.names):
+        if hopeless or bad.isdisjoint(pair.names):
             raise FitError(where, pair.words)
     if hopeless:
         worst = [f'"{names[i]}" (ΔE00 {delta_e[i]:.1f})' for i in np.argsort(-delta_e)[:3]]
@@ -447,13 +456,18 @@ def _note(swatches: SwatchSet, grade: str, words: str) -> str:
 
 
 def _notices(
-    swatches: SwatchSet, problem: Problem, solution: Solution, kept: npt.NDArray[np.bool_], *, good: bool
+    swatches: SwatchSet,
+    solution: Solution,
+    film_factor: FloatArray,
+    kept: npt.NDArray[np.bool_],
+    *,
+    good: bool,
 ) -> list[str]:
     found = []
-    film = solution.unknowns[2 * BANDS : 2 * BANDS + len(kept)]
-    for i in np.flatnonzero(kept & (np.abs(film) > 2.0)):
-        factor = math.exp(problem.films.film_error[i] * film[i])
-        found.append(f'the film of "{problem.films.names[i]}" seems {factor:.2f} times what was meant')
+    for i in np.flatnonzero(kept & (np.abs(np.log(film_factor)) > FAR_OFF)):
+        swatch, factor = swatches.swatches[i], float(film_factor[i])
+        like = _film_words(swatch, factor, str(swatch.ground))
+        found.append(f'the film of "{swatch.name}" seems {factor:.2f} times what was meant: {like}')
     if not solution.converged:
         found.append("the fit had not settled when it was stopped; take it with care")
     if not good:
@@ -474,11 +488,12 @@ def _surface_notice(swatches: SwatchSet, surface: Surface) -> list[str]:
     if abs(surface.shift) <= _NOTEWORTHY_SHIFT:
         return []
     more = "more" if surface.shift > 0.0 else "less"
+    sheen = min(max(swatches.sheen + surface.shift, 0.0), 1.0)
     told = "a surface of paint" if swatches.specular == "included" else f"a sheen of {swatches.sheen:.2g}"
     what = (
         "the binder may be of another refractive index"
         if swatches.specular == "included"
-        else f"the paint is taken to dry with a sheen of {min(max(swatches.sheen + surface.shift, 0.0), 1.0):.2g}"
+        else f"the paint is taken to dry with a sheen of {sheen:.2g}"
     )
     return [f"the darkest reading holds {more} of its surface's reflection than {told} should show; {what}"]
 
@@ -499,7 +514,7 @@ def _remedy(
     known = max(typical.reach_under(by_paint).values())
     if known < _SURFACE_MATTERS * max(verdict.reach_under.values()):
         found.append(
-            "An opaque black of the same finish, read with the swatches, would tell how much of their surface's "
-            "reflection the readings hold."
+            "An opaque black of the same finish, read with the swatches, would tell how much of their "
+            "surface's reflection the readings hold."
         )
     return " ".join(found)

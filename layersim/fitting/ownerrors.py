@@ -37,6 +37,7 @@ import numpy.typing as npt
 
 from layersim.fitting.problem import Problem
 from layersim.fitting.solve import Solution, model_error, prior_precision, whitening
+from layersim.fitting.two_constant import predict_with_slopes
 from layersim.optics import cones
 from layersim.spectra import BANDS, FloatArray
 
@@ -51,8 +52,8 @@ MOST_SCATTER: Final = 0.2
 """s no larger than this: where all swatches differ more, something else is wrong (an assumption)."""
 MODEL_BELIEF: Final = 31.0
 """n₀ of (V8): one swatch's worth."""
-LEAST_MODEL: Final = 1.0
-"""κ no smaller than this: with less, films take up what the model is off (seen on tuning pigments)."""
+LEAST_MODEL: Final = 0.4
+"""κ no smaller than this in (V9): a few swatches may agree by luck (set on tuning pigments)."""
 FILMS_AT_FIRST: Final = 1.0 / 3.0
 SURFACES_AT_FIRST: Final = 2.0
 """Factors on what is thought of films and surfaces to begin with. Dark swatches that differ in their surfaces
@@ -98,8 +99,44 @@ def with_own_errors(problem: Problem, solution: Solution, counts: npt.NDArray[np
         problem,
         films=films,
         surface_scatter=_surface_scatter(problem.surface_scatter, inverse, pull),
-        model_scale=_model_scale(problem, solution, inverse, pull, counts),
+        # With less, films take up what the model is off (seen on tuning pigments).
+        model_scale=max(1.0, _model_scale(problem, solution, inverse, pull, counts)),
     )
+
+
+def covariance_as_seen(problem: Problem, solution: Solution, counts: npt.NDArray[np.bool_]) -> FloatArray:
+    """Return the covariance of ln K and ln S with the model's error as the swatches show it, shape (62, 62).
+
+    Weights are by an error that suits all paints, C, and many are met better than that, Cₛ. What then is
+    open is (P. J. Huber, Proc. 5th Berkeley Symp. 1 (1967) 221; from memory), with H and P of (V2),
+
+        H⁻¹ (Σ Jᵢᵀ C⁻¹ Cₛ C⁻¹ Jᵢ + P) H⁻¹                                                  (V9)
+
+    Parameters
+    ----------
+    problem : Problem
+    solution : Solution
+    counts : ndarray of bool, shape (m,)
+
+    Returns
+    -------
+    ndarray
+    """
+    whiten = whitening(problem, solution.unknowns, solution.reflectance)[counts]
+    inverse = np.swapaxes(whiten, 1, 2) @ whiten
+    pull = (np.swapaxes(whiten, 1, 2) @ solution.whitened[counts][..., np.newaxis])[..., 0]
+    seen = max(LEAST_MODEL, _model_scale(problem, solution, inverse, pull, counts))
+    if seen >= problem.model_scale:
+        return solution.covariance()
+    A = problem.observation.slopes(solution.reflectance)[counts]
+    M = A @ model_error(problem.belief, solution.reflectance[counts]) @ np.swapaxes(A, 1, 2)
+    less = (problem.model_scale**2 - seen**2) * whiten @ M @ np.swapaxes(whiten, 1, 2)
+    J = whiten @ A @ predict_with_slopes(problem.films, solution.unknowns)[1][counts]
+    J[..., 2 * BANDS + len(counts) :] *= ~problem.films.considered
+    given = np.einsum("mki,mkl,mlj->ij", J, less, J)
+    H = np.linalg.inv(solution.information)
+    whole = H - H @ given @ H
+    return np.asarray(0.5 * (whole + whole.T)[: 2 * BANDS, : 2 * BANDS])
 
 
 def values_left(problem: Problem, solution: Solution, counts: npt.NDArray[np.bool_]) -> float:
@@ -164,5 +201,4 @@ def _model_scale(
     left = k2 * N * n - k2**2 * np.einsum("mij,mji->", inverse, M)
     # Residuals of a fit are smaller than errors are.
     spent = N * n / max(values_left(problem, solution, counts), 0.1 * N * n)
-    own = (MODEL_BELIEF + float(spent * seen + left)) / (MODEL_BELIEF + N * n)
-    return max(math.sqrt(own), LEAST_MODEL)
+    return math.sqrt((MODEL_BELIEF + float(spent * seen + left)) / (MODEL_BELIEF + N * n))

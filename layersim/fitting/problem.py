@@ -199,7 +199,7 @@ class Belief:
 
     @classmethod
     def of_coats(cls, coat_um: float) -> Belief:
-        """Return the belief about a paint whose unthinned coat leaves so much: all paints' coats are alike."""
+        """Return the belief about a paint whose unthinned coat leaves so much: coats look alike."""
         return cls(K_per_um=KX_OF_A_COAT / coat_um, S_per_um=SX_OF_A_COAT / coat_um)
 
     def centre(self) -> FloatArray:

@@ -34,8 +34,6 @@ LARGEST_MISFIT: Final = 3.0
 """c of (A1): a swatch off by three standard errors over its whole spectrum does not belong."""
 MOST_LENIENT: Final = 4.0
 """c² grows to this many times at the most (an assumption)."""
-LEAST_INFLATION: Final = 0.5
-"""A few swatches may agree by luck, however little is left (set on tuning pigments)."""
 _MOST_ROUNDS: Final = 8
 _SETTLED: Final = 0.03
 
@@ -59,33 +57,46 @@ def settle(
         Its residuals and reflectances are those of all swatches.
     kept : ndarray of bool, shape (m,)
     """
+    kept, solution = _belonging(problem, begin)
+    problem, solution = _in_rounds(at_first(problem), solution, kept)
+    if kept.all():
+        return problem, solution, kept
+    # With errors as the others say they are, a swatch may fit after all.
+    again = kept | (solution.misfit() <= _limit(solution, kept))
+    if not (again == kept).all():
+        problem, solution = _in_rounds(problem, solution, again)
+    return problem, solution, again
+
+
+def _belonging(problem: Problem, begin: FloatArray | None) -> tuple[npt.NDArray[np.bool_], Solution]:
+    """Return which swatches belong together, by errors as they are thought beforehand, and a fit to them."""
     m = len(problem.films.names)
     kept = np.ones(m, dtype=np.bool_)
-    problem = at_first(problem)
-    problem, solution = _in_rounds(problem, solve(problem, begin=begin), kept)
-    limit = _limit(solution)
-    if solution.misfit().max() <= limit or m < 3:
-        return problem, solution, kept
-    mu = 2.0 * float(solution.misfit().max()) / limit
+    solution = solve(problem, begin=begin)
+    limit = LARGEST_MISFIT**2
+    # One bad swatch pulls all others: what it is really off shows once it is let go.
+    if solution.misfit().max() <= 0.5 * limit or m < 3:
+        return kept, solution
+    mu = 2.0 * max(1.0, float(solution.misfit().max()) / limit)
     while mu > 1.0:
         mu = max(1.0, mu / 1.8)
         weights = (mu * limit / (solution.misfit() + mu * limit)) ** 2
         solution = solve(problem, weights=weights, begin=solution.unknowns)
-        limit = min(limit, _limit(solution))
+    limit = _limit(solution, kept)
     kept = solution.misfit() <= limit
     for _ in range(m):
-        problem, solution = _in_rounds(problem, solution, kept)
+        solution = solve(problem, weights=kept.astype(np.float64), begin=solution.unknowns)
         # A swatch that fits after all comes back; one that does not goes.
         again = solution.misfit() <= limit
         if (again == kept).all():
             break
         kept = again if again.sum() >= kept.sum() else kept & again
-    return problem, solution, np.asarray(kept)
+    return np.asarray(kept), solution
 
 
-def _limit(solution: Solution) -> float:
+def _limit(solution: Solution, kept: npt.NDArray[np.bool_]) -> float:
     """Return the misfit beyond which a swatch does not belong: more where all are met less well."""
-    return LARGEST_MISFIT**2 * min(max(1.0, float(np.median(solution.misfit()))), MOST_LENIENT)
+    return LARGEST_MISFIT**2 * min(max(1.0, float(np.median(solution.misfit()[kept]))), MOST_LENIENT)
 
 
 def _in_rounds(problem: Problem, solution: Solution, kept: npt.NDArray[np.bool_]) -> tuple[Problem, Solution]:
@@ -124,7 +135,7 @@ def _tails(solution: Solution) -> FloatArray:
 def inflation(problem: Problem, solution: Solution, kept: npt.NDArray[np.bool_]) -> float:
     """Return by how much the covariance is too small for the misfit that is left: R. T. Birge's ratio².
 
-    Phys. Rev. 40 (1932) 207. Never below :data:`LEAST_INFLATION`.
+    Phys. Rev. 40 (1932) 207. Never below 1: a few swatches may agree by luck.
 
     Parameters
     ----------
@@ -137,4 +148,4 @@ def inflation(problem: Problem, solution: Solution, kept: npt.NDArray[np.bool_])
     float
     """
     freedom = values_left(problem, solution, kept)
-    return max(LEAST_INFLATION, solution.chi2 / freedom) if freedom > 0.0 else 1.0
+    return max(1.0, solution.chi2 / freedom) if freedom > 0.0 else 1.0

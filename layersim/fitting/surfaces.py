@@ -9,7 +9,7 @@ statement is,
 
 and that what is left of the darkest reading b is the light that an opaque black sends back from inside,
 
-    ln(b − (σ + Δ) k₁) ~ N(ln 0.004, 0.9²)                                                 (A3)
+    b − (σ + Δ) k₁ = x ≥ 0,   p(x) ~ (1 + (x/0.008)²)^(−3/2)                              (A3)
 
 Together they say Δ and how sure that is; b is no lower than the surface's part, whatever the black. A
 least-squares fit of Δ beside K and S was tried: it takes up the model's own error instead. So Δ is
@@ -32,12 +32,12 @@ ENDS_DOUBT: Final = 0.15
 """s of (A2) at gloss and matt: an index of 1.45 to 1.60 has k₁ of 0.034 to 0.053 (Fresnel)."""
 MIDDLE_DOUBT: Final = 0.30
 """What half-glossy surfaces add: how much of it is seen depends on the instrument (an assumption)."""
-BLACK: Final = 0.004
-BLACK_SPREAD: Final = 0.9
-"""Of (A3): opaque blacks send back 0.001 to 0.02 past their surface. The lower end is that of the judge's
-invented blacks, the upper one that of a measured artists' acrylic."""
+BLACK: Final = 0.008
+"""Scale of (A3). Opaque blacks send back 0.001 to 0.02 past their surface: the lower end is that of the
+judge's invented blacks, the upper one that of a measured artists' acrylic. The long tail leaves room for
+cards without a black."""
 
-_GRID: Final = np.linspace(-1.0, 1.0, 801)
+_GRID: Final = np.linspace(-1.0, 1.0, 2001)
 
 
 @dataclass(frozen=True)
@@ -73,14 +73,15 @@ def surface_of(readings: Sequence[tuple[FloatArray, FloatArray, float]]) -> Surf
     prior = (_GRID / (ENDS_DOUBT + MIDDLE_DOUBT * 4.0 * share * (1.0 - share))) ** 2
     # No surface is seen less than not at all, and none reflects less than a binder of index 1.3.
     possible = _GRID + share >= (0.4 if share == 1.0 else 0.0)
-    inside = np.maximum(left - _GRID * k1, 0.0) + noise
-    short = np.minimum(left - _GRID * k1, 0.0) / noise
-    black = ((np.log(inside / BLACK)) / BLACK_SPREAD) ** 2 + 2.0 * np.log(inside)
-    log = np.where(possible, -0.5 * (prior + black + short**2), -np.inf)
+    inside = left - _GRID * k1
+    black = np.where(inside >= 0.0, 3.0 * np.log1p((inside / BLACK) ** 2), (inside / noise) ** 2)
+    log = np.where(possible, -0.5 * (prior + black), -np.inf)
     w = np.exp(log - log.max())
     w /= w.sum()
-    mean = float(w @ _GRID)
-    return Surface(shift=mean, doubt=float(np.sqrt(w @ (_GRID - mean) ** 2)))
+    # The likeliest, not the mean: where gloss is told and nothing speaks against it, it stays gloss.
+    likeliest = float(_GRID[log.argmax()])
+    spread = float(np.sqrt(w @ (_GRID - w @ _GRID) ** 2))
+    return Surface(shift=likeliest, doubt=spread)
 
 
 def _darkest(R: FloatArray) -> float:

@@ -15,7 +15,7 @@ from tests.judge import radiative_transfer as judge
 
 COAT_UM = 3.0
 NOISE = 1e-3
-BARE = {"black": np.full(BANDS, 0.01), "white": np.linspace(0.74, 0.82, BANDS)}
+BARE = {"black": np.full(BANDS, 0.004), "white": np.linspace(0.74, 0.82, BANDS)}
 SIX = tuple((ground, coats) for ground in ("black", "white") for coats in (1.0, 2.0, 4.0))
 
 

@@ -21,7 +21,6 @@ import numpy as np
 import numpy.typing as npt
 
 from layersim import colour
-from layersim.fitting.films import SPRAYED_ERROR as FILM_ERROR
 from layersim.fitting.measured import fit_swatches
 from layersim.fitting.result import Fit
 from layersim.measure.swatch import Ground, Swatch, SwatchSet
@@ -46,12 +45,12 @@ LEAST_NOISE: Final = 5e-4
 
 @dataclass(frozen=True)
 class Condition:
-    """How the swatches were made and measured."""
+    """How the swatches were made and measured; a film error of None is left to the swatches."""
 
     words: str
     noise: float
     films_vary: float
-    film_error: float
+    film_error: float | None
     one_more: bool = False
 
 
@@ -59,9 +58,10 @@ CONDITIONS: Final = (
     Condition("no noise, films as counted", 0.0, 0.0, 0.0),
     Condition("noise 0.1 %, films as counted", 0.001, 0.0, 0.0),
     Condition("noise 0.3 %, films as counted", 0.003, 0.0, 0.0),
-    Condition("noise 0.1 %, films vary 5 %", 0.001, FILM_ERROR, FILM_ERROR),
-    Condition("noise 0.1 %, films vary 5 %, the suggested swatch added", 0.001, FILM_ERROR, FILM_ERROR, True),
-    Condition("noise 0.1 %, films as counted, though 5 % is allowed for", 0.001, 0.0, FILM_ERROR),
+    Condition("noise 0.1 %, films vary 5 %", 0.001, 0.05, None),
+    Condition("noise 0.1 %, films vary 15 %", 0.001, 0.15, None),
+    Condition("noise 0.1 %, films vary 15 %, the suggested swatch added", 0.001, 0.15, None, True),
+    Condition("noise 0.1 %, films as counted, though nobody said so", 0.001, 0.0, None),
 )
 SPRAYED: Final = 3
 """The condition nearest to practice."""
