@@ -27,8 +27,11 @@ from layersim.paint import Paint
 from layersim.shelf import Shelf
 from layersim.spectra import BANDS, FloatArray
 from tests.validation import real_data, smoothest
+from tests.validation.errors import delta_e
 from tests.validation.figures import Said
+from tests.validation.models import Model
 from tests.validation.ranges import drawn, said
+from tests.validation.swatches import nearest_to
 
 FILE: Final = "stacks.csv"
 COLOURS: Final = "WYMC"
@@ -143,3 +146,25 @@ def predicted(paints: dict[str, Paint], names: list[str]) -> FloatArray:
             for letter, medium in media.items()
         }
     return np.stack([cones.seen(levels[name], sheen=0.0) for name in names], axis=1)
+
+
+def by_least_squares(model: Model) -> FloatArray:
+    """Return ΔE00 of the same stacks by a model whose K and S come nearest to the same swatches.
+
+    Every band by itself, without priors or doubts; no colour is refused.
+    """
+    constants, used = {}, set()
+    for letter in COLOURS:
+        swatches, stacks = swatch_set(letter, over_black=True, reading=READING)
+        used |= stacks
+        constants[letter] = nearest_to(model, swatches)
+    names = [stack for stack in board().lab if stack not in used]
+    levels = {"": model.ground(board().reflectance["W" * LAYERS])}
+    for _ in range(LAYERS):
+        levels = {
+            letter + below: model.lay(*pair, np.asarray(LAYER_UM), ground)
+            for below, ground in levels.items()
+            for letter, pair in constants.items()
+        }
+    seen = np.stack([model.seen(levels[name], 0.0) for name in names])
+    return delta_e(seen, np.stack([board().reflectance[name] for name in names]))

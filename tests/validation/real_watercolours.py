@@ -26,9 +26,11 @@ from layersim.paint import Paint
 from layersim.shelf import Shelf
 from layersim.spectra import BANDS, FloatArray, wavelengths_nm
 from tests.validation import real_data
-from tests.validation.errors import VIEW
+from tests.validation.errors import VIEW, delta_e
 from tests.validation.figures import Said, together
+from tests.validation.models import Model
 from tests.validation.ranges import drawn, said
+from tests.validation.swatches import nearest_to
 
 FILE: Final = "watercolours.csv"
 THREE: Final = (1, 4, 10)
@@ -143,3 +145,20 @@ def predicted(parts: Sequence[tuple[tuple[FloatArray, FloatArray], float]]) -> F
     paper = cones.ground_from_seen(sheet().paper, sheen=SHEEN)
     wash = cones.lay(cones.medium(K_per_um=K, S_per_um=S), thickness_um=AMOUNT_UM, over=paper)
     return cones.seen(wash, sheen=SHEEN)
+
+
+def by_least_squares(model: Model, amounts: Sequence[int] | None, *, mixed: bool) -> FloatArray:
+    """Return ΔE00 of other amounts or of mixtures by a model nearest to the same swatches, band by band."""
+    names = sheet().paints
+    constants = {
+        name: nearest_to(model, swatch_set(name, amounts or sorted(sheet().alone(name)))) for name in names
+    }
+    wanted: list[Amounts] = list(sheet().mixtures())
+    if not mixed:
+        wanted = [((name, a),) for name in names for a in sheet().alone(name) if a not in (amounts or ())]
+    paper = model.ground(sheet().paper)
+    seen = []
+    for key in wanted:
+        K, S = (np.sum([amount * constants[name][i] for name, amount in key], axis=0) for i in (0, 1))
+        seen.append(model.seen(model.lay(K, S, np.asarray(AMOUNT_UM), paper), 0.0))
+    return delta_e(np.stack(seen), np.stack([sheet().washes[key] for key in wanted]))
