@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import dataclasses
 import time
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final, Literal
 
@@ -125,17 +125,29 @@ def read(truth: FloatArray, making: Making, rng: np.random.Generator) -> FloatAr
     return np.maximum(truth + making.noise * rng.standard_normal(truth.size), -0.01)
 
 
+More = Callable[[SwatchSet, Fit, np.random.Generator], SwatchSet]
+
+
 @dataclass(frozen=True)
 class Fitted:
-    """The paints of one world as fitted, and what the black ground was read as without a surface."""
+    """The paints of one world as fitted."""
 
     fits: Mapping[str, Fit]
     refused: Mapping[str, str]
     seconds: tuple[float, ...]
 
 
-def fitted(world: World, making: Making, seed: int) -> Fitted:
-    """Return a fit of every pigment, those that were refused with the reason, and how long each took."""
+def fitted(world: World, making: Making, seed: int, *, more: More | None = None) -> Fitted:
+    """Return a fit of every pigment, those that were refused with the reason, and how long each took.
+
+    Parameters
+    ----------
+    world : World
+    making : Making
+    seed : int
+    more : callable of (swatches, fit, random numbers), optional
+        Returns the swatches that each paint is fitted to once more; that time is not counted.
+    """
     rng = np.random.default_rng(seed)
     fits, refused, seconds = {}, {}, []
     # No white on this shelf: suggested swatches are of the paint alone.
@@ -149,6 +161,8 @@ def fitted(world: World, making: Making, seed: int) -> Fitted:
         except FitError as fault:
             refused[name] = str(fault)
         seconds.append(time.perf_counter() - begun)
+        if more is not None and name in fits:
+            fits[name] = fit_swatches(more(swatches, fits[name], rng), shelf, **told)
     return Fitted(fits=fits, refused=refused, seconds=tuple(seconds))
 
 
