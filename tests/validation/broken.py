@@ -99,7 +99,7 @@ def outcome(case: Case, *, seeds: int = SEEDS, count: int = STACKS) -> Said:
         parts.append(Said(np.empty(0), np.empty(0), len(found.refused), len(world.pigments)))
         scene = scene_of(world, found, surface=surface, told=told, spread=spread)
         drawn = stacks(world, seed, count, case.mixed, surface)
-        parts.append(said_of(scene, drawn, preshade=case.preshade))
+        parts.append(said_of(scene, world, drawn, preshade=case.preshade))
     return together(parts)
 
 
