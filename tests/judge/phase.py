@@ -92,6 +92,24 @@ def spheres(
 def scattered_moments(ratio: ArrayLike, size: ArrayLike) -> FloatArray:
     """Legendre moments of a sphere's scattered intensity, (..., ORDERS), not normalised.
 
+    Parameters
+    ----------
+    ratio, size
+        As in `intensity`.
+
+    Returns
+    -------
+    ``1/2 integral of (|S1|**2 + |S2|**2) P_k d mu``; order 0 is ``x**2 Q_sca / 2``.
+    """
+    cosines, weights = np.polynomial.legendre.leggauss(_ANGLES)
+    legendre = np.polynomial.legendre.legvander(cosines, ORDERS - 1)
+    moments: FloatArray = 0.5 * (intensity(ratio, size, cosines) * weights) @ legendre
+    return moments
+
+
+def intensity(ratio: ArrayLike, size: ArrayLike, cosines: FloatArray) -> FloatArray:
+    """Intensity that a sphere scatters along each cosine, (..., cosines): ``|S1|**2 + |S2|**2``.
+
     The series of Mie as in C. F. Bohren and D. R. Huffman, Absorption and Scattering of Light by Small
     Particles (1983), equations 4.53, 4.74 and 4.88 (numbers from memory).
 
@@ -101,10 +119,12 @@ def scattered_moments(ratio: ArrayLike, size: ArrayLike) -> FloatArray:
         Refractive index of the sphere over that of what lies around it, real [-].
     size
         Circumference over the wavelength there, broadcast with it [-].
+    cosines
+        Of the scattering angle [-].
 
     Returns
     -------
-    ``1/2 integral of (|S1|**2 + |S2|**2) P_k d mu``; order 0 is ``x**2 Q_sca / 2``.
+    The intensity, in units of (1 / wave number)**2.
     """
     m, x = np.broadcast_arrays(np.asarray(ratio, dtype=np.float64), np.asarray(size, dtype=np.float64))
     m, x = m[..., None], x[..., None]
@@ -123,8 +143,7 @@ def scattered_moments(ratio: ArrayLike, size: ArrayLike) -> FloatArray:
         b = (inside * d_outside - outside * d_inside) / (inside * d_hankel - hankel * d_inside)
     a, b = (np.where(own & np.isfinite(value), value, 0.0) for value in (a, b))
 
-    cosines, weights = np.polynomial.legendre.leggauss(_ANGLES)
-    pi, tau = np.zeros((2, last + 1, _ANGLES))
+    pi, tau = np.zeros((2, last + 1, cosines.size))
     pi[1] = 1.0
     for order in range(1, last + 1):
         if order > 1:
@@ -133,7 +152,5 @@ def scattered_moments(ratio: ArrayLike, size: ArrayLike) -> FloatArray:
     share = (2.0 * n + 1.0) / (n * (n + 1.0))
     S1 = (share * a) @ pi[1:] + (share * b) @ tau[1:]
     S2 = (share * a) @ tau[1:] + (share * b) @ pi[1:]
-    intensity = np.abs(S1) ** 2 + np.abs(S2) ** 2
-    legendre = np.polynomial.legendre.legvander(cosines, ORDERS - 1)
-    moments: FloatArray = 0.5 * (intensity * weights) @ legendre
-    return moments
+    scattered: FloatArray = np.abs(S1) ** 2 + np.abs(S2) ** 2
+    return scattered

@@ -9,10 +9,11 @@ import sys
 import time
 from pathlib import Path
 
-from tests.validation import air, droplets, measured_fit, photographed_fit, roundtrip, transfer
+from tests.validation import air, droplets, measured_fit, photographed_fit, reality, roundtrip, transfer
 from tests.validation.document import rewrite
 
 SECTIONS = {
+    "reality": reality.tables,
     "radiative transfer": transfer.tables,
     "surface": air.tables,
     "spray": droplets.tables,

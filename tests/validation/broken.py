@@ -106,7 +106,7 @@ def outcome(case: Case, *, seeds: int = SEEDS, count: int = STACKS) -> Said:
             as_it_dries=case.making.specular == "excluded" and not case.gloss,
         )
         drawn = stacks(world, seed, count, case.mixed, surface)
-        parts.append(said_of(scene, drawn, preshade=case.preshade))
+        parts.append(said_of(scene, world, drawn, preshade=case.preshade))
     return together(parts)
 
 

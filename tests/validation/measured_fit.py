@@ -11,47 +11,48 @@ from __future__ import annotations
 
 import dataclasses
 import functools
-import time
 from collections.abc import Mapping
 from dataclasses import dataclass
-from statistics import NormalDist
 from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 
 from layersim import colour
-from layersim.fitting.measured import fit_swatches
 from layersim.fitting.result import Fit
-from layersim.measure.swatch import Ground, Swatch, SwatchSet
+from layersim.measure.swatch import Swatch, SwatchSet
 from layersim.optics import cones, mixing
 from layersim.paint import Paint
-from layersim.shelf import Shelf
 from layersim.spectra import FloatArray
 from tests.judge import radiative_transfer as judge
+from tests.validation import protocol, world
+from tests.validation.broken import plain
 from tests.validation.document import table
 from tests.validation.errors import VIEW, four
+from tests.validation.protocol import LEAST_NOISE, Making
+from tests.validation.ranges import drawn
+from tests.validation.world import PRESHADE_UM, Stack
 
 SEEDS: Final = 3
 STACKS: Final = 30
-DRAWS: Final = 64
-COATS: Final = (1, 2, 4)
-PRESHADE_UM: Final = (0.0, 0.8, 1.6, 2.8, 5.0, 9.0, 25.0)
 GEOMETRY: Final = "collimated_excluded"
 WHITE, BLACK = "buff white", "bone black"
-# What a noiseless reading is taken to be good for, so that its weight stays finite.
-LEAST_NOISE: Final = 5e-4
 
 
 @dataclass(frozen=True)
 class Condition:
-    """How the swatches were made and measured; a film error of None is left to the swatches."""
+    """How the swatches were made and measured."""
 
     words: str
     noise: float
     films_vary: float
     film_error: float | None
     one_more: bool = False
+
+    @property
+    def making(self) -> Making:
+        """Return how the swatches are made and read, and what the fit is told."""
+        return Making(noise=self.noise, swatches_vary=self.films_vary, film_error=self.film_error)
 
 
 CONDITIONS: Final = (
@@ -68,14 +69,6 @@ SPRAYED: Final = 3
 
 
 @dataclass(frozen=True)
-class Stack:
-    """One stack over the pre-shade, and its rendered colours (tones, 3)."""
-
-    films: tuple[tuple[str, float], ...]
-    lab: FloatArray
-
-
-@dataclass(frozen=True)
 class Outcome:
     """What came of one condition."""
 
@@ -87,82 +80,17 @@ class Outcome:
     mixture_errors: FloatArray
 
 
-@functools.cache
 def grounds() -> tuple[FloatArray, FloatArray]:
     """Return the reflection operators of the black and the white."""
-    black = judge.opaque(judge.HELD_OUT[BLACK])
-    white = judge.stack_operator([judge.Film(judge.HELD_OUT[WHITE], 60.0)], ground=black)
-    return black, white
+    return plain(held_out=True).grounds()
 
 
-@functools.cache
 def stacks(seed: int, count: int) -> tuple[Stack, ...]:
     """Return random stacks over the pre-shade with their rendered colours."""
-    rng = np.random.default_rng(1000 + seed)
-    names = list(judge.HELD_OUT)
-    pre = judge.stack_operator([judge.Film(judge.HELD_OUT[WHITE], PRESHADE_UM)], ground=grounds()[0])
-    found = []
-    for _ in range(count):
-        films = []
-        operator = pre
-        for name in rng.choice(names, rng.integers(1, 5)):
-            thin = rng.random() < 0.3
-            X = rng.uniform(0.5, 1.0) if thin else float(np.exp(rng.uniform(0.0, np.log(8.0))))
-            films.append((str(name), float(X)))
-            operator = judge.add(operator, judge.film_operators(judge.HELD_OUT[name], float(X)))
-        seen = judge.emergent_reflectance(operator, geometry=GEOMETRY)
-        found.append(Stack(tuple(films), colour.lab(seen, VIEW)))
-    return tuple(found)
+    return world.stacks(plain(held_out=True), seed, count)
 
 
-def swatch_set(name: str, condition: Condition, rng: np.random.Generator) -> SwatchSet:
-    """Return a pigment's swatches as a painter with a field instrument would have them."""
-    coat_um = float(rng.uniform(2.5, 4.0))
-    noise = max(condition.noise, LEAST_NOISE)
-    swatches = []
-    for word, ground in zip(("black", "white"), grounds(), strict=True):
-        for coats in COATS:
-            X = coats * coat_um * np.exp(condition.films_vary * rng.standard_normal())
-            truth = judge.render(
-                [judge.Film(judge.HELD_OUT[name], float(X))], ground=ground, geometry=GEOMETRY
-            )
-            swatches.append(
-                Swatch(
-                    name=f"{coats} over {word}",
-                    ground=word,
-                    coats=coats,
-                    reflectance=read(truth, condition, rng),
-                    noise=noise,
-                )
-            )
-    bare = [judge.emergent_reflectance(ground, geometry=GEOMETRY) for ground in grounds()]
-    return SwatchSet(
-        paint=name,
-        kind="paint",
-        volume_solids=0.3,
-        wet_film_um=coat_um / 0.3,
-        sheen=0.0,
-        specular="excluded",
-        grounds=tuple(
-            Ground(
-                name=word,
-                reflectance=read(seen, condition, rng),
-                noise=noise,
-                sheen=0.0,
-            )
-            for word, seen in zip(("black", "white"), bare, strict=True)
-        ),
-        swatches=tuple(swatches),
-        invented=True,
-    )
-
-
-def read(truth: FloatArray, condition: Condition, rng: np.random.Generator) -> FloatArray:
-    """Return what the instrument reads; it shows nothing below -1 %."""
-    return np.maximum(truth + condition.noise * rng.standard_normal(truth.size), -0.01)
-
-
-def suggested(swatches: SwatchSet, fit: Fit, condition: Condition, rng: np.random.Generator) -> SwatchSet:
+def suggested(condition: Condition, swatches: SwatchSet, fit: Fit, rng: np.random.Generator) -> SwatchSet:
     """Return the swatches with the suggested one sprayed and measured too."""
     if fit.suggestion is None:
         return swatches
@@ -171,46 +99,16 @@ def suggested(swatches: SwatchSet, fit: Fit, condition: Condition, rng: np.rando
     pigment = judge.HELD_OUT[swatches.paint]
     if made.coats is None or made.ground is None:
         raise AssertionError("a suggested swatch has coats and a ground")
-    X = one_um * made.coats * np.exp(condition.films_vary * rng.standard_normal())
+    X = protocol.film_of(one_um * made.coats, made.coats, condition.making, rng)
     ground = grounds()[("black", "white").index(made.ground)]
-    truth = judge.render([judge.Film(pigment, float(X))], ground=ground, geometry=GEOMETRY)
+    truth = judge.render([judge.Film(pigment, X)], ground=ground, geometry=GEOMETRY)
     keys = {field.name: getattr(made, field.name) for field in dataclasses.fields(made)}
     more = Swatch(
         **keys,
-        reflectance=read(truth, condition, rng),
+        reflectance=protocol.read(truth, condition.making, rng),
         noise=max(condition.noise, LEAST_NOISE),
     )
     return dataclasses.replace(swatches, swatches=(*swatches.swatches, more))
-
-
-def fitted(condition: Condition, seed: int) -> tuple[dict[str, Fit], list[float]]:
-    """Return a fit of every pigment, and how long each took in seconds."""
-    rng = np.random.default_rng(seed)
-    fits, seconds = {}, []
-    # No white on this shelf: suggested swatches are of the paint alone.
-    shelf = Shelf([])
-    for name in judge.HELD_OUT:
-        swatches = swatch_set(name, condition, rng)
-        begun = time.perf_counter()
-        fits[name] = fit_swatches(swatches, shelf, film_error=condition.film_error)
-        seconds.append(time.perf_counter() - begun)
-        if condition.one_more:
-            more = suggested(swatches, fits[name], condition, rng)
-            fits[name] = fit_swatches(more, shelf, film_error=condition.film_error)
-    return fits, seconds
-
-
-def drawn(paint: Paint, rng: np.random.Generator) -> tuple[FloatArray, FloatArray]:
-    """Return K and S of a paint and of draws of its doubts, shape (1 + draws, 31)."""
-    normal = NormalDist()
-    slices = np.array([normal.inv_cdf((i + 0.5) / DRAWS) for i in range(DRAWS)])
-    slices /= np.sqrt((slices**2).mean())
-    log_K, log_S = np.zeros((2, 1 + DRAWS, paint.K_per_um.size))
-    for doubt in paint.doubts:
-        deviate = np.concatenate([[0.0], rng.permutation(slices)])[:, np.newaxis]
-        log_K += deviate * doubt.log_K
-        log_S += deviate * doubt.log_S
-    return paint.K_per_um * np.exp(log_K), paint.S_per_um * np.exp(log_S)
 
 
 def compared(
@@ -231,7 +129,7 @@ def compared(
     tuple of ndarray, shape (tones,), (tones,) and (tones, 3)
     """
     below = preshade
-    for name, X in stack.films:
+    for name, X, _ in stack.films:
         below = cones.lay(media[name], thickness_um=X, over=below)
     lab = colour.lab(cones.seen(below, sheen=0.0), VIEW)
     off = colour.delta_e_2000(lab[0], stack.lab)
@@ -247,11 +145,16 @@ def judged(condition: Condition, *, seeds: int = SEEDS, count: int = STACKS) -> 
     fits: list[Fit] = []
     bare = judge.emergent_reflectance(grounds()[0], geometry=GEOMETRY)
     for seed in range(seeds):
-        by_name, taken = fitted(condition, seed)
+        more = functools.partial(suggested, condition) if condition.one_more else None
+        found = protocol.fitted(plain(held_out=True), condition.making, seed, more=more)
+        if found.refused:
+            raise RuntimeError(f"pigments kept back were refused: {found.refused}")
+        by_name = found.fits
         fits += by_name.values()
-        seconds += taken
-        rng = np.random.default_rng(seed)
-        constants = {name: drawn(fit.paint, rng) for name, fit in by_name.items()}
+        seconds += found.seconds
+        constants = {
+            name: drawn(fit.paint, seed=100 * seed + i) for i, (name, fit) in enumerate(by_name.items())
+        }
         media = {
             name: cones.medium(K_per_um=K[:, np.newaxis], S_per_um=S[:, np.newaxis])
             for name, (K, S) in constants.items()

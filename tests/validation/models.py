@@ -64,6 +64,16 @@ def two_fluxes(air: surface.Surface | None = None) -> Model:
 TWO_FLUXES = two_fluxes()
 
 
+BEER_LAMBERT = Model(
+    name="Beer-Lambert",
+    endless=lambda K, S: np.zeros_like(K),
+    ground=lambda R: R,
+    lay=lambda K, S, X, below: below * np.exp(-K * X),
+    seen=lambda below, sheen: below,
+)
+"""Light that passes a filter twice and is nowhere scattered: the simplest of textbooks; S does nothing."""
+
+
 def straight(pigmentation: Pigmentation) -> Constants:
     """Return K = 2μa and S = ¾ μs (1 − g) (Gate 1974): a pigment's own physics, nothing adjusted."""
     return pigmentation.kubelka_munk_per_um()

@@ -33,10 +33,11 @@ from layersim.shelf import Shelf
 from layersim.spectra import FloatArray
 from tests.judge import radiative_transfer as judge
 from tests.measure.camera import Shot, photograph, save_jpeg
-from tests.validation import measured_fit
 from tests.validation.document import table
 from tests.validation.errors import four
-from tests.validation.measured_fit import GEOMETRY, WHITE, compared, drawn, grounds, stacks
+from tests.validation.measured_fit import GEOMETRY, WHITE, compared, grounds, stacks
+from tests.validation.ranges import drawn
+from tests.validation.world import PRESHADE_UM
 
 SEEDS: Final = 1
 STACKS: Final = 60
@@ -177,18 +178,17 @@ def judged(condition: Condition, *, seeds: int = SEEDS, count: int = STACKS) -> 
     for seed in range(seeds):
         with tempfile.TemporaryDirectory() as folder:
             fits, refused = fitted(condition, seed, Path(folder))
-        rng = np.random.default_rng(seed)
         media = {}
-        for name, fit in fits.items():
-            K, S = drawn(fit.paint, rng)
+        for i, (name, fit) in enumerate(fits.items()):
+            K, S = drawn(fit.paint, seed=100 * seed + i)
             media[name] = cones.medium(K_per_um=K[:, np.newaxis], S_per_um=S[:, np.newaxis])
         pre = cones.lay(
             media[WHITE],
-            thickness_um=np.array(measured_fit.PRESHADE_UM)[:, np.newaxis],
+            thickness_um=np.array(PRESHADE_UM)[:, np.newaxis],
             over=cones.ground_from_seen(bare, sheen=0.0),
         )
         for stack in stacks(seed, count):
-            if any(name not in media for name, _ in stack.films):
+            if any(name not in media for name, *_ in stack.films):
                 continue
             off, held, held_by_axis = compared(stack, media, pre)
             errors.append(off)

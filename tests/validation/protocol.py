@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import dataclasses
 import time
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final, Literal
 
@@ -30,7 +30,7 @@ from layersim.shelf import Shelf
 from layersim.spectra import BANDS, FloatArray
 from tests.validation.errors import VIEW
 from tests.validation.figures import Said, together
-from tests.validation.world import PRESHADE_UM, Stack, World, over_preshade
+from tests.validation.world import PRESHADE_UM, Layer, Stack, World, over_preshade
 
 COATS: Final = (1, 2, 4)
 SOLIDS: Final = 0.3
@@ -125,30 +125,48 @@ def read(truth: FloatArray, making: Making, rng: np.random.Generator) -> FloatAr
     return np.maximum(truth + making.noise * rng.standard_normal(truth.size), -0.01)
 
 
+More = Callable[[SwatchSet, Fit, np.random.Generator], SwatchSet]
+
+
 @dataclass(frozen=True)
 class Fitted:
-    """The paints of one world as fitted, and what the black ground was read as without a surface."""
+    """The paints of one world as fitted."""
 
     fits: Mapping[str, Fit]
     refused: Mapping[str, str]
     seconds: tuple[float, ...]
 
 
-def fitted(world: World, making: Making, seed: int) -> Fitted:
-    """Return a fit of every pigment, those that were refused with the reason, and how long each took."""
+def told(film_error: float | None) -> dict[str, Any]:
+    """Return what a fit is told of the films: nothing where that is left to the program."""
+    return {} if film_error is None else {"film_error": film_error}
+
+
+def fitted(world: World, making: Making, seed: int, *, more: More | None = None) -> Fitted:
+    """Return a fit of every pigment, those that were refused with the reason, and how long each took.
+
+    Parameters
+    ----------
+    world : World
+    making : Making
+    seed : int
+    more : callable of (swatches, fit, random numbers), optional
+        Returns the swatches that each paint is fitted to once more; that time is not counted.
+    """
     rng = np.random.default_rng(seed)
     fits, refused, seconds = {}, {}, []
     # No white on this shelf: suggested swatches are of the paint alone.
     shelf = Shelf([])
-    told: dict[str, Any] = {} if making.film_error is None else {"film_error": making.film_error}
     for name in world.pigments:
         swatches = swatch_set(world, name, making, rng)
         begun = time.perf_counter()
         try:
-            fits[name] = fit_swatches(swatches, shelf, **told)
+            fits[name] = fit_swatches(swatches, shelf, **told(making.film_error))
         except FitError as fault:
             refused[name] = str(fault)
         seconds.append(time.perf_counter() - begun)
+        if more is not None and name in fits:
+            fits[name] = fit_swatches(more(swatches, fits[name], rng), shelf, **told(making.film_error))
     return Fitted(fits=fits, refused=refused, seconds=tuple(seconds))
 
 
@@ -178,9 +196,10 @@ class Scene:
 
     Parameters
     ----------
-    world : World
     paints : mapping of str to Paint
         As fitted.
+    white : str
+        Which of them the pre-shade and mixtures are made with.
     surface : float
         Share of the first surface reflection that is truly seen.
     told : float
@@ -191,8 +210,8 @@ class Scene:
         Sheen that every coat is said to dry with; by default what the fit says of its paints.
     """
 
-    world: World
     paints: Mapping[str, Paint]
+    white: str = ""
     surface: float = 0.0
     told: float = 0.0
     spread: float = 0.0
@@ -205,18 +224,18 @@ class Scene:
 
     def sprayed(self) -> GreysSprayed:
         """Return the pre-shade as told by its mean film."""
-        white = self.paints[self.world.white]
+        white = self.paints[self.white]
         return GreysSprayed(
             mix=Mix(((white, 1.0),)), passes=1, dry_film_um=PRESHADE_UM[-1], spread=self.spread, reach=0.0
         )
 
-    def area(self, primer: Paint, preshade: GreysGiven | GreysSprayed | None, stack: Stack) -> Area:
-        """Return a stack as a scheme's area."""
+    def area(self, primer: Paint, preshade: GreysGiven | GreysSprayed | None, films: Sequence[Layer]) -> Area:
+        """Return films as a scheme's area, bottom first."""
         coats = []
-        for i, film in enumerate(stack.films):
+        for i, film in enumerate(films):
             parts: tuple[tuple[Paint, float], ...] = ((self.paints[film.name], 1.0),)
             if film.white_share:
-                white = self.paints[self.world.white]
+                white = self.paints[self.white]
                 parts = ((parts[0][0], 1.0 - film.white_share), (white, film.white_share))
             coats.append(Coat(f"coat {i + 1}", Mix(parts), 1, film.thickness_um, 0.0, sheen=self.finish))
         return Area(name="stack", ground=primer, preshade=preshade, coats=tuple(coats))
@@ -234,26 +253,24 @@ def scene_of(
     """Return a scene in which all paints dry with one sheen, told or as the fit found it."""
     paints = {name: fit.paint for name, fit in found.fits.items()}
     finish = None if as_it_dries else told
-    return Scene(world=world, paints=paints, surface=surface, told=told, spread=spread, finish=finish)
+    return Scene(paints=paints, white=world.white, surface=surface, told=told, spread=spread, finish=finish)
 
 
 Preshade = Literal["film", "greys measured", "greys by lightness"]
 """What is told of the pre-shade: its mean film, what each tone looks like, or only how light each is."""
 
 
-def said_of(
-    scene: Scene, stacks: Sequence[Stack], *, preshade: Preshade = "film", draws: int = DRAWS
-) -> Said:
+def said_of(scene: Scene, world: World, stacks: Sequence[Stack], *, preshade: Preshade = "film") -> Said:
     """Return what previews say of stacks; those that hold a paint that was not fitted are left out.
 
     Parameters
     ----------
     scene : Scene
+    world : World
+        Whose grounds they stand on.
     stacks : sequence of Stack
     preshade : Preshade
-    draws : int
     """
-    world = scene.world
     none = Said(np.empty(0), np.empty(0))
     chosen = [stack for stack in stacks if all(film.name in scene.paints for film in stack.films)]
     if world.white not in scene.paints or not chosen:
@@ -263,28 +280,28 @@ def said_of(
     said = [none]
     for stack in chosen:
         if preshade == "film":
-            lab, reach = _predicted(scene.area(black, scene.sprayed(), stack), STEADY, draws, PRESHADE_UM)
+            lab, reach = predicted(scene.area(black, scene.sprayed(), stack.films), films_um=PRESHADE_UM)
         else:
             tones = []
             for grey, L in zip(bare, colour.lab(bare, VIEW)[:, 0], strict=True):
                 if preshade == "greys measured":
-                    area = scene.area(scene.ground(grey), None, stack)
-                    tones.append(_predicted(area, STEADY, draws))
+                    area = scene.area(scene.ground(grey), None, stack.films)
+                    tones.append(predicted(area))
                 else:
                     given = GreysGiven(darkest=float(L), lightest=float(L), sheen=scene.told)
                     hand = dataclasses.replace(STEADY, greys=Hand().greys)
-                    tones.append(_predicted(scene.area(black, given, stack), hand, draws))
+                    tones.append(predicted(scene.area(black, given, stack.films), hand=hand))
             lab, reach = (np.stack([tone[i][0] for tone in tones]) for i in (0, 1))
         said.append(Said(colour.delta_e_2000(lab, stack.lab), reach))
     return together(said)
 
 
-def _predicted(
-    area: Area, hand: Hand, draws: int, films_um: Sequence[float] = ()
+def predicted(
+    area: Area, *, hand: Hand = STEADY, films_um: Sequence[float] = ()
 ) -> tuple[FloatArray, FloatArray]:
     """Return L*a*b* and reach of the finish: at every film of the pre-shade, or twice of one tone."""
     scheme = Scheme(name="stack", areas=(area,), viewing=VIEW, hand=hand)
     places = np.array(films_um) / films_um[-1] if films_um else None
     model = AreaModel(scheme, area, tones=len(films_um) or 2, places=places)
-    seen = model.predict(VIEW, draws, [])
+    seen = model.predict(VIEW, DRAWS, [])
     return seen.lab[-1], seen.reach[-1]

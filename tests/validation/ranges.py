@@ -6,12 +6,9 @@ from typing import Final
 
 import numpy as np
 
-from layersim import colour
 from layersim.paint import Paint
 from layersim.scheme.simulate import normal_hypercube
 from layersim.spectra import FloatArray
-from tests.validation.errors import VIEW
-from tests.validation.figures import Said
 
 DRAWS: Final = 64
 
@@ -25,18 +22,3 @@ def drawn(paint: Paint, *, seed: int, draws: int = DRAWS) -> tuple[FloatArray, F
         logs = deviates @ np.reshape(doubts, (len(doubts), -1)) if doubts else np.zeros((draws, 31))
         moves.append(np.exp(np.concatenate([np.zeros((1, logs.shape[1])), logs])))
     return paint.K_per_um * moves[0], paint.S_per_um * moves[1]
-
-
-def said(predicted: FloatArray, truth_lab: FloatArray) -> Said:
-    """Return what predictions and their draws say of true colours.
-
-    Parameters
-    ----------
-    predicted : ndarray, shape (1 + draws, ..., 31)
-        Reflectances: the prediction, then draws of what is in doubt.
-    truth_lab : ndarray, shape (..., 3)
-    """
-    lab = colour.lab(predicted, VIEW)
-    off = colour.delta_e_2000(lab[0], truth_lab)
-    reach = np.quantile(colour.delta_e_2000(lab[1:], lab[0]), 0.9, axis=0, method="weibull")
-    return Said(off=np.ravel(off), reach=np.ravel(reach))

@@ -17,18 +17,19 @@ import numpy as np
 
 from layersim import colour
 from layersim.errors import FitError
-
 from layersim.fitting.measured import fit_swatches
 from layersim.measure.swatch import Ground, Swatch, SwatchSet
 from layersim.measure.swatchfile import DEFAULT_NOISE
-from layersim.optics import cones
 from layersim.paint import Paint
+from layersim.scheme.records import Area, Coat, Mix
 from layersim.shelf import Shelf
 from layersim.spectra import BANDS, FloatArray, wavelengths_nm
 from tests.validation import real_data
-from tests.validation.errors import VIEW
+from tests.validation.errors import VIEW, delta_e
 from tests.validation.figures import Said, together
-from tests.validation.ranges import drawn, said
+from tests.validation.models import Model
+from tests.validation.protocol import Scene, predicted, told
+from tests.validation.swatches import nearest_to
 
 FILE: Final = "watercolours.csv"
 THREE: Final = (1, 4, 10)
@@ -98,13 +99,13 @@ def swatch_set(paint: str, amounts: Sequence[int]) -> SwatchSet:
     )
 
 
-def fits(amounts: Sequence[int] | None, *, film_error: float) -> tuple[dict[str, Paint], int]:
+def fits(amounts: Sequence[int] | None, *, film_error: float | None) -> tuple[dict[str, Paint], int]:
     """Return the watercolours as fitted from some amounts (all by default), and how many were refused."""
     found, refused = {}, 0
     for paint in sheet().paints:
         chosen = amounts or sorted(sheet().alone(paint))
         try:
-            found[paint] = fit_swatches(swatch_set(paint, chosen), Shelf([]), film_error=film_error).paint
+            found[paint] = fit_swatches(swatch_set(paint, chosen), Shelf([]), **told(film_error)).paint
         except FitError:
             refused += 1
     return found, refused
@@ -125,21 +126,35 @@ def mixtures(amounts: Sequence[int] | None, *, film_error: float | None = None) 
 
 
 def _held(paints: dict[str, Paint], wanted: Sequence[Amounts], refused: int) -> Said:
-    asked = len(sheet().paints)
-    none = Said(np.empty(0), np.empty(0), refused, asked)
-    if not wanted:
-        return none
-    constants = {name: drawn(paint, seed=i) for i, (name, paint) in enumerate(paints.items())}
-    truth = colour.lab(np.stack([sheet().washes[key] for key in wanted]), VIEW)
-    seen = np.stack(
-        [predicted([(constants[name], amount) for name, amount in key]) for key in wanted], axis=1
-    )
-    return together([none, said(seen, truth)])
+    scene = Scene(paints=paints)
+    paper = scene.ground(sheet().paper)
+    said = [Said(np.empty(0), np.empty(0), refused, len(sheet().paints))]
+    for key in wanted:
+        lab, reach = predicted(_wash(paper, [(paints[name], amount) for name, amount in key]))
+        truth = colour.lab(sheet().washes[key], VIEW)
+        said.append(Said(colour.delta_e_2000(lab[:1], truth), reach[:1]))
+    return together(said)
 
 
-def predicted(parts: Sequence[tuple[tuple[FloatArray, FloatArray], float]]) -> FloatArray:
-    """Return a wash's reflectance from K and S of its paints, each with its amount."""
-    K, S = (np.sum([amount * pair[i] for pair, amount in parts], axis=0) for i in (0, 1))
-    paper = cones.ground_from_seen(sheet().paper, sheen=SHEEN)
-    wash = cones.lay(cones.medium(K_per_um=K, S_per_um=S), thickness_um=AMOUNT_UM, over=paper)
-    return cones.seen(wash, sheen=SHEEN)
+def _wash(paper: Paint, parts: Sequence[tuple[Paint, float]]) -> Area:
+    """Return one wash on paper, each paint with its amount."""
+    film_um = AMOUNT_UM * sum(amount for _, amount in parts)
+    wash = Coat("wash", Mix(tuple(parts)), 1, film_um, 0.0, sheen=SHEEN, by="brush")
+    return Area(name="sheet", ground=paper, preshade=None, coats=(wash,))
+
+
+def by_least_squares(model: Model, amounts: Sequence[int] | None, *, mixed: bool) -> FloatArray:
+    """Return ΔE00 of other amounts or of mixtures by a model nearest to the same swatches, band by band."""
+    names = sheet().paints
+    constants = {
+        name: nearest_to(model, swatch_set(name, amounts or sorted(sheet().alone(name)))) for name in names
+    }
+    wanted: list[Amounts] = list(sheet().mixtures())
+    if not mixed:
+        wanted = [((name, a),) for name in names for a in sheet().alone(name) if a not in (amounts or ())]
+    paper = model.ground(sheet().paper)
+    seen = []
+    for key in wanted:
+        K, S = (np.sum([amount * constants[name][i] for name, amount in key], axis=0) for i in (0, 1))
+        seen.append(model.seen(model.lay(K, S, np.asarray(AMOUNT_UM), paper), 0.0))
+    return delta_e(np.stack(seen), np.stack([sheet().washes[key] for key in wanted]))

@@ -1,7 +1,7 @@
 """Where the program is sure, is it right? Real measurements, then one broken assumption at a time.
 
 ``python -m tests.validation.reality`` prints every row; words after it choose rows by their names, and
-``--held-out`` takes the pigments and boards that nothing may be adjusted on. ``python -m tests.validation
+``--held-out`` takes the pigments that nothing may be adjusted on. ``python -m tests.validation
 reality`` writes the table into docs/validation.md, held out.
 """
 
@@ -13,9 +13,13 @@ import time
 from collections.abc import Callable, Mapping
 from typing import Final
 
+import numpy as np
+
+from layersim.spectra import FloatArray
 from tests.validation import broken, real_stacks, real_watercolours
 from tests.validation.document import table
 from tests.validation.figures import HEAD, Said
+from tests.validation.models import BEER_LAMBERT, TWO_CONES, TWO_FLUXES, Model
 from tests.validation.real_data import MissingDataError
 
 Row = Callable[[], Said]
@@ -55,11 +59,38 @@ def broken_table(*, held_out: bool) -> str:
     return table(["radiative transfer, ΔE00", *HEAD], rows)
 
 
+TEXTBOOK: Final[Mapping[str, Callable[[Model], FloatArray]]] = {
+    "layer stacks": real_stacks.by_least_squares,
+    "watercolours, three amounts: others": functools.partial(
+        real_watercolours.by_least_squares, amounts=real_watercolours.THREE, mixed=False
+    ),
+    "watercolours, all amounts: mixtures": functools.partial(
+        real_watercolours.by_least_squares, amounts=None, mixed=True
+    ),
+}
+"""The same measurements by models that are fitted to them by plain least squares."""
+
+
+def textbook_table() -> str:
+    """Return the table of textbook models on the same measurements."""
+    models = (TWO_CONES, TWO_FLUXES, BEER_LAMBERT)
+    rows = []
+    for words, errors_of in TEXTBOOK.items():
+        try:
+            errors = [errors_of(model) for model in models]
+            rows.append(
+                [words, *(f"{e.mean():.1f} / {np.quantile(e, 0.95):.1f} / {e.max():.1f}" for e in errors)]
+            )
+        except MissingDataError as fault:
+            rows.append([f"{words}: {fault}", *["–"] * len(models)])
+    return table(["ΔE00, mean / 95 % / largest", *(model.name for model in models)], rows)
+
+
 def tables() -> dict[str, str]:
     """Return the tables of this section."""
     return {
         "reality-measured": measured_table(),
-        "reality-tuning": broken_table(held_out=False),
+        "reality-textbook": textbook_table(),
         "reality-held-out": broken_table(held_out=True),
     }
 

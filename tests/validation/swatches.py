@@ -8,6 +8,7 @@ from typing import Final
 
 import numpy as np
 
+from layersim.measure.swatch import SwatchSet
 from layersim.spectra import BANDS, FloatArray
 from tests.judge import radiative_transfer as judge
 from tests.validation.models import Constants, Model
@@ -15,7 +16,7 @@ from tests.validation.stacks import PIGMENTS
 
 COAT_UM: Final = 2.0
 COATS: Final = (1, 2, 4)
-_START_PER_UM: Final = 0.05
+_START_DEPTH: Final = 0.2
 
 
 @dataclass(frozen=True, eq=False)
@@ -52,28 +53,60 @@ def card_by(model: Model, constants: Constants, bare: FloatArray) -> FloatArray:
 
 
 def fitted(model: Model, name: str) -> Constants:
-    """Return K and S with which a model comes nearest to a card, each wavelength by itself.
+    """Return K and S with which a model comes nearest to a card."""
+    measured = card(name)
+    each = len(COATS)
+    return nearest(
+        model,
+        bare=np.repeat(measured.bare, each, axis=0),
+        thickness_um=COAT_UM * np.tile(np.array(COATS, dtype=np.float64), len(measured.bare)),
+        painted=measured.painted.reshape(-1, BANDS),
+    )
+
+
+def nearest(model: Model, *, bare: FloatArray, thickness_um: FloatArray, painted: FloatArray) -> Constants:
+    """Return K and S with which a model comes nearest to swatches, each wavelength by itself.
 
     Least squares of differences of ∛R, which is even to the eye, over ln K and ln S.
+
+    Parameters
+    ----------
+    model : Model
+    bare, painted : ndarray, shape (m, 31)
+        What lies below each swatch, and the swatch, without a surface.
+    thickness_um : ndarray, shape (m,), µm
     """
     from scipy.optimize import least_squares
     from scipy.sparse import kron
 
-    measured = card(name)
-    wanted = np.cbrt(measured.painted)
+    wanted = np.cbrt(painted)
+    X, below = thickness_um[:, np.newaxis], model.ground(bare)
 
     def misses(logs: FloatArray) -> FloatArray:
         K, S = np.exp(logs).reshape(2, BANDS)
-        return np.asarray((np.cbrt(card_by(model, (K, S), measured.bare)) - wanted).ravel())
+        return np.asarray((np.cbrt(model.seen(model.lay(K, S, X, below), 0.0)) - wanted).ravel())
 
     found = least_squares(
         misses,
-        np.full(2 * BANDS, np.log(_START_PER_UM)),
+        np.full(2 * BANDS, np.log(_START_DEPTH / np.median(thickness_um))),
         bounds=(np.log(1e-7), np.log(20.0)),
-        # A wavelength's six swatches hang on its own two constants alone.
-        jac_sparsity=kron(np.ones((wanted[..., 0].size, 2)), np.eye(BANDS)),
+        # A wavelength's swatches hang on its own two constants alone.
+        jac_sparsity=kron(np.ones((len(painted), 2)), np.eye(BANDS)),
         x_scale=1.0,
         max_nfev=300,
     )
     K, S = np.exp(found.x).reshape(2, BANDS)
     return K, S
+
+
+def nearest_to(model: Model, swatches: SwatchSet) -> Constants:
+    """Return K and S with which a model comes nearest to a set of swatches read without a surface."""
+    each = swatches.swatches
+    grounds = {ground.name: ground.reflectance for ground in swatches.grounds}
+    coat_um = swatches.wet_film_um * swatches.volume_solids
+    return nearest(
+        model,
+        bare=np.array([grounds[str(swatch.ground)] for swatch in each]),
+        thickness_um=np.array([coat_um * float(swatch.coats or 0.0) for swatch in each]),
+        painted=np.array([swatch.reflectance for swatch in each]),
+    )
