@@ -70,7 +70,7 @@ MIST: Final = Shift(0.02, 0.025)
 """White of the pre-shade, mostly known from films as thick as those it is used in."""
 COAT: Final = Shift(0.02, 0.025)
 """One paint. On top of what a fit counts in by itself (1.5 % of K and 2.5 % of S, alike in all steps)."""
-MIXED: Final = Shift(0.03, 0.045)
+MIXED: Final = Shift(0.03, 0.06)
 """Each paint of a mixture: a white that scatters a fifth less in its own film is up to 20 % too weak here."""
 SLOPE: Final = 0.6
 """Slope T of a shift over the wavelengths, as a part of its level: errors of the fits seen, by eye."""
