@@ -91,7 +91,7 @@ class TestRange:
         seen = colour_of(model, np.eye(len(model.factors)))
         shifts = delta_e_2000(seen, colour_of(model, np.zeros((1, len(model.factors))))).mean(axis=-1)
         assert len(model.factors) > 5
-        [said] = [c for c in simulate(made, tones=2, sites=1).areas[0].causes]
+        [said] = simulate(made, tones=2, sites=1).areas[0].causes
         assert said.delta_e == pytest.approx(float(np.sqrt((shifts**2).sum())), rel=0.15)
 
 
