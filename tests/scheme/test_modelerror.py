@@ -15,6 +15,7 @@ from layersim.scheme import modelerror
 from layersim.scheme.prediction import AreaPrediction
 from layersim.scheme.records import Area, Coat, GreysGiven, GreysSprayed, Hand, Mix, Scheme
 from layersim.scheme.simulate import AreaModel, simulate
+from layersim.spectra import FloatArray
 from tests.examples import CHALK, GLOSS, MOSS, PLUM, RUST, SOOT
 
 CERTAIN = Hand(film=0.0, parts=0.0, greys=0.0)
@@ -95,7 +96,7 @@ class TestRange:
         assert said.delta_e == pytest.approx(float(np.sqrt((shifts**2).sum())), rel=0.15)
 
 
-def colour_of(model: AreaModel, z: np.ndarray) -> np.ndarray:  # type: ignore[type-arg]
+def colour_of(model: AreaModel, z: FloatArray) -> FloatArray:
     return lab(model.reflectance(z)[:, -1], Viewing())
 
 
