@@ -1,22 +1,29 @@
 """The place in an area where a coat is sought: what lies below it, and what follows above.
 
 Films are even here (the site-to-site spread of sprayed films is left to the prediction of the
-answers), and local effects, coats with a patch, are left out: a colour is matched beside them.
+answers; a pre-shade of spots is an even one of the same lightness), and local effects, coats with a
+patch, are left out: a colour is matched beside them.
 """
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 
 from layersim import colour
 from layersim.optics import bulk, cones, mixing, surface
 from layersim.optics.cones import Admittance, Medium
+from layersim.scheme import modelerror
 from layersim.scheme.records import Area, Coat, GreysGiven, GreysSprayed, Mix, Scheme, Where
 from layersim.scheme.simulate import AreaModel
 from layersim.spectra import BANDS, FloatArray
+
+_EVEN_STEPS: Final = 65
+"""Places along the axis at which the even film is looked up."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -169,11 +176,18 @@ def _before_coats(scheme: Scheme, area: Area, tones: int) -> tuple[Admittance, F
         neutral = np.stack([shade, np.zeros(tones), np.zeros(tones)], axis=-1)
         Y = colour.xyz_from_lab(neutral, np.ones(3))[:, 1]
         Y = np.clip(Y, surface.smooth_surface().k1 * preshade.sheen, 1.0)
-        greys = np.broadcast_to(Y[:, np.newaxis], (tones, BANDS))
+        greys = Y[:, np.newaxis] * modelerror.tinted(
+            Y, np.asarray(preshade.tint), dark=float(Y[0]), light=float(Y[-1]), viewing=colour.Viewing()
+        )
         below = cones.ground_from_seen(greys, sheen=preshade.sheen)
         return below, np.full(tones, preshade.sheen), shade
     if isinstance(preshade, GreysSprayed):
         film = preshade.total_film_um * model.exposure
+        if preshade.spot_um:
+            # Spots look darker than an even film that used as much: the even film that looks as dark.
+            fine = dataclasses.replace(area, preshade=dataclasses.replace(preshade, spot_um=0.0))
+            even = AreaModel(scheme, fine, tones=_EVEN_STEPS)
+            film = preshade.total_film_um * np.interp(shade, even.shade, even.exposure)
         below = cones.lay(medium_of(preshade.mix), thickness_um=film[:, np.newaxis], over=primer)
         sheen = surface.blended_sheen(area.ground.sheen, coat_sheen=preshade.mix.sheen, thickness_um=film)
         return below, sheen, shade

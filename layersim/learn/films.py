@@ -20,6 +20,7 @@ learned twice, since each time everything is learned from the start.
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -237,7 +238,12 @@ class _Job:
 
     def __init__(self, number: int, chips: Sequence[Measured]) -> None:
         self.number, self.area, self.chips = number, chips[0].area, chips
-        self.model = AreaModel(chips[0].scheme, chips[0].sprayed, tones=AXIS, sites=SITES)
+        # The film model's own errors are no unknowns here: films and bottles are what chips tell of.
+        scheme = chips[0].scheme
+        hand = dataclasses.replace(scheme.hand, model=0.0)
+        self.model = AreaModel(
+            dataclasses.replace(scheme, hand=hand), chips[0].sprayed, tones=AXIS, sites=SITES
+        )
         self.lab = np.array([one.lab for one in chips])
         self.keys = [self._key(factor.key) for factor in self.model.factors]
 

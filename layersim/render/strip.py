@@ -299,9 +299,8 @@ def _draw_lights(
 def _foot_lines(prediction: Prediction) -> list[str]:
     lines = [
         "Small numbers, and the bars below them (darkest, predicted, lightest), give the range of lightness "
-        f"that holds {100 * COVERED:.0f} % of what hand and bottles give; "
+        f"that holds {100 * COVERED:.0f} % of what may come out, by hand, bottles and the model's own error; "
         "“90 % within” is the colour difference that holds as many, averaged over the tones. "
-        "What the model itself errs comes on top. "
         "Mottle: how far sprayed sites differ from their average, close up.",
         f"A dog-ear marks a colour outside what screens can show (drawn with less chroma). ΔE00: {SCALE}.",
     ]

@@ -14,7 +14,7 @@ from layersim.scheme.records import Scheme, Targets
 from layersim.spectra import FloatArray
 
 COVERED: Final = 0.90
-"""The ranges hold this share of what a painter's hand and bottles would give, the model taken as true."""
+"""The ranges hold this share of what may come out by hand, bottles and the film model's own error."""
 
 
 CAUSES_SHOWN: Final = 3

@@ -434,7 +434,9 @@ class AreaModel:
         """Return how coarse the pre-shade is, (row,): the film of a spot, µm, or how far greys are spots."""
         preshade = self.area.preshade
         if isinstance(preshade, GreysSprayed):
-            return preshade.spot_um * np.exp(modelerror.SPOTS * self._own_deviate(("mist",), z))
+            # In quarters of a standard deviation: many draws then have the same spots to be counted.
+            coarser = np.round(4.0 * self._own_deviate(("mist",), z)) / 4.0
+            return np.asarray(preshade.spot_um * np.exp(modelerror.SPOTS * coarser))
         if isinstance(preshade, GreysGiven):
             return modelerror.spotted(preshade.spotted, self._own_deviate(modelerror.SPOTTED_KEY, z))
         return np.zeros(len(z))
@@ -483,15 +485,16 @@ class AreaModel:
         """Return the white's film with axes (row, tone, 1, site, 1), µm."""
         error = self._film_error("preshade", z)
         X = preshade.total_film_um * error[:, np.newaxis, np.newaxis] * exposure[:, np.newaxis]
+        kinds, kind = np.unique(spots, return_inverse=True)
         # What varies from place to place and what single spots do are independent: their squares add.
         spread = np.hypot(
             self.preshade_spread,
             spray.spread_of_spots(
-                spot_um=spots[:, np.newaxis], film_um=max(preshade.total_film_um, _LEAST_FILM_UM)
+                spot_um=kinds[:, np.newaxis], film_um=max(preshade.total_film_um, _LEAST_FILM_UM)
             ),
         )
         thin = spray.spread_where_thin(spread=spread, share=exposure)
-        sites = spray.site_films(spread=thin, sites=self.sites)[..., self.preshade_order]
+        sites = spray.site_films(spread=thin, sites=self.sites)[kind][..., self.preshade_order]
         X = X * self._joint("preshade", X, z)
         return np.asarray((X * sites)[:, :, np.newaxis, :, np.newaxis])
 

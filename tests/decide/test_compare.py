@@ -248,5 +248,5 @@ def test_impossible_numbers_are_refused():
 def test_given_greys_and_a_sprayed_pre_shade_are_lined_up_from_shadow_to_light():
     area, difference = only("greys: preshade.greys = 28 to 85", tones=5)
     given, sprayed = (choice.area.shade for choice in reversed(area.choices))
-    np.testing.assert_allclose(given, sprayed, atol=0.5)
+    np.testing.assert_allclose(given, sprayed, atol=0.7)
     assert difference.delta_e.max() < 3.0

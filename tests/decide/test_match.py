@@ -63,7 +63,7 @@ def test_answers_are_what_a_preview_predicts(rig):
 def test_even_films_are_searched_as_they_are_previewed(rig):
     area = rig.areas[0]
     coats = tuple(dataclasses.replace(coat, spread=0.0) for coat in area.coats)
-    preshade = dataclasses.replace(area.preshade, spread=0.0)
+    preshade = dataclasses.replace(area.preshade, spread=0.0, spot_um=0.0)
     scheme = dataclasses.replace(rig, areas=(dataclasses.replace(area, coats=coats, preshade=preshade),))
     found = match(scheme, area="cloth", coat="base", paints=PAINTS, limits=SMALL, tones=5)
     for answer in found.answers:
@@ -76,7 +76,7 @@ def test_even_films_are_searched_as_they_are_previewed(rig):
 def test_every_place_is_searched_as_previewed(rig, place):
     area = rig.areas[0]
     coats = tuple(dataclasses.replace(coat, spread=0.0) for coat in area.coats)
-    preshade = dataclasses.replace(area.preshade, spread=0.0)
+    preshade = dataclasses.replace(area.preshade, spread=0.0, spot_um=0.0)
     scheme = dataclasses.replace(rig, areas=(dataclasses.replace(area, coats=coats, preshade=preshade),))
     limits = dataclasses.replace(SMALL, paints_at_most=1)
     found = match(scheme, area="cloth", paints=PAINTS, limits=limits, tones=5, **place)

@@ -145,7 +145,7 @@ def test_habits_whose_gain_does_not_show_are_not_offered(cloth):
 def test_given_greys_vary_too():
     result = tolerance(PLAIN, areas=["lamp glass"], batches=200).areas[0]
     assert any("pre-shade" in gain.habit for gain in result.gains)
-    assert any(slip.what == "greys 5 L* lighter" for slip in result.slips)
+    assert any(slip.what.startswith("greys 5 L* ") for slip in result.slips)
 
 
 @pytest.mark.parametrize(

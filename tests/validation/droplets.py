@@ -148,7 +148,8 @@ def _sites() -> str:
 def _stack(spread: float, sites: int, *, seed: int) -> FloatArray:
     """Return a four-coat stack over nine greys, averaged over sites, shape (9, 31)."""
     coats = (("pyrrole red", 2.5), ("buff white", 0.6), ("dioxazine purple", 0.5), ("red ink", 1.0))
-    films = spray.independent_sites(spreads=(spread,) * len(coats), sites=sites, seed=seed)
+    orders = spray.independent_orders(coats=len(coats), sites=sites, seed=seed)
+    films = spray.site_films(spread=spread, sites=sites)[orders]
     pigments = judge.HELD_OUT
     greys = np.linspace(0.02, 0.8, 9)[:, np.newaxis, np.newaxis]
     below = cones.even_ground(np.broadcast_to(greys, (9, 1, 31)))
