@@ -26,7 +26,7 @@ DOUBT_PERCENT: Final = (-99.99, 1e6)
 MOST_DOUBTS: Final = 40
 DIFFUSE: Final = "diffuse light"
 MADE_FOR: Final = ("light from above", DIFFUSE)
-"""What K and S were made for: this program's films, or the diffuse light of textbooks and published tables."""
+"""What K and S were made for: this program's films, or those of textbooks and published tables."""
 
 
 def read_paint(path: Path) -> Paint:

@@ -15,9 +15,9 @@ from hypothesis import strategies as st
 from hypothesis.extra import numpy as hnp
 
 from layersim.errors import OutputError, PaintFileError
+from layersim.optics.diffuse import made_for_cones
 from layersim.optics.surface import SHEENS
 from layersim.paint import KINDS, Doubt, Paint
-from layersim.optics.diffuse import made_for_cones
 from layersim.paintfile import paint_text, read_paint, slug, write_paint
 from layersim.spectra import resample
 from tests.examples import GLOSS, MOSS, PAINTS, PLUM

@@ -41,7 +41,8 @@ TABLE: Final = Path(__file__).parents[1] / "fitting" / "families.csv"
 CHARTS: Final = ("BabelColor Average", "PMC")
 DRAWN: Final = 3000
 REAL: Final = 1000
-KINDS: Final = 6
+KINDS: Final = (12, 6)
+"""Of either sort: fewer, and paints whose scattering falls by a power come out worse; more bring nothing."""
 DIRECTIONS: Final = 14
 SEED: Final = 20261125
 # A kind's own covariance is blurred by this share of that of all paints, since it is known from few.
@@ -290,16 +291,16 @@ def sorts() -> tuple[FloatArray, FloatArray]:
     )
 
 
-def gathered(every: FloatArray) -> np.ndarray:
+def gathered(every: FloatArray, *, kinds: int) -> np.ndarray:
     """Return which kind each paint is of: k-means on whitened principal components."""
     rng = np.random.default_rng(SEED)
     variances, directions = np.linalg.eigh(np.cov(every.T))
     scale = np.sqrt(variances[-12:] + 0.05 * variances[-1])
     at = (every - every.mean(axis=0)) @ directions[:, -12:] / scale
-    centres = at[rng.choice(len(at), KINDS, replace=False)]
+    centres = at[rng.choice(len(at), kinds, replace=False)]
     for _ in range(100):
         kind = ((at[:, np.newaxis] - centres) ** 2).sum(axis=-1).argmin(axis=1)
-        centres = np.array([at[kind == k].mean(axis=0) for k in range(KINDS)])
+        centres = np.array([at[kind == k].mean(axis=0) for k in range(kinds)])
     return kind
 
 
@@ -312,15 +313,15 @@ def main() -> None:
         "kind,row," + ",".join(f"{name}{nm:g}" for name in ("K", "S") for nm in NM),
     ]
     both = sorts()
-    for sort, every in enumerate(both):
-        kind = gathered(every)
+    for sort, (every, kinds) in enumerate(zip(both, KINDS, strict=True)):
+        kind = gathered(every, kinds=kinds)
         overall = np.cov(every.T)
-        for k in range(KINDS):
+        for k in range(kinds):
             own = every[kind == k]
             covariance = (1.0 - BLUR) * np.cov(own.T) + BLUR * overall
             variances, directions = np.linalg.eigh(covariance)
             rows = directions[:, ::-1][:, :DIRECTIONS].T * np.sqrt(variances[::-1][:DIRECTIONS, np.newaxis])
-            number, share = sort * KINDS + k, len(own) / (len(both) * len(every))
+            number, share = sum(KINDS[:sort]) + k, len(own) / (len(both) * len(every))
             lines.append(f"{number},share," + f"{share:.4f}" + "," * (2 * len(NM) - 1))
             for name, values in (
                 ("mean", own.mean(axis=0)),

@@ -1,8 +1,8 @@
 """What paints are like: kinds of paints, learnt from spectra, that fill in what three channels leave open.
 
 Each kind is a normal distribution of ln K and ln S over all wavelengths: a mean and fourteen directions
-(data/fitting/families.csv; how it was learnt is told in data/generate/paint_families.py). Half of the kinds
-have scattering that falls with a power of the wavelength, half have that of absorbing particles, which
+(data/fitting/families.csv; how it was learnt is told in data/generate/paint_families.py). Twelve kinds
+have scattering that falls with a power of the wavelength, six have that of absorbing particles, which
 follows their absorption. A paint is of one of the kinds, nobody knows of which,
 
     p(θ) = Σ pₖ N(θ; mₖ, Uₖ Uₖᵀ + s² + r²)                                                (Y1)
@@ -86,7 +86,7 @@ def kin() -> tuple[Kin, ...]:
     Examples
     --------
     >>> len(kin()), round(sum(kind.share for kind in kin()), 2)
-    (12, 1.0)
+    (18, 1.0)
     """
     lines = (data_folder() / "fitting" / "families.csv").read_text(encoding="utf-8").splitlines()
     rows: dict[str, dict[str, FloatArray]] = {}

@@ -1,12 +1,12 @@
-"""K and S that were made for diffuse light, as textbooks and published tables have them, made over for two cones.
+"""K and S that were made for diffuse light, as textbooks and published tables have them, made over for cones.
 
 Kubelka and Munk's fluxes give every ray the same path and let the same share of all light out, so K and S
-found with them carry those errors: they give back the swatches they came from through those fluxes, and through
-no other model. So what is kept is not the numbers but the look of the films: reference films of the paint over
-black and over white, and an opaque one, as those fluxes show them under Saunderson's surface (F1, S3), are met
-with two cones as nearly as can be,
+found with them carry those errors: they give back the swatches they came from through those fluxes, and
+through no other model. So what is kept is not the numbers but the look of the films. Reference films of the
+paint over black and over white, and an opaque one, as those fluxes show them under Saunderson's surface (F2
+to F4, S3), are met with two cones as nearly as can be,
 
-    K', S' = argmin Σᵢ [∛(Rᵢ' + ε) − ∛(Rᵢ + ε)]²                                           (D10)
+    K', S' = argmin Σᵢ [∛(Rᵢ' + ε) − ∛(Rᵢ + ε)]²                                           (D11)
 
 over half a coat, one, two, four and an opaque film, over grounds seen as 3 % and 80 %. ∛R is even to the
 eye. The minimum is found by Gauss and Newton's steps in ln K and ln S, all wavelengths at once, from K and S
@@ -29,7 +29,7 @@ from layersim.spectra import FloatArray
 COATS: Final = (0.5, 1.0, 2.0, 4.0)
 GROUNDS: Final = (0.03, 0.8)
 OFFSET: Final = 0.004
-"""ε of (D10): darker than this nothing is told apart."""
+"""ε of (D11): darker than this nothing is told apart."""
 
 _STEPS: Final = 30
 _LONGEST: Final = 1.0
@@ -43,7 +43,7 @@ _LEAST: Final = 1e-12
 def made_for_cones(
     *, K_per_um: npt.ArrayLike, S_per_um: npt.ArrayLike, coat_um: float
 ) -> tuple[FloatArray, FloatArray]:
-    """Return K and S with which two cones show what these K and S show in diffuse light, equation (D10).
+    """Return K and S with which two cones show what these K and S show in diffuse light, equation (D11).
 
     Parameters
     ----------
