@@ -43,7 +43,9 @@ DRAWN: Final = 3000
 REAL: Final = 1000
 KINDS: Final = (12, 6)
 """Of either sort: fewer, and paints whose scattering falls by a power come out worse; more bring nothing."""
-DIRECTIONS: Final = 14
+DIRECTIONS: Final = (10, 14)
+ALIKE: Final = 20
+"""A patch scatters as one of so many particle paints, those whose K/S is most like its own."""
 SEED: Final = 20261125
 # A kind's own covariance is blurred by this share of that of all paints, since it is known from few.
 BLUR: Final = 0.05
@@ -252,43 +254,42 @@ def chart_ratios() -> FloatArray:
     return np.array(found)
 
 
-def real_paints(scatterings: FloatArray, rng: np.random.Generator) -> FloatArray:
-    """Return ln K and ln S of patches of the charts, shape (REAL, 62).
+def real_paint(ratio: FloatArray, rng: np.random.Generator, alike: FloatArray | None = None) -> FloatArray:
+    """Return ln K and ln S of a patch of a chart, shape (62,).
 
-    Parameters
-    ----------
-    scatterings : ndarray, shape (REAL, 31)
-        ln S of each, whose level does not count.
-    rng : Generator
+    Its scattering falls by a power of the wavelength, or is that of one of `alike`: ln S of others, whose
+    level does not count.
     """
-    ratio = np.resize(chart_ratios(), scatterings.shape)
     # The scattering that a film of this ratio has, if it absorbs as paints do where it absorbs most.
-    strongest = np.exp(rng.uniform(np.log(0.2), np.log(2.0), (len(ratio), 1)))
-    level = np.clip(strongest / np.exp(ratio.max(axis=1, keepdims=True)), 0.004, 0.3)
-    level = level * np.exp(0.4 * rng.standard_normal(level.shape))
-    log_S = scatterings - scatterings.mean(axis=1, keepdims=True) + np.log(level)
-    return np.concatenate([ratio + log_S, log_S], axis=1)
+    strongest = np.exp(rng.uniform(np.log(0.2), np.log(2.0)))
+    level = np.clip(strongest / np.exp(ratio.max()), 0.004, 0.3) * np.exp(0.4 * rng.standard_normal())
+    if alike is None:
+        log_S = np.log(level) + rng.uniform(0.2, 1.4) * np.log(550.0 / NM)
+    else:
+        one = alike[rng.integers(len(alike))]
+        log_S = np.log(level) + one - one.mean()
+    return np.concatenate([ratio + log_S, log_S])
 
 
-def alike(particles: FloatArray, rng: np.random.Generator) -> FloatArray:
-    """Return ln S of one of the twenty particle paints most like each patch in K/S, shape (REAL, 31)."""
-    found = []
-    for ratio in chart_ratios():
-        away = particles[:, : NM.size] - particles[:, NM.size :] - ratio
-        found.append(particles[np.argsort((away**2).sum(axis=1))[:20], NM.size :])
-    return np.array([found[i % len(found)][rng.integers(20)] for i in range(REAL)])
-
-
-def sorts() -> tuple[FloatArray, FloatArray]:
-    """Return ln K and ln S of the paints of either sort: by powers, and of particles; shape (paints, 62)."""
+def by_powers() -> FloatArray:
+    """Return ln K and ln S of the paints that scatter by a power of the wavelength, shape (paints, 62)."""
     rng = np.random.default_rng(SEED)
-    particles = particle_paints(DRAWN, rng)
-    powers = np.array([drawn_paint(rng) for _ in range(DRAWN)])
-    by_power = rng.uniform(0.2, 1.4, (REAL, 1)) * np.log(550.0 / NM)
-    return (
-        np.concatenate([real_paints(by_power, rng), powers]),
-        np.concatenate([real_paints(alike(particles, rng), rng), particles]),
-    )
+    ratios = chart_ratios()
+    real = [real_paint(ratios[i % len(ratios)], rng) for i in range(REAL)]
+    return np.array(real + [drawn_paint(rng) for _ in range(DRAWN)])
+
+
+def of_particles() -> FloatArray:
+    """Return ln K and ln S of the paints made of particles, shape (paints, 62)."""
+    rng = np.random.default_rng(SEED)
+    drawn = particle_paints(DRAWN, rng)
+    ratios = chart_ratios()
+    alike = []
+    for ratio in ratios:
+        away = drawn[:, : NM.size] - drawn[:, NM.size :] - ratio
+        alike.append(drawn[np.argsort((away**2).sum(axis=1))[:ALIKE], NM.size :])
+    real = [real_paint(ratios[i % len(ratios)], rng, alike[i % len(ratios)]) for i in range(REAL)]
+    return np.concatenate([np.array(real), drawn])
 
 
 def gathered(every: FloatArray, *, kinds: int) -> np.ndarray:
@@ -312,15 +313,15 @@ def main() -> None:
         "# Rows of a kind: its share of all paints; its mean; directions, one standard deviation each.",
         "kind,row," + ",".join(f"{name}{nm:g}" for name in ("K", "S") for nm in NM),
     ]
-    both = sorts()
-    for sort, (every, kinds) in enumerate(zip(both, KINDS, strict=True)):
+    both = (by_powers(), of_particles())
+    for sort, (every, kinds, most) in enumerate(zip(both, KINDS, DIRECTIONS, strict=True)):
         kind = gathered(every, kinds=kinds)
         overall = np.cov(every.T)
         for k in range(kinds):
             own = every[kind == k]
             covariance = (1.0 - BLUR) * np.cov(own.T) + BLUR * overall
             variances, directions = np.linalg.eigh(covariance)
-            rows = directions[:, ::-1][:, :DIRECTIONS].T * np.sqrt(variances[::-1][:DIRECTIONS, np.newaxis])
+            rows = directions[:, ::-1][:, :most].T * np.sqrt(variances[::-1][:most, np.newaxis])
             number, share = sum(KINDS[:sort]) + k, len(own) / (len(both) * len(every))
             lines.append(f"{number},share," + f"{share:.4f}" + "," * (2 * len(NM) - 1))
             for name, values in (

@@ -1,6 +1,6 @@
 """What paints are like: kinds of paints, learnt from spectra, that fill in what three channels leave open.
 
-Each kind is a normal distribution of ln K and ln S over all wavelengths: a mean and fourteen directions
+Each kind is a normal distribution of ln K and ln S over all wavelengths: a mean and ten directions or more
 (data/fitting/families.csv; how it was learnt is told in data/generate/paint_families.py). Twelve kinds
 have scattering that falls with a power of the wavelength, six have that of absorbing particles, which
 follows their absorption. A paint is of one of the kinds, nobody knows of which,
@@ -53,7 +53,7 @@ class Kin(Belief):
         pₖ of (Y1).
     mean : ndarray, shape (62,)
         ln K and ln S.
-    directions : ndarray, shape (14, 62)
+    directions : ndarray, shape (d, 62)
         Uₖᵀ.
     """
 
