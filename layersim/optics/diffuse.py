@@ -34,8 +34,8 @@ OFFSET: Final = 0.004
 _STEPS: Final = 30
 _LONGEST: Final = 1.0
 _SHIFT: Final = 1e-4
-# What no reference film shows (S of a black, K of a white) stays where it is: one standard deviation of
-# ln K and ln S is held to be this much worse than one of ∛R.
+# What no reference film shows (S of a black, K of a white) stays where it is: a change of one in ln K or ln S
+# counts as much as this one of ∛R.
 _HOLD: Final = 1e-3
 _LEAST: Final = 1e-12
 
@@ -69,9 +69,9 @@ def made_for_cones(
     at = start.copy()
 
     def misses(logs: FloatArray) -> FloatArray:
-        return np.concatenate(
-            [_cube_root(_cones(*np.exp(logs), X)) - wanted, _HOLD * (logs - start)],
-        )
+        constants = np.exp(logs)
+        shown = _cube_root(_cones(constants[0], constants[1], X))
+        return np.concatenate([shown - wanted, _HOLD * (logs - start)])
 
     off = misses(at)
     for _ in range(_STEPS):
