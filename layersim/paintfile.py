@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import itertools
 import unicodedata
 from pathlib import Path
@@ -11,6 +12,7 @@ import numpy as np
 
 from layersim.errors import PaintFileError, nearest_hint, quoted
 from layersim.files import write_whole
+from layersim.optics.diffuse import made_for_cones
 from layersim.optics.surface import SHEENS
 from layersim.paint import CARRIERS, FIRST_REFLECTIONS, HAZARDS, KINDS, Doubt, Paint
 from layersim.spectra import BANDS, FloatArray, resample, wavelengths_nm
@@ -24,10 +26,16 @@ DOUBT_PERCENT: Final = (-99.99, 1e6)
 MOST_DOUBTS: Final = 40
 _USUAL_REFLECTION: Final = 0.04
 _LEAST_SHIFT: Final = 0.005
+DIFFUSE: Final = "diffuse light"
+MADE_FOR: Final = ("light from above", DIFFUSE)
+"""What K and S were made for: this program's films, or those of textbooks and published tables."""
 
 
 def read_paint(path: Path) -> Paint:
     """Return the paint in a file.
+
+    K and S that were made for diffuse light are made over, so that the paint's coats look as they did there
+    (:mod:`layersim.optics.diffuse`); its provenance says so.
 
     Parameters
     ----------
@@ -46,9 +54,21 @@ def read_paint(path: Path) -> Paint:
     with document.gather():
         document.check_format(FORMAT)
     keys = _keys(document)
+    made_for = document.attempt(lambda: document.top.choice("made_for", MADE_FOR, MADE_FOR[0]), MADE_FOR[0])
     document.top.no_other_keys()
     document.finish()
-    return Paint(**keys)
+    return _made_over(Paint(**keys)) if made_for == DIFFUSE else Paint(**keys)
+
+
+def _made_over(paint: Paint) -> Paint:
+    K, S = made_for_cones(K_per_um=paint.K_per_um, S_per_um=paint.S_per_um, coat_um=paint.dry_film_um)
+    provenance = f"{paint.provenance}; made over from K and S for {DIFFUSE}"
+    return dataclasses.replace(
+        paint,
+        K_per_um=np.minimum(K, LARGEST_PER_UM),
+        S_per_um=np.minimum(S, LARGEST_PER_UM),
+        provenance=provenance,
+    )
 
 
 def _keys(document: Document) -> dict[str, Any]:

@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 from hypothesis.extra import numpy as hnp
 
 from layersim.errors import OutputError, PaintFileError
+from layersim.optics.diffuse import made_for_cones
 from layersim.optics.surface import SHEENS
 from layersim.paint import KINDS, Doubt, Paint
 from layersim.paintfile import paint_text, read_paint, slug, write_paint
@@ -334,3 +335,34 @@ class TestSlug:
         once = slug(name)
         assert slug(once) == once
         assert not set(once) & set("/\\. \n\0")
+
+
+def test_constants_for_diffuse_light_are_made_over_once(tmp_path: Path) -> None:
+    plain = (
+        'format = "layersim paint 1"\nname = "rose"\nkind = "paint"\nsheen = 0\nprovenance = "a table"\n'
+        "volume_solids = 0.25\nwet_film_um = 12\nK_per_um = 0.4\nS_per_um = 0.05\n"
+    )
+    (tmp_path / "plain.toml").write_text(plain, encoding="utf-8")
+    (tmp_path / "marked.toml").write_text(plain + 'made_for = "diffuse light"\n', encoding="utf-8")
+    (tmp_path / "said.toml").write_text(plain + 'made_for = "light from above"\n', encoding="utf-8")
+    K, S = made_for_cones(K_per_um=[0.4], S_per_um=[0.05], coat_um=3.0)
+    marked = read_paint(tmp_path / "marked.toml")
+    np.testing.assert_allclose(marked.K_per_um, K[0])
+    np.testing.assert_allclose(marked.S_per_um, S[0])
+    assert marked.provenance == "a table; made over from K and S for diffuse light"
+    np.testing.assert_array_equal(read_paint(tmp_path / "plain.toml").K_per_um, 0.4)
+    np.testing.assert_array_equal(read_paint(tmp_path / "said.toml").S_per_um, 0.05)
+    # Written again, it is a paint like any other.
+    write_paint(marked, tmp_path / "again.toml")
+    np.testing.assert_allclose(read_paint(tmp_path / "again.toml").K_per_um, K[0], rtol=1e-4)
+
+
+def test_what_constants_were_made_for_is_one_of_two(tmp_path: Path) -> None:
+    path = tmp_path / "odd.toml"
+    path.write_text(
+        'format = "layersim paint 1"\nname = "rose"\nkind = "paint"\nsheen = 0\nprovenance = "a table"\n'
+        'volume_solids = 0.25\nwet_film_um = 12\nK_per_um = 0.4\nS_per_um = 0.05\nmade_for = "diffuse"\n',
+        encoding="utf-8",
+    )
+    with pytest.raises(PaintFileError, match="diffuse light"):
+        read_paint(path)

@@ -15,6 +15,7 @@ from typing import Final
 import numpy as np
 
 from layersim.files import write_whole
+from layersim.measure.card import STANDARD_COATS, coats_in_words
 from layersim.measure.swatchfile import DEFAULT_NOISE, starter_text
 from layersim.optics.surface import smooth_surface
 from tests.judge.radiative_transfer import TUNING, WAVELENGTHS_NM, Film, mix, opaque, render
@@ -51,10 +52,11 @@ def truths() -> dict[str, np.ndarray]:
     found = {}
     for word, ground in grounds.items():
         found[f"{word} primer"] = scattered + render([], ground=ground, geometry="45_0")
-        for coats in (1, 2, 4):
-            count = f"{coats} coat" + "s" * (coats > 1)
+        for coats in STANDARD_COATS:
             film = Film(BRICK_RED, COAT_UM * coats)
-            found[f"{word}, {count}"] = scattered + render([film], ground=ground, geometry="45_0")
+            found[f"{word}, {coats_in_words(coats)}"] = scattered + render(
+                [film], ground=ground, geometry="45_0"
+            )
     return found
 
 

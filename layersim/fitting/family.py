@@ -1,8 +1,9 @@
 """What paints are like: kinds of paints, learnt from spectra, that fill in what three channels leave open.
 
-Each kind is a normal distribution of ln K and ln S over all wavelengths: a mean and ten directions
-(data/fitting/families.csv; how it was learnt is told in data/generate/paint_families.py). A paint is
-of one of the kinds, nobody knows of which,
+Each kind is a normal distribution of ln K and ln S over all wavelengths: a mean and ten directions or more
+(data/fitting/families.csv; how it was learnt is told in data/generate/paint_families.py). Twelve kinds
+have scattering that falls with a power of the wavelength, six have that of absorbing particles, which
+follows their absorption. A paint is of one of the kinds, nobody knows of which,
 
     p(θ) = Σ pₖ N(θ; mₖ, Uₖ Uₖᵀ + s² + r²)                                                (Y1)
 
@@ -20,14 +21,17 @@ Mean and covariance of the mixture of answers are those of its parts, and of how
 
 from __future__ import annotations
 
+import dataclasses
 import functools
 from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
+import numpy.typing as npt
 
 from layersim.fitting.problem import Belief, Problem
-from layersim.fitting.solve import Solution, prior_precision
+from layersim.fitting.solve import Solution, prior_precision, solve
+from layersim.fitting.two_constant import predict
 from layersim.resources import data_folder
 from layersim.spectra import BANDS, FloatArray
 
@@ -49,7 +53,7 @@ class Kin(Belief):
         pₖ of (Y1).
     mean : ndarray, shape (62,)
         ln K and ln S.
-    directions : ndarray, shape (10, 62)
+    directions : ndarray, shape (d, 62)
         Uₖᵀ.
     """
 
@@ -82,7 +86,7 @@ def kin() -> tuple[Kin, ...]:
     Examples
     --------
     >>> len(kin()), round(sum(kind.share for kind in kin()), 2)
-    (12, 1.0)
+    (18, 1.0)
     """
     lines = (data_folder() / "fitting" / "families.csv").read_text(encoding="utf-8").splitlines()
     rows: dict[str, dict[str, FloatArray]] = {}
@@ -139,6 +143,47 @@ def weights(log_evidence: FloatArray) -> FloatArray:
     w /= w.sum()
     w[w < LEAST_WEIGHT] = 0.0
     return np.asarray(w / w.sum())
+
+
+def answer_of_kinds(
+    problem: Problem, *, kept: npt.NDArray[np.bool_], begin: FloatArray
+) -> tuple[Problem, Solution]:
+    """Return the answer of all kinds of paints together, equation (Y3), near one that is known already.
+
+    For swatches that leave K or S open, as those over one ground only do.
+
+    Parameters
+    ----------
+    problem : Problem
+        Its own belief does not count.
+    kept : ndarray of bool, shape (m,)
+        False for swatches that do not belong.
+    begin : ndarray, shape (p,)
+        Where to begin: what another belief made of it.
+
+    Returns
+    -------
+    problem : Problem
+        With the belief that the swatches agree with best.
+    solution : Solution
+    """
+    problems = [dataclasses.replace(problem, belief=kind) for kind in kin()]
+    solutions = [solve(own, weights=kept.astype(np.float64), begin=begin) for own in problems]
+    each = np.array(
+        [
+            evidence(own, solution, share=kind.share)
+            for own, solution, kind in zip(problems, solutions, kin(), strict=True)
+        ]
+    )
+    best = int(each.argmax())
+    mean, covariance = blended(solutions, weights(each))
+    found = dataclasses.replace(
+        solutions[best],
+        unknowns=mean,
+        information=np.asarray(np.linalg.inv(covariance)),
+        reflectance=predict(problem.films, mean[: problem.films.unknowns]),
+    )
+    return problems[best], found
 
 
 def blended(solutions: list[Solution], w: FloatArray) -> tuple[FloatArray, FloatArray]:

@@ -401,14 +401,21 @@ name = "white"
 reading = "white primer"
 # paint = "white primer"  # instead of a reading: a paint on the shelf
 
-# ---- the swatches: one, two and four coats over black and over white serve well
+# ---- the swatches: half a coat, one, two and four over black and over white serve well
+
+[[swatch]]
+name = "half a coat over black"
+ground = "black"
+reading = "black, half a coat"
+coats = 0.5               # half as many passes, or twice as fast
+thinning = 1.0            # parts of thinner to one part of paint
 
 [[swatch]]
 name = "1 coat over black"
 ground = "black"
 reading = "black, 1 coat"
 coats = 1
-thinning = 1.0            # parts of thinner to one part of paint
+thinning = 1.0
 
 [[swatch]]
 name = "2 coats over black"
@@ -422,6 +429,13 @@ name = "4 coats over black"
 ground = "black"
 reading = "black, 4 coats"
 coats = 4
+thinning = 1.0
+
+[[swatch]]
+name = "half a coat over white"
+ground = "white"
+reading = "white, half a coat"
+coats = 0.5
 thinning = 1.0
 
 [[swatch]]

@@ -8,12 +8,12 @@ import numpy as np
 import pytest
 
 from layersim.fitting.doubts import films_over
-from layersim.fitting.family import LEAST_WEIGHT, blended, evidence, kin, weights
-from layersim.fitting.problem import Problem, Spectra
+from layersim.fitting.family import LEAST_WEIGHT, answer_of_kinds, blended, evidence, kin, weights
+from layersim.fitting.problem import Belief, Problem, Spectra
 from layersim.fitting.solve import prior_precision, solve
 from layersim.fitting.two_constant import predict
 from layersim.shelf import Shelf
-from layersim.spectra import BANDS
+from layersim.spectra import BANDS, wavelengths_nm
 from tests.fitting.painter import BARE, violet
 
 
@@ -82,3 +82,30 @@ def test_a_blend_is_as_wide_as_its_parts_and_what_divides_them() -> None:
     mean, covariance = blended([one, moved], np.array([0.5, 0.5]))
     np.testing.assert_allclose(mean, one.unknowns + 0.2)
     np.testing.assert_allclose(np.diag(covariance), np.diag(np.linalg.inv(one.information)) + 0.04, rtol=1e-6)
+
+
+def test_scattering_by_a_power_and_scattering_that_follows_absorption_are_both_like_some_kind() -> None:
+    """Of a blue: flat scattering, and such as particles have, least before the band and most behind it."""
+    nm = wavelengths_nm()
+    log_K = np.log(0.02 + 0.9 * np.exp(-0.5 * ((nm - 620.0) / 40.0) ** 2))
+    by_power = np.log(0.03) + 1.2 * np.log(550.0 / nm)
+    follows = np.log(0.015) + 1.6 / (1.0 + np.exp((590.0 - nm) / 20.0))
+    away = [
+        min(
+            (at - kind.mean) @ kind.precision() @ (at - kind.mean) / (2 * BANDS)
+            for kind in kin()
+            for at in (np.concatenate([log_K, log_S]),)
+        )
+        for log_S in (by_power, follows)
+    ]
+    assert max(away) < 3.0
+
+
+def test_one_ground_is_answered_by_all_kinds_together() -> None:
+    whole = task()
+    first = solve(dataclasses.replace(whole, belief=Belief()))
+    best, found = answer_of_kinds(whole, kept=np.ones(4, dtype=np.bool_), begin=first.unknowns)
+    K, S = violet()
+    assert best.belief in kin()
+    np.testing.assert_allclose(np.exp(found.unknowns[:BANDS]), K, rtol=0.1)
+    np.testing.assert_allclose(np.exp(found.unknowns[BANDS : 2 * BANDS]), S, rtol=0.2)

@@ -73,7 +73,7 @@ def test_what_was_taken_for_granted_or_is_hidden_is_noted(
     )
     assert main(arguments) == 0
     said = capsys.readouterr().out
-    assert "Note: thinning is not said for 2 of 6 swatches; they count as unthinned." in said
+    assert "Note: thinning is not said for 2 of 8 swatches; they count as unthinned." in said
     assert 'Note: a starter paint is named "Titanium White", too' in said
 
 

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from data.generate.example_swatches import NOISE, SPECTRA, SWATCHES, spectra_text, swatches_text, truths
 from layersim.errors import InputFileError, SpectralFileError, SwatchFileError
+from layersim.measure.card import coats_in_words
 from layersim.measure.swatch import SwatchSet
 from layersim.measure.swatchfile import DEFAULT_NOISE, read_swatches, starter_text
 from layersim.resources import data_folder
@@ -63,7 +64,9 @@ def test_the_starter_reads_as_it_stands(tmp_path: Path) -> None:
     path = tmp_path / "brick-red.toml"
     path.write_text(starter_text(), encoding="utf-8")
     names = [
-        f"{ground}, {coats}" for ground in ("black", "white") for coats in ("1 coat", "2 coats", "4 coats")
+        f"{ground}, {coats}"
+        for ground in ("black", "white")
+        for coats in ("half a coat", "1 coat", "2 coats", "4 coats")
     ]
     names += ["black primer", "white primer"]
     rows = [";".join([f'"{name}"', *["0.5"] * 31]) for name in names]
@@ -73,7 +76,7 @@ def test_the_starter_reads_as_it_stands(tmp_path: Path) -> None:
     assert (found.paint, found.kind, found.specular) == ("brick red", "paint", "excluded")
     assert (found.carrier, found.hazards) == ("", ())
     assert [(s.ground, s.coats, s.thinning) for s in found.swatches] == [
-        (ground, coats, 1.0) for ground in ("black", "white") for coats in (1, 2, 4)
+        (ground, coats, 1.0) for ground in ("black", "white") for coats in (0.5, 1, 2, 4)
     ]
     assert all((swatch.noise == DEFAULT_NOISE).all() for swatch in found.swatches)
     liquid = starter_text().replace("# carrier", "carrier").replace("# hazards", "hazards")
@@ -112,7 +115,7 @@ def test_the_example_is_what_its_generator_writes_and_is_marked_invented() -> No
     assert found.spectra == folder / SPECTRA
     exact = truths()
     for swatch in found.swatches:
-        count = f"{swatch.coats:g} coat" + "s" * (swatch.coats != 1)
+        count = coats_in_words(swatch.coats or 0.0)
         # Means of three readings: within 4 standard deviations over 31 bands.
         np.testing.assert_allclose(
             swatch.reflectance, exact[f"{swatch.ground}, {count}"], atol=4 * NOISE / np.sqrt(3)
