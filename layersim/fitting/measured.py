@@ -22,6 +22,7 @@ from layersim.fitting.doubts import (
     surface_doubt,
     typical_stacks,
 )
+from layersim.fitting.family import answer_of_kinds
 from layersim.fitting.films import Below, Maker, films_of, hand_of, measured_ground, primed_ground
 from layersim.fitting.ownerrors import SURFACE_SCATTER, covariance_as_seen, values_left
 from layersim.fitting.problem import Belief, Problem, Spectra
@@ -142,6 +143,9 @@ def fit_swatches(
         surface_scatter=SURFACE_SCATTER,
     )
     problem, solution, kept = settle(problem)
+    if belief is None and verdicts.over_one_ground(swatches.swatches):
+        # One ground leaves K and S to each other: what paints are like tells them apart as far as can be.
+        problem, solution = answer_of_kinds(problem, kept=kept, begin=solution.unknowns)
     return _finish(
         swatches,
         problem,

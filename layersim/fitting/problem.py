@@ -29,7 +29,7 @@ SX_OF_A_COAT: Final = 0.12
 """A plain paint's coat: four micrometres of 0.1 and 0.03 per µm."""
 USUAL_MISFIT: Final = 0.35
 """ΔE00 with which swatches are met, beyond noise, where all that the model takes for true is true."""
-MISFIT_DOUBLES: Final = 0.2
+MISFIT_DOUBLES: Final = 0.13
 """ΔE00 of misfit beyond it that adds as much again (set on measured stacks of films and watercolours)."""
 MODEL_BENDS_NM: Final = 80.0
 """Half of what the model leaves open is alike at all wavelengths, the other half over so many."""
@@ -194,8 +194,8 @@ class Belief:
     bend_S: float = 0.12
     model_error: float = 0.006
     model_error_nm: float = 40.0
-    model_K: float = 0.015
-    model_S: float = 0.025
+    model_K: float = 0.010
+    model_S: float = 0.016
 
     @classmethod
     def of_coats(cls, coat_um: float) -> Belief:

@@ -43,7 +43,7 @@ GOOD_RESIDUAL: Final = 1.0
 USABLE_RESIDUAL: Final = 3.0
 """Mean ΔE00 between swatches and fit, beyond noise, above which something is wrong that no range tells."""
 
-ONE_GROUND: Final = 1.7
+ONE_GROUND: Final = 1.9
 """Over one ground K and S are this many times less sure than least squares says (set on watercolours over
 white paper: their mixtures lie farther off than their amounts)."""
 
