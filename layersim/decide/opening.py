@@ -176,8 +176,10 @@ def _before_coats(scheme: Scheme, area: Area, tones: int) -> tuple[Admittance, F
         neutral = np.stack([shade, np.zeros(tones), np.zeros(tones)], axis=-1)
         Y = colour.xyz_from_lab(neutral, np.ones(3))[:, 1]
         Y = np.clip(Y, surface.smooth_surface().k1 * preshade.sheen, 1.0)
+        ends = np.array([[preshade.darkest, 0.0, 0.0], [preshade.lightest, 0.0, 0.0]])
+        dark, light = colour.xyz_from_lab(ends, np.ones(3))[:, 1]
         greys = Y[:, np.newaxis] * modelerror.tinted(
-            Y, np.asarray(preshade.tint), dark=float(Y[0]), light=float(Y[-1]), viewing=colour.Viewing()
+            Y, np.asarray(preshade.tint), dark=float(dark), light=float(light), viewing=colour.Viewing()
         )
         below = cones.ground_from_seen(greys, sheen=preshade.sheen)
         return below, np.full(tones, preshade.sheen), shade

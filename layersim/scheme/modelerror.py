@@ -62,8 +62,8 @@ class Shift:
 # Every size below was set on radiative transfer through stacks of one to four films of 0.5 to 8 µm over a
 # pre-shade (the tuning pigments of tests/judge, common and unusual ones, K and S fitted to swatches without
 # noise): scattering functions of Henyey and Greenstein and of a peak with a back lobe, a white that
-# scatters a fifth less where it is crowded, 1 µm of every joint blended. Two thirds of them hold 80 to 95 % of
-# the finished tones of each kind. They were widened because stacks of real layers are off by far more.
+# scatters a fifth less where it is crowded, 1 µm of every joint blended. Two thirds of these hold 80 to 95 %
+# of the finished tones of each kind. They were widened because stacks of real layers are off by far more.
 GROUND: Final = Shift(0.05, 0.05)
 """An opaque primer: what K/S of a fit to thin films says of an endless one."""
 MIST: Final = Shift(0.03, 0.03)
