@@ -359,7 +359,7 @@ def layer_operators(
     a, b, g = np.broadcast_arrays(
         *(np.asarray(value, dtype=np.float64) for value in (albedo, optical_depth, anisotropy))
     )
-    peaked = g[..., None] ** np.arange(directions.cosines.size + 1)
+    peaked: FloatArray = g[..., None] ** np.arange(directions.cosines.size + 1, dtype=np.float64)
     reduced_albedo, depth_factor, moments = _reduced(a, peaked)
     return _slab(_modes(reduced_albedo, moments, directions), depth_factor * b)
 

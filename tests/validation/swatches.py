@@ -17,6 +17,7 @@ from tests.validation.stacks import PIGMENTS
 COAT_UM: Final = 2.0
 COATS: Final = (1, 2, 4)
 _START_DEPTH: Final = 0.2
+_STARTS: Final = (0.02, _START_DEPTH, 2.0)
 
 
 @dataclass(frozen=True, eq=False)
@@ -64,7 +65,14 @@ def fitted(model: Model, name: str) -> Constants:
     )
 
 
-def nearest(model: Model, *, bare: FloatArray, thickness_um: FloatArray, painted: FloatArray) -> Constants:
+def nearest(
+    model: Model,
+    *,
+    bare: FloatArray,
+    thickness_um: FloatArray,
+    painted: FloatArray,
+    start_depth: float = _START_DEPTH,
+) -> Constants:
     """Return K and S with which a model comes nearest to swatches, each wavelength by itself.
 
     Least squares of differences of ∛R, which is even to the eye, over ln K and ln S.
@@ -75,6 +83,8 @@ def nearest(model: Model, *, bare: FloatArray, thickness_um: FloatArray, painted
     bare, painted : ndarray, shape (m, 31)
         What lies below each swatch, and the swatch, without a surface.
     thickness_um : ndarray, shape (m,), µm
+    start_depth : float
+        K and S times the median film where the search begins.
     """
     from scipy.optimize import least_squares
     from scipy.sparse import kron
@@ -88,7 +98,7 @@ def nearest(model: Model, *, bare: FloatArray, thickness_um: FloatArray, painted
 
     found = least_squares(
         misses,
-        np.full(2 * BANDS, np.log(_START_DEPTH / np.median(thickness_um))),
+        np.full(2 * BANDS, np.log(start_depth / np.median(thickness_um))),
         bounds=(np.log(1e-7), np.log(20.0)),
         # A wavelength's swatches hang on its own two constants alone.
         jac_sparsity=kron(np.ones((len(painted), 2)), np.eye(BANDS)),
@@ -100,13 +110,21 @@ def nearest(model: Model, *, bare: FloatArray, thickness_um: FloatArray, painted
 
 
 def nearest_to(model: Model, swatches: SwatchSet) -> Constants:
-    """Return K and S with which a model comes nearest to a set of swatches read without a surface."""
+    """Return K and S with which a model comes nearest to a set of swatches read without a surface.
+
+    Swatches over one ground leave several pairs that are nearest among their like, so the search begins
+    at thin, middling and thick films, and every band keeps the best.
+    """
     each = swatches.swatches
     grounds = {ground.name: ground.reflectance for ground in swatches.grounds}
+    bare = np.array([grounds[str(swatch.ground)] for swatch in each])
     coat_um = swatches.wet_film_um * swatches.volume_solids
-    return nearest(
-        model,
-        bare=np.array([grounds[str(swatch.ground)] for swatch in each]),
-        thickness_um=np.array([coat_um * float(swatch.coats or 0.0) for swatch in each]),
-        painted=np.array([swatch.reflectance for swatch in each]),
-    )
+    X = np.array([coat_um * float(swatch.coats or 0.0) for swatch in each])
+    painted = np.array([swatch.reflectance for swatch in each])
+    K, S, misses = (np.empty((len(_STARTS), BANDS)) for _ in range(3))
+    for i, depth in enumerate(_STARTS):
+        K[i], S[i] = nearest(model, bare=bare, thickness_um=X, painted=painted, start_depth=depth)
+        seen = model.seen(model.lay(K[i], S[i], X[:, np.newaxis], model.ground(bare)), 0.0)
+        misses[i] = ((np.cbrt(seen) - np.cbrt(painted)) ** 2).sum(axis=0)
+    best = misses.argmin(axis=0)
+    return K[best, range(BANDS)], S[best, range(BANDS)]
