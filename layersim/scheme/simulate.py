@@ -454,7 +454,6 @@ class AreaModel:
             end[:, np.newaxis, np.newaxis, np.newaxis, np.newaxis]
             for end in (k1 * sheen, 1.0 - k1 * (1.0 - sheen))
         )
-        Y = np.clip(Y, least[..., 0, 0, 0], most[..., 0, 0, 0])
         dark, light = (float(end) for end in _luminance(np.array([preshade.darkest, preshade.lightest])))
         sites = Y[:, :, np.newaxis]
         if self.spotty:
