@@ -221,7 +221,8 @@ def _finish(
         noise=np.median(problem.noise, axis=0),
         log_K=log_K,
         log_S=log_S,
-        covariance=posterior,
+        # A swatch over another ground takes away what one ground alone leaves open.
+        covariance=posterior / verdicts.ONE_GROUND**2 if one_ground else posterior,
         typical=typical,
         grounds=grounds,
         white=white,

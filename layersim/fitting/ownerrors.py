@@ -133,7 +133,7 @@ def covariance_as_seen(problem: Problem, solution: Solution, counts: npt.NDArray
     less = (problem.model_scale**2 - seen**2) * whiten @ M @ np.swapaxes(whiten, 1, 2)
     J = whiten @ A @ predict_with_slopes(problem.films, solution.unknowns)[1][counts]
     J[..., 2 * BANDS + len(counts) :] *= ~problem.films.considered
-    given = np.einsum("mki,mkl,mlj->ij", J, less, J)
+    given = (np.swapaxes(J, 1, 2) @ less @ J).sum(axis=0)
     H = np.linalg.inv(solution.information)
     whole = H - H @ given @ H
     return np.asarray(0.5 * (whole + whole.T)[: 2 * BANDS, : 2 * BANDS])
