@@ -1,9 +1,10 @@
 """What photographs say of a card's patches: n numbers each, three a photograph, and the errors they share.
 
 With a chart in the frame it is known what the camera's channels see, wavelength by wavelength
-(:mod:`layersim.measure.channels`), and the numbers are its own, t_c = Σ w_c R. The error of w makes
+(:mod:`layersim.measure.channels`), and the numbers are its own: once what the picture departs from
+its channels at a colour, h, is taken off, t_c = Σ w_c R. The errors of w and h are
 
-    Cov(t_c of patch i, t_e of patch j) = Rᵢᵀ Σ_ce Rⱼ                                      (X1)
+    Cov(t_c of patch i, t_e of patch j),   by (N6)                                         (X1)
 
 With neutrals only, the channels are taken for what the file's own primaries mean, mixtures of the
 eye's weights, and as a random function over L*a*b* the error of that has between patches i and j, a
@@ -30,10 +31,10 @@ import numpy.typing as npt
 
 from layersim.colour import Viewing, lab_from_xyz
 from layersim.fitting.bareground import ground_modes
-from layersim.measure.calibrate import Tone
 from layersim.measure.cardreading import CardReading, PhotographedPatch
-from layersim.measure.channels import Channels, errors_of, learn_channels
-from layersim.measure.chart24 import chart_reflectances
+from layersim.measure.channels import Channels, joint_covariance
+from layersim.measure.processing import slopes
+from layersim.measure.tone import Tone
 from layersim.spectra import FloatArray
 
 ALIKE_LAB: Final = 30.0
@@ -44,10 +45,6 @@ LEAST_NOISE: Final = 3e-4
 
 # Shared errors of less than this part of the greatest's variance are left out: too small to matter.
 _SHARED_KEPT: Final = 1e-5
-# Share of a patch's pixels at 0 above which its mean is off, and by how much of its brightest channel
-# (assumptions).
-_CHART_CUT: Final = 0.03
-_CHART_CUT_OFF: Final = 0.04
 # How well it is known how far below 0 a channel lies, relative (as CardReading.cut_off says).
 _CUT_OFF_SPREAD: Final = 0.75
 # Of white: the noise of a patch that a photograph does not show. Any number far above 1 would do.
@@ -61,6 +58,7 @@ _CHART_TINT: Final = 0.006
 _FAINT: Final = 0.05
 # A patch's own spectrum may bend this many times as much as a ground's (an assumption).
 _BENDS_MORE: Final = 5.0
+_MOST_SHARED: Final = 12  # shared errors a channel
 
 
 @dataclass(frozen=True, eq=False)
@@ -118,6 +116,8 @@ class Seen:
         What makes `values` of XYZ in that case (row vectors).
     limit : ndarray, shape (m, n)
         The most that a channel can be which the file has cut off at 0; ``inf`` for all others.
+    departed : ndarray, shape (m, n)
+        What was taken off `values` and `limit` for what the picture is not linear, h of (N1).
     """
 
     values: FloatArray
@@ -129,6 +129,7 @@ class Seen:
     channels: tuple[Channels, ...]
     from_xyz: FloatArray
     limit: FloatArray
+    departed: FloatArray
 
     @property
     def cut(self) -> npt.NDArray[np.bool_]:
@@ -168,14 +169,42 @@ class Seen:
         """
         if not self.channels:
             return np.asarray(self._shared_by_colour() @ self.from_xyz)
-        n = self.values.shape[1]
-        found = np.moveaxis(errors_of(self.channels) @ reflectance.T, 1, 2)
+        m, n = self.values.shape
+        noise = np.sqrt(np.diagonal(self.noise, axis1=1, axis2=2))
+        # In units of the noise, so that what matters in dark places is not taken for small.
+        joint = np.moveaxis(joint_covariance(self.channels, reflectance), (0, 2), (1, 3))
+        joint = joint / noise[:, :, np.newaxis, np.newaxis] / noise
+        variances, directions = np.linalg.eigh(joint.reshape(m * n, m * n))
+        root = directions[:, ::-1] * np.sqrt(np.maximum(variances[::-1], 0.0))
+        found = noise * root.T[: _MOST_SHARED * n].reshape(-1, m, n)
         channel = np.eye(n)
         alike = channel.reshape(n // 3, 3, n).sum(axis=1)
         lit = np.concatenate([_CHART_LIGHT * alike, _CHART_TINT * channel])
         found = np.concatenate([found, lit[:, np.newaxis] * (reflectance @ self.weights)])
-        seen = np.abs(found) / np.sqrt(np.diagonal(self.noise, axis1=1, axis2=2))
-        return np.asarray(found[seen.max(axis=(1, 2)) > _FAINT])
+        return np.asarray(found[(np.abs(found) / noise).max(axis=(1, 2)) > _FAINT])
+
+    def looking_at(self, reflectance: FloatArray) -> Seen:
+        """Return the patches with what the picture departs from its channels at their colours taken off.
+
+        Parameters
+        ----------
+        reflectance : ndarray, shape (m, 31)
+            Of the patches, as far as it is known.
+
+        Returns
+        -------
+        Seen
+        """
+        if not self.channels:
+            return self
+        departed = np.concatenate([channels.departure(reflectance) for channels in self.channels], axis=1)
+        moved = np.where(self.told, departed - self.departed, 0.0)
+        return dataclasses.replace(
+            self,
+            values=self.values - moved,
+            limit=self.limit - moved,
+            departed=self.departed + moved,
+        )
 
     def smoothest(self) -> FloatArray:
         """Return for each patch a smooth reflectance with its colour, shape (m, 31)."""
@@ -212,38 +241,8 @@ class Seen:
         return np.asarray(np.swapaxes(change / step, 1, 2))
 
 
-def channels_of(reading: CardReading) -> Channels | None:
-    """Return what the channels of a photograph see, or None where there is no chart to tell.
-
-    Parameters
-    ----------
-    reading : CardReading
-
-    Returns
-    -------
-    Channels or None
-    """
-    if reading.chart is None or reading.calibration.reference != "chart":
-        return None
-    patches = reading.chart.patches
-    tone = reading.calibration.tone
-    none = np.zeros(3)
-    # Where part of a patch's pixels stand at 0, its mean is too high by an unknown little.
-    noise = [
-        np.sqrt(np.diag(_through_tone(tone, p.rgb, p.covariance, none)))
-        + np.where(p.cut_off > _CHART_CUT, _CHART_CUT_OFF * p.rgb.max(), 0.0)
-        for p in patches
-    ]
-    return learn_channels(
-        tone.light(np.stack([p.rgb for p in patches])),
-        chart_reflectances(),
-        noise=np.stack(noise),
-        used=[patch.usable for patch in patches],
-    )
-
-
 def seen_patches(
-    patches: Sequence[PhotographedPatch], reading: CardReading, channels: Channels | None
+    patches: Sequence[PhotographedPatch], reading: CardReading
 ) -> Seen:
     """Return some patches of a card with their errors.
 
@@ -252,14 +251,12 @@ def seen_patches(
     patches : sequence of PhotographedPatch
         Usable ones, or cut off at 0 and nothing else.
     reading : CardReading
-    channels : Channels or None
-        As :func:`channels_of` returns them.
 
     Returns
     -------
     Seen
     """
-    calibration = reading.calibration
+    calibration, channels = reading.calibration, reading.channels
     xyz = np.stack([patch.xyz for patch in patches]) / 100.0
     shared = np.stack([patch.xyz_calibration for patch in patches]) / 1e4
     own = np.stack([patch.xyz_noise for patch in patches]) / 1e4
@@ -288,6 +285,7 @@ def seen_patches(
         channels=() if channels is None else (channels,),
         from_xyz=from_xyz,
         limit=np.where(cut_off > 0.0, light, np.inf),
+        departed=np.zeros(light.shape),
     )
 
 
@@ -314,6 +312,7 @@ def together(one: Seen, two: Seen) -> Seen:
         weights=np.concatenate([one.weights, two.weights], axis=1),
         channels=one.channels + two.channels,
         limit=np.concatenate([one.limit, two.limit], axis=1),
+        departed=np.concatenate([one.departed, two.departed], axis=1),
     )
 
 
@@ -335,7 +334,6 @@ def without(seen: Seen, lost: npt.NDArray[np.bool_]) -> Seen:
 
 
 def _through_tone(tone: Tone, rgb: FloatArray, covariance: FloatArray, cut_off: FloatArray) -> FloatArray:
-    """Return the covariance of linear light, the tone's slope taken by differences, shape (3, 3)."""
-    low, high = np.maximum(0.99 * rgb - 1e-4, 0.0), 1.01 * rgb + 1e-4
-    slope = np.diag((tone.light(high) - tone.light(low)) / (high - low))
+    """Return the covariance of linear light, shape (3, 3)."""
+    slope = slopes(tone, rgb)
     return np.asarray(slope @ covariance @ slope + np.diag((_CUT_OFF_SPREAD * cut_off) ** 2))
