@@ -336,4 +336,4 @@ def without(seen: Seen, lost: npt.NDArray[np.bool_]) -> Seen:
 def _through_tone(tone: Tone, rgb: FloatArray, covariance: FloatArray, cut_off: FloatArray) -> FloatArray:
     """Return the covariance of linear light, shape (3, 3)."""
     slope = slopes(tone, rgb)
-    return np.asarray(slope @ covariance @ slope + np.diag((_CUT_OFF_SPREAD * cut_off) ** 2))
+    return np.asarray(slope @ covariance @ slope.T + np.diag((_CUT_OFF_SPREAD * cut_off) ** 2))

@@ -64,7 +64,8 @@ from layersim.spectra import BANDS, FloatArray, wavelengths_nm
 _DEPARTURES: Final = (0.003, 0.01, 0.03, 0.1)  # τ, of a channel's mean weight times the number of bands
 _SMOOTH_NM: Final = (20.0, 35.0, 60.0)
 _WIDE: Final = 10.0
-_CHART_VARIES_NM: Final = 100.0  # over how many wavelengths charts depart alike (an assumption: a batch of paint)
+# Over how many wavelengths charts depart alike (an assumption: a batch of paint).
+_CHART_VARIES_NM: Final = 100.0
 _TAILS: Final = 5.0  # degrees of freedom of the Student t (an assumption)
 _ROUGHLY: Final = 0.03  # noise of white with which t̂ of (N3) is found; any small number would do
 
@@ -120,8 +121,8 @@ class Channels:
         Linear light of a perfect white, by which values are divided.
     light : ndarray, shape (k, 3)
         t of the chart's patches that were used, of white.
-    inverse : ndarray, shape (3, k, k)
-        C⁻¹ of (N5).
+    whiten : ndarray, shape (3, k, k)
+        L⁻¹ with L Lᵀ = C of (N5): what is small beside the prior is lost in C⁻¹ itself.
     chart : ndarray, shape (k, 31)
         Published reflectances of those patches.
     misfit : Misfit
@@ -131,7 +132,7 @@ class Channels:
     prior: FloatArray
     white: FloatArray
     light: FloatArray
-    inverse: FloatArray
+    whiten: FloatArray
     chart: FloatArray
     misfit: Misfit
 
@@ -146,8 +147,7 @@ class Channels:
         -------
         ndarray, shape (m, 3)
         """
-        pull = np.einsum("cij,jc->ci", self.inverse, self.light)
-        return np.asarray(np.einsum("cmi,ci->mc", self._h(reflectance, self.chart), pull))
+        return np.asarray(np.einsum("cmi,ci->mc", self._h(reflectance, self.chart), self._pull()))
 
     def left_out(self) -> tuple[FloatArray, FloatArray]:
         """Return how far each patch is off when left out, and the standard deviation said of it, (N5).
@@ -157,21 +157,26 @@ class Channels:
         off, sigma : ndarray, shape (k, 3)
             Of white.
         """
-        own = np.einsum("cii->ci", self.inverse)
-        pull = np.einsum("cij,jc->ci", self.inverse, self.light)
-        return (pull / own).T, (1.0 / np.sqrt(own)).T
+        own = (self.whiten**2).sum(axis=1)
+        return (self._pull() / own).T, (1.0 / np.sqrt(own)).T
 
     def gain(self, reflectance: FloatArray) -> FloatArray:
         """Return G: what an error in each patch of the chart makes of what is predicted, shape (3, m, k)."""
-        toward = reflectance @ self.prior @ self.chart.T + self._h(reflectance, self.chart)
-        return np.asarray(toward @ self.inverse)
+        return np.asarray(self._toward(reflectance) @ np.swapaxes(self.whiten, 1, 2) @ self.whiten)
 
     def covariance(self, reflectance: FloatArray) -> FloatArray:
         """Return the covariance of what is predicted of reflectances (m, 31), shape (3, m, m)."""
         R = reflectance
-        toward = R @ self.prior @ self.chart.T + self._h(R, self.chart)
-        own = R @ self.prior @ R.T + self._h(R, R)
-        return np.asarray(own - toward @ self.inverse @ np.swapaxes(toward, 1, 2))
+        known = self._toward(R) @ np.swapaxes(self.whiten, 1, 2)
+        return np.asarray(R @ self.prior @ R.T + self._h(R, R) - known @ np.swapaxes(known, 1, 2))
+
+    def _pull(self) -> FloatArray:
+        """Return C⁻¹ t, shape (3, k)."""
+        return np.asarray(np.einsum("cji,cjk,kc->ci", self.whiten, self.whiten, self.light))
+
+    def _toward(self, reflectance: FloatArray) -> FloatArray:
+        """Return the covariance of what reflectances (m, 31) and the chart's patches give, shape (3, m, k)."""
+        return np.asarray(reflectance @ self.prior @ self.chart.T + self._h(reflectance, self.chart))
 
     def _h(self, one: FloatArray, two: FloatArray) -> FloatArray:
         """Return the covariance of h between reflectances (m, 31) and (k, 31), (N4), shape (3, m, k)."""
@@ -233,7 +238,7 @@ def _shared(
 ) -> FloatArray:
     """Return the covariance (m, m) of two channels' predictions by what both share, (N6)."""
     first, second = (
-        np.concatenate([channels.misfit.sizes(R @ channels.weights)[:, i] for R in (reflectance, channels.chart)])
+        channels.misfit.sizes(np.concatenate([reflectance, channels.chart]) @ channels.weights)[:, i]
         for channels, i in ((one, c), (two, e))
     )
     m = len(reflectance)
@@ -294,15 +299,15 @@ def learn_channels(
     t, sd = seen / first, np.asarray(noise, dtype=np.float64) / first
     if prior is None:
         prior = priors()[int(np.argmax(left_out_density(t, sd, R, misfit, priors())))]
-    inverse = np.linalg.inv(_covariance(t, sd, R, misfit, prior))
-    weights = prior @ R.T @ np.einsum("cij,jc->ic", inverse, t)
+    whiten = np.linalg.inv(np.linalg.cholesky(_covariance(t, sd, R, misfit, prior)))
+    weights = prior @ R.T @ np.einsum("cji,cjk,kc->ic", whiten, whiten, t)
     of_white = weights.sum(axis=0)
     return Channels(
         weights=weights / of_white,
         prior=prior / of_white[:, np.newaxis, np.newaxis] ** 2,
         white=first * of_white,
         light=t / of_white,
-        inverse=inverse * of_white[:, np.newaxis, np.newaxis] ** 2,
+        whiten=whiten * np.abs(of_white)[:, np.newaxis, np.newaxis],
         chart=R,
         misfit=misfit,
     )

@@ -74,3 +74,7 @@ class Look:
         green = (luma - _LUMA[0] * red - _LUMA[2] * blue) / _LUMA[1]
         before = np.stack([red, green, blue], axis=-1)
         return np.where(before < 0.0, before / 12.92, decode_srgb(np.clip(before, 0.0, _MOST)))
+
+
+PLAIN: Final = Look()
+"""No look at all."""

@@ -30,7 +30,7 @@ from layersim.measure.channels import (
     priors,
     rough_white,
 )
-from layersim.measure.look import Look
+from layersim.measure.look import PLAIN, Look
 from layersim.measure.tone import TONES, Tone, fit_tone
 from layersim.spectra import FloatArray
 
@@ -86,9 +86,12 @@ def learn_camera(
     as_read = Tone("as read", np.zeros(3))
     prior = _best_prior(chart, as_read, USUAL)
     best, most = as_read, -math.inf
-    kinds = TONES if chart.grey.sum() >= _FEWEST_GREYS else TONES[:1]
-    kinds = kinds[:2] if linear else kinds
-    looks = [Look()] if linear else [Look(), *map(Look, *zip(*itertools.product(_SATURATIONS, _TURNS), strict=True))]
+    kinds: tuple[str, ...] = TONES[:2] if linear else TONES
+    if chart.grey.sum() < _FEWEST_GREYS:
+        kinds = TONES[:1]
+    looks = [PLAIN]
+    if not linear:
+        looks += [Look(log_s, turn) for log_s, turn in itertools.product(_SATURATIONS, _TURNS)]
     for kind, look in itertools.product(kinds, looks):
         tone = chart.tone(kind, look)
         gained = chart.density(tone, USUAL, prior) - _WORTH * _FREEDOM[kind] - _LOOK_WORTH * (not look.plain)

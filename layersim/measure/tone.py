@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from layersim.measure.look import Look
+from layersim.measure.look import PLAIN, Look
 from layersim.spectra import FloatArray
 
 TONES: Final = ("as read", "flare", "power", "curve")
@@ -37,7 +37,7 @@ class Tone:
     numbers: FloatArray
     low: float = 0.0
     high: float = 0.0
-    look: Look = Look()
+    look: Look = PLAIN
 
     def light(self, values: npt.ArrayLike) -> FloatArray:
         """Return values proportional to light, equation (K1).

@@ -11,13 +11,13 @@ from layersim.colour import Viewing, delta_e_2000, encode_srgb, lab, lab_from_xy
 from layersim.measure.calibrate import (
     Calibration,
     _fit_matrix,
-    fit_tone,
     _metric,
     _predicted_when_left_out,
     calibrate_by_chart,
     calibrate_by_neutrals,
     calibrate_by_trust,
     expanded,
+    fit_tone,
 )
 from layersim.measure.chart24 import chart_reflectances
 from layersim.measure.photograph import SRGB_TO_XYZ_D50
