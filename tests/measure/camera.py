@@ -160,6 +160,9 @@ class Shot:
     seed : int
     look : str or None
         One of :data:`LOOKS`.
+    chart_rows : tuple of int
+        In which row of the chart each published one lies.
+    chart_mirrored : bool
     """
 
     camera: str = "A"
@@ -180,6 +183,8 @@ class Shot:
     seed: int = 1
     oversample: int = 2
     look: str | None = None
+    chart_rows: tuple[int, int, int, int] = (0, 1, 2, 3)
+    chart_mirrored: bool = False
 
     def but(self, **changes: Any) -> Shot:
         return replace(self, **changes)
@@ -269,7 +274,9 @@ def photograph(
         pitch = _CHART_PITCH_MM
         scene[area(x0 - 4, y0 - 4, 6 * pitch + 8, 4 * pitch + 8)] = seen(_CHART_FRAME)
         for i, reflectance in enumerate(chart_spectra(shot.chart)):
-            column, row = i % 6, i // 6
+            column, row = i % 6, shot.chart_rows[i // 6]
+            if shot.chart_mirrored:
+                column = 5 - column
             gap = CHART_GAP * pitch
             scene[
                 area(x0 + pitch * column + gap / 2, y0 + pitch * row + gap / 2, pitch - gap, pitch - gap)
