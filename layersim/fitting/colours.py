@@ -54,6 +54,14 @@ _NOTHING_SAID: Final = 1e3
 # from card to card, 0.9 of it alike in all channels, and by 0.006 on average of a camera and lamp.
 _CHART_LIGHT: Final = 0.005
 _CHART_TINT: Final = 0.006
+# Local tone mapping lights a chart and a card beside it differently, which no patch of the chart shows. A
+# picture so processed has a larger misfit u of (N3), too: this part of it is taken for that, mostly common to
+# all photographs by one camera (an assumption, from one rendered look that was for tuning).
+_PROCESSED: Final = 0.5
+# How wrong a tone curve may go on beyond the lightest and the darkest grey it was learnt from, of ln t for ln v
+# (assumptions: highlights are rolled off, shadows less so).
+_BEYOND_LIGHT: Final = 0.5
+_BEYOND_DARK: Final = 0.15
 # A shared error is left out where nowhere it makes more than this part of the noise (an assumption).
 _FAINT: Final = 0.05
 # A patch's own spectrum may bend this many times as much as a ground's (an assumption).
@@ -116,6 +124,8 @@ class Seen:
         What makes `values` of XYZ in that case (row vectors).
     limit : ndarray, shape (m, n)
         The most that a channel can be which the file has cut off at 0; ``inf`` for all others.
+    stretched : ndarray, shape (2, m, n)
+        One standard deviation of what the tone curve is off beyond its lightest and its darkest grey.
     departed : ndarray, shape (m, n)
         What was taken off `values` and `limit` for what the picture is not linear, h of (N1).
     """
@@ -129,6 +139,7 @@ class Seen:
     channels: tuple[Channels, ...]
     from_xyz: FloatArray
     limit: FloatArray
+    stretched: FloatArray
     departed: FloatArray
 
     @property
@@ -179,8 +190,12 @@ class Seen:
         found = noise * root.T[: _MOST_SHARED * n].reshape(-1, m, n)
         channel = np.eye(n)
         alike = channel.reshape(n // 3, 3, n).sum(axis=1)
-        lit = np.concatenate([_CHART_LIGHT * alike, _CHART_TINT * channel])
-        found = np.concatenate([found, lit[:, np.newaxis] * (reflectance @ self.weights)])
+        processed = _PROCESSED * np.repeat([channels.misfit.light for channels in self.channels], 3)
+        lit = np.concatenate(
+            [_CHART_LIGHT * alike, 0.5 * processed * alike, processed[np.newaxis], _CHART_TINT * channel]
+        )
+        stretched = (alike[:, np.newaxis, np.newaxis] * self.stretched).reshape(-1, m, n)
+        found = np.concatenate([found, lit[:, np.newaxis] * (reflectance @ self.weights), stretched])
         return np.asarray(found[(np.abs(found) / noise).max(axis=(1, 2)) > _FAINT])
 
     def looking_at(self, reflectance: FloatArray) -> Seen:
@@ -241,9 +256,7 @@ class Seen:
         return np.asarray(np.swapaxes(change / step, 1, 2))
 
 
-def seen_patches(
-    patches: Sequence[PhotographedPatch], reading: CardReading
-) -> Seen:
+def seen_patches(patches: Sequence[PhotographedPatch], reading: CardReading) -> Seen:
     """Return some patches of a card with their errors.
 
     Parameters
@@ -272,6 +285,7 @@ def seen_patches(
         weights = W @ from_xyz
     light = np.stack([calibration.tone.light(patch.rgb) for patch in patches]) / white
     cut_off = np.stack([patch.cut_off for patch in patches])
+    beyond = np.where(cut_off > 0.0, 0.0, calibration.tone.beyond(np.stack([p.rgb for p in patches])))
     noise = np.stack(
         [_through_tone(calibration.tone, p.rgb, p.rgb_covariance, p.cut_off) for p in patches]
     ) / np.outer(white, white)
@@ -285,6 +299,8 @@ def seen_patches(
         channels=() if channels is None else (channels,),
         from_xyz=from_xyz,
         limit=np.where(cut_off > 0.0, light, np.inf),
+        stretched=np.stack([_BEYOND_LIGHT * np.maximum(beyond, 0.0), _BEYOND_DARK * np.minimum(beyond, 0.0)])
+        * light,
         departed=np.zeros(light.shape),
     )
 
@@ -312,6 +328,7 @@ def together(one: Seen, two: Seen) -> Seen:
         weights=np.concatenate([one.weights, two.weights], axis=1),
         channels=one.channels + two.channels,
         limit=np.concatenate([one.limit, two.limit], axis=1),
+        stretched=np.concatenate([one.stretched, two.stretched], axis=2),
         departed=np.concatenate([one.departed, two.departed], axis=1),
     )
 
@@ -329,8 +346,9 @@ def without(seen: Seen, lost: npt.NDArray[np.bool_]) -> Seen:
     Seen
     """
     values, noise, limit = seen.values.copy(), seen.noise.copy(), seen.limit.copy()
+    stretched = np.where(lost[:, np.newaxis], 0.0, seen.stretched)
     values[lost], noise[lost], limit[lost] = 0.5, _NOTHING_SAID**2 * np.eye(seen.values.shape[1]), np.inf
-    return dataclasses.replace(seen, values=values, noise=noise, limit=limit)
+    return dataclasses.replace(seen, values=values, noise=noise, limit=limit, stretched=stretched)
 
 
 def _through_tone(tone: Tone, rgb: FloatArray, covariance: FloatArray, cut_off: FloatArray) -> FloatArray:

@@ -30,6 +30,7 @@ TERMS: Final = ("3 × 3", "root-polynomial")
 
 _BETTER_BY: Final = 0.95  # a model with more freedom must lower the error by 5 %
 FEWEST_CHART_PATCHES: Final = 16
+_FEWEST_GREYS: Final = 4
 _BRADFORD: Final = np.array(
     [[0.8951, 0.2664, -0.1614], [-0.7502, 1.7135, 0.0367], [0.0389, -0.0685, 1.0296]]
 )  # ISO 15076-1 annex E
@@ -238,7 +239,9 @@ def calibrate_by_chart(
     best: tuple[Candidate, FloatArray] | None = None
     tried: list[Candidate] = []
     for tone_kind, terms in _simplest_first(TONES if like is None else (like.kind,)):
-        left_out = _predicted_when_left_out(seen, spectra, neutral, wanted, metric, tone_kind, terms)
+        left_out = _predicted_when_left_out(
+            seen, spectra, neutral, wanted, metric, tone_kind, terms, known=like is not None
+        )
         if left_out is None:
             continue
         found = lab_from_xyz(np.maximum(left_out, 0.0), view.white)
@@ -404,22 +407,29 @@ def _predicted_when_left_out(
     metric: FloatArray,
     tone_kind: str,
     terms: str,
+    *,
+    known: bool = False,
 ) -> FloatArray | None:
-    """Return each patch's XYZ predicted from all the others, or None where the model cannot be fitted."""
+    """Return each patch's XYZ predicted from all the others, or None where the model cannot be fitted.
+
+    A tone that is known stays where too few greys are left to learn it anew.
+    """
     whole = fit_tone(tone_kind, seen[neutral], spectra[neutral])
     if not whole.rises:
         return None
     rho = expanded(whole.light(seen), terms)
     out: FloatArray = np.einsum("ik,ikc->ic", rho, _matrices_without_one(rho, wanted, metric))
-    if tone_kind == "as read":
+    if tone_kind == "as read" or (known and neutral.sum() <= _FEWEST_GREYS):
         return out
     for i in np.flatnonzero(neutral).tolist():  # a grey left out is left out of the tone too
         greys = neutral.copy()
         greys[i] = False
-        if greys.sum() < 4:
+        if greys.sum() < _FEWEST_GREYS:
             return None
         tone = fit_tone(tone_kind, seen[greys], spectra[greys])
         if not tone.rises:
+            if known:
+                continue
             return None
         rho = expanded(tone.light(seen), terms)
         others = np.arange(len(seen)) != i

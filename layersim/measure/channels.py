@@ -343,7 +343,9 @@ def left_out_density(
     return np.asarray(density.sum(axis=(-1, -2)))
 
 
-def _covariance(t: FloatArray, sd: FloatArray, R: FloatArray, misfit: Misfit, prior: FloatArray) -> FloatArray:
+def _covariance(
+    t: FloatArray, sd: FloatArray, R: FloatArray, misfit: Misfit, prior: FloatArray
+) -> FloatArray:
     """Return C of (N5), shape (..., 3, k, k)."""
     among = R @ priors()[0] @ R.T
     expected = among @ np.linalg.solve(among + _ROUGHLY**2 * np.eye(len(R)), t)

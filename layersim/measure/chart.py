@@ -147,8 +147,10 @@ def read_chart(
     patches = without_covered(without_shaded(patches))
     bad = [place for place, patch in zip(chart_places(), patches, strict=True) if not patch.usable]
     notes = [f"chart patches not used: {', '.join(bad)} ({spoilt_words(patches)[0]})"] if bad else []
-    if rows != _AS_PUBLISHED:
-        notes.append("the chart's rows are in another order than published: read by their colours")
+    if rows != _AS_PUBLISHED or np.linalg.det(best[:2, :2]) < 0.0:
+        notes.append(
+            "the chart is mirrored or its rows are in another order than published: read by its colours"
+        )
     outer = project(best, _patch_array(COLUMNS, ROWS).corners_mm)
     return ChartReading(patches, outer, tuple(notes))
 

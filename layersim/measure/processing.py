@@ -39,7 +39,7 @@ _LOOK_WORTH: Final = 4.0  # of a look as a whole: pictures without one must not 
 _FREEDOM: Final = dict(zip(TONES, (0, 1, 1, 3), strict=True))
 _SATURATIONS: Final = (0.08, 0.16, 0.24, 0.32)
 _TURNS: Final = (-0.06, 0.0, 0.06)
-_FEWEST_GREYS: Final = 5
+_FEWEST_GREYS: Final = 4
 # Of ln u, ln v, ln z, logit η and ln L: how far they may be from the usual, and how far a first step goes.
 _SPREAD: Final = np.array([1.5, 1.5, 1.0, 2.0, 0.3])
 _STEPS: Final = np.array([0.7, 0.7, 0.7, 1.2, 0.3])

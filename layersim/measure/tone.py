@@ -59,6 +59,23 @@ class Tone:
         inside = np.clip(lv, self.low, self.high)
         return np.asarray(np.exp(self._poly(inside) + self._slope(inside) * (lv - inside)))
 
+    def beyond(self, values: npt.ArrayLike) -> FloatArray:
+        """Return how far values lie beyond the greys that the curve was learnt from, in ln v.
+
+        Parameters
+        ----------
+        values : array_like, shape (..., 3)
+
+        Returns
+        -------
+        ndarray, shape (..., 3): above 0 beyond the lightest, below 0 beyond the darkest; 0 for other tones
+        """
+        v = self.look.undone(values)
+        if self.kind in ("as read", "flare"):
+            return np.zeros(v.shape)
+        lv = np.log(np.maximum(v, SMALLEST))
+        return np.asarray(lv - np.clip(lv, self.low, self.high))
+
     def _poly(self, lv: FloatArray) -> FloatArray:
         a1, a2, a3 = self.numbers
         return np.asarray(lv * (a1 + lv * (a2 + lv * a3)))

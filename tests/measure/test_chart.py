@@ -76,11 +76,10 @@ def test_a_chart_in_another_order_is_read_by_its_colours(tmp_path: Path, shot: S
     _, chart = read(tmp_path, shot, frame=frame, corners=frame.chart_corners_px if given else None)
     assert isinstance(chart, ChartReading)
     assert isinstance(expected, ChartReading)
-    assert all(patch.usable for patch in chart.patches)
+    assert sum(patch.usable for patch in chart.patches) >= sum(patch.usable for patch in expected.patches) - 1
     seen, wanted = (np.array([patch.rgb for patch in found.patches]) for found in (chart, expected))
     np.testing.assert_allclose(seen, wanted, atol=0.03, rtol=0.1)
-    another = shot.chart_rows not in ((0, 1, 2, 3), (3, 2, 1, 0))
-    assert any("another order" in note for note in chart.notes) == another
+    assert any("mirrored or its rows are in another order" in note for note in chart.notes)
 
 
 def test_absent_is_said_and_wrong_corners_are_refused(tmp_path: Path) -> None:
