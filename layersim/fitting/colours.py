@@ -58,8 +58,11 @@ _CHART_TINT: Final = 0.006
 # picture so processed has a larger misfit u of (N3), too: this part of it is taken for that, mostly common to
 # all photographs by one camera (an assumption, from one rendered look that was for tuning).
 _PROCESSED: Final = 0.5
-# How wrong a tone curve may go on beyond the lightest and the darkest grey it was learnt from, of ln t for ln v
-# (assumptions: highlights are rolled off, shadows less so).
+# Share of the misfit's variance that each patch of the chart has of its own (N3) which a place of the card has,
+# too: whether it is the chart's or the picture's, the chart cannot tell (an assumption).
+_OWN_MISFIT: Final = 0.5
+# How wrong a tone curve may go on beyond the lightest and the darkest grey that it was learnt from, of ln t
+# for ln v (assumptions: highlights are rolled off, shadows less so).
 _BEYOND_LIGHT: Final = 0.5
 _BEYOND_DARK: Final = 0.15
 # A shared error is left out where nowhere it makes more than this part of the noise (an assumption).
@@ -272,7 +275,7 @@ def seen_patches(patches: Sequence[PhotographedPatch], reading: CardReading) -> 
     calibration, channels = reading.calibration, reading.channels
     xyz = np.stack([patch.xyz for patch in patches]) / 100.0
     shared = np.stack([patch.xyz_calibration for patch in patches]) / 1e4
-    own = np.stack([patch.xyz_noise for patch in patches]) / 1e4
+    by_noise = np.stack([patch.xyz_noise for patch in patches]) / 1e4
     W = calibration.viewing.weights / 100.0
     from_xyz: FloatArray = np.eye(3)
     if channels is not None:
@@ -286,15 +289,18 @@ def seen_patches(patches: Sequence[PhotographedPatch], reading: CardReading) -> 
     light = np.stack([calibration.tone.light(patch.rgb) for patch in patches]) / white
     cut_off = np.stack([patch.cut_off for patch in patches])
     beyond = np.where(cut_off > 0.0, 0.0, calibration.tone.beyond(np.stack([p.rgb for p in patches])))
+    own = np.zeros(light.shape)
+    if channels is not None:
+        own = _OWN_MISFIT * (1.0 - channels.misfit.alike) * channels.misfit.sizes(light) ** 2
     noise = np.stack(
         [_through_tone(calibration.tone, p.rgb, p.rgb_covariance, p.cut_off) for p in patches]
     ) / np.outer(white, white)
     return Seen(
         values=light - cut_off / white,
-        noise=noise + LEAST_NOISE**2 * np.eye(3),
+        noise=noise + (LEAST_NOISE**2 + own)[..., np.newaxis] * np.eye(3),
         weights=weights,
         xyz=xyz,
-        xyz_error=shared if channels is None else shared + own,
+        xyz_error=shared if channels is None else shared + by_noise,
         viewing=calibration.viewing,
         channels=() if channels is None else (channels,),
         from_xyz=from_xyz,

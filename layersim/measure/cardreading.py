@@ -33,8 +33,8 @@ REFERENCES: Final = ("best", "chart", "neutrals", "none")
 """What to calibrate by; "best" is a chart, or else neutrals, and never none."""
 
 _WORST_CHART_DE00: Final = 6.0
-# u of (N3) from which on a picture is called processed: rendered pictures without a look, of three specimens of
-# the chart, came to 0.005 to 0.035, with looks that were not wholly undone to 0.04 to 0.07.
+# u of (N3) from which on a picture is called processed: rendered pictures without a look, of three specimens
+# of the chart, came to 0.005 to 0.035, with looks that were not wholly undone to 0.04 to 0.07.
 _PROCESSED: Final = 0.045
 _POOR_CHART_DE00: Final = 3.0  # rendered charts, also such as differ from the published one, came to less
 _PAPER_REFLECTANCE: Final = 0.85  # uncoated white paper, common practice, no source; only by trust
@@ -422,8 +422,8 @@ def _processed_notes(channels: Channels | None) -> list[str]:
     if channels is None or channels.misfit.light < _PROCESSED:
         return []
     return [
-        f"the camera has changed colours by {100 * channels.misfit.light:.0f} % and more beyond what the chart "
-        "can undo, and the range is wider for it: set the camera to raw, or turn its picture styles, HDR and "
+        f"the camera has changed colours by {100 * channels.misfit.light:.0f} % and more beyond what the "
+        "chart can undo, and the range is wider for it: set the camera to raw, or turn its picture styles, HDR and "
         "scene modes off, and photograph again"
     ]
 

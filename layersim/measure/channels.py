@@ -175,7 +175,7 @@ class Channels:
         return np.asarray(np.einsum("cji,cjk,kc->ci", self.whiten, self.whiten, self.light))
 
     def _toward(self, reflectance: FloatArray) -> FloatArray:
-        """Return the covariance of what reflectances (m, 31) and the chart's patches give, shape (3, m, k)."""
+        """Return the covariance of what reflectances and the chart's patches give, shape (3, m, k)."""
         return np.asarray(reflectance @ self.prior @ self.chart.T + self._h(reflectance, self.chart))
 
     def _h(self, one: FloatArray, two: FloatArray) -> FloatArray:

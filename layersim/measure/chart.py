@@ -202,7 +202,7 @@ def _positions(
 def _best_position(
     photograph: Photograph, card: Placement, light: LightField, candidates: list[FloatArray]
 ) -> tuple[FloatArray | None, tuple[int, ...], bool]:
-    """Return where colours are those of a chart, its rows' places, and whether all of it is in the picture."""
+    """Return where colours are a chart's, its rows' places, and whether all of it is in the picture."""
     seen = [_seen(photograph, card, light, candidate) for candidate in candidates]
     misfits = [rough_misfit(rgb) if np.isfinite(rgb).all() else np.inf for rgb in seen]
     if min(misfits, default=np.inf) <= _WORST_MEAN_DE00:

@@ -7,7 +7,7 @@ two chromas (ITU-T T.871, section 7),
     (b, r)' = s T(φ) (b, r),   y' = y                                                      (K3)
 
 with T a turn by φ. What the camera made of it, s and φ, is not in the file; whether there is anything to
-undo, and how much, is decided by the patches of a chart, left out in turn (:mod:`layersim.measure.processing`).
+undo, and how much, is decided by a chart's patches, left out in turn (:mod:`layersim.measure.processing`).
 """
 
 from __future__ import annotations
