@@ -408,12 +408,16 @@ def chart_values(
     power = light_spectrum(shot.light)
     taken = shot.exposure * ((R * power) @ sensitivities(shot.camera)) / (power @ sensitivities(shot.camera))
     noise = 0.2 * shot.noise * np.sqrt(np.maximum(taken, 0.01))
-    taken = taken * np.exp(0.003 * rng.standard_normal((len(R), 1))) + noise * rng.standard_normal(taken.shape)
+    taken = taken * np.exp(0.003 * rng.standard_normal((len(R), 1))) + noise * rng.standard_normal(
+        taken.shape
+    )
     developed = np.clip(np.clip(taken, 0.0, 1.0) @ maker_matrix(shot).T, 0.0, 1.0)
     encoded = looked(_toned(developed, shot.curve), shot.look)
     level = np.clip(np.rint(255.0 * encoded + 0.3 * rng.standard_normal(encoded.shape)), 0.0, 255.0)
     values = decode_srgb(level / 255.0)
-    step = decode_srgb(np.minimum((level + 0.5) / 255.0, 1.0)) - decode_srgb(np.maximum(level - 0.5, 0) / 255.0)
+    step = decode_srgb(np.minimum((level + 0.5) / 255.0, 1.0)) - decode_srgb(
+        np.maximum(level - 0.5, 0) / 255.0
+    )
     variance = (0.4 * step) ** 2 + (0.004 * values) ** 2 + (0.2 * shot.noise) ** 2 * np.maximum(values, 0.01)
     usable = ((level > 2) & (level < 255)).all(axis=-1)
     return values, variance[..., np.newaxis] * np.eye(3), usable

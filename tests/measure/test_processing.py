@@ -30,9 +30,7 @@ def learnt(
     values: FloatArray, covariance: FloatArray, usable: npt.NDArray[np.bool_], *, linear: bool = False
 ) -> tuple[Tone, Channels]:
     use = usable[:24]
-    return learn_camera(
-        values[:24][use], covariance[:24][use], CHART[use], grey=GREY[use], linear=linear
-    )
+    return learn_camera(values[:24][use], covariance[:24][use], CHART[use], grey=GREY[use], linear=linear)
 
 
 def within(channels: Channels) -> float:
@@ -46,9 +44,7 @@ def photographs() -> list[tuple[FloatArray, FloatArray, npt.NDArray[np.bool_]]]:
     with Path(__file__).with_name("chart_photographs.csv").open(encoding="utf-8") as file:
         rows = list(csv.DictReader(line for line in file if not line.startswith("#")))
     numbers = np.array([[float(v) for v in row.values()] for row in rows]).reshape(-1, 24, 9)
-    return [
-        (n[:, 2:5], n[:, 5:8, np.newaxis] ** 2 * np.eye(3), n[:, 8] > 0.0) for n in numbers
-    ]
+    return [(n[:, 2:5], n[:, 5:8, np.newaxis] ** 2 * np.eye(3), n[:, 8] > 0.0) for n in numbers]
 
 
 def test_left_out_patches_of_real_photographs_lie_within_their_ranges() -> None:
@@ -104,7 +100,8 @@ def test_a_saturation_boost_is_found_and_undone(light: str, curve: str) -> None:
 
 
 @pytest.mark.parametrize(
-    "shot", [LED, Shot(camera="B", light="D65"), Shot(camera="D", developed="camera"), LED.but(chart=OTHER_CHART)]
+    "shot",
+    [LED, Shot(camera="B", light="D65"), Shot(camera="D", developed="camera"), LED.but(chart=OTHER_CHART)],
 )
 def test_a_picture_without_a_look_gets_none(shot: Shot) -> None:
     for seed in range(3):
