@@ -58,8 +58,8 @@ _CHART_TINT: Final = 0.006
 # picture so processed has a larger misfit u of (N3), too: this part of it is taken for that, mostly common to
 # all photographs by one camera (an assumption, from one rendered look that was for tuning).
 _PROCESSED: Final = 0.5
-# Share of the misfit's variance that each patch of the chart has of its own (N3) which a place of the card has,
-# too: whether it is the chart's or the picture's, the chart cannot tell (an assumption).
+# Share of the misfit's variance that each patch of the chart has of its own (N3) which a place of the card
+# has, too: whether it is the chart's or the picture's, the chart cannot tell (an assumption).
 _OWN_MISFIT: Final = 0.5
 # How wrong a tone curve may go on beyond the lightest and the darkest grey that it was learnt from, of ln t
 # for ln v (assumptions: highlights are rolled off, shadows less so).

@@ -423,8 +423,8 @@ def _processed_notes(channels: Channels | None) -> list[str]:
         return []
     return [
         f"the camera has changed colours by {100 * channels.misfit.light:.0f} % and more beyond what the "
-        "chart can undo, and the range is wider for it: set the camera to raw, or turn its picture styles, HDR and "
-        "scene modes off, and photograph again"
+        "chart can undo, and the range is wider for it: set the camera to raw, or turn its picture "
+        "styles, HDR and scene modes off, and photograph again"
     ]
 
 

@@ -1,4 +1,4 @@
-"""What a camera made of light: looks that were given are found, and left-out patches lie within their ranges."""
+"""What a camera made of light: looks are found, and left-out patches lie within their ranges."""
 
 from __future__ import annotations
 
