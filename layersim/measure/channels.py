@@ -125,6 +125,8 @@ class Channels:
         L⁻¹ with L Lᵀ = C of (N5): what is small beside the prior is lost in C⁻¹ itself.
     chart : ndarray, shape (k, 31)
         Published reflectances of those patches.
+    sizes : ndarray, shape (k, 3)
+        m of (N3) with which C was made.
     misfit : Misfit
     """
 
@@ -134,6 +136,7 @@ class Channels:
     light: FloatArray
     whiten: FloatArray
     chart: FloatArray
+    sizes: FloatArray
     misfit: Misfit
 
     def departure(self, reflectance: FloatArray) -> FloatArray:
@@ -147,7 +150,7 @@ class Channels:
         -------
         ndarray, shape (m, 3)
         """
-        return np.asarray(np.einsum("cmi,ci->mc", self._h(reflectance, self.chart), self._pull()))
+        return np.asarray(np.einsum("cmi,ci->mc", self._h(reflectance), self._pull()))
 
     def left_out(self) -> tuple[FloatArray, FloatArray]:
         """Return how far each patch is off when left out, and the standard deviation said of it, (N5).
@@ -168,7 +171,7 @@ class Channels:
         """Return the covariance of what is predicted of reflectances (m, 31), shape (3, m, m)."""
         R = reflectance
         known = self._toward(R) @ np.swapaxes(self.whiten, 1, 2)
-        return np.asarray(R @ self.prior @ R.T + self._h(R, R) - known @ np.swapaxes(known, 1, 2))
+        return np.asarray(R @ self.prior @ R.T + self._h_among(R) - known @ np.swapaxes(known, 1, 2))
 
     def _pull(self) -> FloatArray:
         """Return C⁻¹ t, shape (3, k)."""
@@ -176,13 +179,19 @@ class Channels:
 
     def _toward(self, reflectance: FloatArray) -> FloatArray:
         """Return the covariance of what reflectances and the chart's patches give, shape (3, m, k)."""
-        return np.asarray(reflectance @ self.prior @ self.chart.T + self._h(reflectance, self.chart))
+        return np.asarray(reflectance @ self.prior @ self.chart.T + self._h(reflectance))
 
-    def _h(self, one: FloatArray, two: FloatArray) -> FloatArray:
-        """Return the covariance of h between reflectances (m, 31) and (k, 31), (N4), shape (3, m, k)."""
-        m, n = (self.misfit.sizes(R @ self.weights).T for R in (one, two))
-        alike = self.misfit.alike * self.misfit.likeness(one, two)
-        return np.asarray(m[:, :, np.newaxis] * n[:, np.newaxis] * alike)
+    def _h(self, reflectance: FloatArray) -> FloatArray:
+        """Return the covariance of h between reflectances (m, 31) and the chart's, (N4), shape (3, m, k)."""
+        m = self.misfit.sizes(reflectance @ self.weights).T
+        alike = self.misfit.alike * self.misfit.likeness(reflectance, self.chart)
+        return np.asarray(m[:, :, np.newaxis] * self.sizes.T[:, np.newaxis] * alike)
+
+    def _h_among(self, reflectance: FloatArray) -> FloatArray:
+        """Return the covariance of h among reflectances, shape (3, m, m)."""
+        m = self.misfit.sizes(reflectance @ self.weights).T
+        alike = self.misfit.alike * self.misfit.likeness(reflectance, reflectance)
+        return np.asarray(m[:, :, np.newaxis] * m[:, np.newaxis] * alike)
 
 
 def added_by(second: Channels, first: Channels) -> float:
@@ -238,7 +247,7 @@ def _shared(
 ) -> FloatArray:
     """Return the covariance (m, m) of two channels' predictions by what both share, (N6)."""
     first, second = (
-        channels.misfit.sizes(np.concatenate([reflectance, channels.chart]) @ channels.weights)[:, i]
+        np.concatenate([channels.misfit.sizes(reflectance @ channels.weights), channels.sizes])[:, i]
         for channels, i in ((one, c), (two, e))
     )
     m = len(reflectance)
@@ -309,6 +318,7 @@ def learn_channels(
         light=t / of_white,
         whiten=whiten * np.abs(of_white)[:, np.newaxis, np.newaxis],
         chart=R,
+        sizes=misfit.sizes(_expected(t, R)) / np.abs(of_white),
         misfit=misfit,
     )
 
@@ -347,13 +357,17 @@ def _covariance(
     t: FloatArray, sd: FloatArray, R: FloatArray, misfit: Misfit, prior: FloatArray
 ) -> FloatArray:
     """Return C of (N5), shape (..., 3, k, k)."""
-    among = R @ priors()[0] @ R.T
-    expected = among @ np.linalg.solve(among + _ROUGHLY**2 * np.eye(len(R)), t)
-    m = misfit.sizes(expected).T
+    m = misfit.sizes(_expected(t, R)).T
     own = np.eye(len(R))
     alike = misfit.alike * misfit.likeness(R, R) + (1.0 - misfit.alike) * own
     C = m[:, :, np.newaxis] * m[:, np.newaxis] * alike + (sd.T**2)[:, :, np.newaxis] * own
     return np.asarray((R @ prior @ R.T)[..., np.newaxis, :, :] + C)
+
+
+def _expected(t: FloatArray, R: FloatArray) -> FloatArray:
+    """Return t̂ of (N3) of the chart's own patches, shape (k, 3)."""
+    among = R @ priors()[0] @ R.T
+    return np.asarray(among @ np.linalg.solve(among + _ROUGHLY**2 * np.eye(len(R)), t))
 
 
 @functools.cache
