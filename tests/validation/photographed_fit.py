@@ -99,7 +99,7 @@ CONDITIONS: Final = (
         BASE.but(camera="A", light="LED-B3", developed="maker", chart=OTHER_CHART),
     ),
     Condition("a phone's look: camera B, daylight", PHONE),
-    Condition("another phone's look: camera B, LED", PHONE.but(look="phone 6", light="LED-B1")),
+    Condition("another phone's look: camera B", PHONE.but(look="phone 6", light="LED-B1", exposure=0.65)),
     Condition(
         "two lamps, a phone's look: camera B, bulb and LED",
         PHONE.but(light="A"),
