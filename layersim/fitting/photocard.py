@@ -15,7 +15,7 @@ from layersim import colour
 from layersim.errors import FitError, LayersimError, PhotographError
 from layersim.estimate import Estimate
 from layersim.fitting.bareground import ground_of_colour, with_bare_grounds
-from layersim.fitting.colours import Colours, Seen, channels_of, seen_patches, together, without
+from layersim.fitting.colours import Colours, Seen, seen_patches, together, without
 from layersim.fitting.cutoff import below_zero
 from layersim.fitting.family import kin
 from layersim.fitting.films import Below, Maker, films_of, hand_of, primed_ground
@@ -25,7 +25,6 @@ from layersim.fitting.solve import Solution, model_error
 from layersim.fitting.two_constant import predict_with_slopes
 from layersim.fitting.verdict import LEAST_APART
 from layersim.measure.cardreading import CardReading, PhotographedPatch
-from layersim.measure.channels import Channels
 from layersim.measure.photoswatch import CardSwatch, PhotographedSet
 from layersim.measure.swatch import THIS_PAINT
 from layersim.optics import cones
@@ -96,12 +95,9 @@ class Views:
     Parameters
     ----------
     readings : sequence of CardReading
-    channels : sequence of Channels or None
-        As :func:`layersim.fitting.colours.channels_of` returns them.
     """
 
     readings: Sequence[CardReading]
-    channels: Sequence[Channels | None]
 
     def seen(self, names: Sequence[str]) -> Seen:
         """Return some places of the card with all that the photographs say of them.
@@ -116,7 +112,7 @@ class Views:
         Seen
         """
         found: Seen | None = None
-        for reading, channels in zip(self.readings, self.channels, strict=True):
+        for reading in self.readings:
             patches = {patch.name: patch for patch in reading.patches}
             lost = np.array([not patches[name].tells for name in names])
             if lost.all():
@@ -124,11 +120,11 @@ class Views:
             # Numbers of a place that is not shown well need not even be numbers.
             instead = patches[names[int(np.flatnonzero(~lost)[0])]]
             rows = [instead if gone else patches[name] for name, gone in zip(names, lost, strict=True)]
-            seen = without(seen_patches(rows, reading, channels), lost)
+            seen = without(seen_patches(rows, reading), lost)
             found = seen if found is None else together(found, seen)
         if found is None:
             raise AssertionError("the first photograph shows these places")
-        return found
+        return found.looking_at(found.smoothest())
 
 
 def card_of(
@@ -166,7 +162,7 @@ def card_of(
     good = tuple(s for s in swatches.swatches if _usable(patches[s.patch], s.name, notices))
     if not good:
         raise FitError(where, f"no swatch can be used: {_why(readings[0], swatches.swatches)}. {_AGAIN}")
-    views = Views(readings, [channels_of(reading) for reading in readings])
+    views = Views(readings)
     grounds, modes, bare = _grounds(swatches, views, shelf, notices, where)
     lost = {s.ground for s in good if s.ground is not None} - set(grounds)
     if lost:
@@ -298,8 +294,9 @@ def looked_at_again(card: Card, problem: Problem, solution: Solution, kept: npt.
     -------
     Card
     """
-    seen, films = card.seen, problem.films
+    films = problem.films
     reflectance = solution.reflectance + card.surface
+    seen = card.seen.looking_at(reflectance)
     if seen.cut.any():
         seen = below_zero(seen, kept=kept, **_of_channels(card, problem, solution))
     return dataclasses.replace(card, seen=seen, problem=_problem(films, seen, card.surface, reflectance))
