@@ -111,12 +111,12 @@ def fit_swatches(
     where = swatches.source or Path(swatches.paint)
     paints_on = shelf or Shelf.usual()
     surface = surface_of(
-        [(s.reflectance, s.noise, swatches.surface_share(swatches.sheen)) for s in swatches.swatches]
-        + [
+        [(s.reflectance, s.noise, swatches.surface_share(swatches.sheen)) for s in swatches.swatches],
+        [
             (g.reflectance, g.noise, swatches.surface_share(g.sheen))
             for g in swatches.grounds
             if g.reflectance is not None and g.noise is not None
-        ]
+        ],
     )
     grounds = grounds_of(swatches, paints_on, where, surface)
     known = known_paints(swatches, paints_on, where)
@@ -181,12 +181,13 @@ def _finish(
     pairs = verdicts.contradictions(
         swatches.swatches, reflectance=problem.observed, noise=problem.noise, grounds=grounds
     )
-    off = delta_e**2 - verdicts.colour_noise(solution.reflectance, problem.noise) ** 2
+    # Noise is allowed half as much again: in the dark it makes more of a colour than its slope says.
+    off = delta_e**2 - (1.5 * verdicts.colour_noise(solution.reflectance, problem.noise)) ** 2
     misfit = math.sqrt(max(0.0, float(off[kept].mean())))
     film = solution.unknowns[2 * BANDS : 2 * BANDS + m]
     film_factor = np.exp(problem.films.film_error * film)
     explained = ~kept | (np.abs(np.log(film_factor)) > FAR_OFF)
-    apart = 3 * int((~kept).sum()) > m or int(kept.sum()) < 2
+    apart = 3 * int((~kept).sum()) > m or int(kept.sum()) < 2 or 2 * int(explained.sum()) > m
     hopeless = apart or wider > LARGEST_INFLATION or misfit > LARGEST_MISFIT
     _refuse_contradictions(where, pairs, problem.films.names, delta_e, explained, hopeless=hopeless)
 

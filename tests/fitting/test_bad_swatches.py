@@ -76,7 +76,8 @@ def test_grounds_swapped() -> None:
 
 def test_the_same_film_with_two_colours_and_nothing_to_tell_which_is_right() -> None:
     thick = dataclasses.replace(clean().swatches[5], coats=1.0)
-    words = complaint(dataclasses.replace(clean(), swatches=(clean().swatches[3], thick)))
+    rows = (clean().swatches[3], thick, dataclasses.replace(thick, name="again", ground="black"))
+    words = complaint(dataclasses.replace(clean(), swatches=rows))
     assert "contradict each other" in words
     assert '"1 over white" and "4 over white"' in words
 

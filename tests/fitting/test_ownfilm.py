@@ -47,7 +47,7 @@ def test_constants_are_those_of_the_film_that_lay_there() -> None:
     np.testing.assert_allclose(np.median(plain.paint.K_per_um / K), THICK, rtol=0.03)
     fit = as_suggested(fit_swatches(as_sprayed(written, HEAVY), SHELF), written, HEAVY)
     np.testing.assert_allclose(np.median(fit.paint.K_per_um / K), 1.0, rtol=0.03)
-    np.testing.assert_allclose(np.median(fit.paint.S_per_um / S), 1.0, rtol=0.03)
+    np.testing.assert_allclose(np.median(fit.paint.S_per_um / S), 1.0, rtol=0.05)
     assert fit.paint.wet_film_um == written.wet_film_um
     assert '"heavy hand" being 1.4 (1.3-1.5) times' in fit.paint.provenance
     np.testing.assert_allclose(fit.delta_e, plain.delta_e, atol=0.02)
