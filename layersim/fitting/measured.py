@@ -181,9 +181,10 @@ def _finish(
     pairs = verdicts.contradictions(
         swatches.swatches, reflectance=problem.observed, noise=problem.noise, grounds=grounds
     )
-    # Noise is allowed half as much again: in the dark it makes more of a colour than its slope says.
-    off = delta_e**2 - (1.5 * verdicts.colour_noise(solution.reflectance, problem.noise)) ** 2
-    misfit = math.sqrt(max(0.0, float(off[kept].mean())))
+    by_noise = verdicts.colour_noise(solution.reflectance, problem.noise)
+    # A reading that is off by several ΔE00 of its own says little of what the model is off.
+    tells = kept / (1.0 + by_noise**4)
+    misfit = math.sqrt(max(0.0, float(tells @ (delta_e**2 - by_noise**2) / tells.sum())))
     film = solution.unknowns[2 * BANDS : 2 * BANDS + m]
     film_factor = np.exp(problem.films.film_error * film)
     explained = ~kept | (np.abs(np.log(film_factor)) > FAR_OFF)
@@ -231,8 +232,7 @@ def _finish(
         thinning=float(np.median(thinnings)),
     )
     # Two standard deviations: a swatch within them is met, as far as anybody can tell.
-    by_noise = 2.0 * verdicts.colour_noise(solution.reflectance, problem.noise)
-    beyond_noise = np.sqrt(np.maximum(delta_e**2 - by_noise**2, 0.0))
+    beyond_noise = np.sqrt(np.maximum(delta_e**2 - (2.0 * by_noise) ** 2, 0.0))
     verdict = verdicts.judge(
         reach=reach,
         reach_under=typical.reach_under(covariance),

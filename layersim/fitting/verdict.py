@@ -38,7 +38,7 @@ USABLE_REACH: Final = 4.0
 """... and usable within this: plain at a glance, but the right colour."""
 GOOD_UNDER_VARNISH: Final = 2.5
 USABLE_UNDER_VARNISH: Final = 6.0
-"""The same under whichever varnish shows most: gloss makes the darks of all paints less sure (conventions)."""
+"""The same under whichever varnish shows most: gloss makes darks less sure (conventions)."""
 LARGEST_REACH: Final = 20.0
 """Beyond this the swatches do not tell what the paint looks like, and no paint is made of them."""
 
