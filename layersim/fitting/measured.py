@@ -205,7 +205,7 @@ def _finish(
     # With the specular included an instrument sees all of it; what differs is then the binder's index.
     included = swatches.specular == "included"
     surface = surface_doubt(
-        solution.by_considered[: 2 * BANDS, 0],
+        solution.by_considered[: 2 * BANDS].sum(axis=1),
         sheen=0.0 if included else maker.surface.doubt,
         first_reflection=maker.surface.doubt if included else 0.0,
     )

