@@ -24,7 +24,7 @@ from layersim.fitting.doubts import (
 )
 from layersim.fitting.family import answer_of_kinds
 from layersim.fitting.films import Below, Maker, films_of, hand_of, measured_ground, primed_ground
-from layersim.fitting.ownerrors import SURFACE_SCATTER, covariance_as_seen, values_left
+from layersim.fitting.ownerrors import SURFACE_SCATTER, covariance_as_seen, hand_seen, values_left
 from layersim.fitting.problem import Belief, Problem, Spectra
 from layersim.fitting.result import Fit, Outlier, Verdict
 from layersim.fitting.robust import inflation, settle
@@ -145,7 +145,8 @@ def fit_swatches(
     problem, solution, kept = settle(problem)
     if belief is None and verdicts.over_one_ground(swatches.swatches):
         # One ground leaves K and S to each other: what paints are like tells them apart as far as can be.
-        problem, solution = answer_of_kinds(problem, kept=kept, begin=solution.unknowns)
+        _, rough, likely = answer_of_kinds(problem, kept=kept, begin=solution.unknowns, roughly=True)
+        problem, solution, _ = answer_of_kinds(problem, kept=kept, begin=rough.unknowns, among=likely)
     return _finish(
         swatches,
         problem,
@@ -295,6 +296,7 @@ def _finish(
             *_notices(swatches, solution, film_factor, kept, good=verdict.grade == "good"),
             *_surface_notice(swatches, maker.surface),
         ),
+        hand=hand_seen(problem, solution, kept),
     )
 
 
