@@ -129,6 +129,25 @@ def test_a_scheme_that_names_the_sprayer_counts_the_film_once(
     assert np.abs(twice - plain).max() > 3.0
 
 
+def test_the_profile_keeps_how_uneven_the_hand_was_and_the_next_paint_starts_from_it(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    fit = ["fit", str(folder / "brick-red.toml"), "--no-picture", "--sprayer", "heavy hand"]
+    assert main([*fit, "--out", str(folder / "one.toml")]) == 0
+    assert "vary by about" in capsys.readouterr().out
+    first = sprayers.find_sprayer("heavy hand")
+    assert first.film_factor == HEAVY.film_factor
+    assert first.film_scatter is not None
+    assert 0.01 < first.film_scatter.value < 0.15
+    assert main([*fit, "--out", str(folder / "two.toml")]) == 0
+    second = sprayers.find_sprayer("heavy hand")
+    assert second.film_scatter is not None
+    assert second.film_scatter.error < first.film_scatter.error
+    told = [*fit, "--out", str(folder / "three.toml"), "--film-error", "20"]
+    assert main(told) == 0
+    assert sprayers.find_sprayer("heavy hand").film_scatter == second.film_scatter
+
+
 def test_profiles_that_are_not_there_or_cannot_be_read(
     folder: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
