@@ -12,7 +12,6 @@ import numpy as np
 
 from layersim.errors import PaintFileError, nearest_hint, quoted
 from layersim.files import write_whole
-from layersim.optics.diffuse import made_for_cones
 from layersim.optics.surface import SHEENS
 from layersim.paint import CARRIERS, FIRST_REFLECTIONS, HAZARDS, KINDS, Doubt, Paint
 from layersim.spectra import BANDS, FloatArray, resample, wavelengths_nm
@@ -61,6 +60,9 @@ def read_paint(path: Path) -> Paint:
 
 
 def _made_over(paint: Paint) -> Paint:
+    # Few paints need it, and it brings in much.
+    from layersim.optics.diffuse import made_for_cones
+
     K, S = made_for_cones(K_per_um=paint.K_per_um, S_per_um=paint.S_per_um, coat_um=paint.dry_film_um)
     provenance = f"{paint.provenance}; made over from K and S for {DIFFUSE}"
     return dataclasses.replace(

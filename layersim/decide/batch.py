@@ -35,7 +35,8 @@ CHECKED: Final = 24
 """Models on which the fit is checked against the full model."""
 GREYS_PER_FILM: Final = 15.0
 """L* by which given greys move where their white is e times thicker: as sprayed ones do on average."""
-_UNIT: Final = Hand(film=1.0, parts=1.0, greys=1.0)
+_UNIT: Final = Hand(film=1.0, parts=1.0, greys=1.0, model=0.0)
+"""One unit of each error. The film model's own is the same on every model of a batch and sets none apart."""
 # Pairs worked through at once: their arrays nearly stay in a processor's cache.
 _BLOCK: Final = 10_000
 # Places of the cuts in standard deviations; the mean of a normal's square lies between them.

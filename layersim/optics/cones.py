@@ -382,8 +382,7 @@ def lay(paint: Medium, *, thickness_um: npt.ArrayLike, over: Admittance) -> Admi
     if thickness.size and not thickness.min() >= 0.0:
         raise ValueError("thickness_um must be zero or more")
     depth1, depth2 = paint.decay_per_um[0] * thickness, paint.decay_per_um[1] * thickness
-    t1, t2 = np.tanh(depth1), np.tanh(depth2)
-    s1, s2 = 1.0 / np.cosh(np.minimum(depth1, 350.0)), 1.0 / np.cosh(np.minimum(depth2, 350.0))
+    (t1, s1), (t2, s2) = _tanh_and_sech(depth1), _tanh_and_sech(depth2)
     y1, y12, y2 = inside.cone, inside.cross, inside.trapped
     det = y1 * y2 - y12 * y12
     up1, up2 = y1 + det * t2, y2 + det * t1
@@ -418,8 +417,8 @@ def seen(
     """
     z = air or cones or directions()
     y = ground.cone - ground.cross**2 / np.maximum(ground.trapped, _TINY)
-    black, white = 1.0 + y, 1.0 - y
-    return np.asarray(np.asarray(sheen) * z.k1 + (1.0 - z.k1) * (1.0 - z.r1) * white / (black - z.r1 * white))
+    within = (1.0 - z.k1) * (1.0 - z.r1) * (1.0 - y) / ((1.0 - z.r1) + (1.0 + z.r1) * y)
+    return np.asarray(np.asarray(sheen) * z.k1 + within)
 
 
 def ground_from_seen(
@@ -469,6 +468,14 @@ def internal_reflectance(ground: Admittance, *, cones: Directions | None = None)
     c1, c2 = (cones or directions()).shares
     a, b, d = 1.0 + ground.cone, ground.cross, 1.0 + ground.trapped
     return np.asarray(2.0 * (c1 * d - 2.0 * np.sqrt(c1 * c2) * b + c2 * a) / (a * d - b * b) - 1.0)
+
+
+def _tanh_and_sech(depth: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return tanh and 1/cosh of depths ≥ 0 from one exponential, exact at both ends."""
+    less = np.expm1(-depth)
+    left = 1.0 + less
+    both = 1.0 / (1.0 + left * left)
+    return -less * (1.0 + left) * both, 2.0 * left * both
 
 
 def _congruent(g: FloatArray, y1: FloatArray, y12: FloatArray, y2: FloatArray) -> Admittance:

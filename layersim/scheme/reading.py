@@ -48,7 +48,7 @@ MOST_PATCHES: Final = 4
 MOST_INGREDIENTS: Final = 20
 MOST_PARTS: Final = 1e5
 MOST_THINNER: Final = 100.0
-_HAND: Final = Hand(satin=0.10, model=1.0)
+_HAND: Final = Hand(satin=0.10)
 """The hand of a scheme that does not say: assumptions, common practice, no source."""
 # Stands where a paint was not found, until the document's problems are told.
 _NO_PAINT: Final = Paint(

@@ -330,8 +330,7 @@ class Hand:
         Doubt of how much of a surface's reflection is seen: of the sheen's share, for any finish, within
         0..1. 0 here; a scheme file that does not say has 0.10.
     model : float
-        By how much the film model's own error counts. 0 here, as if it were true; a scheme file that does
-        not say has 1.
+        By how much the film model's own error counts: 1 as it was found, 0 as if the model were true.
     """
 
     film: float = 0.15
@@ -343,7 +342,7 @@ class Hand:
     mixes: int = 1
     sheen: float = 0.02
     satin: float = 0.0
-    model: float = 0.0
+    model: float = 1.0
 
 
 @dataclass(frozen=True)

@@ -24,7 +24,7 @@ from layersim.sprayer import Sprayer
 from tests.examples import CHALK, GLOSS, MOSS, PLUM, RUST, SOOT
 
 GREYS = GreysGiven(darkest=20.0, lightest=80.0, sheen=1.0)
-CERTAIN = Hand(film=0.0, parts=0.0, greys=0.0)
+CERTAIN = Hand(film=0.0, parts=0.0, greys=0.0, model=0.0)
 
 
 def exact(value: float) -> Estimate:

@@ -18,7 +18,7 @@ from layersim.scheme.simulate import AreaModel, simulate
 from layersim.spectra import FloatArray
 from tests.examples import CHALK, GLOSS, MOSS, PLUM, RUST, SOOT
 
-CERTAIN = Hand(film=0.0, parts=0.0, greys=0.0)
+CERTAIN = Hand(film=0.0, parts=0.0, greys=0.0, model=0.0)
 MODEL_ALONE = dataclasses.replace(CERTAIN, model=1.0)
 WHITE = GreysSprayed(mix=Mix(((CHALK, 1.0),)), passes=4, dry_film_um=0.6, spread=0.2, reach=0.02)
 GREYS = GreysGiven(darkest=30.0, lightest=85.0, sheen=1.0)
@@ -47,7 +47,7 @@ def predicted(*coats: Coat, draws: int = 64, **others: object) -> AreaPrediction
 
 class TestRange:
     def test_without_it_all_is_as_it_was(self) -> None:
-        hand = Hand(satin=0.1)
+        hand = Hand(satin=0.1, model=0.0)
         with_it = dataclasses.replace(hand, model=1.0)
         one, two = (predicted(coat(MOSS, PLUM), coat(RUST), hand=h, preshade=WHITE) for h in (hand, with_it))
         np.testing.assert_array_equal(one.lab, two.lab)
@@ -79,7 +79,7 @@ class TestRange:
         assert joint[-1] < 1e-6
 
     def test_it_is_one_cause_with_one_advice_and_no_rows(self) -> None:
-        area = predicted(coat(MOSS, PLUM), coat(RUST), hand=Hand(model=1.0), preshade=WHITE)
+        area = predicted(coat(MOSS, PLUM), coat(RUST), hand=Hand(), preshade=WHITE)
         assert [cause.what for cause in area.causes].count(modelerror.CAUSE) == 1
         [cause] = [cause for cause in area.causes if cause.what == modelerror.CAUSE]
         assert "chip" in cause.advice

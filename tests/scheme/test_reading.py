@@ -37,7 +37,7 @@ class TestKeys:
             "D65",
             "2",
         )
-        assert rig.hand == Hand(film=0.2, parts=0.1, greys=2.0, satin=0.1, model=1.0)
+        assert rig.hand == Hand(film=0.2, parts=0.1, greys=2.0, satin=0.1)
         assert rig.path == tmp_path / "scheme.toml"
         cloth, strap = rig.areas
         assert (cloth.name, cloth.ground.name, strap.name) == ("cloth", "soot primer", "strap")

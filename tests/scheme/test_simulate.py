@@ -13,6 +13,7 @@ from layersim.estimate import Estimate
 from layersim.optics.mixing import dry_shares
 from layersim.paint import Doubt, Paint
 from layersim.resources import demo_scheme
+from layersim.scheme import modelerror
 from layersim.scheme import simulate as simulation
 from layersim.scheme.prediction import AreaPrediction
 from layersim.scheme.reading import load_scheme
@@ -32,7 +33,7 @@ from layersim.sprayer import Sprayer
 from tests.examples import CHALK, GLOSS, LOAD, MOSS, PLUM, RUST, SOME_BANDS, SOOT, steps
 from tests.reference_scheme import AreaByHand
 
-CERTAIN = Hand(film=0.0, parts=0.0, greys=0.0)
+CERTAIN = Hand(film=0.0, parts=0.0, greys=0.0, model=0.0)
 GREYS = GreysGiven(darkest=30.0, lightest=85.0, sheen=1.0)
 WHITE = GreysSprayed(mix=Mix(((CHALK, 1.0),), 3.0), passes=4, dry_film_um=0.6, spread=0.2, reach=0.02)
 
@@ -276,7 +277,7 @@ class TestRange:
         assert abs(reach(64) - truth) < 0.25 * truth
 
     def test_it_holds_nine_tenths_of_what_the_stated_hand_does(self) -> None:
-        hand = Hand(film=0.2, parts=0.15, greys=3.0)
+        hand = Hand(film=0.2, parts=0.15, greys=3.0, model=0.0)
         coats = (coat(MOSS, PLUM, parts=(4.0, 1.0)), coat(PLUM, film=0.5))
         made = scheme(*coats, hand=hand)
         [said] = simulate(made, tones=3, sites=1, draws=256).areas
@@ -289,7 +290,7 @@ class TestRange:
         assert between.mean(axis=0) == pytest.approx(np.full((3, 3), 0.90), abs=0.06)
 
     def test_it_holds_nine_tenths_with_as_many_draws_as_usual(self) -> None:
-        made = scheme(coat(MOSS), hand=Hand(film=0.2))
+        made = scheme(coat(MOSS), hand=Hand(film=0.2, model=0.0))
         random = np.random.default_rng(11)
         outcomes = np.array([_one_outcome(made, random, tones=2) for _ in range(400)])
         held = []
@@ -351,7 +352,7 @@ class TestCauses:
         wild = dataclasses.replace(
             PLUM, name="wild ink", doubts=(Doubt("nobody knows", np.full(31, 0.7), np.zeros(31)),)
         )
-        area = predicted(coat(MOSS), coat(wild), hand=Hand(film=0.02), draws=4)
+        area = predicted(coat(MOSS), coat(wild), hand=Hand(film=0.02, model=0.0), draws=4)
         assert area.causes[0].what == "wild ink: nobody knows"
         assert area.causes[0].advice == "measure swatches of wild ink"
         sizes = [cause.delta_e for cause in area.causes]
@@ -359,7 +360,7 @@ class TestCauses:
         assert sizes[0] > 3.0 * sizes[1]
 
     def test_each_is_the_shift_of_the_finish_by_one_standard_deviation(self) -> None:
-        hand = Hand(film=0.25, parts=0.0, greys=0.0)
+        hand = Hand(film=0.25, parts=0.0, greys=0.0, model=0.0)
         thick, thin = coat(PLUM, film=2.0), coat(RUST, film=0.3)
         area = predicted(thick, thin, hand=hand, draws=2)
         said = {cause.what: cause.delta_e for cause in area.causes}
@@ -370,13 +371,14 @@ class TestCauses:
 
     def test_parts_matter_only_in_mixes_and_greys_only_where_given(self) -> None:
         whats = {cause.what for cause in predicted(coat(RUST), hand=Hand(), draws=1).causes}
-        assert whats == {'film of "rust"', "greys of the pre-shade"}
+        assert whats == {'film of "rust"', "greys of the pre-shade", modelerror.CAUSE}
         mixed = predicted(coat(RUST, CHALK), hand=Hand(), draws=1, preshade=WHITE)
         assert {cause.what for cause in mixed.causes} == {
             "film of the pre-shade",
             'film of "rust"',
             'parts of rust in "rust"',
             'parts of chalk white in "rust"',
+            modelerror.CAUSE,
         }
 
     def test_one_bottle_in_two_coats_is_one_doubt(self) -> None:
@@ -392,7 +394,7 @@ class TestCauses:
         )
 
     def test_an_error_of_parts_changes_the_other_ingredients_share(self) -> None:
-        hand = Hand(film=0.0, parts=0.3, greys=0.0)
+        hand = Hand(film=0.0, parts=0.3, greys=0.0, model=0.0)
         area = predicted(coat(RUST, CHALK, parts=(2.0, 1.0)), hand=hand, draws=1)
         shifted = predicted(coat(RUST, CHALK, parts=(2.0 * float(np.exp(0.3)), 1.0)))
         said = {cause.what: cause.delta_e for cause in area.causes}
@@ -454,7 +456,7 @@ class TestPrediction:
 
 
 class TestSheenDoubt:
-    HAND = Hand(film=0.0, parts=0.0, greys=0.0, satin=0.1)
+    HAND = Hand(film=0.0, parts=0.0, greys=0.0, satin=0.1, model=0.0)
 
     def test_it_is_a_cause_of_its_own_and_widens_the_dark_tones_most(self) -> None:
         area = predicted(coat(GLOSS, sheen=0.4, film=4.0), hand=self.HAND, draws=32)
