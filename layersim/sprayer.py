@@ -25,6 +25,7 @@ FOLDER_VARIABLE: Final = "LAYERSIM_SPRAYERS"
 MOST_ERROR: Final = 2.0
 _FILM: Final = (0.01, 100.0)
 _DROP_UL: Final = (1.0, 1000.0)
+_SCATTER: Final = (0.001, 2.0)
 
 
 @dataclass(frozen=True)
@@ -38,6 +39,8 @@ class Sprayer:
         Its film per coat, as a share of the film that a paint's own file suggests.
     transfer_efficiency : Estimate or None
         Share of the sprayed solids that stays on the work.
+    film_scatter : Estimate or None
+        How far the film of one swatch is from the next's, relative, one standard deviation.
     drop_ul : Estimate or None, µl
         One drop from the droppers used with it.
     provenance : str
@@ -48,6 +51,7 @@ class Sprayer:
     film_factor: Estimate | None = None
     transfer_efficiency: Estimate | None = None
     drop_ul: Estimate | None = None
+    film_scatter: Estimate | None = None
     provenance: str = ""
 
 
@@ -88,19 +92,44 @@ def find_sprayer(name: str, *folders: Path) -> Sprayer:
     SprayerFileError
         If its file cannot be used.
     """
+    return find_sprayer_file(name, *folders)[1]
+
+
+def find_sprayer_file(name: str, *folders: Path) -> tuple[Path, Sprayer]:
+    """Return :func:`find_sprayer` with the file that it stands in; a name ending in .toml is that file.
+
+    Parameters
+    ----------
+    name : str
+    *folders : Path
+
+    Returns
+    -------
+    path : Path
+    sprayer : Sprayer
+
+    Raises
+    ------
+    MissingSprayerError
+        If no folder has it.
+    SprayerFileError
+        If its file cannot be used.
+    """
+    if name.endswith(".toml") and _is_file(Path(name)):
+        return Path(name), read_sprayer(Path(name))
     wanted = slug(name.removesuffix(".toml"))
     searched = tuple(dict.fromkeys((*folders, own_folder())))
     for folder in searched:
         path = folder / f"{wanted}.toml"
         if wanted and _is_file(path):
-            return read_sprayer(path)
-    known: dict[str, Sprayer] = {}
+            return path, read_sprayer(path)
+    known: dict[str, tuple[Path, Sprayer]] = {}
     for folder in searched:
-        for sprayer in _profiles_in(folder):
-            known.setdefault(slug(sprayer.name), sprayer)
+        for path, sprayer in _profiles_in(folder):
+            known.setdefault(slug(sprayer.name), (path, sprayer))
     if wanted in known:
         return known[wanted]
-    hint = nearest_hint(name, [sprayer.name for sprayer in known.values()], kind="sprayers")
+    hint = nearest_hint(name, [sprayer.name for _, sprayer in known.values()], kind="sprayers")
     where = " or ".join(str(folder) for folder in searched)
     missing = f"the file {wanted or 'NAME'}.toml in {where}."
     raise MissingSprayerError(
@@ -175,6 +204,7 @@ def read_sprayer(path: Path) -> Sprayer:
         film_factor=attempt(lambda: _estimate(top, "film_factor", *_FILM), None),
         transfer_efficiency=attempt(lambda: _estimate(top, "transfer_efficiency", 0.001, 1.0), None),
         drop_ul=attempt(lambda: _estimate(top, "drop_ul", *_DROP_UL), None),
+        film_scatter=attempt(lambda: _estimate(top, "film_scatter", *_SCATTER), None),
         provenance=attempt(lambda: top.text("provenance", ""), ""),
     )
     top.no_other_keys()
@@ -218,6 +248,7 @@ def sprayer_text(sprayer: Sprayer) -> str:
         "film_factor": "film of a coat, as a share of the paint's own",
         "transfer_efficiency": "share of the sprayed solids that stays on the work",
         "drop_ul": "one drop, microlitres",
+        "film_scatter": "how far one swatch's film is from the next's, as a share",
     }
     for key, remark in remarks.items():
         estimate: Estimate | None = getattr(sprayer, key)
@@ -298,7 +329,7 @@ def _how_to_make(name: str) -> str:
     )
 
 
-def _profiles_in(folder: Path) -> list[Sprayer]:
+def _profiles_in(folder: Path) -> list[tuple[Path, Sprayer]]:
     """Return the profiles in a folder; files of other kinds, such as schemes, are passed over."""
     try:
         paths = sorted(path for path in folder.iterdir() if path.suffix == ".toml")
@@ -307,7 +338,7 @@ def _profiles_in(folder: Path) -> list[Sprayer]:
     found = []
     for path in paths:
         try:
-            found.append(read_sprayer(path))
+            found.append((path, read_sprayer(path)))
         except LayersimError:  # no profile, or one that could not be used anyway
             continue
     return found

@@ -109,6 +109,8 @@ def run(asked: argparse.Namespace) -> int:
         save_figures([fit_figure(fit, coat_um=coat_um)], picture)
     write_paint(fit.paint, out)
     print(f"Paint: {out}")
+    if sprayer is not None:
+        _keep_hand(asked, fit)
     _note_starter(fit.paint.name)
     if picture is not None:
         print(f"Picture: {picture}")
@@ -127,17 +129,18 @@ def _fitted(
     from layersim.fitting.ownfilm import as_sprayed, as_suggested
     from layersim.measure.swatch import SwatchSet
 
+    hand = sprayer.film_scatter if sprayer is not None and film_error is None else film_error
     if isinstance(swatches, SwatchSet):
         from layersim.fitting.measured import fit_swatches
 
         measured = swatches if sprayer is None else as_sprayed(swatches, sprayer)
-        fit = fit_swatches(measured, shelf_from(asked), film_error=film_error)
+        fit = fit_swatches(measured, shelf_from(asked), film_error=hand)
         wet_film_um = measured.wet_film_um
     else:
         from layersim.fitting.photographed import fit_photograph
 
         card = swatches if sprayer is None else as_sprayed(swatches, sprayer)
-        fit = fit_photograph(card, shelf_from(asked), film_error=film_error, progress=_tell)
+        fit = fit_photograph(card, shelf_from(asked), film_error=hand, progress=_tell)
         wet_film_um = card.wet_film_um
     if sprayer is not None:
         fit = as_suggested(fit, swatches, sprayer)
@@ -207,11 +210,23 @@ def _trusting(
 
 def _sprayer(asked: argparse.Namespace) -> Sprayer:
     """Return the profile that is named: a file, or one beside the swatches or in the own folder."""
-    from layersim.sprayer import find_sprayer, read_sprayer
+    from layersim.sprayer import find_sprayer_file
 
-    if asked.sprayer.endswith(".toml"):
-        return read_sprayer(Path(asked.sprayer))
-    return find_sprayer(asked.sprayer, asked.swatches.parent)
+    return find_sprayer_file(asked.sprayer, asked.swatches.parent)[1]
+
+
+def _keep_hand(asked: argparse.Namespace, fit: Fit) -> None:
+    """Write into the profile how uneven this hand is: the next paint of this sprayer is fitted with it."""
+    from layersim.sprayer import find_sprayer_file, updated, write_sprayer
+
+    if fit.hand is None or asked.film_error is not None:
+        return
+    path, before = find_sprayer_file(asked.sprayer, asked.swatches.parent)
+    write_sprayer(updated(before, film_scatter=fit.hand), path)
+    print(
+        f"Films of {before.name} vary by about {100.0 * fit.hand.value:.0f} % from swatch to swatch; the "
+        f"profile keeps it: {path}"
+    )
 
 
 def _hint_at_profiles(swatches: SwatchSet | PhotographedSet) -> None:

@@ -1,9 +1,10 @@
 """What photographs say of a card's patches: n numbers each, three a photograph, and the errors they share.
 
 With a chart in the frame it is known what the camera's channels see, wavelength by wavelength
-(:mod:`layersim.measure.channels`), and the numbers are its own, t_c = Σ w_c R. The error of w makes
+(:mod:`layersim.measure.channels`), and the numbers are its own: once what the picture departs from
+its channels at a colour, h, is taken off, t_c = Σ w_c R. The errors of w and h are
 
-    Cov(t_c of patch i, t_e of patch j) = Rᵢᵀ Σ_ce Rⱼ                                      (X1)
+    Cov(t_c of patch i, t_e of patch j),   by (N6)                                         (X1)
 
 With neutrals only, the channels are taken for what the file's own primaries mean, mixtures of the
 eye's weights, and as a random function over L*a*b* the error of that has between patches i and j, a
@@ -30,10 +31,10 @@ import numpy.typing as npt
 
 from layersim.colour import Viewing, lab_from_xyz
 from layersim.fitting.bareground import ground_modes
-from layersim.measure.calibrate import Tone
 from layersim.measure.cardreading import CardReading, PhotographedPatch
-from layersim.measure.channels import Channels, errors_of, learn_channels
-from layersim.measure.chart24 import chart_reflectances
+from layersim.measure.channels import Channels, joint_covariance
+from layersim.measure.processing import slopes
+from layersim.measure.tone import Tone
 from layersim.spectra import FloatArray
 
 ALIKE_LAB: Final = 30.0
@@ -44,10 +45,6 @@ LEAST_NOISE: Final = 3e-4
 
 # Shared errors of less than this part of the greatest's variance are left out: too small to matter.
 _SHARED_KEPT: Final = 1e-5
-# Share of a patch's pixels at 0 above which its mean is off, and by how much of its brightest channel
-# (assumptions).
-_CHART_CUT: Final = 0.03
-_CHART_CUT_OFF: Final = 0.04
 # How well it is known how far below 0 a channel lies, relative (as CardReading.cut_off says).
 _CUT_OFF_SPREAD: Final = 0.75
 # Of white: the noise of a patch that a photograph does not show. Any number far above 1 would do.
@@ -57,10 +54,22 @@ _NOTHING_SAID: Final = 1e3
 # from card to card, 0.9 of it alike in all channels, and by 0.006 on average of a camera and lamp.
 _CHART_LIGHT: Final = 0.005
 _CHART_TINT: Final = 0.006
+# Local tone mapping lights a chart and a card beside it differently, which no patch of the chart shows. A
+# picture so processed has a larger misfit u of (N3), too: this part of it is taken for that, mostly common to
+# all photographs by one camera (an assumption, from one rendered look that was for tuning).
+_PROCESSED: Final = 0.5
+# Share of the misfit's variance that each patch of the chart has of its own (N3) which a place of the card
+# has, too: whether it is the chart's or the picture's, the chart cannot tell (an assumption).
+_OWN_MISFIT: Final = 0.5
+# How wrong a tone curve may go on beyond the lightest and the darkest grey that it was learnt from, of ln t
+# for ln v (assumptions: highlights are rolled off, shadows less so).
+_BEYOND_LIGHT: Final = 0.5
+_BEYOND_DARK: Final = 0.15
 # A shared error is left out where nowhere it makes more than this part of the noise (an assumption).
 _FAINT: Final = 0.05
 # A patch's own spectrum may bend this many times as much as a ground's (an assumption).
 _BENDS_MORE: Final = 5.0
+_MOST_SHARED: Final = 12  # shared errors a channel
 
 
 @dataclass(frozen=True, eq=False)
@@ -118,6 +127,10 @@ class Seen:
         What makes `values` of XYZ in that case (row vectors).
     limit : ndarray, shape (m, n)
         The most that a channel can be which the file has cut off at 0; ``inf`` for all others.
+    stretched : ndarray, shape (2, m, n)
+        One standard deviation of what the tone curve is off beyond its lightest and its darkest grey.
+    departed : ndarray, shape (m, n)
+        What was taken off `values` and `limit` for what the picture is not linear, h of (N1).
     """
 
     values: FloatArray
@@ -129,6 +142,8 @@ class Seen:
     channels: tuple[Channels, ...]
     from_xyz: FloatArray
     limit: FloatArray
+    stretched: FloatArray
+    departed: FloatArray
 
     @property
     def cut(self) -> npt.NDArray[np.bool_]:
@@ -168,14 +183,46 @@ class Seen:
         """
         if not self.channels:
             return np.asarray(self._shared_by_colour() @ self.from_xyz)
-        n = self.values.shape[1]
-        found = np.moveaxis(errors_of(self.channels) @ reflectance.T, 1, 2)
+        m, n = self.values.shape
+        noise = np.sqrt(np.diagonal(self.noise, axis1=1, axis2=2))
+        # In units of the noise, so that what matters in dark places is not taken for small.
+        joint = np.moveaxis(joint_covariance(self.channels, reflectance), (0, 2), (1, 3))
+        joint = joint / noise[:, :, np.newaxis, np.newaxis] / noise
+        variances, directions = np.linalg.eigh(joint.reshape(m * n, m * n))
+        root = directions[:, ::-1] * np.sqrt(np.maximum(variances[::-1], 0.0))
+        found = noise * root.T[: _MOST_SHARED * n].reshape(-1, m, n)
         channel = np.eye(n)
         alike = channel.reshape(n // 3, 3, n).sum(axis=1)
-        lit = np.concatenate([_CHART_LIGHT * alike, _CHART_TINT * channel])
-        found = np.concatenate([found, lit[:, np.newaxis] * (reflectance @ self.weights)])
-        seen = np.abs(found) / np.sqrt(np.diagonal(self.noise, axis1=1, axis2=2))
-        return np.asarray(found[seen.max(axis=(1, 2)) > _FAINT])
+        processed = _PROCESSED * np.repeat([channels.misfit.light for channels in self.channels], 3)
+        lit = np.concatenate(
+            [_CHART_LIGHT * alike, 0.5 * processed * alike, processed[np.newaxis], _CHART_TINT * channel]
+        )
+        stretched = (alike[:, np.newaxis, np.newaxis] * self.stretched).reshape(-1, m, n)
+        found = np.concatenate([found, lit[:, np.newaxis] * (reflectance @ self.weights), stretched])
+        return np.asarray(found[(np.abs(found) / noise).max(axis=(1, 2)) > _FAINT])
+
+    def looking_at(self, reflectance: FloatArray) -> Seen:
+        """Return the patches with what the picture departs from its channels at their colours taken off.
+
+        Parameters
+        ----------
+        reflectance : ndarray, shape (m, 31)
+            Of the patches, as far as it is known.
+
+        Returns
+        -------
+        Seen
+        """
+        if not self.channels:
+            return self
+        departed = np.concatenate([channels.departure(reflectance) for channels in self.channels], axis=1)
+        moved = np.where(self.told, departed - self.departed, 0.0)
+        return dataclasses.replace(
+            self,
+            values=self.values - moved,
+            limit=self.limit - moved,
+            departed=self.departed + moved,
+        )
 
     def smoothest(self) -> FloatArray:
         """Return for each patch a smooth reflectance with its colour, shape (m, 31)."""
@@ -212,39 +259,7 @@ class Seen:
         return np.asarray(np.swapaxes(change / step, 1, 2))
 
 
-def channels_of(reading: CardReading) -> Channels | None:
-    """Return what the channels of a photograph see, or None where there is no chart to tell.
-
-    Parameters
-    ----------
-    reading : CardReading
-
-    Returns
-    -------
-    Channels or None
-    """
-    if reading.chart is None or reading.calibration.reference != "chart":
-        return None
-    patches = reading.chart.patches
-    tone = reading.calibration.tone
-    none = np.zeros(3)
-    # Where part of a patch's pixels stand at 0, its mean is too high by an unknown little.
-    noise = [
-        np.sqrt(np.diag(_through_tone(tone, p.rgb, p.covariance, none)))
-        + np.where(p.cut_off > _CHART_CUT, _CHART_CUT_OFF * p.rgb.max(), 0.0)
-        for p in patches
-    ]
-    return learn_channels(
-        tone.light(np.stack([p.rgb for p in patches])),
-        chart_reflectances(),
-        noise=np.stack(noise),
-        used=[patch.usable for patch in patches],
-    )
-
-
-def seen_patches(
-    patches: Sequence[PhotographedPatch], reading: CardReading, channels: Channels | None
-) -> Seen:
+def seen_patches(patches: Sequence[PhotographedPatch], reading: CardReading) -> Seen:
     """Return some patches of a card with their errors.
 
     Parameters
@@ -252,17 +267,15 @@ def seen_patches(
     patches : sequence of PhotographedPatch
         Usable ones, or cut off at 0 and nothing else.
     reading : CardReading
-    channels : Channels or None
-        As :func:`channels_of` returns them.
 
     Returns
     -------
     Seen
     """
-    calibration = reading.calibration
+    calibration, channels = reading.calibration, reading.channels
     xyz = np.stack([patch.xyz for patch in patches]) / 100.0
     shared = np.stack([patch.xyz_calibration for patch in patches]) / 1e4
-    own = np.stack([patch.xyz_noise for patch in patches]) / 1e4
+    by_noise = np.stack([patch.xyz_noise for patch in patches]) / 1e4
     W = calibration.viewing.weights / 100.0
     from_xyz: FloatArray = np.eye(3)
     if channels is not None:
@@ -275,19 +288,26 @@ def seen_patches(
         weights = W @ from_xyz
     light = np.stack([calibration.tone.light(patch.rgb) for patch in patches]) / white
     cut_off = np.stack([patch.cut_off for patch in patches])
+    beyond = np.where(cut_off > 0.0, 0.0, calibration.tone.beyond(np.stack([p.rgb for p in patches])))
+    own = np.zeros(light.shape)
+    if channels is not None:
+        own = _OWN_MISFIT * (1.0 - channels.misfit.alike) * channels.misfit.sizes(light) ** 2
     noise = np.stack(
         [_through_tone(calibration.tone, p.rgb, p.rgb_covariance, p.cut_off) for p in patches]
     ) / np.outer(white, white)
     return Seen(
         values=light - cut_off / white,
-        noise=noise + LEAST_NOISE**2 * np.eye(3),
+        noise=noise + (LEAST_NOISE**2 + own)[..., np.newaxis] * np.eye(3),
         weights=weights,
         xyz=xyz,
-        xyz_error=shared if channels is None else shared + own,
+        xyz_error=shared if channels is None else shared + by_noise,
         viewing=calibration.viewing,
         channels=() if channels is None else (channels,),
         from_xyz=from_xyz,
         limit=np.where(cut_off > 0.0, light, np.inf),
+        stretched=np.stack([_BEYOND_LIGHT * np.maximum(beyond, 0.0), _BEYOND_DARK * np.minimum(beyond, 0.0)])
+        * light,
+        departed=np.zeros(light.shape),
     )
 
 
@@ -314,6 +334,8 @@ def together(one: Seen, two: Seen) -> Seen:
         weights=np.concatenate([one.weights, two.weights], axis=1),
         channels=one.channels + two.channels,
         limit=np.concatenate([one.limit, two.limit], axis=1),
+        stretched=np.concatenate([one.stretched, two.stretched], axis=2),
+        departed=np.concatenate([one.departed, two.departed], axis=1),
     )
 
 
@@ -330,12 +352,12 @@ def without(seen: Seen, lost: npt.NDArray[np.bool_]) -> Seen:
     Seen
     """
     values, noise, limit = seen.values.copy(), seen.noise.copy(), seen.limit.copy()
+    stretched = np.where(lost[:, np.newaxis], 0.0, seen.stretched)
     values[lost], noise[lost], limit[lost] = 0.5, _NOTHING_SAID**2 * np.eye(seen.values.shape[1]), np.inf
-    return dataclasses.replace(seen, values=values, noise=noise, limit=limit)
+    return dataclasses.replace(seen, values=values, noise=noise, limit=limit, stretched=stretched)
 
 
 def _through_tone(tone: Tone, rgb: FloatArray, covariance: FloatArray, cut_off: FloatArray) -> FloatArray:
-    """Return the covariance of linear light, the tone's slope taken by differences, shape (3, 3)."""
-    low, high = np.maximum(0.99 * rgb - 1e-4, 0.0), 1.01 * rgb + 1e-4
-    slope = np.diag((tone.light(high) - tone.light(low)) / (high - low))
-    return np.asarray(slope @ covariance @ slope + np.diag((_CUT_OFF_SPREAD * cut_off) ** 2))
+    """Return the covariance of linear light, shape (3, 3)."""
+    slope = slopes(tone, rgb)
+    return np.asarray(slope @ covariance @ slope.T + np.diag((_CUT_OFF_SPREAD * cut_off) ** 2))

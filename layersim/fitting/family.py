@@ -23,6 +23,7 @@ from __future__ import annotations
 
 import dataclasses
 import functools
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -39,6 +40,8 @@ SHIFT: Final = 0.35
 """s of (Y1): a film may be half or twice what its coats say, two standard deviations."""
 REST: Final = 0.06
 """r of (Y1), of each band on its own."""
+UNLIKELY: Final = 6.0
+"""A kind whose ln w of (Y2) is so far below the best's is not asked again when errors are known better."""
 LEAST_WEIGHT: Final = 0.01
 """Kinds with less of (Y2) have no part in the answer."""
 
@@ -146,11 +149,14 @@ def weights(log_evidence: FloatArray) -> FloatArray:
 
 
 def answer_of_kinds(
-    problem: Problem, *, kept: npt.NDArray[np.bool_], begin: FloatArray
-) -> tuple[Problem, Solution]:
-    """Return the answer of all kinds of paints together, equation (Y3), near one that is known already.
-
-    For swatches that leave K or S open, as those over one ground only do.
+    problem: Problem,
+    *,
+    kept: npt.NDArray[np.bool_],
+    begin: FloatArray | None = None,
+    among: Sequence[Kin] | None = None,
+    roughly: bool = False,
+) -> tuple[Problem, Solution, tuple[Kin, ...]]:
+    """Return the answer of all kinds of paints together, equation (Y3).
 
     Parameters
     ----------
@@ -158,21 +164,29 @@ def answer_of_kinds(
         Its own belief does not count.
     kept : ndarray of bool, shape (m,)
         False for swatches that do not belong.
-    begin : ndarray, shape (p,)
-        Where to begin: what another belief made of it.
+    begin : ndarray, shape (p,), optional
+        Where to begin; each kind's own mean by default.
+    among : sequence of Kin, optional
+        The kinds that it may be; all by default.
+    roughly : bool
+        Whether the likely kinds are wanted more than the answer.
 
     Returns
     -------
     problem : Problem
         With the belief that the swatches agree with best.
     solution : Solution
+    likely : tuple of Kin
+        Those that it may still be.
     """
-    problems = [dataclasses.replace(problem, belief=kind) for kind in kin()]
-    solutions = [solve(own, weights=kept.astype(np.float64), begin=begin) for own in problems]
+    kinds = tuple(kin() if among is None else among)
+    problems = [dataclasses.replace(problem, belief=kind) for kind in kinds]
+    given: dict[str, int] = {"rounds": 1} if roughly else {}
+    solutions = [solve(own, weights=kept.astype(np.float64), begin=begin, **given) for own in problems]
     each = np.array(
         [
             evidence(own, solution, share=kind.share)
-            for own, solution, kind in zip(problems, solutions, kin(), strict=True)
+            for own, solution, kind in zip(problems, solutions, kinds, strict=True)
         ]
     )
     best = int(each.argmax())
@@ -183,7 +197,8 @@ def answer_of_kinds(
         information=np.asarray(np.linalg.inv(covariance)),
         reflectance=predict(problem.films, mean[: problem.films.unknowns]),
     )
-    return problems[best], found
+    likely = tuple(kind for kind, own in zip(kinds, each, strict=True) if own > each[best] - UNLIKELY)
+    return problems[best], found, likely
 
 
 def blended(solutions: list[Solution], w: FloatArray) -> tuple[FloatArray, FloatArray]:

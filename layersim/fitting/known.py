@@ -29,7 +29,7 @@ from layersim.fitting.measured import grounds_of
 from layersim.fitting.photocard import card_of
 from layersim.fitting.photographed import Progress, read_photographed, silent
 from layersim.fitting.problem import Belief, Films, Problem, Spectra
-from layersim.fitting.robust import settle
+from layersim.fitting.robust import LARGEST_MISFIT, settle
 from layersim.measure.photoswatch import PhotographedSet
 from layersim.measure.swatch import Sprayed, SwatchSet
 from layersim.paint import Paint
@@ -97,7 +97,8 @@ def film_factor(
             "ground: take thinner coats, or a paint that shows its ground through.",
         )
     left_out = [name for name, stays in zip(problem.films.names, kept, strict=True) if not stays]
-    if 2 * len(left_out) > len(kept):
+    unlike = ~kept | (solution.misfit() > LARGEST_MISFIT**2)
+    if 2 * int(unlike.sum()) > len(kept):
         raise FitError(
             where,
             f'the swatches do not look like "{known.name}" at any thickness. Is it another paint, or '

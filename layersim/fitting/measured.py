@@ -24,7 +24,7 @@ from layersim.fitting.doubts import (
 )
 from layersim.fitting.family import answer_of_kinds
 from layersim.fitting.films import Below, Maker, films_of, hand_of, measured_ground, primed_ground
-from layersim.fitting.ownerrors import SURFACE_SCATTER, covariance_as_seen, values_left
+from layersim.fitting.ownerrors import SURFACE_SCATTER, covariance_as_seen, hand_seen, values_left
 from layersim.fitting.problem import Belief, Problem, Spectra
 from layersim.fitting.result import Fit, Outlier, Verdict
 from layersim.fitting.robust import inflation, settle
@@ -111,12 +111,12 @@ def fit_swatches(
     where = swatches.source or Path(swatches.paint)
     paints_on = shelf or Shelf.usual()
     surface = surface_of(
-        [(s.reflectance, s.noise, swatches.surface_share(swatches.sheen)) for s in swatches.swatches]
-        + [
+        [(s.reflectance, s.noise, swatches.surface_share(swatches.sheen)) for s in swatches.swatches],
+        [
             (g.reflectance, g.noise, swatches.surface_share(g.sheen))
             for g in swatches.grounds
             if g.reflectance is not None and g.noise is not None
-        ]
+        ],
     )
     grounds = grounds_of(swatches, paints_on, where, surface)
     known = known_paints(swatches, paints_on, where)
@@ -145,7 +145,8 @@ def fit_swatches(
     problem, solution, kept = settle(problem)
     if belief is None and verdicts.over_one_ground(swatches.swatches):
         # One ground leaves K and S to each other: what paints are like tells them apart as far as can be.
-        problem, solution = answer_of_kinds(problem, kept=kept, begin=solution.unknowns)
+        _, rough, likely = answer_of_kinds(problem, kept=kept, begin=solution.unknowns, roughly=True)
+        problem, solution, _ = answer_of_kinds(problem, kept=kept, begin=rough.unknowns, among=likely)
     return _finish(
         swatches,
         problem,
@@ -181,12 +182,14 @@ def _finish(
     pairs = verdicts.contradictions(
         swatches.swatches, reflectance=problem.observed, noise=problem.noise, grounds=grounds
     )
-    off = delta_e**2 - verdicts.colour_noise(solution.reflectance, problem.noise) ** 2
-    misfit = math.sqrt(max(0.0, float(off[kept].mean())))
+    by_noise = verdicts.colour_noise(solution.reflectance, problem.noise)
+    # A reading that is off by several ΔE00 of its own says little of what the model is off.
+    tells = kept / (1.0 + by_noise**4)
+    misfit = math.sqrt(max(0.0, float(tells @ (delta_e**2 - by_noise**2) / tells.sum())))
     film = solution.unknowns[2 * BANDS : 2 * BANDS + m]
     film_factor = np.exp(problem.films.film_error * film)
     explained = ~kept | (np.abs(np.log(film_factor)) > FAR_OFF)
-    apart = 3 * int((~kept).sum()) > m or int(kept.sum()) < 2
+    apart = 3 * int((~kept).sum()) > m or int(kept.sum()) < 2 or 2 * int(explained.sum()) > m
     hopeless = apart or wider > LARGEST_INFLATION or misfit > LARGEST_MISFIT
     _refuse_contradictions(where, pairs, problem.films.names, delta_e, explained, hopeless=hopeless)
 
@@ -203,7 +206,7 @@ def _finish(
     # With the specular included an instrument sees all of it; what differs is then the binder's index.
     included = swatches.specular == "included"
     surface = surface_doubt(
-        solution.by_considered[: 2 * BANDS, 0],
+        solution.by_considered[: 2 * BANDS].sum(axis=1),
         sheen=0.0 if included else maker.surface.doubt,
         first_reflection=maker.surface.doubt if included else 0.0,
     )
@@ -221,7 +224,8 @@ def _finish(
         noise=np.median(problem.noise, axis=0),
         log_K=log_K,
         log_S=log_S,
-        covariance=posterior,
+        # A swatch over another ground takes away what one ground alone leaves open.
+        covariance=posterior / verdicts.ONE_GROUND**2 if one_ground else posterior,
         typical=typical,
         grounds=grounds,
         white=white,
@@ -229,8 +233,7 @@ def _finish(
         thinning=float(np.median(thinnings)),
     )
     # Two standard deviations: a swatch within them is met, as far as anybody can tell.
-    by_noise = 2.0 * verdicts.colour_noise(solution.reflectance, problem.noise)
-    beyond_noise = np.sqrt(np.maximum(delta_e**2 - by_noise**2, 0.0))
+    beyond_noise = np.sqrt(np.maximum(delta_e**2 - (2.0 * by_noise) ** 2, 0.0))
     verdict = verdicts.judge(
         reach=reach,
         reach_under=typical.reach_under(covariance),
@@ -293,6 +296,7 @@ def _finish(
             *_notices(swatches, solution, film_factor, kept, good=verdict.grade == "good"),
             *_surface_notice(swatches, maker.surface),
         ),
+        hand=hand_seen(problem, solution, kept),
     )
 
 

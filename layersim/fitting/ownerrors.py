@@ -35,6 +35,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
+from layersim.estimate import Estimate
 from layersim.fitting.problem import Problem
 from layersim.fitting.solve import Solution, model_error, prior_precision, whitening
 from layersim.fitting.two_constant import predict_with_slopes
@@ -133,7 +134,7 @@ def covariance_as_seen(problem: Problem, solution: Solution, counts: npt.NDArray
     less = (problem.model_scale**2 - seen**2) * whiten @ M @ np.swapaxes(whiten, 1, 2)
     J = whiten @ A @ predict_with_slopes(problem.films, solution.unknowns)[1][counts]
     J[..., 2 * BANDS + len(counts) :] *= ~problem.films.considered
-    given = np.einsum("mki,mkl,mlj->ij", J, less, J)
+    given = (np.swapaxes(J, 1, 2) @ less @ J).sum(axis=0)
     H = np.linalg.inv(solution.information)
     whole = H - H @ given @ H
     return np.asarray(0.5 * (whole + whole.T)[: 2 * BANDS, : 2 * BANDS])
@@ -158,12 +159,51 @@ def values_left(problem: Problem, solution: Solution, counts: npt.NDArray[np.boo
     return float(told[counts].sum()) - used
 
 
+def hand_seen(problem: Problem, solution: Solution, counts: npt.NDArray[np.bool_]) -> Estimate | None:
+    """Return how far films of this hand vary from swatch to swatch, with what was known of it before.
+
+    Parameters
+    ----------
+    problem : Problem
+    solution : Solution
+    counts : ndarray of bool, shape (m,)
+
+    Returns
+    -------
+    Estimate or None
+        None where no swatch tells.
+    """
+    films = problem.films
+    told = (films.guessed_error > 0.0) & counts
+    # What all films have in common does not show.
+    worth = int(told.sum()) - 1
+    if worth < 1:
+        return None
+    k2, _ = _film_scale(problem, solution, told)
+    whole = films.guess_weight + worth
+    return Estimate(
+        value=float(films.guessed_error[told].min() * math.sqrt(k2)),
+        error=math.sqrt(0.5 / whole),
+        basis=f"as uneven as about {whole:.0f} swatches show",
+    )
+
+
 def _film_error(problem: Problem, solution: Solution, counts: npt.NDArray[np.bool_]) -> FloatArray:
     films = problem.films
     guess = films.guessed_error
     told = (guess > 0.0) & counts
     if not told.any():
         return films.film_error
+    k2, weights = _film_scale(problem, solution, told)
+    return np.where(guess > 0.0, guess * np.sqrt(k2 / np.where(told, weights, 1.0)), films.film_error)
+
+
+def _film_scale(
+    problem: Problem, solution: Solution, told: npt.NDArray[np.bool_]
+) -> tuple[float, FloatArray]:
+    """Return k² of (V6) and the weights of (V5)."""
+    films = problem.films
+    guess = films.guessed_error
     film = slice(2 * BANDS, 2 * BANDS + len(guess))
     x = films.film_error * solution.unknowns[film]
     v = films.film_error**2 * np.diag(np.linalg.inv(solution.information))[film]
@@ -175,7 +215,7 @@ def _film_error(problem: Problem, solution: Solution, counts: npt.NDArray[np.boo
         k2 = (films.guess_weight + float((weights * (x**2 + v) / e**2)[told].sum())) / (
             films.guess_weight + float(told.sum())
         )
-    return np.where(guess > 0.0, guess * np.sqrt(k2 / np.where(told, weights, 1.0)), films.film_error)
+    return k2, weights
 
 
 def _surface_scatter(now: float, inverse: FloatArray, pull: FloatArray) -> float:

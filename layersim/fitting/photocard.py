@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -15,22 +16,22 @@ from layersim import colour
 from layersim.errors import FitError, LayersimError, PhotographError
 from layersim.estimate import Estimate
 from layersim.fitting.bareground import ground_of_colour, with_bare_grounds
-from layersim.fitting.colours import Colours, Seen, channels_of, seen_patches, together, without
+from layersim.fitting.colours import Colours, Seen, seen_patches, together, without
 from layersim.fitting.cutoff import below_zero
 from layersim.fitting.family import kin
 from layersim.fitting.films import Below, Maker, films_of, hand_of, primed_ground
 from layersim.fitting.measured import known_paints
 from layersim.fitting.problem import Films, Problem
 from layersim.fitting.solve import Solution, model_error
+from layersim.fitting.surfaces import Surface, surface_of
 from layersim.fitting.two_constant import predict_with_slopes
 from layersim.fitting.verdict import LEAST_APART
 from layersim.measure.cardreading import CardReading, PhotographedPatch
-from layersim.measure.channels import Channels
 from layersim.measure.photoswatch import CardSwatch, PhotographedSet
 from layersim.measure.swatch import THIS_PAINT
 from layersim.optics import cones
 from layersim.shelf import Shelf
-from layersim.spectra import FloatArray
+from layersim.spectra import BANDS, FloatArray
 
 _AGAIN: Final = "Photograph the card again: even light, no glare or shadow, nothing clipped"
 _WIDER: Final = (
@@ -41,6 +42,8 @@ _WIDER: Final = (
 _UNEVEN: Final = 0.01
 # How much darker than its surface, of white, a bare ground may seem.
 _TOO_DARK: Final = 0.005
+# Of white: no photograph tells a dark better than that.
+_LEAST_DARK: Final = 0.001
 # How much darker a film may seem over the lighter ground, of white and of itself.
 _CROSSED: Final = 0.01
 _CROSSED_SHARE: Final = 0.05
@@ -96,12 +99,9 @@ class Views:
     Parameters
     ----------
     readings : sequence of CardReading
-    channels : sequence of Channels or None
-        As :func:`layersim.fitting.colours.channels_of` returns them.
     """
 
     readings: Sequence[CardReading]
-    channels: Sequence[Channels | None]
 
     def seen(self, names: Sequence[str]) -> Seen:
         """Return some places of the card with all that the photographs say of them.
@@ -116,7 +116,7 @@ class Views:
         Seen
         """
         found: Seen | None = None
-        for reading, channels in zip(self.readings, self.channels, strict=True):
+        for reading in self.readings:
             patches = {patch.name: patch for patch in reading.patches}
             lost = np.array([not patches[name].tells for name in names])
             if lost.all():
@@ -124,11 +124,11 @@ class Views:
             # Numbers of a place that is not shown well need not even be numbers.
             instead = patches[names[int(np.flatnonzero(~lost)[0])]]
             rows = [instead if gone else patches[name] for name, gone in zip(names, lost, strict=True)]
-            seen = without(seen_patches(rows, reading, channels), lost)
+            seen = without(seen_patches(rows, reading), lost)
             found = seen if found is None else together(found, seen)
         if found is None:
             raise AssertionError("the first photograph shows these places")
-        return found
+        return found.looking_at(found.smoothest())
 
 
 def card_of(
@@ -166,23 +166,24 @@ def card_of(
     good = tuple(s for s in swatches.swatches if _usable(patches[s.patch], s.name, notices))
     if not good:
         raise FitError(where, f"no swatch can be used: {_why(readings[0], swatches.swatches)}. {_AGAIN}")
-    views = Views(readings, [channels_of(reading) for reading in readings])
+    views = Views(readings)
     grounds, modes, bare = _grounds(swatches, views, shelf, notices, where)
     lost = {s.ground for s in good if s.ground is not None} - set(grounds)
     if lost:
         raise FitError(where, f'ground "{min(lost)}": none of its bare places can be used. {_AGAIN}')
-    maker = Maker(
-        wet_film_um=swatches.wet_film_um,
-        volume_solids=swatches.volume_solids,
-        sheen=swatches.sheen,
-        film_error=hand_of(swatches.laid, film_error),
-    )
     known = known_paints(swatches, shelf, where)
     places = [s.patch for s in good] + [name for name, _ in bare]
     seen = views.seen(places)
     notices += _hidden(views, places)
     # A bare ground keeps its own sheen, not that of the paint.
     sheens = {ground.name: ground.sheen for ground in swatches.grounds}
+    maker = Maker(
+        wet_film_um=swatches.wet_film_um,
+        volume_solids=swatches.volume_solids,
+        sheen=swatches.sheen,
+        surface=_surface(swatches.sheen, seen, [sheens[ground] for _, ground in bare]),
+        film_error=hand_of(swatches.laid, film_error),
+    )
     own = [0.0] * len(good) + [sheens[ground] - swatches.sheen for _, ground in bare]
     surface = cones.directions().k1 * np.array(own)[:, np.newaxis]
     films = with_bare_grounds(
@@ -207,6 +208,25 @@ def card_of(
         maker=maker,
         notices=tuple(notices),
     )
+
+
+def _surface(sheen: float, seen: Seen, bare_sheens: Sequence[float]) -> Surface:
+    """Return how far the share of the first reflection is in doubt, told by the card's bare grounds.
+
+    A photograph's darkest greys are not sure enough to move it, only to widen or narrow the doubt.
+    """
+    Y = seen.xyz[:, 1]
+    noise = np.sqrt(np.maximum(seen.xyz_error[:, 1, 1], 0.0)) + _LEAST_DARK
+
+    def reading(i: int, told: float) -> tuple[FloatArray, FloatArray, float]:
+        return np.full(BANDS, Y[i]), np.full(BANDS, noise[i] * math.sqrt(BANDS / 3.0)), told
+
+    own = len(Y) - len(bare_sheens)
+    found = surface_of(
+        [reading(i, sheen) for i in range(own)],
+        [reading(own + i, told) for i, told in enumerate(bare_sheens)],
+    )
+    return Surface(shift=0.0, doubt=math.hypot(found.shift, found.doubt))
 
 
 def too_little(card: Card) -> str:
@@ -298,8 +318,9 @@ def looked_at_again(card: Card, problem: Problem, solution: Solution, kept: npt.
     -------
     Card
     """
-    seen, films = card.seen, problem.films
+    films = problem.films
     reflectance = solution.reflectance + card.surface
+    seen = card.seen.looking_at(reflectance)
     if seen.cut.any():
         seen = below_zero(seen, kept=kept, **_of_channels(card, problem, solution))
     return dataclasses.replace(card, seen=seen, problem=_problem(films, seen, card.surface, reflectance))

@@ -15,10 +15,10 @@ from layersim.errors import FitError, PhotographError
 from layersim.estimate import Estimate
 from layersim.fitting import verdict as verdicts
 from layersim.fitting.colours import LEAST_NOISE, Colours, Seen
-from layersim.fitting.doubts import doubts_from, typical_stacks
-from layersim.fitting.family import Kin, blended, evidence, kin, weights
+from layersim.fitting.doubts import doubts_from, joint_covariance, surface_doubt, typical_stacks
+from layersim.fitting.family import Kin, answer_of_kinds
 from layersim.fitting.measured import NOMINAL_FILM
-from layersim.fitting.ownerrors import values_left
+from layersim.fitting.ownerrors import hand_seen, values_left
 from layersim.fitting.photocard import (
     Card,
     card_of,
@@ -31,8 +31,7 @@ from layersim.fitting.photocard import (
 from layersim.fitting.problem import Problem
 from layersim.fitting.result import Fit, Outlier, Verdict
 from layersim.fitting.robust import inflation, settle
-from layersim.fitting.solve import Solution, solve
-from layersim.fitting.two_constant import predict
+from layersim.fitting.solve import Solution
 from layersim.measure.cardreading import CardReading, photograph_card
 from layersim.measure.channels import added_by
 from layersim.measure.photoswatch import PhotographedSet
@@ -139,12 +138,14 @@ def fit_readings(
     if complaint:
         raise FitError(where, complaint)
     tell(f"fitting K and S to {len(card.seen.xyz)} patches")
-    problem, solution, kept = settle_kin(card.problem)
+    problem, solution, kept, likely = settle_kin(card.problem)
     rounds = _ROUNDS_CUT_OFF if card.seen.cut.any() else 1 if card.seen.channels else 0
     for _ in range(rounds):
         # What the channels' errors do, and what lies below 0, depends on what they look at.
         card = looked_at_again(card, problem, solution, kept)
-        problem, solution, kept = settle_kin(card.problem, begin=solution.unknowns[: 2 * BANDS])
+        problem, solution, kept, likely = settle_kin(
+            card.problem, begin=solution.unknowns[: 2 * BANDS], among=likely
+        )
     tell("judging the fit")
     return _finish(swatches, card, problem, solution, kept, where=where)
 
@@ -201,8 +202,8 @@ def read_photographed(swatches: PhotographedSet) -> tuple[CardReading, ...]:
 
 
 def settle_kin(
-    problem: Problem, *, begin: FloatArray | None = None
-) -> tuple[Problem, Solution, npt.NDArray[np.bool_]]:
+    problem: Problem, *, begin: FloatArray | None = None, among: Sequence[Kin] | None = None
+) -> tuple[Problem, Solution, npt.NDArray[np.bool_], tuple[Kin, ...]]:
     """Return the answer of all kinds of paints together, equation (Y3).
 
     Parameters
@@ -211,6 +212,8 @@ def settle_kin(
         Its own belief does not count.
     begin : ndarray, shape (62,), optional
         ln K and ln S to begin with; each kind's own mean by default.
+    among : sequence of Kin, optional
+        The kinds that it may be; all by default.
 
     Returns
     -------
@@ -219,39 +222,18 @@ def settle_kin(
     solution : Solution
     kept : ndarray of bool, shape (m,)
         False for patches that do not belong.
+    likely : tuple of Kin
+        Those that it may still be.
     """
-    problems = [dataclasses.replace(problem, belief=kind) for kind in kin()]
-    kept = np.ones(len(problem.films.names), dtype=np.bool_)
     first = None
     if begin is not None:
         first = np.zeros(problem.unknowns)
         first[: 2 * BANDS] = begin
-    solutions = [solve(own, begin=first) for own in problems]
-    best = int(np.argmax(_evidence(problems, solutions)))
-    settled, _, kept = settle(problems[best], begin=solutions[best].unknowns)
-    problems = [dataclasses.replace(own, films=settled.films) for own in problems]
-    w = kept.astype(np.float64)
-    solutions = [solve(own, weights=w, begin=s.unknowns) for own, s in zip(problems, solutions, strict=True)]
-    best = int(np.argmax(_evidence(problems, solutions)))
-    mean, covariance = blended(solutions, weights(_evidence(problems, solutions)))
-    reflectance = predict(settled.films, mean[: problem.films.unknowns])
-    found = dataclasses.replace(
-        solutions[best],
-        unknowns=mean,
-        information=np.asarray(np.linalg.inv(covariance)),
-        reflectance=reflectance,
-    )
-    return problems[best], found, kept
-
-
-def _evidence(problems: Sequence[Problem], solutions: Sequence[Solution]) -> FloatArray:
-    return np.array(
-        [
-            evidence(problem, solution, share=problem.belief.share)
-            for problem, solution in zip(problems, solutions, strict=True)
-            if isinstance(problem.belief, Kin)
-        ]
-    )
+    every = np.ones(len(problem.films.names), dtype=np.bool_)
+    best, solution, likely = answer_of_kinds(problem, kept=every, begin=first, among=among, roughly=True)
+    settled, _, kept = settle(best, begin=solution.unknowns)
+    best, solution, likely = answer_of_kinds(settled, kept=kept, begin=solution.unknowns, among=likely)
+    return best, solution, kept, likely
 
 
 # --- judging -------------------------------------------------------------------------------------
@@ -282,9 +264,13 @@ def _finish(
         else 0.5 * swatches.wet_film_um * swatches.volume_solids
     )
     posterior = _with_shared(problem, solution) * wider
-    covariance = posterior[: 2 * BANDS, : 2 * BANDS].copy()
-    covariance[:BANDS, :BANDS] += MODEL_K**2
-    covariance[BANDS:, BANDS:] += MODEL_S**2
+    by_paint = posterior[: 2 * BANDS, : 2 * BANDS].copy()
+    by_paint[:BANDS, :BANDS] += MODEL_K**2
+    by_paint[BANDS:, BANDS:] += MODEL_S**2
+    surface = surface_doubt(
+        solution.by_considered[: 2 * BANDS].sum(axis=1), sheen=card.maker.surface.doubt, first_reflection=0.0
+    )
+    covariance = joint_covariance(by_paint, surface, sheen=swatches.sheen)
     typical = typical_stacks(log_K, log_S, coat_um=coat_um, sheen=swatches.sheen)
     reach = typical.reach(covariance)
     one_more = Colours(seen.weights, np.median(seen.whitening(), axis=0))
@@ -341,7 +327,7 @@ def _finish(
         provenance=_provenance(swatches, card, int(kept[:own].sum()), counted=counted),
         invented=swatches.invented,
         note=" ".join(part for part in (swatches.note, marked) if part),
-        doubts=doubts_from(covariance, typical, coats_only=counted),
+        doubts=(surface, *doubts_from(by_paint, typical, coats_only=counted)),
         carrier=swatches.carrier,
         hazards=swatches.hazards,
     )
@@ -366,6 +352,7 @@ def _finish(
         inflation=wider,
         steps=solution.steps,
         notices=(*card.notices, *_notices(problem, solution, kept), *_same_lamp(card)),
+        hand=hand_seen(problem, solution, kept),
     )
 
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from layersim.estimate import Estimate
 from layersim.measure.swatch import Sprayed
 from layersim.paint import Paint
 from layersim.spectra import FloatArray
@@ -127,6 +128,8 @@ class Fit:
         Of the solver.
     notices : tuple of str
         What a user should know besides.
+    hand : Estimate or None
+        How far films of this hand vary from swatch to swatch; None where nothing tells.
     """
 
     paint: Paint
@@ -148,3 +151,4 @@ class Fit:
     inflation: float
     steps: int
     notices: tuple[str, ...]
+    hand: Estimate | None = None

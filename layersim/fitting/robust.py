@@ -34,8 +34,8 @@ LARGEST_MISFIT: Final = 3.0
 """c of (A1): a swatch off by three standard errors over its whole spectrum does not belong."""
 MOST_LENIENT: Final = 4.0
 """c² grows to this many times at the most (an assumption)."""
-_MOST_ROUNDS: Final = 8
-_SETTLED: Final = 0.03
+_MOST_ROUNDS: Final = 5
+_SETTLED: Final = 0.06
 
 
 def settle(

@@ -134,7 +134,11 @@ def model_error(belief: Belief, reflectance: FloatArray) -> FloatArray:
 
 
 def solve(
-    problem: Problem, *, weights: FloatArray | None = None, begin: FloatArray | None = None
+    problem: Problem,
+    *,
+    weights: FloatArray | None = None,
+    begin: FloatArray | None = None,
+    rounds: int = _ROUNDS,
 ) -> Solution:
     """Return the unknowns of least χ², equation (V1).
 
@@ -145,6 +149,8 @@ def solve(
         0 leaves a swatch out; 1 by default.
     begin : ndarray, shape (p,), optional
         Where to start; :func:`start` by default.
+    rounds : int
+        How often C is taken anew where the last one ended.
 
     Returns
     -------
@@ -156,7 +162,7 @@ def solve(
     unknowns = start(problem) if begin is None else begin
     seen = None
     steps, solution = 0, None
-    for _ in range(_ROUNDS):
+    for _ in range(rounds):
         guess = _first_guess(problem) if seen is None and begin is None else seen
         if guess is None:
             guess = predict(films, unknowns[: films.unknowns])

@@ -7,11 +7,12 @@ statement is,
 
     Δ ~ N(0, s²),   s = 0.15 + 0.30 · 4σ(1 − σ)                                            (A2)
 
-and that what is left of the darkest reading b is the light that an opaque black sends back from inside,
+and that what is left of the darkest bare ground's reading b is the light that an opaque black sends back from
+inside,
 
     b − (σ + Δ) k₁ = x ≥ 0,   p(x) ~ (1 + (x/0.008)²)^(−3/2)                              (A3)
 
-Together they say Δ and how sure that is; b is no lower than the surface's part, whatever the black. A
+Together they say Δ and how sure that is; and no reading at all is darker than its surface. A
 least-squares fit of Δ beside K and S was tried: it takes up the model's own error instead. So Δ is
 held, and what it leaves open is carried into K and S (a *considered* nuisance: S. F. Schmidt, in
 C. T. Leondes, Advances in Control Systems 3 (1966) 293; from memory).
@@ -60,28 +61,34 @@ AS_SAID: Final = Surface(shift=0.0, doubt=0.0)
 """Where nothing is in doubt."""
 
 
-def surface_of(readings: Sequence[tuple[FloatArray, FloatArray, float]]) -> Surface:
+def surface_of(
+    swatches: Sequence[tuple[FloatArray, FloatArray, float]],
+    grounds: Sequence[tuple[FloatArray, FloatArray, float]],
+) -> Surface:
     """Return what a card's own readings say of its surfaces, equations (A2) and (A3).
 
     Parameters
     ----------
-    readings : sequence of (ndarray, ndarray, float)
-        Reflectance (31,), its noise, and σ as it was said, of each swatch and bare ground.
+    swatches, grounds : sequence of (ndarray, ndarray, float)
+        Reflectance (31,), its noise, and σ as it was said, of each swatch and of each ground measured bare. A
+        swatch need not be of a black: it says no more than that nothing is darker than its surface.
     """
     k1 = cones.directions().k1
-    left, noise, share = min(((_darkest(R) - share * k1, _of_mean(sd), share) for R, sd, share in readings))
+    share = max(share for _, _, share in swatches)
     prior = (_GRID / (ENDS_DOUBT + MIDDLE_DOUBT * 4.0 * share * (1.0 - share))) ** 2
     # No surface is seen less than not at all, and none reflects less than a binder of index 1.3.
-    possible = _GRID + share >= (0.4 if share == 1.0 else 0.0)
-    inside = left - _GRID * k1
-    black = np.where(inside >= 0.0, 3.0 * np.log1p((inside / BLACK) ** 2), (inside / noise) ** 2)
-    log = np.where(possible, -0.5 * (prior + black), -np.inf)
-    w = np.exp(log - log.max())
+    cost = np.where(_GRID + share >= (0.4 if share == 1.0 else 0.0), prior, np.inf)
+    for R, sd, told in (*swatches, *grounds):
+        short = np.minimum(_darkest(R) - (told + _GRID) * k1, 0.0)
+        cost = np.maximum(cost, prior + (short / _of_mean(sd)) ** 2)
+    if grounds:
+        left = min(_darkest(R) - told * k1 for R, _, told in grounds)
+        cost = cost + 3.0 * np.log1p((np.maximum(left - _GRID * k1, 0.0) / BLACK) ** 2)
+    w = np.exp(-0.5 * (cost - cost.min()))
     w /= w.sum()
     # The likeliest, not the mean: where gloss is told and nothing speaks against it, it stays gloss.
-    likeliest = float(_GRID[log.argmax()])
-    spread = float(np.sqrt(w @ (_GRID - w @ _GRID) ** 2))
-    return Surface(shift=likeliest, doubt=spread)
+    likeliest = float(_GRID[cost.argmin()])
+    return Surface(shift=likeliest, doubt=float(np.sqrt(w @ (_GRID - w @ _GRID) ** 2)))
 
 
 def _darkest(R: FloatArray) -> float:

@@ -36,6 +36,9 @@ GOOD_REACH: Final = 1.5
 """A fit is good where 90 % of typical thin stacks lie within this ΔE00: hard to see side by side."""
 USABLE_REACH: Final = 4.0
 """... and usable within this: plain at a glance, but the right colour."""
+GOOD_UNDER_VARNISH: Final = 2.5
+USABLE_UNDER_VARNISH: Final = 6.0
+"""The same under whichever varnish shows most: gloss makes darks less sure (conventions)."""
 LARGEST_REACH: Final = 20.0
 """Beyond this the swatches do not tell what the paint looks like, and no paint is made of them."""
 
@@ -101,9 +104,14 @@ def judge(
     worst = max(reach, *reach_under.values())
     if one_ground:
         grade = "doubtful"
-    elif worst <= GOOD_REACH and beyond_noise <= GOOD_RESIDUAL and outliers == 0:
+    elif (
+        reach <= GOOD_REACH
+        and worst <= GOOD_UNDER_VARNISH
+        and beyond_noise <= GOOD_RESIDUAL
+        and outliers == 0
+    ):
         grade = "good"
-    elif worst <= USABLE_REACH and beyond_noise <= USABLE_RESIDUAL:
+    elif reach <= USABLE_REACH and worst <= USABLE_UNDER_VARNISH and beyond_noise <= USABLE_RESIDUAL:
         grade = "usable"
     else:
         grade = "doubtful"

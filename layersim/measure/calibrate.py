@@ -15,22 +15,22 @@ decided by leaving out each patch in turn and predicting it (M. Stone, J. R. Sta
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 
 from layersim.colour import LIGHTS, Viewing, delta_e_2000, lab_from_xyz, xyz
+from layersim.measure.tone import SMALLEST, TONES, Tone, fit_tone, tone_of_few
 from layersim.spectra import FloatArray
 
-TONES: Final = ("as read", "flare", "power", "curve")
 TERMS: Final = ("3 × 3", "root-polynomial")
 
 _BETTER_BY: Final = 0.95  # a model with more freedom must lower the error by 5 %
-_FEWEST_CHART_PATCHES: Final = 16
-_SMALLEST: Final = 1e-6
+FEWEST_CHART_PATCHES: Final = 16
+_FEWEST_GREYS: Final = 4
 _BRADFORD: Final = np.array(
     [[0.8951, 0.2664, -0.1614], [-0.7502, 1.7135, 0.0367], [0.0389, -0.0685, 1.0296]]
 )  # ISO 15076-1 annex E
@@ -46,62 +46,6 @@ _NEUTRALS_SIGMA_PER_CHROMA: Final = np.array([0.05, 0.13, 0.11])
 # With nothing at all in the frame exposure and white balance are guesses too (estimated, no source).
 _TRUSTED_SIGMA: Final = np.array([8.0, 6.0, 6.0])
 _TRUSTED_SIGMA_PER_CHROMA: Final = np.array([0.06, 0.20, 0.15])
-
-
-@dataclass(frozen=True, eq=False)
-class Tone:
-    """How a file's values follow light, the same for each channel, equation (K1).
-
-    Parameters
-    ----------
-    kind : str
-        One of :data:`TONES`.
-    numbers : ndarray
-        "flare": what to take off each channel, shape (3,). "power" and "curve": a₁, a₂, a₃ of
-        ln t = a₁l + a₂l² + a₃l³, l = ln v.
-    low, high : float
-        Range of l that the neutrals cover; the curve goes on straight beyond it.
-    """
-
-    kind: str
-    numbers: FloatArray
-    low: float = 0.0
-    high: float = 0.0
-
-    def light(self, values: npt.ArrayLike) -> FloatArray:
-        """Return values proportional to light, equation (K1).
-
-        Parameters
-        ----------
-        values : array_like, shape (..., 3)
-
-        Returns
-        -------
-        ndarray, shape (..., 3), never negative
-        """
-        v = np.asarray(values, dtype=np.float64)
-        if self.kind == "as read":
-            return np.maximum(v, 0.0)
-        if self.kind == "flare":
-            return np.maximum(v - self.numbers, 0.0)
-        lv = np.log(np.maximum(v, _SMALLEST))
-        inside = np.clip(lv, self.low, self.high)
-        return np.asarray(np.exp(self._poly(inside) + self._slope(inside) * (lv - inside)))
-
-    def _poly(self, lv: FloatArray) -> FloatArray:
-        a1, a2, a3 = self.numbers
-        return np.asarray(lv * (a1 + lv * (a2 + lv * a3)))
-
-    def _slope(self, lv: FloatArray) -> FloatArray:
-        a1, a2, a3 = self.numbers
-        return np.asarray(a1 + lv * (2.0 * a2 + lv * 3.0 * a3))
-
-    @property
-    def rises(self) -> bool:
-        """Whether more light always gives a larger value."""
-        if self.kind in ("as read", "flare"):
-            return True
-        return bool((self._slope(np.linspace(self.low, self.high, 50)) > 0.2).all())
 
 
 @dataclass(frozen=True)
@@ -243,6 +187,7 @@ def calibrate_by_chart(
     *,
     grey: npt.ArrayLike,
     viewing: Viewing | None = None,
+    like: Tone | None = None,
 ) -> Calibration:
     """Return the calibration that predicts a chart's left-out patches best.
 
@@ -259,6 +204,10 @@ def calibrate_by_chart(
         are predicted best: mostly the light the photograph was taken in. A camera says little of
         what colours become in another light, so this halves the error; whoever compares with
         reflectances can do so in any light.
+    like : Tone, optional
+        The tone, and the look, that are known already, as :func:`layersim.measure.processing.learn_camera`
+        finds them. By default that of :data:`layersim.measure.tone.TONES` is taken, without a look, by
+        which left-out patches are predicted best.
 
     Returns
     -------
@@ -270,22 +219,29 @@ def calibrate_by_chart(
         If too few patches are left.
     """
     if viewing is None:
-        each = [calibrate_by_chart(rgb, reflectance, grey=grey, viewing=Viewing(light)) for light in LIGHTS]
+        each = [
+            calibrate_by_chart(rgb, reflectance, grey=grey, viewing=Viewing(light), like=like)
+            for light in LIGHTS
+        ]
         return min(each, key=lambda calibration: calibration.mean_de00)
     seen, spectra = np.asarray(rgb, dtype=np.float64), np.asarray(reflectance, dtype=np.float64)
     neutral = np.asarray(grey, dtype=bool)
     view = viewing
-    if len(seen) < _FEWEST_CHART_PATCHES:
+    if like is not None:
+        seen = np.maximum(like.look.undone(seen), 0.0)
+    if len(seen) < FEWEST_CHART_PATCHES:
         raise ValueError(
-            f"only {len(seen)} of the chart's patches can be used; expected {_FEWEST_CHART_PATCHES} or more"
+            f"only {len(seen)} of the chart's patches can be used; expected {FEWEST_CHART_PATCHES} or more"
         )
     wanted = xyz(spectra, view)
     wanted_lab = lab_from_xyz(wanted, view.white)
     metric = _metric(wanted, view.white)
     best: tuple[Candidate, FloatArray] | None = None
     tried: list[Candidate] = []
-    for tone_kind, terms in _simplest_first():
-        left_out = _predicted_when_left_out(seen, spectra, neutral, wanted, metric, tone_kind, terms)
+    for tone_kind, terms in _simplest_first(TONES if like is None else (like.kind,)):
+        left_out = _predicted_when_left_out(
+            seen, spectra, neutral, wanted, metric, tone_kind, terms, known=like is not None
+        )
         if left_out is None:
             continue
         found = lab_from_xyz(np.maximum(left_out, 0.0), view.white)
@@ -297,8 +253,10 @@ def calibrate_by_chart(
     if best is None:
         raise ValueError("the chart's neutrals do not follow any tone curve; are they covered or in shadow?")
     chosen, misses = best
-    tone = _fit_tone(chosen.tone, seen[neutral], spectra[neutral])
+    tone = fit_tone(chosen.tone, seen[neutral], spectra[neutral])
     matrix = _fit_matrix(expanded(tone.light(seen), chosen.terms), wanted, metric)
+    if like is not None:
+        tone = replace(tone, look=like.look)
     return Calibration(
         reference="chart",
         viewing=view,
@@ -353,13 +311,13 @@ def calibrate_by_neutrals(
             "the neutrals do not get brighter in the order of their reflectances; is one of them "
             "missing, in shadow, or in another's place?"
         )
-    tone = _tone_of_few(seen, spectra)
+    tone = tone_of_few(seen, spectra)
     view = viewing or Viewing()
     light = tone.light(seen)
     # Relative error counts, and the lighter neutrals more: their noise and flare are smaller.
     weight = level / (level + 0.05)
     gain = np.exp(
-        (weight[:, np.newaxis] * (np.log(light + _SMALLEST) - np.log(level)[:, np.newaxis])).sum(axis=0)
+        (weight[:, np.newaxis] * (np.log(light + SMALLEST) - np.log(level)[:, np.newaxis])).sum(axis=0)
         / weight.sum()
     )
     return _by_primaries(
@@ -435,8 +393,8 @@ def _by_primaries(
 # -- choosing --------------------------------------------------------------------------------------
 
 
-def _simplest_first() -> Iterator[tuple[str, str]]:
-    for tone in TONES:
+def _simplest_first(tones: Sequence[str]) -> Iterator[tuple[str, str]]:
+    for tone in tones:
         for terms in TERMS:
             yield tone, terms
 
@@ -449,22 +407,29 @@ def _predicted_when_left_out(
     metric: FloatArray,
     tone_kind: str,
     terms: str,
+    *,
+    known: bool = False,
 ) -> FloatArray | None:
-    """Return each patch's XYZ predicted from all the others, or None where the model cannot be fitted."""
-    whole = _fit_tone(tone_kind, seen[neutral], spectra[neutral])
+    """Return each patch's XYZ predicted from all the others, or None where the model cannot be fitted.
+
+    A tone that is known stays where too few greys are left to learn it anew.
+    """
+    whole = fit_tone(tone_kind, seen[neutral], spectra[neutral])
     if not whole.rises:
         return None
     rho = expanded(whole.light(seen), terms)
     out: FloatArray = np.einsum("ik,ikc->ic", rho, _matrices_without_one(rho, wanted, metric))
-    if tone_kind == "as read":
+    if tone_kind == "as read" or (known and neutral.sum() <= _FEWEST_GREYS):
         return out
     for i in np.flatnonzero(neutral).tolist():  # a grey left out is left out of the tone too
         greys = neutral.copy()
         greys[i] = False
-        if greys.sum() < 4:
+        if greys.sum() < _FEWEST_GREYS:
             return None
-        tone = _fit_tone(tone_kind, seen[greys], spectra[greys])
+        tone = fit_tone(tone_kind, seen[greys], spectra[greys])
         if not tone.rises:
+            if known:
+                continue
             return None
         rho = expanded(tone.light(seen), terms)
         others = np.arange(len(seen)) != i
@@ -532,50 +497,3 @@ def _lab_slope(values: FloatArray, white: FloatArray) -> FloatArray:
     steep = np.where(t > delta**3, np.maximum(t, delta**3) ** (-2.0 / 3.0) / 3.0, 1.0 / (3.0 * delta**2))
     by_f = np.array([[0.0, 116.0, 0.0], [500.0, -500.0, 0.0], [0.0, 200.0, -200.0]])  # equation (C2)
     return np.asarray(by_f * (steep / white)[..., np.newaxis, :])
-
-
-# -- tone ------------------------------------------------------------------------------------------
-
-
-def _fit_tone(kind: str, rgb: FloatArray, spectra: FloatArray) -> Tone:
-    """Return a tone fitted to neutrals, shape (n, 3) and (n, 31)."""
-    level = spectra.mean(axis=1)
-    if kind == "as read":
-        return Tone(kind, np.zeros(3))
-    if kind == "flare":
-        # v = level · gain + flare, errors relative to the value
-        weight = 1.0 / np.maximum(rgb, 1e-3)
-        flare = np.empty(3)
-        for c in range(3):
-            rows = np.column_stack([level, np.ones_like(level)]) * weight[:, c : c + 1]
-            flare[c] = np.linalg.lstsq(rows, rgb[:, c] * weight[:, c], rcond=None)[0][1]
-        return Tone(kind, np.clip(flare, -0.02, 0.8 * rgb.min(axis=0)))
-    degree = 1 if kind == "power" else 3
-    lv = np.log(np.maximum(rgb, _SMALLEST))
-    columns = [(lv ** (k + 1)).ravel() for k in range(degree)]
-    channel = [np.tile(np.eye(3)[c], len(rgb)) for c in range(3)]
-    weight = np.sqrt(np.repeat(level / (level + 0.03), 3))
-    rows = np.column_stack([*columns, *channel]) * weight[:, np.newaxis]
-    fit, *_ = np.linalg.lstsq(rows, np.repeat(np.log(level), 3) * weight, rcond=None)
-    numbers = np.zeros(3)
-    numbers[:degree] = fit[:degree]
-    return Tone(kind, numbers, float(lv.min()), float(lv.max()))
-
-
-def _tone_of_few(rgb: FloatArray, spectra: FloatArray) -> Tone:
-    """Return the simplest tone under which a few neutrals agree to 4 % (flare: of the darkest)."""
-    if len(rgb) < 2:
-        return Tone("as read", np.zeros(3))
-    level = spectra.mean(axis=1)[:, np.newaxis]
-
-    def disagreement(tone: Tone) -> float:
-        logs = np.log(np.maximum(tone.light(rgb), _SMALLEST) / level)
-        return float(np.ptp(logs, axis=0).max())
-
-    kinds = ["as read", "power"] if len(rgb) == 2 else ["as read", "flare", "power"]
-    tones = [_fit_tone(kind, rgb, spectra) for kind in kinds]
-    misses = [disagreement(tone) for tone in tones]
-    for tone, miss in zip(tones, misses, strict=True):
-        if tone.rises and miss < 0.04:
-            return tone
-    return tones[int(np.argmin(misses))]

@@ -12,17 +12,20 @@ import numpy.typing as npt
 from layersim.colour import Viewing
 from layersim.errors import PhotographError
 from layersim.measure.calibrate import (
+    FEWEST_CHART_PATCHES,
     Calibration,
     calibrate_by_chart,
     calibrate_by_neutrals,
     calibrate_by_trust,
 )
 from layersim.measure.card import CardLayout
+from layersim.measure.channels import Channels
 from layersim.measure.chart import ChartReading, NoChart, read_chart
 from layersim.measure.chart24 import chart_reflectances
 from layersim.measure.chartspoilt import spoilt_words
 from layersim.measure.patches import BESIDE_SPOILT, LightField, PatchReading, read_light, read_patch
 from layersim.measure.photograph import COARSE_STEP, Photograph, read_photograph
+from layersim.measure.processing import learn_camera
 from layersim.measure.rectify import Placement, place_card
 from layersim.spectra import FloatArray
 
@@ -30,6 +33,9 @@ REFERENCES: Final = ("best", "chart", "neutrals", "none")
 """What to calibrate by; "best" is a chart, or else neutrals, and never none."""
 
 _WORST_CHART_DE00: Final = 6.0
+# u of (N3) from which on a picture is called processed: rendered pictures without a look, of three specimens
+# of the chart, came to 0.005 to 0.035, with looks that were not wholly undone to 0.04 to 0.07.
+_PROCESSED: Final = 0.045
 _POOR_CHART_DE00: Final = 3.0  # rendered charts, also such as differ from the published one, came to less
 _PAPER_REFLECTANCE: Final = 0.85  # uncoated white paper, common practice, no source; only by trust
 _FIRST_GREY: Final = 18
@@ -46,6 +52,10 @@ _BELOW_ZERO: Final = np.array([0.21, 0.042, 0.032])
 # noise has spread and the file has cut, so that even a median stands too high: on tuning pigments by less
 # than a thousandth of white below this share, by up to nine thousandths above it, and nowhere too low.
 _PARTLY: Final = 0.15
+# The same of a chart's patches: share of pixels at 0 above which a mean is off, and by how much of its
+# brightest channel (assumptions).
+_CHART_CUT: Final = 0.03
+_CHART_CUT_OFF: Final = 0.04
 _WHOLLY: Final = 0.6  # share from which on all of it lies below 0
 
 
@@ -116,6 +126,8 @@ class CardReading:
         What a user should know, the file's notes first.
     chart : ChartReading or None
         The chart that was calibrated by.
+    channels : Channels or None
+        What the camera's channels see, where there is a chart to tell.
     """
 
     path: Path
@@ -126,6 +138,7 @@ class CardReading:
     placement: Placement
     notes: tuple[str, ...]
     chart: ChartReading | None = None
+    channels: Channels | None = None
 
 
 def photograph_card(
@@ -177,7 +190,7 @@ def photograph_card(
     if reference in ("best", "chart"):
         sought = _chart(photograph, placement, light, layout, chart_corners_px)
     chart = sought if isinstance(sought, ChartReading) else None
-    calibration = _calibration(photograph, layout, light, sought, neutrals, reference, viewing)
+    calibration, channels = _calibration(photograph, layout, light, sought, neutrals, reference, viewing)
     beside = [
         p.name for p, found in zip(layout.patches, readings, strict=True) if BESIDE_SPOILT in found.flags
     ]
@@ -188,7 +201,7 @@ def photograph_card(
             for found in readings
         ]
     notes = [*photograph.notes, *placement.notes, *_light_notes(photograph, light, beside)]
-    notes += [*_chart_notes(sought, calibration, reference), *calibration.notes]
+    notes += [*_chart_notes(sought, calibration, reference), *_processed_notes(channels), *calibration.notes]
     return CardReading(
         path=path,
         layout=layout,
@@ -201,6 +214,7 @@ def photograph_card(
         placement=placement,
         notes=tuple(notes),
         chart=chart,
+        channels=channels,
     )
 
 
@@ -255,18 +269,19 @@ def _calibration(
     neutrals: list[PatchReading],
     reference: str,
     viewing: Viewing | None,
-) -> Calibration:
+) -> tuple[Calibration, Channels | None]:
     path = photograph.path
     if isinstance(chart, ChartReading):
         usable = np.array([patch.usable for patch in chart.patches])
         rgb = np.array([patch.rgb for patch in chart.patches])[usable]
-        try:
-            calibration = calibrate_by_chart(
-                rgb,
-                chart_reflectances()[usable],
-                grey=(np.arange(len(usable)) >= _FIRST_GREY)[usable],
-                viewing=viewing,
+        published, grey = chart_reflectances()[usable], (np.arange(len(usable)) >= _FIRST_GREY)[usable]
+        tone, channels = None, None
+        if usable.sum() >= FEWEST_CHART_PATCHES:
+            tone, channels = learn_camera(
+                rgb, _chart_noise(chart)[usable], published, grey=grey, linear=photograph.holds_light
             )
+        try:
+            calibration = calibrate_by_chart(rgb, published, grey=grey, viewing=viewing, like=tone)
         except ValueError as fault:
             raise PhotographError(path, _of_spoilt(chart, f"{fault}", layout, light, neutrals)) from None
         if calibration.mean_de00 > _WORST_CHART_DE00:
@@ -274,9 +289,9 @@ def _calibration(
                 path,
                 f"the chart's colours are missed by ΔE00 {calibration.mean_de00:.1f} on average; expected "
                 f"{_WORST_CHART_DE00:g} or less. Is it faded, partly covered or in shadow, another kind, in "
-                "mixed light?",
+                "mixed light? Or the camera changes colours: set it to raw.",
             )
-        return calibration
+        return calibration, channels
     if reference == "chart":
         raise PhotographError(
             path,
@@ -284,9 +299,22 @@ def _calibration(
             "give the outer corners of its four corner patches: chart_corners_px",
         )
     if reference in ("best", "neutrals"):
-        return _by_neutrals(photograph, layout, light, chart, neutrals, reference, viewing)
+        return _by_neutrals(photograph, layout, light, chart, neutrals, reference, viewing), None
     paper = light.middle_rgb / _PAPER_REFLECTANCE if light.middle_rgb is not None else np.ones(3)
-    return calibrate_by_trust(paper, to_xyz_d50=photograph.to_xyz_d50, viewing=viewing)
+    return calibrate_by_trust(paper, to_xyz_d50=photograph.to_xyz_d50, viewing=viewing), None
+
+
+def _chart_noise(chart: ChartReading) -> FloatArray:
+    """Return the covariance of the chart's patches, shape (24, 3, 3).
+
+    Where part of a patch's pixels stand at 0, its mean is too high by an unknown little.
+    """
+    return np.stack(
+        [
+            p.covariance + np.diag(np.where(p.cut_off > _CHART_CUT, _CHART_CUT_OFF * p.rgb.max(), 0.0) ** 2)
+            for p in chart.patches
+        ]
+    )
 
 
 _NO_CHART: Final = "no 24-patch chart is found in the picture"
@@ -387,6 +415,17 @@ def _chart_notes(chart: ChartReading | NoChart, calibration: Calibration, refere
     if not chart.why:
         return (f"no chart in the frame: {by}",)
     return (f"{chart.why}: {by}. A whole chart, evenly lit, tells more",)
+
+
+def _processed_notes(channels: Channels | None) -> list[str]:
+    """Return a warning of a picture that was processed beyond what can be undone."""
+    if channels is None or channels.misfit.light < _PROCESSED:
+        return []
+    return [
+        f"the camera has changed colours by {100 * channels.misfit.light:.0f} % and more beyond what the "
+        "chart can undo, and the range is wider for it: set the camera to raw, or turn its picture "
+        "styles, HDR and scene modes off, and photograph again"
+    ]
 
 
 def _light_notes(photograph: Photograph, light: LightField, beside: list[str]) -> list[str]:

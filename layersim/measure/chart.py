@@ -4,11 +4,13 @@ The chart lies in the plane of the card, so once the card is placed, its patches
 size on a square lattice of 6 × 4. They are found as such squares (:mod:`layersim.measure.chartfind`);
 which of the lattice's places is the first patch, and which way the chart lies, is told by the colours
 alone (:mod:`layersim.measure.chartmisfit`), and a lattice whose colours fit the published ones in no
-position is not taken for a chart.
+position is not taken for a chart. A chart that fits no way as it is published may be printed by hand, or
+be seen in a mirror: its mirror image, and every order of its rows, are tried next.
 """
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
@@ -18,7 +20,7 @@ import numpy.typing as npt
 
 from layersim.errors import PhotographError
 from layersim.measure.card import Rect
-from layersim.measure.chart24 import COLUMNS, ROWS, chart_names
+from layersim.measure.chart24 import COLUMNS, ROWS, chart_places
 from layersim.measure.chartfind import find_lattice
 from layersim.measure.chartmisfit import HALF, half_misfits, rough_misfit
 from layersim.measure.chartspoilt import spoilt_words, without_covered, without_shaded
@@ -32,6 +34,8 @@ PATCH_SHARE: Final = 0.86
 
 _READ_SHARE: Final = 0.25  # taken off each side of a patch, for charts whose gaps are wider
 _WORST_MEAN_DE00: Final = 8.0  # of a chart in its right position under a rough 3 × 3; wrong ones reach 15
+_WORST_OTHER_DE00: Final = 6.0  # the same in another order: so many are tried that one may fit by chance
+_AS_PUBLISHED: Final = tuple(range(ROWS))
 _WORST_HALF_DE00: Final = 5.0
 """Of the best half under a rough 3 × 3, in the right position.
 
@@ -47,9 +51,10 @@ class ChartReading:
     Parameters
     ----------
     patches : tuple of PatchReading, 24 long
-        In the order of :func:`chart_names`.
+        Row by row as the chart is published, whatever the order of the rows in the picture.
     corners_px : ndarray, shape (4, 2)
-        Outer corners of the first, sixth, last and nineteenth patch, whichever way the chart lay.
+        Outer corners of the whole, that of the first patch first where the rows are in their own order,
+        and on towards the sixth, whichever way the chart lay.
     notes : tuple of str
     """
 
@@ -116,7 +121,7 @@ def read_chart(
         # A chart standing on its short side: the corners then run round 4 × 6.
         upright = place_rect(photograph, _patch_array(ROWS, COLUMNS), corners_px, what="chart").to_px
         candidates += [upright @ turn for turn in _turns(ROWS, COLUMNS)]
-    best, whole_in_picture = _best_position(photograph, card, light, candidates)
+    best, rows, whole_in_picture = _best_position(photograph, card, light, candidates)
     if best is None or not whole_in_picture:
         if best is not None:
             why = "the edge of the picture cuts the 24-patch chart off"
@@ -137,11 +142,15 @@ def read_chart(
     placement = Placement(best, card.px_per_mm, 0.0)
     patches = tuple(
         read_patch(photograph, placement, cell, light, edge_share=_READ_SHARE, to_card=to_card)
-        for cell in _patch_rects()
+        for cell in _patch_rects(rows)
     )
     patches = without_covered(without_shaded(patches))
-    bad = [name for name, patch in zip(chart_names(), patches, strict=True) if not patch.usable]
+    bad = [place for place, patch in zip(chart_places(), patches, strict=True) if not patch.usable]
     notes = [f"chart patches not used: {', '.join(bad)} ({spoilt_words(patches)[0]})"] if bad else []
+    if rows != _AS_PUBLISHED or np.linalg.det(best[:2, :2]) < 0.0:
+        notes.append(
+            "the chart is mirrored or its rows are in another order than published: read by its colours"
+        )
     outer = project(best, _patch_array(COLUMNS, ROWS).corners_mm)
     return ChartReading(patches, outer, tuple(notes))
 
@@ -154,12 +163,11 @@ def _patch_array(columns: int, rows: int) -> Rect:
     return Rect(gap, gap, columns - 2 * gap, rows - 2 * gap)
 
 
-def _patch_rects() -> list[Rect]:
+def _patch_rects(rows: tuple[int, ...] = _AS_PUBLISHED) -> list[Rect]:
+    """Return the places of the 24 patches, published row r lying in the row `rows[r]`."""
     gap = 0.5 * (1.0 - PATCH_SHARE)
     return [
-        Rect(column + gap, row + gap, PATCH_SHARE, PATCH_SHARE)
-        for row in range(ROWS)
-        for column in range(COLUMNS)
+        Rect(column + gap, row + gap, PATCH_SHARE, PATCH_SHARE) for row in rows for column in range(COLUMNS)
     ]
 
 
@@ -193,17 +201,40 @@ def _positions(
 
 def _best_position(
     photograph: Photograph, card: Placement, light: LightField, candidates: list[FloatArray]
-) -> tuple[FloatArray | None, bool]:
-    """Return the candidate whose colours are those of a chart, and whether all of it is in the picture."""
+) -> tuple[FloatArray | None, tuple[int, ...], bool]:
+    """Return where colours are a chart's, its rows' places, and whether all of it is in the picture."""
     seen = [_seen(photograph, card, light, candidate) for candidate in candidates]
     misfits = [rough_misfit(rgb) if np.isfinite(rgb).all() else np.inf for rgb in seen]
     if min(misfits, default=np.inf) <= _WORST_MEAN_DE00:
-        return candidates[int(np.argmin(misfits))], True
+        return candidates[int(np.argmin(misfits))], _AS_PUBLISHED, True
+    other, rows = _other_order(photograph, card, light, candidates)
+    if other is not None:
+        return other, rows, True
     halves = [float(np.sort(half_misfits(rgb))[:HALF].mean()) for rgb in seen]
     if not min(halves, default=np.inf) <= _WORST_HALF_DE00:
-        return None, False
+        return None, _AS_PUBLISHED, False
     best = int(np.argmin(halves))
-    return candidates[best], bool(np.isfinite(seen[best]).all())
+    return candidates[best], _AS_PUBLISHED, bool(np.isfinite(seen[best]).all())
+
+
+_MIRROR: Final = np.array([[-1.0, 0.0, COLUMNS], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]])
+
+
+def _other_order(
+    photograph: Photograph, card: Placement, light: LightField, candidates: list[FloatArray]
+) -> tuple[FloatArray | None, tuple[int, ...]]:
+    """Return the place of a chart that is mirrored or has its rows in another order, and the rows' places."""
+    least, best, order = _WORST_OTHER_DE00, None, _AS_PUBLISHED
+    for place in itertools.chain(*((candidate, candidate @ _MIRROR) for candidate in candidates)):
+        seen = _seen(photograph, card, light, place)
+        if not np.isfinite(seen).all():
+            continue
+        by_row = seen.reshape(ROWS, COLUMNS, 3)
+        for rows in itertools.permutations(range(ROWS)):
+            misfit = rough_misfit(by_row[list(rows)].reshape(-1, 3))
+            if misfit < least:
+                least, best, order = misfit, place, rows
+    return best, order
 
 
 def _seen(photograph: Photograph, card: Placement, light: LightField, candidate: FloatArray) -> FloatArray:

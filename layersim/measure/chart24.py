@@ -1,4 +1,4 @@
-"""The 24-patch chart as it is published: its patches' names and reflectances."""
+"""The 24-patch chart as it is published: its patches' places and reflectances."""
 
 from __future__ import annotations
 
@@ -34,9 +34,8 @@ def chart_reflectances() -> FloatArray:
     return table
 
 
-@functools.cache
-def chart_names() -> tuple[str, ...]:
-    """Return the names of the 24 patches.
+def chart_places() -> tuple[str, ...]:
+    """Return where the 24 patches lie, in words; the greys are row 4, white its first.
 
     Returns
     -------
@@ -44,10 +43,10 @@ def chart_names() -> tuple[str, ...]:
 
     Examples
     --------
-    >>> chart_names()[0], chart_names()[-1]
-    ('dark skin', 'black 2')
+    >>> chart_places()[0], chart_places()[-1]
+    ('row 1 column 1', 'row 4 column 6')
     """
-    return tuple(name for name, _ in _rows())
+    return tuple(f"row {row + 1} column {column + 1}" for row in range(ROWS) for column in range(COLUMNS))
 
 
 @functools.cache

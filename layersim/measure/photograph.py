@@ -74,6 +74,8 @@ class Photograph:
         What a reader should know: profile used, tags ignored.
     mean_step : float
         Levels from one brightness to the next that a JPEG gives a block of pixels; else 0.
+    holds_light : bool
+        Whether the file is known to hold light itself, as raw files do: no look was given it.
     """
 
     path: Path
@@ -83,6 +85,7 @@ class Photograph:
     top: int
     notes: tuple[str, ...] = field(default=())
     mean_step: float = 0.0
+    holds_light: bool = False
 
     @property
     def height(self) -> int:
@@ -155,6 +158,7 @@ def read_photograph(path: Path, *, encoding: str = "profile") -> Photograph:
         top=len(curve) - 1,
         notes=tuple(notes),
         mean_step=header.mean_step,
+        holds_light=encoding == "linear",
     )
 
 
@@ -398,7 +402,7 @@ def _read_raw(path: Path) -> Photograph:
         raise PhotographError(path, f"this raw file cannot be read ({_plain(fault)})") from None
     curve = np.repeat(np.linspace(0.0, 1.0, 65536)[:, np.newaxis], 3, axis=1)
     notes = ["camera raw: linear, the camera's own colours"]
-    return Photograph(path, levels, curve, to_xyz, top=65535, notes=tuple(notes))
+    return Photograph(path, levels, curve, to_xyz, top=65535, notes=tuple(notes), holds_light=True)
 
 
 def _raw_matrix(xyz_to_rgb: FloatArray) -> FloatArray:

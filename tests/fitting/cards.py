@@ -10,14 +10,17 @@ import numpy as np
 from layersim.colour import Viewing, xyz
 from layersim.fitting.photographed import fit_readings
 from layersim.fitting.result import Fit
-from layersim.measure.calibrate import Calibration, Tone
+from layersim.measure.calibrate import Calibration
 from layersim.measure.card import CardLayout, standard_card
 from layersim.measure.cardreading import CardReading, PhotographedPatch
+from layersim.measure.channels import Channels
 from layersim.measure.chart import ChartReading
 from layersim.measure.chart24 import chart_reflectances
 from layersim.measure.patches import PatchReading, even_light
 from layersim.measure.photoswatch import PhotographedSet, from_layout
+from layersim.measure.processing import learn_camera
 from layersim.measure.rectify import Placement
+from layersim.measure.tone import Tone
 from layersim.shelf import Shelf
 from layersim.spectra import FloatArray, wavelengths_nm
 from tests.fitting.painter import BARE, COAT_UM, model_reflectance, violet
@@ -107,6 +110,10 @@ def reading(
             )
         )
     of_chart = chart_reflectances() @ weights
+    on_chart = tuple(
+        patch_reading(rgb + noise * rng.standard_normal(3) * rgb, noise * float(rgb.max()))
+        for rgb in of_chart
+    )
     return CardReading(
         path=Path("card.jpg"),
         layout=layout,
@@ -115,17 +122,19 @@ def reading(
         light=even_light(layout.whole),
         placement=Placement(np.eye(3), 1.0, 0.0),
         notes=(),
-        chart=ChartReading(
-            tuple(
-                patch_reading(rgb + noise * rng.standard_normal(3) * rgb, noise * float(rgb.max()))
-                for rgb in of_chart
-            ),
-            np.zeros((4, 2)),
-            (),
-        )
-        if chart
-        else None,
+        chart=ChartReading(on_chart, np.zeros((4, 2)), ()) if chart else None,
+        channels=_channels(on_chart) if chart else None,
     )
+
+
+def _channels(chart: tuple[PatchReading, ...]) -> Channels:
+    return learn_camera(
+        np.array([patch.rgb for patch in chart]),
+        np.array([patch.covariance for patch in chart]),
+        chart_reflectances(),
+        grey=np.arange(24) >= 18,
+        linear=True,
+    )[1]
 
 
 def _matrix(weights: FloatArray, view: Viewing) -> FloatArray:

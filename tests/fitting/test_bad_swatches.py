@@ -75,16 +75,20 @@ def test_grounds_swapped() -> None:
 
 
 def test_the_same_film_with_two_colours_and_nothing_to_tell_which_is_right() -> None:
-    rows = (clean().swatches[3], dataclasses.replace(clean().swatches[4], coats=1.0))
-    words = complaint(dataclasses.replace(clean(), swatches=(*rows, clean().swatches[0])))
+    thick = dataclasses.replace(clean().swatches[5], coats=1.0)
+    rows = (clean().swatches[3], thick, dataclasses.replace(thick, name="again", ground="black"))
+    words = complaint(dataclasses.replace(clean(), swatches=rows))
     assert "contradict each other" in words
-    assert '"1 over white" and "2 over white"' in words
+    assert '"1 over white" and "4 over white"' in words
 
 
 def test_the_same_film_with_two_colours_where_the_others_tell() -> None:
     fit = fit_swatches(changed(clean(), 4, coats=1.0), EMPTY)
-    assert [outlier.name for outlier in fit.outliers] == ["2 over white"]
-    assert fit.outliers[0].looks_like == "2 coats (not 1)"
+    assert fit.outliers == ()
+    told = [notice for notice in fit.notices if notice.startswith('the film of "2 over white" seems')]
+    assert len(told) == 1
+    assert told[0].endswith("coats (not 1)")
+    assert fit.film_factor[4] == pytest.approx(2.0, rel=0.2)
 
 
 def test_swatches_of_different_paints() -> None:
@@ -101,8 +105,8 @@ def test_swatches_of_different_paints() -> None:
 
 def test_darker_than_its_own_surface() -> None:
     words = complaint(dataclasses.replace(clean(), specular="included"))
-    assert "expected at least 0.040" in words
-    assert "specular" in words
+    assert "expected at least 0.016" in words
+    assert 'say so: specular = "excluded"' in words
 
 
 def test_a_ground_darker_than_its_own_surface() -> None:
@@ -139,7 +143,7 @@ def test_swatches_that_leave_thin_coats_open_are_marked_or_refused(
     if refused:
         words = complaint(swatches_of(rows))
         assert "leave open what the paint looks like in thin coats" in words
-        assert "one, two and four coats over black and over white" in words
+        assert "half a coat, one, two and four over black and over white" in words
         return
     fit = fit_swatches(swatches_of(rows), EMPTY)
     assert fit.verdict.grade == "doubtful"
@@ -175,7 +179,9 @@ def test_a_clear_varnish_over_black_and_white_is_no_opaque_film() -> None:
 @pytest.mark.parametrize("row", range(6))
 def test_a_bad_swatch_is_found_named_and_left_out(row: int) -> None:
     bad = clean()
-    spoilt = np.clip(bad.swatches[row].reflectance + 0.07, 0.0, 1.0)
+    # Over white a little more light is what a thinner film would send back; that much more is not.
+    more = 0.07 if row < 3 else 0.2
+    spoilt = np.clip(bad.swatches[row].reflectance + more, 0.0, 1.0)
     fit = fit_swatches(changed(bad, row, reflectance=spoilt), EMPTY)
     assert [outlier.name for outlier in fit.outliers] == [bad.swatches[row].name]
     assert list(np.flatnonzero(~fit.kept)) == [row]
@@ -189,8 +195,11 @@ def test_a_bad_swatch_is_found_named_and_left_out(row: int) -> None:
 @pytest.mark.parametrize(("row", "coats"), [(2, 8.0), (5, 8.0)])
 def test_a_coat_miscounted_is_told_as_such(row: int, coats: float) -> None:
     fit = fit_swatches(changed(clean(), row, coats=coats), EMPTY)
-    assert len(fit.outliers) == 1
-    assert fit.outliers[0].looks_like in {"4 coats (not 8)", "4.1 coats (not 8)", "3.9 coats (not 8)"}
+    assert fit.outliers == ()
+    [told] = [notice for notice in fit.notices if notice.startswith("the film of ")]
+    assert f'"{clean().swatches[row].name}"' in told
+    assert told.endswith("coats (not 8)")
+    assert fit.film_factor[row] == pytest.approx(0.5, rel=0.15)
 
 
 def test_a_swatch_over_the_other_ground_is_told_as_such() -> None:
@@ -216,8 +225,7 @@ def test_more_misfit_than_the_errors_allow_widens_the_range() -> None:
         for s in base.swatches
     )
     rough = fit_swatches(dataclasses.replace(base, swatches=rows), EMPTY)
-    assert rough.inflation > 2.0
-    assert rough.verdict.reach > fit_swatches(base, EMPTY).verdict.reach
+    assert rough.verdict.reach > 1.3 * fit_swatches(base, EMPTY).verdict.reach
 
 
 def test_the_complaint_names_the_file() -> None:
@@ -240,5 +248,5 @@ def test_noise_in_the_dark_is_no_contradiction() -> None:
     fit = fit_swatches(swatches_of(rows), EMPTY)
     assert fit.outliers == ()
     assert fit.delta_e.max() > 2.0
-    assert fit.verdict.grade == "good"
+    assert fit.verdict.grade != "doubtful"
     np.testing.assert_allclose(fit.paint.K_per_um, K, rtol=0.12)

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from scipy.special import log_ndtr
 
-from layersim.fitting.colours import LEAST_NOISE, Seen, channels_of, seen_patches
+from layersim.fitting.colours import LEAST_NOISE, Seen, seen_patches
 from layersim.fitting.cutoff import below_zero
 from tests.fitting.cards import fitted, reading, spectra, with_patch
 from tests.fitting.painter import violet
@@ -35,7 +35,7 @@ def test_a_colour_too_pure_for_the_file_counts_by_its_other_channels() -> None:
 def _seen(*, limit: float) -> Seen:
     """Return one patch of a card whose green is cut off at a limit."""
     card = reading(spectra(*violet()))
-    seen = seen_patches(card.patches[:1], card, channels_of(card))
+    seen = seen_patches(card.patches[:1], card)
     values, limits = seen.values.copy(), np.full_like(seen.values, np.inf)
     values[0, 1], limits[0, 1] = limit - 0.02, limit
     return dataclasses.replace(seen, values=values, limit=limits)

@@ -64,7 +64,7 @@ def test_the_picture_draws_the_spectra_and_the_constants_with_their_band_on_plai
     wide = NINETY * np.sqrt(np.diag(fit.covariance))
     for axes, values, spread in (
         (absorption, fit.paint.K_per_um, wide[:BANDS]),
-        (scattering, fit.paint.S_per_um, wide[BANDS:]),
+        (scattering, fit.paint.S_per_um, wide[BANDS : 2 * BANDS]),
     ):
         assert axes.get_yscale() == "linear"
         np.testing.assert_allclose(axes.lines[0].get_ydata(), values)

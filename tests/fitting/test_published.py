@@ -77,7 +77,7 @@ def test_published_constants_through_the_models_own_films(name: str) -> None:
     off = np.log(np.concatenate([K / PUBLISHED[name][0], S / PUBLISHED[name][1]]))
     # What a black hides of its scattering is not found; then the fit must say so.
     assert (np.abs(off) <= 0.04 + 1.5 * sd).all(), (off, sd)
-    assert (np.abs(off)[sd < 0.06] < 0.04).all(), (off, sd)
+    assert (np.abs(off)[sd < 0.04] < 0.04).all(), (off, sd)
     assert (sd[:3] < 0.1).all()
 
 
@@ -88,5 +88,5 @@ def test_published_constants_through_radiative_transfer(name: str) -> None:
     off_K, off_S = np.log(K / PUBLISHED[name][0]), np.log(S / PUBLISHED[name][1])
     assert np.abs(off_K).max() < 0.15, off_K
     known = sd[3:] < 0.1
-    assert np.abs(off_S[known]).max() < 0.3, off_S
+    assert (np.abs(off_S[known]) < 0.3).all(), off_S
     assert (np.abs(off_S[~known]) < 0.3 + 3.0 * sd[3:][~known]).all()

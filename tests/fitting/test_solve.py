@@ -162,7 +162,7 @@ def test_another_swatch_never_widens_the_answer() -> None:
 
 def test_residuals_are_as_large_as_their_errors_say() -> None:
     """Films, grounds and readings all off by what is allowed: χ² per degree of freedom about 1."""
-    from layersim.fitting.robust import degrees_of_freedom
+    from layersim.fitting.ownerrors import values_left
 
     ratios = []
     for seed in range(6):
@@ -175,7 +175,7 @@ def test_residuals_are_as_large_as_their_errors_say() -> None:
             problem(of), observed=seen, belief=Belief(model_error=1e-5), films=_sure_grounds(of)
         )
         found = solve(task)
-        ratios.append(found.chi2 / degrees_of_freedom(task, found, np.ones(6, dtype=np.bool_)))
+        ratios.append(found.chi2 / values_left(task, found, np.ones(6, dtype=np.bool_)))
     assert np.mean(ratios) == pytest.approx(1.0, abs=0.15)
 
 

@@ -39,8 +39,8 @@ def test_the_suggested_swatch_brings_what_was_expected_of_it(rows: tuple[tuple[s
     own = some(rows)
     after = fit_swatches(dataclasses.replace(own, swatches=(*own.swatches, more)), EMPTY)
     assert after.verdict.reach < before.verdict.reach
-    # The covariance is linear, the films are not.
-    assert after.verdict.reach == pytest.approx(before.suggestion.reach, rel=0.25)
+    # No more is promised than comes; a swatch also tells how even the hand is, which is not counted.
+    assert 0.5 * before.suggestion.reach < after.verdict.reach < 1.25 * before.suggestion.reach
 
 
 def test_a_set_over_black_alone_asks_for_white() -> None:
@@ -72,7 +72,14 @@ def test_more_swatches_reach_no_farther() -> None:
     ],
 )
 def test_grades(reach: float, residual: float, outliers: int, grade: str) -> None:
-    verdict = judge(reach=reach, residual=9.0, beyond_noise=residual, outliers=outliers, swatches=6)
+    verdict = judge(
+        reach=reach,
+        reach_under={"gloss": reach},
+        residual=9.0,
+        beyond_noise=residual,
+        outliers=outliers,
+        swatches=6,
+    )
     assert verdict.grade == grade
     assert verdict.grade in GRADES
 

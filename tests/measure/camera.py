@@ -18,7 +18,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from layersim.colour import Viewing, encode_srgb, xyz
+from layersim.colour import Viewing, decode_srgb, encode_srgb, xyz
 from layersim.measure.card import CardLayout, card_image
 from layersim.measure.rectify import fit_projection, project
 from layersim.spectra import FloatArray, wavelengths_nm
@@ -81,6 +81,52 @@ def chart_spectra(which: str = "BabelColor Average") -> FloatArray:
 
 
 @dataclass(frozen=True)
+class MakersLook:
+    """What a maker does to finished colours so that they please (all invented).
+
+    Parameters
+    ----------
+    contrast : float
+        Of an S-curve on encoded values, each channel alone.
+    shoulder : float
+        How far a film-like curve on light rolls off highlights and toe, each channel alone.
+    saturation : float
+        Factor of all chroma.
+    of : str
+        What saturation works on: "encoded" luma and chroma, or "light" about its luminance.
+    vibrance : float
+        How much more dull colours gain than vivid ones.
+    turn, warp, warp_at : float
+        Hues turned by `turn` + `warp` cos(hue − `warp_at`), radians.
+    local : float
+        Local tone mapping: how far dark surroundings are lifted.
+    """
+
+    contrast: float = 0.0
+    shoulder: float = 0.0
+    saturation: float = 1.0
+    of: str = "encoded"
+    vibrance: float = 0.0
+    turn: float = 0.0
+    warp: float = 0.0
+    warp_at: float = 0.0
+    local: float = 0.0
+
+
+LOOKS: Mapping[str, MakersLook] = {
+    # For tuning.
+    "saturation": MakersLook(saturation=1.25),
+    "phone 1": MakersLook(contrast=0.4, saturation=1.2),
+    "phone 2": MakersLook(contrast=0.3, saturation=1.3, turn=0.06, warp=0.05, warp_at=1.0),
+    "phone 3": MakersLook(contrast=0.5, saturation=1.25, of="light", vibrance=0.2),
+    "phone 4": MakersLook(shoulder=1.0, saturation=1.15, warp=0.08, warp_at=-1.0, local=0.05),
+    # For judging only.
+    "phone 5": MakersLook(contrast=0.35, saturation=1.28, vibrance=0.1, warp=0.04, warp_at=2.5, local=0.04),
+    "phone 6": MakersLook(shoulder=0.6, contrast=0.15, saturation=1.2, turn=-0.04),
+}
+
+
+@dataclass(frozen=True)
 class Shot:
     """How a photograph is taken.
 
@@ -112,6 +158,11 @@ class Shot:
     quality : int
         Of the JPEG.
     seed : int
+    look : str or None
+        One of :data:`LOOKS`.
+    chart_rows : tuple of int
+        In which row of the chart each published one lies.
+    chart_mirrored : bool
     """
 
     camera: str = "A"
@@ -131,6 +182,9 @@ class Shot:
     quality: int = 90
     seed: int = 1
     oversample: int = 2
+    look: str | None = None
+    chart_rows: tuple[int, int, int, int] = (0, 1, 2, 3)
+    chart_mirrored: bool = False
 
     def but(self, **changes: Any) -> Shot:
         return replace(self, **changes)
@@ -220,7 +274,9 @@ def photograph(
         pitch = _CHART_PITCH_MM
         scene[area(x0 - 4, y0 - 4, 6 * pitch + 8, 4 * pitch + 8)] = seen(_CHART_FRAME)
         for i, reflectance in enumerate(chart_spectra(shot.chart)):
-            column, row = i % 6, i // 6
+            column, row = i % 6, shot.chart_rows[i // 6]
+            if shot.chart_mirrored:
+                column = 5 - column
             gap = CHART_GAP * pitch
             scene[
                 area(x0 + pitch * column + gap / 2, y0 + pitch * row + gap / 2, pitch - gap, pitch - gap)
@@ -261,7 +317,7 @@ def photograph(
     developed = np.clip(taken, 0.0, 1.0) @ maker_matrix(shot).T
     corners = layout.whole.corners_mm + np.array(_CARD_AT)
     return Frame(
-        encoded=_toned(np.clip(developed, 0.0, 1.0), shot.curve),
+        encoded=looked(_toned(np.clip(developed, 0.0, 1.0), shot.curve), shot.look),
         card_corners_px=project(to_px, corners),
         chart_corners_px=None if chart_mm is None else project(to_px, chart_mm),
         to_px=to_px,
@@ -325,6 +381,81 @@ def _toned(linear: FloatArray, curve: str) -> FloatArray:
     if curve == "contrast":
         encoded = encoded + 0.35 * (3 * encoded**2 - 2 * encoded**3 - encoded)
     return encoded
+
+
+def chart_values(
+    shot: Shot, *, beside: FloatArray | None = None
+) -> tuple[FloatArray, FloatArray, npt.NDArray[np.bool_]]:
+    """Return what a file says of the chart's patches, without drawing a picture.
+
+    Parameters
+    ----------
+    beside : ndarray, shape (m, 31), optional
+        Further reflectances in the same picture.
+
+    Returns
+    -------
+    values : ndarray, shape (24 + m, 3)
+        Linear, as decoded from 8 bits.
+    covariance : ndarray, shape (24 + m, 3, 3)
+        Of their noise.
+    usable : ndarray of bool, shape (24 + m,)
+        False where a channel stands at an end.
+    """
+    rng = np.random.default_rng(shot.seed)
+    spectra = chart_spectra(shot.chart or "BabelColor Average")
+    R = spectra if beside is None else np.concatenate([spectra, beside])
+    power = light_spectrum(shot.light)
+    taken = shot.exposure * ((R * power) @ sensitivities(shot.camera)) / (power @ sensitivities(shot.camera))
+    noise = 0.2 * shot.noise * np.sqrt(np.maximum(taken, 0.01))
+    taken = taken * np.exp(0.003 * rng.standard_normal((len(R), 1))) + noise * rng.standard_normal(
+        taken.shape
+    )
+    developed = np.clip(np.clip(taken, 0.0, 1.0) @ maker_matrix(shot).T, 0.0, 1.0)
+    encoded = looked(_toned(developed, shot.curve), shot.look)
+    level = np.clip(np.rint(255.0 * encoded + 0.3 * rng.standard_normal(encoded.shape)), 0.0, 255.0)
+    values = decode_srgb(level / 255.0)
+    step = decode_srgb(np.minimum((level + 0.5) / 255.0, 1.0)) - decode_srgb(
+        np.maximum(level - 0.5, 0) / 255.0
+    )
+    variance = (0.4 * step) ** 2 + (0.004 * values) ** 2 + (0.2 * shot.noise) ** 2 * np.maximum(values, 0.01)
+    usable = ((level > 2) & (level < 255)).all(axis=-1)
+    return values, variance[..., np.newaxis] * np.eye(3), usable
+
+
+def looked(encoded: FloatArray, look: str | None) -> FloatArray:
+    """Return encoded values (..., 3) with a maker's look on them."""
+    if look is None:
+        return encoded
+    made = LOOKS[look]
+    e = np.asarray(encoded, dtype=np.float64)
+    if made.local and e.ndim == 3:
+        import cv2
+
+        around = cv2.GaussianBlur(e.mean(axis=-1), (0, 0), 0.06 * e.shape[0])[..., np.newaxis]
+        e = np.clip(e * (1.0 + made.local * (0.5 - around)), 0.0, 1.0)
+    if made.of == "light":
+        light = decode_srgb(e)
+        luminance = (light @ [0.2126, 0.7152, 0.0722])[..., np.newaxis]
+        e = encode_srgb(np.clip(luminance + made.saturation * (light - luminance), 0.0, 1.0))
+    if made.shoulder:
+        a, light = made.shoulder, decode_srgb(e)
+
+        def rolled(x: FloatArray) -> FloatArray:
+            return np.asarray(x * (x + 0.05 * a) / (x * (x + 0.6 * a) + 0.15))
+
+        e = encode_srgb(np.clip(rolled(light * (1.0 + a)) / rolled(np.asarray(1.0 + a)), 0.0, 1.0))
+    e = e + made.contrast * (3 * e**2 - 2 * e**3 - e)
+    luma = e @ [0.299, 0.587, 0.114]
+    blue, red = (e[..., 2] - luma) / 1.772, (e[..., 0] - luma) / 1.402
+    chroma, hue = np.hypot(blue, red), np.arctan2(red, blue)
+    more = made.saturation if made.of == "encoded" else 1.0
+    chroma = more * chroma * (1.0 + made.vibrance * np.exp(-chroma / 0.15))
+    hue = hue + made.turn + made.warp * np.cos(hue - made.warp_at)
+    blue, red = chroma * np.cos(hue), chroma * np.sin(hue)
+    r, b = luma + 1.402 * red, luma + 1.772 * blue
+    g = (luma - 0.299 * r - 0.114 * b) / 0.587
+    return np.clip(np.stack([r, g, b], axis=-1), 0.0, 1.0)
 
 
 def save_jpeg(path: Path, frame: Frame, *, quality: int = 90, **options: Any) -> Path:

@@ -11,13 +11,13 @@ from layersim.colour import Viewing, delta_e_2000, encode_srgb, lab, lab_from_xy
 from layersim.measure.calibrate import (
     Calibration,
     _fit_matrix,
-    _fit_tone,
     _metric,
     _predicted_when_left_out,
     calibrate_by_chart,
     calibrate_by_neutrals,
     calibrate_by_trust,
     expanded,
+    fit_tone,
 )
 from layersim.measure.chart24 import chart_reflectances
 from layersim.measure.photograph import SRGB_TO_XYZ_D50
@@ -75,7 +75,7 @@ def test_leaving_one_out_is_what_it_says() -> None:
             assert ours is not None
             for i in range(24):
                 others = np.arange(24) != i
-                tone = _fit_tone(tone_kind, rgb[GREY & others], CHART[GREY & others])
+                tone = fit_tone(tone_kind, rgb[GREY & others], CHART[GREY & others])
                 rho = expanded(tone.light(rgb), terms)
                 literal = rho[i] @ _fit_matrix(rho[others], wanted[others], metric[others])
                 if tone_kind == "as read" or GREY[i]:

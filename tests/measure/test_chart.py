@@ -12,7 +12,7 @@ from layersim.colour import decode_srgb, encode_srgb
 from layersim.errors import PhotographError
 from layersim.measure.card import standard_card
 from layersim.measure.chart import ChartReading, NoChart, read_chart
-from layersim.measure.chart24 import chart_names, chart_reflectances
+from layersim.measure.chart24 import chart_places, chart_reflectances
 from layersim.measure.chartspoilt import spoilt_words
 from layersim.measure.patches import read_light
 from layersim.measure.photograph import read_photograph
@@ -38,7 +38,7 @@ def read(
 
 def test_table_is_the_librarys() -> None:
     np.testing.assert_allclose(chart_reflectances(), chart_spectra(), atol=1e-5)
-    assert len(chart_names()) == 24
+    assert len(set(chart_places())) == 24
 
 
 @pytest.mark.parametrize(
@@ -56,6 +56,30 @@ def test_found_to_two_pixels(tmp_path: Path, shot: Shot) -> None:
     frame, chart = read(tmp_path, shot)
     assert isinstance(chart, ChartReading)
     assert np.abs(chart.corners_px - frame.chart_corners_px).max() < 2.0
+
+
+@pytest.mark.parametrize(
+    "shot",
+    [
+        SMALL.but(chart_mirrored=True),
+        SMALL.but(chart_mirrored=True, turn_deg=184.0, developed="camera", light="D65"),
+        SMALL.but(chart_rows=(2, 0, 1, 3)),
+        SMALL.but(chart_rows=(1, 3, 0, 2), chart_mirrored=True, camera="D"),
+    ],
+    ids=["mirrored", "mirrored, upside down", "rows in another order", "both"],
+)
+@pytest.mark.parametrize("given", [False, True], ids=["found", "corners given"])
+def test_a_chart_in_another_order_is_read_by_its_colours(tmp_path: Path, shot: Shot, given: bool) -> None:
+    usual = SMALL.but(camera=shot.camera, light=shot.light, developed=shot.developed)
+    _, expected = read(tmp_path, usual)
+    frame = photograph(LAYOUT, {}, GROUNDS, shot)
+    _, chart = read(tmp_path, shot, frame=frame, corners=frame.chart_corners_px if given else None)
+    assert isinstance(chart, ChartReading)
+    assert isinstance(expected, ChartReading)
+    assert sum(patch.usable for patch in chart.patches) >= sum(patch.usable for patch in expected.patches) - 1
+    seen, wanted = (np.array([patch.rgb for patch in found.patches]) for found in (chart, expected))
+    np.testing.assert_allclose(seen, wanted, atol=0.03, rtol=0.1)
+    assert any("mirrored or its rows are in another order" in note for note in chart.notes)
 
 
 def test_absent_is_said_and_wrong_corners_are_refused(tmp_path: Path) -> None:

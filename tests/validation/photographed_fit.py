@@ -51,6 +51,10 @@ OTHER_CHART: Final = "ISO 17321-1"
 """A measured 24-patch chart that is ΔE00 0.8 on average, 1.9 at most, off the published one."""
 
 
+PHONE: Final = BASE.but(camera="B", light="D65", developed="maker", look="phone 5")
+"""A maker's look that nothing was tuned on, through a camera that nothing was tuned on."""
+
+
 @dataclass(frozen=True)
 class Condition:
     """How the cards were photographed."""
@@ -90,6 +94,17 @@ CONDITIONS: Final = (
         "two lamps, another specimen of the chart: camera A, bulb and LED, sRGB",
         BASE.but(camera="A", light="A", developed="maker", chart=OTHER_CHART),
         BASE.but(camera="A", light="LED-B3", developed="maker", chart=OTHER_CHART),
+    ),
+    Condition(
+        "another specimen of the chart: camera A, LED, sRGB",
+        BASE.but(camera="A", light="LED-B3", developed="maker", chart=OTHER_CHART),
+    ),
+    Condition("a phone's look: camera B, daylight", PHONE),
+    Condition("another phone's look: camera B", PHONE.but(look="phone 6", light="LED-B1", exposure=0.65)),
+    Condition(
+        "two lamps, a phone's look: camera B, bulb and LED",
+        PHONE.but(light="A"),
+        PHONE.but(light="LED-B3"),
     ),
     Condition("neutrals only: camera A, bulb, sRGB", BASE.but(camera="A", light="A", chart=None)),
     Condition("neutrals only: camera A, LED, sRGB", BASE.but(camera="A", light="LED-B3", chart=None)),

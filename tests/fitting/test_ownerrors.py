@@ -1,0 +1,164 @@
+"""What swatches say of their own errors: laws, and what they find where it is known."""
+
+from __future__ import annotations
+
+import dataclasses
+
+import numpy as np
+import pytest
+
+from layersim.estimate import Estimate
+from layersim.fitting.measured import fit_swatches
+from layersim.fitting.ownerrors import at_first, covariance_as_seen, hand_seen, with_own_errors
+from layersim.fitting.robust import settle
+from layersim.fitting.solve import solve
+from layersim.measure.swatch import SwatchSet
+from layersim.optics import cones
+from layersim.shelf import Shelf
+from layersim.spectra import BANDS
+from tests.fitting.painter import COAT_UM, NOISE, SIX, model_reflectance, six, swatch, swatches_of, violet
+
+EMPTY = Shelf([])
+
+
+def uneven(spread: float, seed: int) -> SwatchSet:
+    K, S = violet()
+    rng = np.random.default_rng(seed)
+    rows = []
+    for ground, coats in SIX:
+        X = coats * COAT_UM * np.exp(spread * rng.standard_normal())
+        seen = model_reflectance(K, S, ground=ground, thickness_um=X) + NOISE * rng.standard_normal(BANDS)
+        rows.append(swatch(ground, coats, np.maximum(seen, 0.0)))
+    return swatches_of(rows)
+
+
+def hands(spread: float) -> list[float]:
+    found = [fit_swatches(uneven(spread, seed), EMPTY).hand for seed in range(8)]
+    return [hand.value for hand in found if hand is not None]
+
+
+def test_an_even_hand_is_found_even_and_an_uneven_one_uneven() -> None:
+    even, uneven_hand = hands(0.0), hands(0.3)
+    assert len(even) == len(uneven_hand) == 8
+    assert max(even) < 0.09
+    assert 0.15 < np.median(uneven_hand) < 0.45
+
+
+def test_an_uneven_hand_widens_the_range() -> None:
+    reaches = [fit_swatches(uneven(spread, 3), EMPTY).verdict.reach for spread in (0.0, 0.3)]
+    assert reaches[1] > 1.5 * reaches[0]
+
+
+def test_what_is_told_of_films_is_kept() -> None:
+    fit = fit_swatches(uneven(0.3, 1), EMPTY, film_error=0.05)
+    assert fit.hand is None
+
+
+def test_a_profile_that_knows_the_hand_well_outweighs_a_few_swatches() -> None:
+    known = Estimate(0.20, error=0.05, basis="a hundred swatches")
+    hand = fit_swatches(uneven(0.0, 0), EMPTY, film_error=known).hand
+    assert hand is not None
+    assert hand.value == pytest.approx(0.20, rel=0.05)
+    assert hand.error < known.error
+
+
+def test_brushed_swatches_are_thought_to_vary_more() -> None:
+    two = dataclasses.replace(uneven(0.0, 0), swatches=uneven(0.0, 0).swatches[::3])
+    sprayed = fit_swatches(two, EMPTY).hand
+    brushed = fit_swatches(dataclasses.replace(two, laid="brushed"), EMPTY).hand
+    assert sprayed is not None
+    assert brushed is not None
+    assert brushed.value > sprayed.value
+
+
+def test_one_miscounted_coat_does_not_make_a_hand_uneven() -> None:
+    K, S = violet()
+    rows = list(six(K, S).swatches)
+    rows[5] = dataclasses.replace(rows[5], coats=8.0)
+    fit = fit_swatches(swatches_of(rows), EMPTY)
+    assert fit.kept.all()
+    assert fit.hand is not None
+    assert fit.hand.value < 0.2
+    np.testing.assert_allclose(fit.film_factor[:5], 1.0, atol=0.15)
+    np.testing.assert_allclose(fit.paint.K_per_um, K, rtol=0.15)
+
+
+def _problem(of: SwatchSet):  # type: ignore[no-untyped-def]
+    """Return what a fit of swatches ends with, by taking the last problem that it settles."""
+    import layersim.fitting.measured as measured
+
+    seen = []
+    original = measured.settle
+
+    def watching(problem):  # type: ignore[no-untyped-def]
+        seen.append(problem)
+        return original(problem)
+
+    measured.settle = watching  # type: ignore[assignment]
+    try:
+        fit_swatches(of, EMPTY)
+    finally:
+        measured.settle = original
+    return seen[-1]
+
+
+def test_surfaces_that_differ_are_found_to() -> None:
+    K, S = violet()
+    k1 = cones.directions().k1
+    rng = np.random.default_rng(5)
+    rows = [
+        dataclasses.replace(s, reflectance=s.reflectance + 0.15 * k1 * abs(rng.standard_normal()))
+        for s in six(K, S).swatches
+    ]
+    alike, _, _ = settle(_problem(six(K, S)))
+    differing, _, _ = settle(_problem(swatches_of(rows)))
+    assert alike.surface_scatter < 0.03
+    assert differing.surface_scatter > 2.0 * alike.surface_scatter
+
+
+def test_a_model_that_is_off_is_found_to_be_and_never_thought_better_than_it_is() -> None:
+    K, S = violet()
+    nm = np.linspace(0.0, 1.0, BANDS)
+    rows = [
+        dataclasses.replace(
+            s, reflectance=np.clip(s.reflectance * (1.0 + 0.25 * np.sin(6.0 * nm + 2.0 * i)), 0.0, 1.0)
+        )
+        for i, s in enumerate(six(K, S).swatches)
+    ]
+    true, _, _ = settle(_problem(six(K, S)))
+    false, _, _ = settle(_problem(swatches_of(rows)))
+    assert true.model_scale == 1.0
+    assert false.model_scale > 1.08
+
+
+def test_the_sandwich_never_says_more_is_open_than_the_weights_do() -> None:
+    problem, solution, kept = settle(_problem(six(*violet())))
+    less = solution.covariance() - covariance_as_seen(problem, solution, kept)
+    assert np.linalg.eigvalsh(less).min() > -1e-6 * np.abs(np.diag(solution.covariance())).max()
+    assert np.trace(less) > 0.0
+
+
+def test_known_films_are_not_asked() -> None:
+    K, S = violet()
+    rows = [dataclasses.replace(s, dry_film_um=(s.coats or 0.0) * COAT_UM) for s in six(K, S).swatches]
+    problem = _problem(swatches_of(rows))
+    solution = solve(problem)
+    everything = np.ones(6, dtype=np.bool_)
+    np.testing.assert_array_equal(
+        with_own_errors(problem, solution, everything).films.film_error, problem.films.film_error
+    )
+    np.testing.assert_array_equal(at_first(problem).films.film_error, problem.films.film_error)
+    assert hand_seen(problem, solution, everything) is None
+
+
+def test_one_ground_is_doubtful_and_says_which_swatch_is_missing() -> None:
+    K, S = violet()
+    for ground, other in (("white", "black"), ("black", "white")):
+        rows = [
+            swatch(ground, n, model_reflectance(K, S, ground=ground, thickness_um=n * COAT_UM))
+            for n in (1.0, 2.0, 4.0)
+        ]
+        fit = fit_swatches(swatches_of(rows), EMPTY)
+        assert fit.verdict.grade == "doubtful"
+        assert f"over one ground ({ground})" in fit.verdict.words
+        assert f"the same films over {other}" in fit.remedy

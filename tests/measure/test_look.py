@@ -1,0 +1,37 @@
+"""A maker's look, undone."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from layersim.colour import decode_srgb, encode_srgb
+from layersim.measure.look import PLAIN, Look
+from tests.measure.camera import LOOKS, looked
+
+RGB = np.random.default_rng(2).uniform(0.25, 0.7, (40, 3))
+
+
+def test_saturation_and_a_turn_of_hues_come_back_as_they_were() -> None:
+    """Against the camera of the tests, which turns hues and multiplies chroma by their angle and length."""
+    made = looked(RGB, "saturation")
+    undone = Look(float(np.log(LOOKS["saturation"].saturation))).undone(decode_srgb(made))
+    inside = ((made > 0.0) & (made < 1.0)).all(axis=-1)
+    assert inside.sum() > 20
+    np.testing.assert_allclose(encode_srgb(undone)[inside], RGB[inside], atol=1e-9)
+
+
+def test_greys_stay() -> None:
+    grey = np.array([[0.02, 0.02, 0.02], [0.5, 0.5, 0.5]])
+    np.testing.assert_allclose(Look(0.3, 0.1).undone(grey), grey, atol=1e-9)
+
+
+def test_hues_turn_one_way_and_back() -> None:
+    turned = Look(0.0, 0.1).undone(Look(0.0, -0.1).undone(decode_srgb(RGB)))
+    np.testing.assert_allclose(encode_srgb(turned), RGB, atol=1e-9)
+
+
+@pytest.mark.parametrize("values", [np.zeros(3), np.ones(3), np.array([1.0, 0.0, 0.0])])
+def test_ends_stay_finite(values: np.ndarray) -> None:
+    assert np.isfinite(Look(0.3, 0.1).undone(values)).all()
+    np.testing.assert_array_equal(PLAIN.undone(values), values)
