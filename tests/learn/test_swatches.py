@@ -87,9 +87,17 @@ def test_the_fit_finds_the_paint_from_the_log(tmp_path: Path, shelf: Shelf) -> N
     file = tmp_path / "moss.toml"
     file.write_text(swatches_text(scheme, log, "moss green"), encoding="utf-8")  # type: ignore[arg-type]
     fit = fit_swatches(read_swatches(file), shelf)
-    # The steps of the grounds lie within what surfaces in between bring in (matt on matt here).
-    assert np.median(np.abs(np.log(fit.paint.K_per_um / MOSS.K_per_um))) < 0.10
-    assert np.median(np.abs(np.log(fit.paint.S_per_um / MOSS.S_per_um))) < 0.15
+    off_K = np.abs(np.log(fit.paint.K_per_um / MOSS.K_per_um))
+    off_S = np.abs(np.log(fit.paint.S_per_um / MOSS.S_per_um))
+    # A thin coat keeps some of the sheen below it, which a swatch of one sheen cannot say. The films were
+    # as told, but nobody knows this of coats that are only counted: they give way, and the fit says so.
+    assert np.median(off_K) < 0.15
+    assert np.median(off_S) < 0.15
+    error_K, error_S = (
+        np.sqrt(sum(getattr(doubt, name) ** 2 for doubt in fit.paint.doubts)) for name in ("log_K", "log_S")
+    )
+    assert np.median(off_K / error_K) < 2.0
+    assert np.median(off_S / error_S) < 1.0
 
 
 def test_a_film_that_the_scheme_gives_is_counted_in_the_paints_own_coats(
