@@ -14,6 +14,8 @@ KINDS: Final = ("paint", "ink", "wash", "medium", "varnish", "primer")
 """Kinds of material; thinner needs no record, since it leaves nothing behind."""
 CARRIERS: Final = ("water", "solvent", "oil", "two-pack")
 """What carries the pigment until it dries; it decides about mixing, thinner, drying and cautions."""
+USUAL_REFLECTION: Final = 0.04
+"""What a surface of binder of index 1.5 sends back of light that falls straight on it (Fresnel)."""
 FIRST_REFLECTIONS: Final = (0.01, 0.1)
 """Ends of what a paint's surface may send back of light that falls straight on it: indices 1.22 to 1.92."""
 HAZARDS: Final = ("cadmium", "cobalt", "lead", "chromate", "isocyanate")
@@ -108,7 +110,7 @@ class Paint:
     doubts: tuple[Doubt, ...] = field(default=())
     carrier: str = ""
     hazards: tuple[str, ...] = ()
-    first_reflection: float = 0.04
+    first_reflection: float = USUAL_REFLECTION
 
     def __post_init__(self) -> None:
         low, high = FIRST_REFLECTIONS
@@ -125,6 +127,11 @@ class Paint:
         if not 0.0 <= self.sheen <= 1.0:
             raise ValueError("sheen must lie within 0..1")
         _freeze(self, ("K_per_um", "S_per_um"), least=0.0)
+
+    @property
+    def share_seen(self) -> float:
+        """Share of a usual first reflection that reaches the eye off its surface."""
+        return self.sheen * self.first_reflection / USUAL_REFLECTION
 
     @property
     def dry_film_um(self) -> float:

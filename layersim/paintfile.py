@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import itertools
+import math
 import unicodedata
 from pathlib import Path
 from typing import Any, Final
@@ -13,7 +14,7 @@ import numpy as np
 from layersim.errors import PaintFileError, nearest_hint, quoted
 from layersim.files import write_whole
 from layersim.optics.surface import SHEENS
-from layersim.paint import CARRIERS, FIRST_REFLECTIONS, HAZARDS, KINDS, Doubt, Paint
+from layersim.paint import CARRIERS, FIRST_REFLECTIONS, HAZARDS, KINDS, USUAL_REFLECTION, Doubt, Paint
 from layersim.spectra import BANDS, FloatArray, resample, wavelengths_nm
 from layersim.tables import Document, Table, shown
 
@@ -23,9 +24,11 @@ LARGEST_PER_UM: Final = 1000.0
 DOUBT_PERCENT: Final = (-99.99, 1e6)
 """Ends of a doubt's shift: a ten-thousandth and ten thousand times the constant."""
 MOST_DOUBTS: Final = 40
-_USUAL_REFLECTION: Final = 0.04
-_LEAST_SHIFT: Final = 0.005
 DIFFUSE: Final = "diffuse light"
+_MADE_OVER: Final = Doubt(
+    f"made over from K and S for {DIFFUSE}", log_K=np.full(BANDS, 0.05), log_S=np.full(BANDS, 0.08)
+)
+"""About what ΔE00 0.9 in stacks comes to, which eight rendered ones were off by (an estimate)."""
 MADE_FOR: Final = ("light from above", DIFFUSE)
 """What K and S were made for: this program's films, or those of textbooks and published tables."""
 
@@ -70,6 +73,7 @@ def _made_over(paint: Paint) -> Paint:
         K_per_um=np.minimum(K, LARGEST_PER_UM),
         S_per_um=np.minimum(S, LARGEST_PER_UM),
         provenance=provenance,
+        doubts=(*paint.doubts, _MADE_OVER),
     )
 
 
@@ -138,9 +142,9 @@ def _keys(document: Document) -> dict[str, Any]:
         "hazards": attempt(lambda: read_hazards(top), no_hazards),
         "first_reflection": attempt(
             lambda: top.number(
-                "first_reflection", _USUAL_REFLECTION, low=FIRST_REFLECTIONS[0], high=FIRST_REFLECTIONS[1]
+                "first_reflection", USUAL_REFLECTION, low=FIRST_REFLECTIONS[0], high=FIRST_REFLECTIONS[1]
             ),
-            _USUAL_REFLECTION,
+            USUAL_REFLECTION,
         ),
     }
 
@@ -282,7 +286,7 @@ def paint_text(paint: Paint) -> str:
         if word
         else f"sheen = {paint.sheen:.6g}   # 0 (gloss) to 1 (matt)",
     ]
-    if paint.first_reflection != _USUAL_REFLECTION:
+    if not math.isclose(paint.first_reflection, USUAL_REFLECTION, rel_tol=1e-3):
         rows.append(f"first_reflection = {paint.first_reflection:.4g}   # of its surface; 0.04 is usual")
     rows += [
         "",
@@ -301,7 +305,7 @@ def paint_text(paint: Paint) -> str:
             *(
                 f"{key} = {getattr(doubt, key):.3g}"
                 for key in ("sheen", "first_reflection")
-                if abs(getattr(doubt, key)) >= _LEAST_SHIFT
+                if getattr(doubt, key)
             ),
         ]
     return "\n".join(rows) + "\n"

@@ -10,9 +10,10 @@ from typing import TYPE_CHECKING
 from layersim.cli.arguments import add_shelf, shelf_from
 
 if TYPE_CHECKING:
+    from layersim.estimate import Estimate
     from layersim.fitting.result import Fit
     from layersim.measure.photoswatch import PhotographedSet
-    from layersim.measure.swatch import SwatchSet
+    from layersim.measure.swatch import Laid, SwatchSet
     from layersim.sprayer import Sprayer
 
 
@@ -47,7 +48,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--sprayer",
         metavar="NAME",
-        help="who sprayed the swatches, a name or a .toml: the film per coat in that profile counts",
+        help="who sprayed the swatches, a name or a .toml: the film per coat in that profile counts, and how "
+        "even these coats are is added to it",
     )
     parser.add_argument(
         "--known",
@@ -110,7 +112,7 @@ def run(asked: argparse.Namespace) -> int:
     write_paint(fit.paint, out)
     print(f"Paint: {out}")
     if sprayer is not None:
-        _keep_hand(asked, fit)
+        _keep_hand(asked, fit, swatches.laid)
     _note_starter(fit.paint.name)
     if picture is not None:
         print(f"Picture: {picture}")
@@ -127,9 +129,11 @@ def _fitted(
     from statistics import median
 
     from layersim.fitting.ownfilm import as_sprayed, as_suggested
-    from layersim.measure.swatch import SwatchSet
+    from layersim.measure.swatch import LAID, SwatchSet
 
-    hand = sprayer.film_scatter if sprayer is not None and film_error is None else film_error
+    hand: float | Estimate | None = film_error
+    if sprayer is not None and film_error is None and swatches.laid == LAID[0]:
+        hand = sprayer.film_scatter
     if isinstance(swatches, SwatchSet):
         from layersim.fitting.measured import fit_swatches
 
@@ -215,14 +219,27 @@ def _sprayer(asked: argparse.Namespace) -> Sprayer:
     return find_sprayer_file(asked.sprayer, asked.swatches.parent)[1]
 
 
-def _keep_hand(asked: argparse.Namespace, fit: Fit) -> None:
+def _keep_hand(asked: argparse.Namespace, fit: Fit, laid: Laid) -> None:
     """Write into the profile how uneven this hand is: the next paint of this sprayer is fitted with it."""
+    import dataclasses
+
+    from layersim.errors import quoted
+    from layersim.measure.swatch import LAID
     from layersim.sprayer import find_sprayer_file, updated, write_sprayer
 
-    if fit.hand is None or asked.film_error is not None:
+    if fit.hand is None or asked.film_error is not None or laid != LAID[0]:
         return
     path, before = find_sprayer_file(asked.sprayer, asked.swatches.parent)
-    write_sprayer(updated(before, film_scatter=fit.hand), path)
+    paint = quoted(fit.paint.name)
+    known = before.film_scatter.basis if before.film_scatter is not None else ""
+    if paint in known:
+        print(f"Swatches of {paint} are in the profile of {before.name} already; they count once.")
+        return
+    if fit.odd_films or fit.outliers:
+        print(f"The profile of {before.name} stays as it was, since a swatch seems miscounted.")
+        return
+    basis = f"{known}, {paint}" if known else f"swatches of {paint}"
+    write_sprayer(updated(before, film_scatter=dataclasses.replace(fit.hand, basis=basis)), path)
     print(
         f"Films of {before.name} vary by about {100.0 * fit.hand.value:.0f} % from swatch to swatch; the "
         f"profile keeps it: {path}"

@@ -191,6 +191,8 @@ def _before_coats(scheme: Scheme, area: Area, tones: int) -> tuple[Admittance, F
             even = AreaModel(scheme, fine, tones=_EVEN_STEPS)
             film = preshade.total_film_um * np.interp(shade, even.shade, even.exposure)
         below = cones.lay(medium_of(preshade.mix), thickness_um=film[:, np.newaxis], over=primer)
-        sheen = surface.blended_sheen(area.ground.sheen, coat_sheen=preshade.mix.sheen, thickness_um=film)
+        sheen = surface.blended_sheen(
+            area.ground.share_seen, coat_sheen=preshade.mix.sheen, thickness_um=film
+        )
         return below, sheen, shade
-    return primer, np.full(tones, area.ground.sheen), shade
+    return primer, np.full(tones, area.ground.share_seen), shade

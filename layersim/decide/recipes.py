@@ -250,7 +250,7 @@ def pots(paints: tuple[Paint, ...], limits: Limits, *, film_factor: float = 1.0)
         S_per_um=np.array([paint.S_per_um for paint in paints]),
         solids=np.array([paint.volume_solids for paint in paints]),
         wet_um=np.array(wet),
-        sheen=np.array([paint.sheen for paint in paints]),
+        sheen=np.array([paint.share_seen for paint in paints]),
         may_mix=np.array([[mixable((one, two)) for two in paints] for one in paints]),
     )
 

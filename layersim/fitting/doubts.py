@@ -129,6 +129,7 @@ def films_over(
         film_error=np.full(m, film_error),
         guessed_error=np.zeros(m),
         guess_weight=0.0,
+        guessed_hand=0.0,
         ground_noise=Admittance(none, none, none),
         nuisances=(),
         known_log_K=np.zeros((0, m, BANDS)),

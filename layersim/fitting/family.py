@@ -42,6 +42,7 @@ REST: Final = 0.06
 """r of (Y1), of each band on its own."""
 UNLIKELY: Final = 6.0
 """A kind whose ln w of (Y2) is so far below the best's is not asked again when errors are known better."""
+_ROUGH_STEPS: Final = 12
 LEAST_WEIGHT: Final = 0.01
 """Kinds with less of (Y2) have no part in the answer."""
 
@@ -181,7 +182,7 @@ def answer_of_kinds(
     """
     kinds = tuple(kin() if among is None else among)
     problems = [dataclasses.replace(problem, belief=kind) for kind in kinds]
-    given: dict[str, int] = {"rounds": 1} if roughly else {}
+    given: dict[str, int] = {"rounds": 1, "most_steps": _ROUGH_STEPS} if roughly else {}
     solutions = [solve(own, weights=kept.astype(np.float64), begin=begin, **given) for own in problems]
     each = np.array(
         [

@@ -99,7 +99,8 @@ class Maker:
 
 def hand_of(laid: Laid, told: float | Estimate | None) -> float | Estimate:
     """Return how far films are off: as it was told, or as is usual for how they were laid."""
-    return FILM_ERRORS[laid] if told is None else told
+    hand = FILM_ERRORS[laid] if told is None else told
+    return hand.value if isinstance(hand, Estimate) and hand.error == 0.0 else hand
 
 
 def swatches_worth(hand: Estimate) -> float:
@@ -241,6 +242,7 @@ def films_of(
         film_error=film_error,
         guessed_error=np.where(_guessed(swatches, maker), film_error, 0.0),
         guess_weight=swatches_worth(maker.film_error) if isinstance(maker.film_error, Estimate) else 0.0,
+        guessed_hand=maker.film_error.value if isinstance(maker.film_error, Estimate) else 0.0,
         ground_noise=Admittance(
             cone=np.stack([b.noise.cone for b in below]),
             cross=np.stack([b.noise.cross for b in below]),

@@ -25,7 +25,7 @@ from layersim.errors import FitError
 from layersim.estimate import Estimate
 from layersim.fitting.bareground import with_bare_grounds
 from layersim.fitting.films import Maker, films_of, hand_of
-from layersim.fitting.measured import grounds_of
+from layersim.fitting.measured import grounds_of, surface_of_set
 from layersim.fitting.photocard import card_of
 from layersim.fitting.photographed import Progress, read_photographed, silent
 from layersim.fitting.problem import Belief, Films, Problem, Spectra
@@ -88,7 +88,9 @@ def film_factor(
     problem, solution, kept = settle(problem)
     at = 2 * BANDS + len(problem.films.names) + problem.films.nuisances.index(_FACTOR)
     everything = np.linalg.inv(solution.information)
-    error = FACTOR_SPREAD * math.sqrt(float(everything[at, at]))
+    # What the share of the surface in the readings leaves open counts, too.
+    open_ = float(everything[at, at]) + float((solution.by_considered[at] ** 2).sum())
+    error = FACTOR_SPREAD * math.sqrt(open_)
     if error > 0.5 * FACTOR_SPREAD:
         raise FitError(
             where,
@@ -98,7 +100,7 @@ def film_factor(
         )
     left_out = [name for name, stays in zip(problem.films.names, kept, strict=True) if not stays]
     unlike = ~kept | (solution.misfit() > LARGEST_MISFIT**2)
-    if 2 * int(unlike.sum()) > len(kept):
+    if 2 * int(unlike.sum()) >= len(kept):
         raise FitError(
             where,
             f'the swatches do not look like "{known.name}" at any thickness. Is it another paint, or '
@@ -174,12 +176,20 @@ def _with_factor(films: Films) -> Films:
 def _measured(
     swatches: SwatchSet, known: Paint, shelf: Shelf, film_error: float | Estimate | None, where: Path
 ) -> Problem:
-    grounds = grounds_of(swatches, shelf, where)
+    surface = surface_of_set(swatches)
+    grounds = grounds_of(swatches, shelf, where, surface)
     films = films_of(
         _of_known(swatches.swatches, known),
         grounds=grounds,
         paints={known.name: known},
-        maker=_maker(known, swatches.surface_share(swatches.sheen), hand_of(swatches.laid, film_error)),
+        maker=dataclasses.replace(
+            _maker(
+                known,
+                max(swatches.surface_share(swatches.sheen) + surface.shift, 0.0),
+                hand_of(swatches.laid, film_error),
+            ),
+            surface=surface,
+        ),
     )
     return Problem(
         films=_with_factor(films),

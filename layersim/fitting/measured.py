@@ -26,7 +26,7 @@ from layersim.fitting.family import answer_of_kinds
 from layersim.fitting.films import Below, Maker, films_of, hand_of, measured_ground, primed_ground
 from layersim.fitting.ownerrors import SURFACE_SCATTER, covariance_as_seen, hand_seen, values_left
 from layersim.fitting.problem import Belief, Problem, Spectra
-from layersim.fitting.result import Fit, Outlier, Verdict
+from layersim.fitting.result import FAR_OFF, Fit, Outlier, Verdict
 from layersim.fitting.robust import inflation, settle
 from layersim.fitting.solve import Solution
 from layersim.fitting.surfaces import AS_SAID, Surface, surface_of
@@ -34,7 +34,7 @@ from layersim.fitting.two_constant import predict
 from layersim.fitting.verdict import Contradiction
 from layersim.measure.swatch import THIS_PAINT, Sprayed, SwatchSet
 from layersim.optics import cones
-from layersim.paint import Paint
+from layersim.paint import FIRST_REFLECTIONS, Paint
 from layersim.shelf import Shelf
 from layersim.spectra import BANDS, FloatArray
 
@@ -46,11 +46,11 @@ LARGEST_INFLATION: Final = 100.0
 
 _TINTING_WHITE: Final = "titanium white"
 
-FAR_OFF: Final = 0.35
-"""ln of a film over what was meant, beyond which it is told: more than a third off."""
 LARGEST_MISFIT: Final = 5.0
 """ΔE00 with which swatches of one paint are met at the worst, a root mean square beyond noise."""
 _NOTEWORTHY_SHIFT: Final = 0.12
+# A bare ground that sends back less than this, past its surface, is black enough to tell of it.
+_BLACK: Final = 0.03
 # A doubt of the surface that makes more than this share of the whole is worth a black swatch.
 _SURFACE_MATTERS: Final = 0.7
 
@@ -110,14 +110,7 @@ def fit_swatches(
     """
     where = swatches.source or Path(swatches.paint)
     paints_on = shelf or Shelf.usual()
-    surface = surface_of(
-        [(s.reflectance, s.noise, swatches.surface_share(swatches.sheen)) for s in swatches.swatches],
-        [
-            (g.reflectance, g.noise, swatches.surface_share(g.sheen))
-            for g in swatches.grounds
-            if g.reflectance is not None and g.noise is not None
-        ],
-    )
+    surface = surface_of_set(swatches)
     grounds = grounds_of(swatches, paints_on, where, surface)
     known = known_paints(swatches, paints_on, where)
     maker = Maker(
@@ -143,7 +136,7 @@ def fit_swatches(
         surface_scatter=SURFACE_SCATTER,
     )
     problem, solution, kept = settle(problem)
-    if belief is None and verdicts.over_one_ground(swatches.swatches):
+    if belief is None and verdicts.over_one_ground(swatches.swatches, grounds):
         # One ground leaves K and S to each other: what paints are like tells them apart as far as can be.
         _, rough, likely = answer_of_kinds(problem, kept=kept, begin=solution.unknowns, roughly=True)
         problem, solution, _ = answer_of_kinds(problem, kept=kept, begin=rough.unknowns, among=likely)
@@ -185,7 +178,7 @@ def _finish(
     by_noise = verdicts.colour_noise(solution.reflectance, problem.noise)
     # A reading that is off by several ΔE00 of its own says little of what the model is off.
     tells = kept / (1.0 + by_noise**4)
-    misfit = math.sqrt(max(0.0, float(tells @ (delta_e**2 - by_noise**2) / tells.sum())))
+    misfit = math.sqrt(max(0.0, float(tells @ (delta_e**2 - by_noise**2)) / max(float(tells.sum()), 1e-9)))
     film = solution.unknowns[2 * BANDS : 2 * BANDS + m]
     film_factor = np.exp(problem.films.film_error * film)
     explained = ~kept | (np.abs(np.log(film_factor)) > FAR_OFF)
@@ -198,7 +191,7 @@ def _finish(
         for i in np.flatnonzero(~kept)
     )
     coat_um = _one_coat_um(swatches.swatches, problem.films.thickness_um, swatches)
-    one_ground = verdicts.over_one_ground(swatches.swatches)
+    one_ground = verdicts.over_one_ground(swatches.swatches, grounds)
     if one_ground:
         wider = max(1.0, wider) * verdicts.ONE_GROUND**2
     posterior = covariance_as_seen(problem, solution, kept) * wider
@@ -211,8 +204,10 @@ def _finish(
         first_reflection=maker.surface.doubt if included else 0.0,
     )
     k1 = cones.directions().k1
-    sheen = float(np.clip(swatches.sheen + (0.0 if included else maker.surface.shift), 0.0, 1.0))
-    first_reflection = k1 * (1.0 + (maker.surface.shift if included else 0.0))
+    share = maker.sheen if included else max(swatches.sheen + maker.surface.shift, 0.0)
+    # No sheen is more than all of the first reflection: what is beyond is a stronger one.
+    sheen = swatches.sheen if included else min(share, 1.0)
+    first_reflection = float(np.clip(k1 * (share if included else max(share, 1.0)), *FIRST_REFLECTIONS))
     covariance = joint_covariance(by_paint, surface, sheen=sheen)
     typical = typical_stacks(log_K, log_S, coat_um=coat_um, sheen=sheen)
     reach = typical.reach(covariance)
@@ -242,6 +237,7 @@ def _finish(
         outliers=len(outliers),
         swatches=m,
         one_ground=one_ground,
+        odd_films=int((kept & (np.abs(np.log(film_factor)) > FAR_OFF)).sum()),
     )
     if reach > verdicts.LARGEST_REACH:
         advice = (
@@ -297,6 +293,18 @@ def _finish(
             *_surface_notice(swatches, maker.surface),
         ),
         hand=hand_seen(problem, solution, kept),
+    )
+
+
+def surface_of_set(swatches: SwatchSet) -> Surface:
+    """Return what a set's own readings say of its surfaces; see :mod:`layersim.fitting.surfaces`."""
+    return surface_of(
+        [(s.reflectance, s.noise, swatches.surface_share(swatches.sheen)) for s in swatches.swatches],
+        [
+            (g.reflectance, g.noise, swatches.surface_share(g.sheen))
+            for g in swatches.grounds
+            if g.reflectance is not None and g.noise is not None
+        ],
     )
 
 
@@ -416,8 +424,10 @@ def _film_words(swatch: Sprayed, factor: float, ground: str) -> str:
     words = []
     if abs(np.log(factor)) > 0.15:
         if swatch.coats is not None:
-            count = f"{factor * swatch.coats:.2g}"
-            words.append(f"{count} coat{'' if count == '1' else 's'} (not {swatch.coats:g})")
+            # Nobody lays 4.2 coats: to the nearest half.
+            count = max(round(2.0 * factor * swatch.coats) / 2.0, 0.5)
+            what = "half a coat" if count == 0.5 else f"{count:g} coat{'' if count == 1.0 else 's'}"
+            words.append(f"{what} (not {swatch.coats:g})")
         else:
             words.append(f"{factor:.2g} times its film")
     if ground != swatch.ground:
@@ -475,7 +485,7 @@ def _notices(
     for i in np.flatnonzero(kept & (np.abs(np.log(film_factor)) > FAR_OFF)):
         swatch, factor = swatches.swatches[i], float(film_factor[i])
         like = _film_words(swatch, factor, str(swatch.ground))
-        found.append(f'the film of "{swatch.name}" seems {factor:.2f} times what was meant: {like}')
+        found.append(f'check "{swatch.name}": it looks like {like}. If so, put it right and fit again')
     if not solution.converged:
         found.append("the fit had not settled when it was stopped; take it with care")
     if not good:
@@ -499,7 +509,7 @@ def _surface_notice(swatches: SwatchSet, surface: Surface) -> list[str]:
     sheen = min(max(swatches.sheen + surface.shift, 0.0), 1.0)
     told = "a surface of paint" if swatches.specular == "included" else f"a sheen of {swatches.sheen:.2g}"
     what = (
-        "the binder may be of another refractive index"
+        "the binder may be of another refractive index, or the specular reflection was excluded after all"
         if swatches.specular == "included"
         else f"the paint is taken to dry with a sheen of {sheen:.2g}"
     )
@@ -517,12 +527,13 @@ def _remedy(
     found = []
     if one_ground:
         other = "black" if float(grounds[one_ground].reflectance.mean()) > 0.3 else "white"
-        found.append(f"Spray the same films over {other} as well: that is the swatch that is missing.")
+        found.append(f"No swatch lies over {other}: that is what is missing.")
     # What the worst varnish would show if the surface were known.
     known = max(typical.reach_under(by_paint).values())
-    if known < _SURFACE_MATTERS * max(verdict.reach_under.values()):
+    dark = any(float(below.reflectance.mean()) < _BLACK for below in grounds.values())
+    if not dark and verdict.grade != "good" and known < _SURFACE_MATTERS * max(verdict.reach_under.values()):
         found.append(
-            "An opaque black of the same finish, read with the swatches, would tell how much of their "
-            "surface's reflection the readings hold."
+            "How much of the surface's reflection the readings hold is in doubt, which shows under a gloss "
+            "varnish. Read an opaque black of the same finish as well and name it as a [[ground]]: it tells."
         )
     return " ".join(found)

@@ -182,7 +182,7 @@ def hand_seen(problem: Problem, solution: Solution, counts: npt.NDArray[np.bool_
     k2, _ = _film_scale(problem, solution, told)
     whole = films.guess_weight + worth
     return Estimate(
-        value=float(films.guessed_error[told].min() * math.sqrt(k2)),
+        value=films.guessed_hand * math.sqrt(k2),
         error=math.sqrt(0.5 / whole),
         basis=f"as uneven as about {whole:.0f} swatches show",
     )

@@ -29,7 +29,7 @@ from layersim.fitting.photocard import (
     too_little,
 )
 from layersim.fitting.problem import Problem
-from layersim.fitting.result import Fit, Outlier, Verdict
+from layersim.fitting.result import FAR_OFF, Fit, Outlier, Verdict
 from layersim.fitting.robust import inflation, settle
 from layersim.fitting.solve import Solution
 from layersim.measure.cardreading import CardReading, photograph_card
@@ -251,6 +251,7 @@ def _finish(
     log_K, log_S = solution.unknowns[:BANDS], solution.unknowns[BANDS : 2 * BANDS]
     films, seen = problem.films, card.seen
     m, own = len(films.names), len(card.swatches)
+    film = solution.unknowns[2 * BANDS : 2 * BANDS + m]
     fitted = solution.reflectance + card.surface
     views = [_shown(seen, fitted, photograph) for photograph in range(seen.values.shape[1] // 3)]
     measured_lab, fitted_lab, _ = views[0]
@@ -263,6 +264,9 @@ def _finish(
         if any(s.coats for s in card.swatches)
         else 0.5 * swatches.wet_film_um * swatches.volume_solids
     )
+    one_ground = verdicts.over_one_ground(card.swatches, card.grounds)
+    if one_ground:
+        wider *= verdicts.ONE_GROUND**2
     posterior = _with_shared(problem, solution) * wider
     by_paint = posterior[: 2 * BANDS, : 2 * BANDS].copy()
     by_paint[:BANDS, :BANDS] += MODEL_K**2
@@ -304,6 +308,8 @@ def _finish(
         beyond_noise=beyond,
         outliers=len(outliers),
         swatches=m,
+        one_ground=one_ground,
+        odd_films=int((kept & (np.abs(films.film_error * film) > FAR_OFF)).sum()),
     )
     remedy = _remedy(card, verdict)
     if reach > verdicts.LARGEST_REACH:
@@ -331,7 +337,6 @@ def _finish(
         carrier=swatches.carrier,
         hazards=swatches.hazards,
     )
-    film = solution.unknowns[2 * BANDS : 2 * BANDS + m]
     return Fit(
         paint=paint,
         names=films.names,
@@ -506,11 +511,10 @@ def _looks_like(seen: Seen, fitted: FloatArray, i: int, names: Sequence[str], *,
 def _notices(problem: Problem, solution: Solution, kept: npt.NDArray[np.bool_]) -> list[str]:
     found = []
     film = solution.unknowns[2 * BANDS : 2 * BANDS + len(kept)]
-    for i in np.flatnonzero(kept & (np.abs(film) > 2.0)):
-        factor = float(np.exp(problem.films.film_error[i] * film[i]))
+    factors = np.exp(problem.films.film_error * film)
+    for i in np.flatnonzero(kept & (np.abs(np.log(factors)) > FAR_OFF)):
         found.append(
-            f'the film of "{problem.films.names[i]}" seems {factor:.2f} times what was meant; check its '
-            "number of coats"
+            f'check "{problem.films.names[i]}": its film looks {factors[i]:.2f} times as thick as you wrote'
         )
     if not solution.converged:
         found.append("the fit had not settled when it was stopped; take it with care")

@@ -60,6 +60,8 @@ class Films:
         What `film_error` was taken to be beforehand, where the swatches may put it right; 0 elsewhere.
     guess_weight : float
         How many swatches would say as much about it.
+    guessed_hand : float
+        `guessed_error` of a coat or more.
     ground_noise : Admittance, arrays of shape (m, 31)
         What one standard deviation of the ground's own measurement does to `ground`, band by band.
     nuisances : tuple of str, length q
@@ -84,6 +86,7 @@ class Films:
     film_error: FloatArray
     guessed_error: FloatArray
     guess_weight: float
+    guessed_hand: float
     ground_noise: Admittance
     nuisances: tuple[str, ...]
     known_log_K: FloatArray

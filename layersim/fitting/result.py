@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 import numpy.typing as npt
@@ -13,6 +14,8 @@ from layersim.measure.swatch import Sprayed
 from layersim.paint import Paint
 from layersim.spectra import FloatArray
 
+FAR_OFF: Final = 0.35
+"""ln of a film over what was meant, beyond which it is told: more than a third off."""
 GRADES = ("good", "usable", "doubtful")
 
 
@@ -116,14 +119,14 @@ class Fit:
         None where no swatch would help noticeably.
     remedy : str
         What else would help, as a sentence; empty where nothing is known to.
-    covariance : ndarray, shape (62, 62)
-        Of ln K and ln S; the paint's doubts are its leading part.
+    covariance : ndarray, shape (63, 63)
+        Of ln K, ln S and the share of its first reflection; the paint's doubts are its leading part.
     chi2 : float
         Sum of squared residuals in units of their errors, the prior's part counted in.
     freedom : float
         Observed values less those spent on unknowns; `chi2` is about as large in a good fit.
     inflation : float, ≥ 1
-        Factor on the covariance because `chi2` was larger.
+        Factor on the covariance because `chi2` was larger, or all films lie over one ground.
     steps : int
         Of the solver.
     notices : tuple of str
@@ -152,3 +155,9 @@ class Fit:
     steps: int
     notices: tuple[str, ...]
     hand: Estimate | None = None
+
+    @property
+    def odd_films(self) -> tuple[str, ...]:
+        """Names of swatches whose film is far from what was said of it."""
+        off = self.kept & (np.abs(np.log(self.film_factor)) > FAR_OFF)
+        return tuple(name for name, far in zip(self.names, off, strict=False) if far)

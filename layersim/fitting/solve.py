@@ -139,6 +139,7 @@ def solve(
     weights: FloatArray | None = None,
     begin: FloatArray | None = None,
     rounds: int = _ROUNDS,
+    most_steps: int = _MOST_STEPS,
 ) -> Solution:
     """Return the unknowns of least χ², equation (V1).
 
@@ -151,6 +152,8 @@ def solve(
         Where to start; :func:`start` by default.
     rounds : int
         How often C is taken anew where the last one ended.
+    most_steps : int
+        In each round.
 
     Returns
     -------
@@ -167,7 +170,7 @@ def solve(
         if guess is None:
             guess = predict(films, unknowns[: films.unknowns])
         whiten = whitening(problem, unknowns, guess)
-        solution = _descend(problem, whiten, w, precision, unknowns)
+        solution = _descend(problem, whiten, w, precision, unknowns, most_steps)
         steps += solution.steps
         moved = np.abs(solution.unknowns - unknowns).max()
         unknowns, seen = solution.unknowns, solution.reflectance
@@ -210,7 +213,12 @@ def whitening(problem: Problem, unknowns: FloatArray, reflectance: FloatArray) -
 
 
 def _descend(
-    problem: Problem, whiten: FloatArray, w: FloatArray, precision: FloatArray, begin: FloatArray
+    problem: Problem,
+    whiten: FloatArray,
+    w: FloatArray,
+    precision: FloatArray,
+    begin: FloatArray,
+    most_steps: int,
 ) -> Solution:
     centre = np.zeros_like(begin)
     centre[: 2 * BANDS] = problem.belief.centre()
@@ -243,7 +251,7 @@ def _descend(
         every = (root[..., np.newaxis] * J).reshape(-1, J.shape[-1])
         flat = every * free
         H = flat.T @ flat + precision
-        if converged or steps >= _MOST_STEPS:
+        if converged or steps >= most_steps:
             break
         gradient = flat.T @ (root * white).ravel() + precision @ (unknowns - centre)
         better = False

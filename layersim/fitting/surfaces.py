@@ -86,9 +86,9 @@ def surface_of(
         cost = cost + 3.0 * np.log1p((np.maximum(left - _GRID * k1, 0.0) / BLACK) ** 2)
     w = np.exp(-0.5 * (cost - cost.min()))
     w /= w.sum()
-    # The likeliest, not the mean: where gloss is told and nothing speaks against it, it stays gloss.
-    likeliest = float(_GRID[cost.argmin()])
-    return Surface(shift=likeliest, doubt=float(np.sqrt(w @ (_GRID - w @ _GRID) ** 2)))
+    # Without a black to tell, what was said stands, as far as it can be.
+    shift = float(w @ _GRID) if grounds else float(_GRID[cost.argmin()])
+    return Surface(shift=shift, doubt=float(np.sqrt(w @ (_GRID - shift) ** 2)))
 
 
 def _darkest(R: FloatArray) -> float:

@@ -46,6 +46,8 @@ GOOD_RESIDUAL: Final = 1.0
 USABLE_RESIDUAL: Final = 3.0
 """Mean ΔE00 between swatches and fit, beyond noise, above which something is wrong that no range tells."""
 
+GROUNDS_APART: Final = 0.15
+"""Mean reflectance by which two grounds must differ to tell K from S (an assumption)."""
 ONE_GROUND: Final = 1.9
 """Over one ground K and S are this many times less sure than least squares says (set on watercolours over
 white paper: their mixtures lie farther off than their amounts)."""
@@ -73,6 +75,7 @@ def judge(
     outliers: int,
     swatches: int,
     one_ground: str = "",
+    odd_films: int = 0,
 ) -> Verdict:
     """Return whether a fit is good enough.
 
@@ -89,6 +92,8 @@ def judge(
     outliers, swatches : int
     one_ground : str
         The ground that all films lie over; empty where there are several.
+    odd_films : int
+        How many films are far from what was said.
 
     Returns
     -------
@@ -102,14 +107,10 @@ def judge(
     'good'
     """
     worst = max(reach, *reach_under.values())
+    odd = beyond_noise > GOOD_RESIDUAL or outliers > 0 or odd_films > 0
     if one_ground:
         grade = "doubtful"
-    elif (
-        reach <= GOOD_REACH
-        and worst <= GOOD_UNDER_VARNISH
-        and beyond_noise <= GOOD_RESIDUAL
-        and outliers == 0
-    ):
+    elif reach <= GOOD_REACH and worst <= GOOD_UNDER_VARNISH and not odd:
         grade = "good"
     elif reach <= USABLE_REACH and worst <= USABLE_UNDER_VARNISH and beyond_noise <= USABLE_RESIDUAL:
         grade = "usable"
@@ -127,8 +128,8 @@ def judge(
         )
     if one_ground:
         parts.append(
-            f"all its films lie over one ground ({one_ground}), which cannot tell how they hide from how "
-            "they colour: over another ground, and in mixtures, it may be far off"
+            f"all its swatches lie over one ground ({one_ground}), so nobody can tell how well it covers: "
+            "over another ground, and in mixtures, it may look quite different"
         )
     return Verdict(grade=grade, words="; ".join(parts), reach=reach, reach_under=dict(reach_under))
 
@@ -141,18 +142,21 @@ def _under(reach: float, reach_under: Mapping[str, float]) -> str:
     return f" (within {reach_under[finish]:.1f} under a {finish} varnish)"
 
 
-def over_one_ground(swatches: Sequence[Sprayed]) -> str:
+def over_one_ground(swatches: Sequence[Sprayed], grounds: Mapping[str, Below]) -> str:
     """Return the one ground that all films lie over, which does not tell hiding from colouring; or nothing.
 
     Parameters
     ----------
     swatches : sequence of Sprayed
         A tint tells as much as another ground does.
+    grounds : mapping of str to Below
+        Two that look nearly alike count as one.
     """
-    grounds = {swatch.ground for swatch in swatches if swatch.ground and not swatch.opaque}
-    if len(grounds) != 1 or any(len(swatch.parts) > 1 for swatch in swatches):
+    under = {swatch.ground for swatch in swatches if swatch.ground and not swatch.opaque}
+    if not under or any(len(swatch.parts) > 1 for swatch in swatches):
         return ""
-    return min(grounds)
+    levels = [float(grounds[name].reflectance.mean()) for name in under]
+    return " and ".join(sorted(under)) if max(levels) - min(levels) < GROUNDS_APART else ""
 
 
 def suggest(
@@ -357,8 +361,9 @@ def _too_dark(swatches: Sequence[Sprayed], reflectance: FloatArray, noise: Float
     i = int(np.argmax(short - slack))
     return (
         f'swatch "{swatches[i].name}": found a mean reflectance of {reflectance[i].mean():.3f}; expected at '
-        f"least {surface:.3f}, which any paint's surface returns by itself where the specular reflection is "
-        'included. If it was excluded, say so: specular = "excluded".'
+        f"least {surface:.3f}, which the paint's surface returns by itself. If the specular reflection was "
+        'excluded, or the paint is glossier than the file says, put that right (specular = "excluded", '
+        'sheen = "gloss").'
     )
 
 

@@ -19,6 +19,11 @@ THICKEST_UM: Final = 10000.0
 THINNEST_WET_UM: Final = 0.5
 """No coat of liquid is thinner than its pigment; a smaller number is in another unit."""
 
+_LAID_WORDS: Final = {
+    "sprayed": ("spray", "airbrush", "airbrushed", "by airbrush", "misted", "spray gun"),
+    "brushed": ("brush", "by brush", "with a brush", "painted"),
+}
+
 THINNING: Final = "a number from 0 to 100, drops of thinner to one drop of paint"
 
 STARTER_OF_LIQUID: Final = f"""\
@@ -77,8 +82,19 @@ def read_paint_keys(top: Table) -> dict[str, Any]:
         "note": attempt(lambda: top.text("note", ""), ""),
         "carrier": attempt(lambda: top.choice("carrier", CARRIERS) if "carrier" in top else "", ""),
         "hazards": attempt(lambda: read_hazards(top), no_hazards),
-        "laid": attempt(lambda: top.choice("laid", LAID, LAID[0]), str(LAID[0])),
+        "laid": attempt(lambda: _laid(top), str(LAID[0])),
     }
+
+
+def _laid(top: Table) -> str:
+    """Return how the swatches were laid, by whichever word painters have for it."""
+    if "laid" not in top:
+        return LAID[0]
+    word = top.text("laid").strip().casefold()
+    for laid, said in _LAID_WORDS.items():
+        if word == laid or word in said:
+            return laid
+    raise top.fault("laid", f'"{word}"', f'"{LAID[0]}" or "{LAID[1]}"')
 
 
 def read_sprayed(row: Table, *, own_name: str, grounds: Collection[str]) -> dict[str, Any]:

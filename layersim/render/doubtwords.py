@@ -38,7 +38,7 @@ def how_sure(paint: Paint) -> list[str]:
         np.log(np.maximum(paint.K_per_um, _NONE)),
         np.log(np.maximum(paint.S_per_um, _NONE)),
         coat_um=paint.dry_film_um,
-        sheen=paint.sheen,
+        sheen=paint.share_seen,
     )
     shifts = np.stack(
         [

@@ -87,7 +87,11 @@ def fit_figure(fit: Fit, *, coat_um: float | None = None) -> Figure:
         sheet.text(MARGIN, 0.92 + _LINE * row, line)
     _draw_swatches(sheet, fit, shown, top)
     _draw_tones(
-        sheet, fit, typical_stacks(*_logs(fit), coat_um=coat_um, sheen=fit.paint.sheen), coat_um, tones_at
+        sheet,
+        fit,
+        typical_stacks(*_logs(fit), coat_um=coat_um, sheen=fit.paint.share_seen),
+        coat_um,
+        tones_at,
     )
     sheet.line(MARGIN, WIDTH - MARGIN, bottom + 0.12)
     for row, line in enumerate(foot):
@@ -135,7 +139,7 @@ def _draw_swatches(sheet: Sheet, fit: Fit, shown: int, top: float) -> None:
 
 def _draw_tones(sheet: Sheet, fit: Fit, typical: Typical, coat_um: float, top: float) -> None:
     unknowns = np.concatenate([*_logs(fit), np.zeros(len(typical.films.names))])
-    seen = predict(typical.films, unknowns) + fit.paint.sheen * cones.directions().k1
+    seen = predict(typical.films, unknowns) + fit.paint.share_seen * cones.directions().k1
     labs = colour.lab(seen, sheet.viewing)
     spread = NINETY * typical.spread(fit.covariance)
     words = "How surely coats of it are known: each lies within ± ΔE00, nine times in ten"

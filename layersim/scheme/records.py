@@ -131,9 +131,12 @@ class Mix:
 
     @property
     def sheen(self) -> float:
-        """Sheen of the dry mix: the ingredients' own, by their share of the dry film."""
+        """Sheen of the dry mix: the ingredients' own, by their share of the dry film.
+
+        As a share of the usual first reflection, so that a stronger one counts as more.
+        """
         shares = mixing.dry_shares(parts=self.parts, volume_solids=self.solids)
-        return float(shares @ np.array([paint.sheen for paint, _ in self.ingredients]))
+        return float(shares @ np.array([paint.share_seen for paint, _ in self.ingredients]))
 
     def words(self) -> str:
         """Return the recipe in words: "5 navy blue : 1 blue ink, thinned 1:1"."""

@@ -364,7 +364,7 @@ class AreaModel:
             media.append(self._medium(coat.mix, index, z))
             films.append(self._coat_film(index, coat, shares[index], z))
             glosses.append(self._coat_sheen(index, coat, z))
-        primer_sheen = self._seen_share(np.full(len(z), area.ground.sheen), z)[:, np.newaxis, np.newaxis]
+        primer_sheen = self._share_off(Mix(((area.ground, 1.0),)), z)[:, np.newaxis, np.newaxis]
         air = self._air(z)
         step = max(1, _CACHED_VALUES // (self.tones * self.sites * BANDS))
         blocks = []
@@ -520,8 +520,7 @@ class AreaModel:
         """Return the sheen of the bare pre-shade, (row, tone)."""
         error = self._film_error("preshade", z)
         ground, own = (
-            self._seen_share(np.full(len(z), sheen), z)[:, np.newaxis]
-            for sheen in (self.area.ground.sheen, preshade.mix.sheen)
+            self._share_off(mix, z)[:, np.newaxis] for mix in (Mix(((self.area.ground, 1.0),)), preshade.mix)
         )
         return surface.blended_sheen(
             ground,
@@ -532,10 +531,19 @@ class AreaModel:
     def _coat_sheen(self, index: int, coat: Coat, z: FloatArray) -> FloatArray:
         """Return the sheen of a dry coat with axes (row, 1, 1)."""
         shares = self._dry_shares(coat.mix, (index,), z)
-        surfaces = np.stack([self._paint_surface(paint, z) for paint, _ in coat.mix.ingredients], axis=-1)
+        return self._share_off(coat.mix, z, shares=shares, told=coat.sheen)[:, np.newaxis, np.newaxis]
+
+    def _share_off(
+        self, mix: Mix, z: FloatArray, *, shares: FloatArray | None = None, told: float | None = None
+    ) -> FloatArray:
+        """Return the share of the usual first reflection that is seen off a dry mix, shape (row,)."""
+        if shares is None:
+            dry = mixing.dry_shares(parts=mix.parts, volume_solids=mix.solids)
+            shares = np.broadcast_to(dry, (len(z), len(dry)))
+        surfaces = np.stack([self._paint_surface(paint, z) for paint, _ in mix.ingredients], axis=-1)
         own, first = np.einsum("ri,ari->ar", shares, surfaces)
-        dry = own if coat.sheen is None else np.full_like(own, coat.sheen)
-        return np.asarray((self._seen_share(dry, z) * first)[:, np.newaxis, np.newaxis])
+        sheen = own if told is None else np.full_like(own, told)
+        return np.asarray(self._seen_share(sheen, z) * first)
 
     def _paint_surface(self, paint: Paint, z: FloatArray) -> FloatArray:
         """Return a paint's own sheen, and its first reflection over the usual one, shape (2, row)."""

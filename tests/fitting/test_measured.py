@@ -157,7 +157,8 @@ def test_tints_with_a_known_white_give_a_paint_that_cannot_be_sprayed_thin(
     np.testing.assert_allclose(fit.paint.S_per_um, S, rtol=0.12)
     sd = float(np.sqrt(fit.covariance[BANDS + 15, BANDS + 15]))
     assert sd > strength
-    assert sd < strength + 0.15
+    # How much of the masstone's dark is its surface is in doubt, too.
+    assert sd < strength + 0.25
 
 
 def test_doubts_are_the_leading_part_of_the_covariance_and_survive_the_file(tmp_path: Path) -> None:

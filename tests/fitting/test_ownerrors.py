@@ -161,4 +161,4 @@ def test_one_ground_is_doubtful_and_says_which_swatch_is_missing() -> None:
         fit = fit_swatches(swatches_of(rows), EMPTY)
         assert fit.verdict.grade == "doubtful"
         assert f"over one ground ({ground})" in fit.verdict.words
-        assert f"the same films over {other}" in fit.remedy
+        assert f"No swatch lies over {other}" in fit.remedy

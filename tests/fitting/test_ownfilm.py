@@ -141,8 +141,22 @@ def test_the_profile_keeps_how_uneven_the_hand_was_and_the_next_paint_starts_fro
     assert 0.01 < first.film_scatter.value < 0.15
     assert main([*fit, "--out", str(folder / "two.toml")]) == 0
     second = sprayers.find_sprayer("heavy hand")
+    # The same swatches count once, however often they are fitted.
+    assert second.film_scatter == first.film_scatter
+    other = (folder / "brick-red.toml").read_text(encoding="utf-8").replace('"brick red"', '"tile red"')
+    (folder / "tile-red.toml").write_text(other, encoding="utf-8")
+    assert main(["fit", str(folder / "tile-red.toml"), *fit[2:], "--out", str(folder / "tile.toml")]) == 0
+    second = sprayers.find_sprayer("heavy hand")
     assert second.film_scatter is not None
     assert second.film_scatter.error < first.film_scatter.error
+    brushed = other.replace('"tile red"', '"another red"').replace(
+        "invented = true", 'invented = true\nlaid = "brush"'
+    )
+    (folder / "brushed.toml").write_text(brushed, encoding="utf-8")
+    assert (
+        main(["fit", str(folder / "brushed.toml"), *fit[2:], "--out", str(folder / "brushed-out.toml")]) == 0
+    )
+    assert sprayers.find_sprayer("heavy hand").film_scatter == second.film_scatter
     told = [*fit, "--out", str(folder / "three.toml"), "--film-error", "20"]
     assert main(told) == 0
     assert sprayers.find_sprayer("heavy hand").film_scatter == second.film_scatter
