@@ -71,7 +71,7 @@ GROUND: Final = Shift(0.04, 0.04)
 MIST: Final = Shift(0.02, 0.02)
 """White of the pre-shade, mostly known from films as thick as those it is used in."""
 COAT: Final = Shift(0.015, 0.02)
-"""One paint, on top of what a fit counts in by itself: 1 % of K and 1.6 % of S or more, alike in all steps."""
+"""One paint, on top of what its fit counts in: 1 % of K and 1.6 % of S or more, alike in all steps."""
 MIXED: Final = Shift(0.025, 0.05)
 """Each paint of a mixture: a white that scatters a fifth less in its own film is up to 20 % too weak here."""
 SLOPE: Final = 0.6
