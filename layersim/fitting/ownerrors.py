@@ -92,10 +92,7 @@ def with_own_errors(problem: Problem, solution: Solution, counts: npt.NDArray[np
     films = dataclasses.replace(problem.films, film_error=_film_error(problem, solution, counts))
     if problem.surface_scatter == 0.0:
         return dataclasses.replace(problem, films=films)
-    whiten = whitening(problem, solution.unknowns, solution.reflectance)[counts]
-    # C⁻¹ and C⁻¹ r.
-    inverse = np.swapaxes(whiten, 1, 2) @ whiten
-    pull = (np.swapaxes(whiten, 1, 2) @ solution.whitened[counts][..., np.newaxis])[..., 0]
+    _, inverse, pull = _whitened(problem, solution, counts)
     return dataclasses.replace(
         problem,
         films=films,
@@ -123,9 +120,7 @@ def covariance_as_seen(problem: Problem, solution: Solution, counts: npt.NDArray
     -------
     ndarray
     """
-    whiten = whitening(problem, solution.unknowns, solution.reflectance)[counts]
-    inverse = np.swapaxes(whiten, 1, 2) @ whiten
-    pull = (np.swapaxes(whiten, 1, 2) @ solution.whitened[counts][..., np.newaxis])[..., 0]
+    whiten, inverse, pull = _whitened(problem, solution, counts)
     seen = max(LEAST_MODEL, _model_scale(problem, solution, inverse, pull, counts))
     if seen >= problem.model_scale:
         return solution.covariance()
@@ -157,6 +152,15 @@ def values_left(problem: Problem, solution: Solution, counts: npt.NDArray[np.boo
     used = float(np.trace(np.linalg.solve(solution.information, learnt)))
     told = np.ones(problem.observed.shape, dtype=np.bool_) if problem.told is None else problem.told
     return float(told[counts].sum()) - used
+
+
+def _whitened(
+    problem: Problem, solution: Solution, counts: npt.NDArray[np.bool_]
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return L⁻¹, C⁻¹ and C⁻¹ r of the swatches that count."""
+    whiten = whitening(problem, solution.unknowns, solution.reflectance)[counts]
+    back = np.swapaxes(whiten, 1, 2)
+    return whiten, back @ whiten, (back @ solution.whitened[counts][..., np.newaxis])[..., 0]
 
 
 def hand_seen(problem: Problem, solution: Solution, counts: npt.NDArray[np.bool_]) -> Estimate | None:
