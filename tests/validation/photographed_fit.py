@@ -314,8 +314,8 @@ def _paints() -> str:
     for name in judge.HELD_OUT:
         cells = [name]
         for outcome in outcomes()[:2]:
-            usable = [s for s in stacks_of if all(film in outcome.fits for film, _ in s.films)]
-            top = [e for e, s in zip(outcome.errors, usable, strict=True) if s.films[-1][0] == name]
+            usable = [s for s in stacks_of if all(film.name in outcome.fits for film in s.films)]
+            top = [e for e, s in zip(outcome.errors, usable, strict=True) if s.films[-1].name == name]
             fit = outcome.fits.get(name)
             cells += [
                 f"{np.mean(top):.2f}" if top else "-",
