@@ -234,7 +234,7 @@ def picture_path(asked: argparse.Namespace, usual: str) -> Path | None:
         if asked.out is not None:
             raise LayersimError("--out and --no-picture: found both; expected one of them")
         return None
-    from layersim.render.saving import check_picture_path
+    from layersim.writers.saving import check_picture_path
 
     picture: Path = asked.out or Path(usual)
     check_picture_path(picture)

@@ -49,7 +49,7 @@ def run(asked: argparse.Namespace) -> int:
     for file in files:
         if file.suffix.lower() == ".pdf":
             from layersim.render.benchprint import bench_figures
-            from layersim.render.saving import save_figures
+            from layersim.writers.saving import save_figures
 
             pages = bench_figures(card)
             save_figures(pages, file)

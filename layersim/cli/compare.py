@@ -103,7 +103,7 @@ def run(asked: argparse.Namespace) -> int:
         write_whole(asked.json, comparison_json(comparison))
         print(f"Data: {asked.json}")
     if picture is not None:
-        from layersim.render.saving import save_figures
+        from layersim.writers.saving import save_figures
 
         save_figures([comparison_figure(comparison)], picture)
         print(f"Picture: {picture}")

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import argparse
 import sys
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from layersim.cli.arguments import add_shelf, shelf_from
+from layersim.cli.output import add_outputs, outputs, show
 
 if TYPE_CHECKING:
     from layersim.estimate import Estimate
@@ -23,13 +25,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--out", type=Path, metavar="FILE", help="the paint file to write; by default in your own folder"
     )
-    parser.add_argument(
-        "--picture",
-        type=Path,
-        metavar="FILE",
-        help="where to write the picture: .png, .pdf or .svg (default: beside the paint, named after it)",
-    )
-    parser.add_argument("--no-picture", action="store_true", help="write the paint file only")
+    add_outputs(parser, option="--picture", usual="it stands beside the paint, named after it")
     parser.add_argument(
         "--replace", action="store_true", help="write over a paint file or picture that is there already"
     )
@@ -67,15 +63,13 @@ def run(asked: argparse.Namespace) -> int:
     from layersim.measure.photofile import PLACEHOLDER
     from layersim.measure.swatchfile import read_any_swatches
     from layersim.paintfile import slug, write_paint
-    from layersim.render.fitwords import fit_text
-    from layersim.render.terminal import shows_colour
     from layersim.shelf import own_folder
+    from layersim.views.fit import view
 
     film_error = None if asked.film_error is None else asked.film_error / 100.0
     if film_error is not None and not 0.0 <= film_error <= 1.0:
         raise LayersimError(f"--film-error: found {asked.film_error:g}; expected per cent, from 0 to 100")
-    if asked.no_picture and asked.picture is not None:
-        raise LayersimError("--picture and --no-picture: found both; expected one of them")
+    asked_for = outputs(asked, asked.swatches, option="--picture")
     swatches = _trusting(asked, read_any_swatches(asked.swatches))
     if asked.known is not None:
         return _learn_film(asked, swatches, film_error)
@@ -87,35 +81,22 @@ def run(asked: argparse.Namespace) -> int:
     if asked.out is not None and asked.out.suffix.lower() != ".toml":
         raise LayersimError(f"--out {asked.out}: expected a file ending in .toml, as every paint's does")
     out = asked.out or own_folder() / f"{slug(swatches.paint)}.toml"
-    picture = None if asked.no_picture else asked.picture or out.with_suffix(".png")
+    picture = None if asked.no_picture else asked_for.picture or out.with_suffix(".png")
     _refuse_to_overwrite(asked, out, picture)
-    if picture is not None and asked.picture is not None:
-        from layersim.render.saving import check_picture_path
-
-        check_picture_path(picture)
     if asked.out is not None:
         check_writable(out)
     sprayer = None if asked.sprayer is None else _sprayer(asked)
     fit, coat_um = _fitted(asked, swatches, film_error, sprayer)
-    print(fit_text(fit, in_colour=shows_colour(sys.stdout)))
-    _note_unthinned(swatches)
-    if sprayer is None:
-        _hint_at_profiles(swatches)
+    notices = [*_unthinned(swatches), *([] if sprayer else _profiles(swatches)), *_starter(fit.paint.name)]
     if asked.out is None:
         _make_folder(out.parent)
     if picture is not None:
-        from layersim.render.fit import fit_figure
-        from layersim.render.saving import save_figures
-
         check_writable(out)
-        save_figures([fit_figure(fit, coat_um=coat_um)], picture)
+    show(view(fit, coat_um=coat_um, notices=notices), fit, replace(asked_for, picture=picture), name="fit")
     write_paint(fit.paint, out)
-    print(f"Paint: {out}")
+    print(f"Paint: {out.resolve()}")
     if sprayer is not None:
         _keep_hand(asked, fit, swatches.laid)
-    _note_starter(fit.paint.name)
-    if picture is not None:
-        print(f"Picture: {picture}")
     return 0
 
 
@@ -152,31 +133,33 @@ def _fitted(
     return fit, wet_film_um * swatches.volume_solids / (1.0 + thinning)
 
 
-def _note_unthinned(swatches: SwatchSet | PhotographedSet) -> None:
+def _unthinned(swatches: SwatchSet | PhotographedSet) -> list[str]:
     """Say for how many swatches thinning is taken to be none because nothing is said."""
     from layersim.fitting.ownfilm import counted_in_coats
 
     counted = [swatch for swatch in swatches.swatches if counted_in_coats(swatch)]
     unsaid = sum(not swatch.thinning_said for swatch in counted)
-    if unsaid:
-        print(
-            f"Note: thinning is not said for {unsaid} of {len(counted)} swatches; they count as unthinned. "
-            "Thinned 1:1 they hold half as much dry paint, and K and S are twice as large. Write "
-            "thinning = 1 for that, thinning = 0 for no thinner."
-        )
+    if not unsaid:
+        return []
+    return [
+        f"thinning is not said for {unsaid} of {len(counted)} swatches; they count as unthinned. Thinned 1:1 "
+        "they hold half as much dry paint, and K and S are twice as large. Write thinning = 1 for that, "
+        "thinning = 0 for no thinner"
+    ]
 
 
-def _note_starter(name: str) -> None:
+def _starter(name: str) -> list[str]:
     """Say that a paint hides a starter paint of its name, where there is one."""
     from layersim.errors import quoted
     from layersim.paintfile import slug
     from layersim.shelf import starter_folder
 
-    if (starter_folder() / f"{slug(name)}.toml").is_file():
-        print(
-            f"Note: a starter paint is named {quoted(name)}, too, and schemes use yours where both are on "
-            "the shelf. To have both, give yours another name."
-        )
+    if not (starter_folder() / f"{slug(name)}.toml").is_file():
+        return []
+    return [
+        f"a starter paint is named {quoted(name)}, too, and schemes use yours where both are on the shelf. To "
+        "have both, give yours another name"
+    ]
 
 
 def _tell(words: str) -> None:
@@ -246,17 +229,18 @@ def _keep_hand(asked: argparse.Namespace, fit: Fit, laid: Laid) -> None:
     )
 
 
-def _hint_at_profiles(swatches: SwatchSet | PhotographedSet) -> None:
+def _profiles(swatches: SwatchSet | PhotographedSet) -> list[str]:
     """Say that a profile knows the film per coat, where one does and coats were counted."""
     from layersim.errors import quoted
     from layersim.fitting.ownfilm import counted_in_coats
 
     names = [quoted(name) for name in _names_with_film()]
-    if names and any(counted_in_coats(swatch) for swatch in swatches.swatches):
-        print(
-            f"Note: these coats are taken as the file says. If they are of {' or '.join(names)}, add "
-            f"--sprayer {names[0]}: a scheme that names the sprayer would count its film twice."
-        )
+    if not names or not any(counted_in_coats(swatch) for swatch in swatches.swatches):
+        return []
+    return [
+        f"these coats are taken as the file says. If they are of {' or '.join(names)}, add --sprayer {names[0]}: "
+        "a scheme that names the sprayer would count its film twice"
+    ]
 
 
 def _names_with_film() -> list[str]:
@@ -299,7 +283,8 @@ def _learn_film(
     shelf = shelf_from(asked)
     known = shelf.find(asked.known)
     found = film_factor(swatches, known, shelf, film_error=film_error, progress=_tell)
-    _note_unthinned(swatches)
+    for note in _unthinned(swatches):
+        print(f"Note: {note}.")
     make_folder(path.parent)
     check_writable(path)
     write_sprayer(updated(before, film_factor=found), path)

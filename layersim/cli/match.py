@@ -129,7 +129,7 @@ def run(asked: argparse.Namespace) -> int:
     area = only_area(scheme, asked.area)
     targets, like, art, notes = _targets(asked, scheme, area)
     if art is not None and picture is not None:
-        from layersim.render.saving import save_figures
+        from layersim.writers.saving import save_figures
 
         there = picture.with_name(f"{picture.stem}-colours{picture.suffix}")
         save_figures([artwork_figure(*art)], there)
@@ -165,7 +165,7 @@ def run(asked: argparse.Namespace) -> int:
     may_be_quicker = not asked.quick and max(found.findings.best) == 3
     print(_search_words(took, skipped=found.findings.tally.skipped, may_be_quicker=may_be_quicker))
     if picture is not None:
-        from layersim.render.saving import save_figures
+        from layersim.writers.saving import save_figures
 
         save_figures([match_figure(found, reach)], picture)
         print(f"Picture: {picture}")

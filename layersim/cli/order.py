@@ -61,7 +61,7 @@ def run(asked: argparse.Namespace) -> int:
         print(f"Note: {notice}.")
     if picture is not None:
         from layersim.render.gantt import gantt_figure
-        from layersim.render.saving import save_figures
+        from layersim.writers.saving import save_figures
 
         save_figures([gantt_figure(plan)], picture)
         print(f"Picture: {picture}")

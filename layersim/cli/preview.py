@@ -4,17 +4,10 @@ from __future__ import annotations
 
 import argparse
 import dataclasses
-import sys
 from pathlib import Path
 
-from layersim.cli.arguments import (
-    add_shelf,
-    check_data_path,
-    check_range,
-    extra_folders,
-    picture_path,
-    whole_number,
-)
+from layersim.cli.arguments import add_shelf, check_range, extra_folders, whole_number
+from layersim.cli.output import add_outputs, outputs, show
 from layersim.errors import UnknownNameError, nearest_hint, quoted
 from layersim.scheme.prediction import Prediction
 from layersim.scheme.records import Scheme
@@ -23,14 +16,7 @@ from layersim.scheme.records import Scheme
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add what this command takes."""
     parser.add_argument("scheme", type=Path, help="a scheme file; see: layersim start")
-    parser.add_argument(
-        "--out",
-        type=Path,
-        metavar="FILE",
-        help="where to write the picture: .png, .pdf or .svg (default: NAME-preview.png in this folder)",
-    )
-    parser.add_argument("--no-picture", action="store_true", help="print the table only")
-    parser.add_argument("--json", type=Path, metavar="FILE", help="write spectra, colours and ranges, too")
+    add_outputs(parser, usual="NAME-preview.png")
     parser.add_argument(
         "--light",
         action="append",
@@ -48,37 +34,19 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(asked: argparse.Namespace) -> int:
     """Run the command."""
     from layersim import colour
-    from layersim.files import write_whole
-    from layersim.render.terminal import lights_text, prediction_text, shows_colour
     from layersim.scheme.reading import load_scheme
     from layersim.scheme.simulate import simulate
+    from layersim.views.preview import view
 
     check_range("--tones", asked.tones, 2, 60)
-    picture = picture_path(asked, f"{asked.scheme.stem}-preview.png")
-    check_data_path(asked.json, asked.scheme)
+    to = outputs(asked, asked.scheme, usual=f"{asked.scheme.stem}-preview.png")
     scheme = _with_areas(load_scheme(asked.scheme, folders=extra_folders(asked)), asked.area)
     lights = list(dict.fromkeys(asked.light or [scheme.viewing.light]))
-    views = [colour.Viewing(light, scheme.viewing.observer) for light in lights]
+    viewings = [colour.Viewing(light, scheme.viewing.observer) for light in lights]
     predictions = [
-        _with_stages(simulate(scheme, tones=asked.tones, viewing=view), asked.stage) for view in views
+        _with_stages(simulate(scheme, tones=asked.tones, viewing=viewing), asked.stage) for viewing in viewings
     ]
-    in_colour = shows_colour(sys.stdout)
-    for prediction in predictions:
-        print(prediction_text(prediction, in_colour=in_colour), end="\n\n")
-    if len(predictions) > 1:
-        print(lights_text(predictions), end="\n\n")
-    for notice in predictions[0].notices:
-        print(f"Note: {notice}.")
-    if asked.json is not None:
-        from layersim.render.tojson import predictions_json
-
-        write_whole(asked.json, predictions_json(predictions))
-        print(f"Data: {asked.json}")
-    if picture is not None:
-        from layersim.render.strip import save_strips
-
-        save_strips(predictions, picture)
-        print(f"Picture: {picture}")
+    show(view(*predictions), predictions, to, name="preview")
     return 0
 
 

@@ -78,7 +78,7 @@ def run(asked: argparse.Namespace) -> int:
         write_whole(asked.json, tolerance_json(result, notices=notices))
         print(f"Data: {asked.json}")
     if picture is not None:
-        from layersim.render.saving import save_figures
+        from layersim.writers.saving import save_figures
 
         save_figures([tolerance_figure(result)], picture)
         print(f"Picture: {picture}")

@@ -26,7 +26,7 @@ from layersim.render.benchcard import (
     turn_word,
 )
 from layersim.render.quantities import thinner_ml_words
-from layersim.render.sheet import Sheet
+from layersim.writers.sheet import Sheet
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

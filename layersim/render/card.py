@@ -8,7 +8,7 @@ import numpy as np
 
 from layersim import colour
 from layersim.paint import film_words
-from layersim.render.sheet import Sheet
+from layersim.writers.sheet import Sheet
 from layersim.spectra import FloatArray, wavelengths_nm
 from layersim.swatchcard import SwatchCard
 

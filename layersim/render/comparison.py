@@ -23,7 +23,7 @@ from layersim.decide.compare import (
     difference_words,
     target_words,
 )
-from layersim.render.sheet import FAINT, MARGIN, WIDTH, Sheet
+from layersim.writers.sheet import FAINT, MARGIN, WIDTH, Sheet
 from layersim.render.strip import recipe_lines
 from layersim.render.terminal import axis_words, lightness_words, swatch
 from layersim.scheme.prediction import COVERED

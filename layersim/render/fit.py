@@ -21,7 +21,7 @@ from layersim.fitting.two_constant import predict
 from layersim.optics import cones
 from layersim.paint import film_words
 from layersim.render.fitwords import advice, grade_words
-from layersim.render.sheet import FAINT, MARGIN, WIDTH, Sheet
+from layersim.writers.sheet import FAINT, MARGIN, WIDTH, Sheet
 from layersim.spectra import BANDS, FloatArray, wavelengths_nm
 
 if TYPE_CHECKING:

@@ -15,7 +15,7 @@ from layersim.plan.sequence import Visit
 from layersim.plan.sittings import Sitting
 from layersim.plan.steps import Step, rest_s, steps_of
 from layersim.render.order import offer_words, sitting_words, summary, waiting_words, when
-from layersim.render.sheet import Sheet
+from layersim.writers.sheet import Sheet
 from layersim.scheme.simulate import simulate
 from layersim.spectra import FloatArray
 

@@ -17,7 +17,7 @@ from layersim.decide.match import Match
 from layersim.decide.reach import Reach
 from layersim.decide.recipes import unmixed_words
 from layersim.decide.words import PLACE_WORDS, SCALE, change_words, light_words, size_words
-from layersim.render.sheet import FAINT, MARGIN, WIDTH, Sheet
+from layersim.writers.sheet import FAINT, MARGIN, WIDTH, Sheet
 from layersim.render.terminal import swatch
 from layersim.spectra import FloatArray
 

@@ -18,8 +18,8 @@ import numpy as np
 
 from layersim import colour
 from layersim.decide.words import GREY_CHROMA, PLACE_WORDS, SCALE, joined, towards
-from layersim.render.saving import save_figures, save_sheet
-from layersim.render.sheet import FAINT, MARGIN, OVERLAP, WIDTH, Sheet
+from layersim.writers.saving import save_figures, save_sheet
+from layersim.writers.sheet import FAINT, MARGIN, OVERLAP, WIDTH, Sheet
 from layersim.render.terminal import axis_words, lightness_words
 from layersim.scheme.prediction import COVERED, AreaPrediction, Prediction
 from layersim.spectra import FloatArray

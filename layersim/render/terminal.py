@@ -259,7 +259,7 @@ def card_text(card: SwatchCard, path: Path, *, in_colour: bool) -> str:
     str
     """
     # It needs the fit's own model, which a preview does not and should not wait for.
-    from layersim.render.doubtwords import how_sure
+    from layersim.views.doubtwords import how_sure
 
     paint, view = card.paint, colour.Viewing()
     invented = "invented: plausible, measured by nobody" if paint.invented else paint.provenance

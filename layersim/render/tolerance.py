@@ -18,7 +18,7 @@ from layersim.decide.tolerance import (
     hand_words,
     offered_gains,
 )
-from layersim.render.sheet import FAINT, MARGIN, WIDTH, Sheet
+from layersim.writers.sheet import FAINT, MARGIN, WIDTH, Sheet
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

@@ -21,7 +21,7 @@ from layersim.errors import UnknownNameError
 from layersim.render.benchcard import TONES, BenchCard, bench_card
 from layersim.render.benchpage import bench_html
 from layersim.render.benchprint import HEIGHT, WIDTH, bench_figures
-from layersim.render.saving import save_figures
+from layersim.writers.saving import save_figures
 from layersim.resources import demo_scheme
 from layersim.scheme.reading import load_scheme
 from layersim.scheme.records import Scheme, Targets

@@ -12,7 +12,7 @@ from PIL import Image
 from layersim import colour
 from layersim.paint import Paint
 from layersim.render.card import card_figure
-from layersim.render.saving import save_figures
+from layersim.writers.saving import save_figures
 from layersim.swatchcard import swatch_card
 from tests.examples import CHALK, GLOSS, MOSS, PLUM
 

@@ -15,9 +15,9 @@ from PIL import Image, ImageCms, ImageFont
 from layersim import colour
 from layersim.decide.words import SCALE
 from layersim.render import strip
-from layersim.render.raster import Words
-from layersim.render.saving import save_figures
-from layersim.render.sheet import DPI
+from layersim.writers.raster import Words
+from layersim.writers.saving import save_figures
+from layersim.writers.sheet import DPI
 from layersim.render.strip import save_strips, shift_words, strip_figure
 from layersim.render.terminal import prediction_text
 from layersim.scheme.prediction import AreaPrediction, Prediction
@@ -225,7 +225,7 @@ class TestWords:
 
 
 def _inches(one: Words) -> float:
-    from layersim.render.raster import _font_folder
+    from layersim.writers.raster import _font_folder
 
     name = "DejaVuSans-Bold.ttf" if one.weight == "bold" else "DejaVuSans.ttf"
     font = ImageFont.truetype(

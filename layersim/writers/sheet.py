@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Final
 
 from layersim import colour
-from layersim.render.raster import Shape, Words
+from layersim.writers.raster import Shape, Words
 from layersim.spectra import FloatArray
 
 if TYPE_CHECKING:
@@ -86,7 +86,7 @@ class Sheet:
         if words:
             self.text(x + width / 2, middle, words, size=7.5, ink=on_it, align="center")
         if small:
-            self.text(x + width / 2, y + height * 0.76, small, size=5.5, ink=on_it, align="center")
+            self.text(x + width / 2, y + height * 0.76, small, size=6.3, ink=on_it, align="center")
 
     def screen(self, lab: FloatArray) -> colour.ScreenColour:
         """Return what the screen shows of some L*a*b* under the sheet's light."""

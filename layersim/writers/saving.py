@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, Final
 
 from layersim.errors import OutputError, nearest_hint
 from layersim.files import check_writable, write_whole
-from layersim.render.raster import png
-from layersim.render.sheet import DPI, Sheet
+from layersim.writers.raster import png
+from layersim.writers.sheet import DPI, Sheet
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from layersim import colour
-from layersim.render.sheet import DPI, MARGIN, WIDTH, Sheet
+from layersim.writers.sheet import DPI, MARGIN, WIDTH, Sheet
 
 
 @pytest.fixture

@@ -1,0 +1,89 @@
+"""How every command shows what it found: as text here, and as a picture, a page or data where asked."""
+
+from __future__ import annotations
+
+import argparse
+import shutil
+import sys
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final
+
+from layersim.errors import LayersimError, OutputError
+from layersim.files import check_writable, write_whole
+from layersim.writers.whole import check_name
+
+if TYPE_CHECKING:
+    from layersim.views.parts import View
+
+_NARROWEST, _WIDEST = 72, 120
+
+
+@dataclass(frozen=True)
+class Outputs:
+    """Where a command writes, besides the terminal."""
+
+    picture: Path | None
+    data: Path | None
+    opened: bool
+
+
+def add_outputs(parser: argparse.ArgumentParser, *, usual: str = "", option: str = "--out") -> None:
+    """Add the options for a picture, data and opening it; `usual` is the picture's name if none is given."""
+    by_itself = f" (by default {usual} in this folder)" if usual else ""
+    parser.add_argument(
+        option,
+        dest="picture",
+        type=Path,
+        metavar="FILE",
+        help=f"write it as a picture or a page: .png, .pdf, .svg or .html{by_itself}",
+    )
+    if usual:
+        parser.add_argument("--no-picture", action="store_true", help="print the text only")
+    parser.add_argument("--show", action="store_true", help="open the picture when it is written")
+    parser.add_argument("--json", type=Path, metavar="FILE", help="write everything as data, too")
+
+
+def outputs(asked: argparse.Namespace, *read: Path, usual: str = "", option: str = "--out") -> Outputs:
+    """Return where to write. Raises before any work is done if something cannot be written there."""
+    picture: Path | None = asked.picture
+    if getattr(asked, "no_picture", False):
+        if picture is not None:
+            raise LayersimError(f"{option} and --no-picture: found both; expected one of them")
+    elif picture is None and usual:
+        picture = Path(usual)
+    if picture is None and asked.show:
+        raise LayersimError(f"--show: there is no picture to open; name one: {option} FILE")
+    for path, name in ((picture, option), (asked.json, "--json")):
+        if path is not None and any(path.exists() and one.exists() and path.samefile(one) for one in read):
+            raise OutputError(f"{name} {path}: this is a file to read from; name another one")
+    if picture is not None:
+        check_name(picture)
+    if asked.json is not None:
+        check_writable(asked.json)
+    return Outputs(picture, asked.json, asked.show)
+
+
+def show(view: View, answer: Any, to: Outputs, *, name: str) -> None:
+    """Print a view, and write it and its answer where asked; `name` is what its data is called."""
+    from layersim.writers import terminal
+
+    width = terminal.USUAL_WIDTH
+    if sys.stdout.isatty():
+        width = min(max(shutil.get_terminal_size().columns - 1, _NARROWEST), _WIDEST)
+    print(terminal.text(view, in_colour=terminal.shows_colour(sys.stdout), width=width))
+    if to.data is not None:
+        from layersim.writers import data
+
+        write_whole(to.data, data.json_text(data.document(answer, name=name)))
+        print(f"Data: {to.data.resolve()}")
+    if to.picture is not None:
+        from layersim.writers.whole import save
+
+        save(view, to.picture)
+        print(f"Picture: {to.picture.resolve()}")
+        if to.opened:
+            import webbrowser
+
+            webbrowser.open(to.picture.resolve().as_uri())
+

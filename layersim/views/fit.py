@@ -1,0 +1,147 @@
+"""What a fit says: the verdict first, then swatch by swatch, then how surely coats of the paint are known."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Final
+
+import numpy as np
+
+from layersim import colour
+from layersim.decide.words import SCALE
+from layersim.fitting.doubts import NINETY, TYPICAL_COATS, TYPICAL_GROUNDS, typical_stacks
+from layersim.fitting.result import Fit
+from layersim.fitting.two_constant import predict
+from layersim.optics import cones
+from layersim.paint import film_words
+from layersim.spectra import BANDS, FloatArray, wavelengths_nm
+from layersim.views.paint import source_words
+from layersim.views.parts import Beside, Cell, Curve, Part, Plot, Row, Strips, Table, Tone, View, Words
+from layersim.views.preview import lightness_words
+
+GRADES: Final = {
+    "good": "Good enough to plan with",
+    "usable": "Usable, but not yet good",
+    "doubtful": "Doubtful: do not plan with it yet",
+}
+_MOST_ROWS: Final = 40
+_TONES: Final = ("over a dark tone", "over a middle tone", "over a light tone")
+# A band that leaves the sky open must not press the curve itself to the floor.
+_HIGHEST: Final = 2.5
+
+
+def view(fit: Fit, *, coat_um: float | None = None, notices: Sequence[str] = ()) -> View:
+    """Return a fit's page; `coat_um` is the dry film of a typical coat, an unthinned one by default."""
+    said = [f"{_first_up(fit.verdict.words)}."]
+    said += [f"Left out: {outlier.words()}." for outlier in fit.outliers]
+    said += ["That goes for half a coat to four, thinned as the swatches were; see layersim paint for unthinned."]
+    said += [advice(fit)]
+    foot = [
+        f"From: {source_words(fit.paint)}. Numbers on blocks: lightness L* (D65, 2°). ΔE00: {SCALE}.",
+    ]
+    left = [Words([_swatches_title(fit)], kind="strong"), _swatches(fit), *_coats(fit, fit.paint.dry_film_um if coat_um is None else coat_um)]
+    return View(
+        title=f"{fit.paint.name}: {_count(fit)}",
+        parts=[
+            Words([f"{GRADES[fit.verdict.grade]}."], kind="strong"),
+            Words(said),
+            Beside(left, _plots(fit)),
+            Words(foot, kind="faint"),
+        ],
+        notices=(*fit.notices, *notices),
+    )
+
+
+def _count(fit: Fit) -> str:
+    what = "swatch" if fit.measured is not None else "patch of a photograph"
+    if len(fit.names) != 1:
+        what = what.replace("swatch", "swatches").replace("patch ", "patches ")
+    return f"fitted to {len(fit.names)} {what}"
+
+
+def _first_up(words: str) -> str:
+    return words[:1].upper() + words[1:]
+
+
+def advice(fit: Fit) -> str:
+    """Return what would narrow the range most, as sentences."""
+    if fit.suggestion is None:
+        swatch = "No single further swatch would narrow it much."
+    else:
+        swatch = (
+            f"One more swatch would help most: {fit.suggestion.words}. It should bring ΔE00 "
+            f"{fit.verdict.reach:.1f} down to {fit.suggestion.reach:.1f}."
+        )
+    return " ".join(part for part in (fit.remedy, swatch) if part)
+
+
+def _swatches_title(fit: Fit) -> str:
+    return f"Your swatches, as {_seen(fit)} and as this paint gives them"
+
+
+def _seen(fit: Fit) -> str:
+    return "photographed" if fit.measured is None else "measured"
+
+
+def _swatches(fit: Fit) -> Table:
+    rows: list[list[Cell]] = []
+    for i, name in enumerate(fit.names[:_MOST_ROWS]):
+        pair = [Tone(lab, f"  {lightness_words(lab[0])}  ") for lab in (fit.measured_lab[i], fit.fitted_lab[i])]
+        rows.append([name, *pair, f"{fit.delta_e[i]:.1f}", "" if fit.kept[i] else "left out"])
+    if len(fit.names) > _MOST_ROWS:
+        rows.append([f"... and {len(fit.names) - _MOST_ROWS} more", "", "", "", ""])
+    return Table(["", _seen(fit), "fitted", "ΔE00", ""], rows, right=(3,))
+
+
+def _coats(fit: Fit, coat_um: float) -> list[Part]:
+    """Return typical coats over typical grounds, with the range that holds nine of ten outcomes."""
+    logs = np.log(fit.paint.K_per_um), np.log(fit.paint.S_per_um)
+    typical = typical_stacks(*logs, coat_um=coat_um, sheen=fit.paint.share_seen)
+    unknowns = np.concatenate([*logs, np.zeros(len(typical.films.names))])
+    seen = predict(typical.films, unknowns) + fit.paint.share_seen * cones.directions().k1
+    spread = NINETY * typical.spread(fit.covariance)
+    cells: list[Cell] = []
+    for lab, own in zip(colour.lab(seen, colour.Viewing()), spread, strict=True):
+        lightness = (max(lab[0] - own[0], 0.0), min(lab[0] + own[0], 100.0))
+        cells.append(Tone(lab, lightness_words(lab[0]), f"± {np.hypot.reduce(own):.1f}", lightness))
+    wide = len(TYPICAL_COATS)
+    rows = [Row(_TONES[i], cells[wide * i : wide * (i + 1)]) for i in range(len(TYPICAL_GROUNDS))]
+    heads = ["half a coat" if n == 0.5 else f"{n:g} coat{'' if n == 1 else 's'}" for n in TYPICAL_COATS]
+    rows.append(Row("dry film", [film_words(n * coat_um) for n in TYPICAL_COATS]))
+    title = "How surely coats of it are known: each lies within ± ΔE00, nine times in ten"
+    return [Words([title], kind="strong"), Strips(rows, ticks=heads)]
+
+
+def _plots(fit: Fit) -> list[Part]:
+    nm, viewing = wavelengths_nm(), colour.Viewing()
+    curves: list[Curve] = []
+    for i in range(min(len(fit.names), _MOST_ROWS)):
+        rgb = colour.on_screen(colour.xyz_from_lab(fit.fitted_lab[i], viewing.white), viewing.white).rgb
+        # Light colours would vanish on paper.
+        rgb = rgb * min(1.0, 0.62 / max(float(rgb @ np.array([0.30, 0.59, 0.11])), 1e-6))
+        ink = colour.hex_of(rgb)
+        label = "fitted" if i == 0 and fit.measured is not None else ""
+        curves.append(Curve(fit.fitted[i], label, ink=ink, style="line" if fit.kept[i] else "dashes"))
+        if fit.measured is not None:
+            curves.append(Curve(fit.measured[i], "measured" if i == 0 else "", ink=ink, style="dots"))
+    beside = "" if fit.measured is None else ", and as measured"
+    wide = NINETY * np.sqrt(np.diag(fit.covariance))
+    foot = "wavelength, nm; shaded: holds the truth nine times in ten"
+    return [
+        Plot(f"Reflectance of each swatch, as fitted{beside}", nm, curves),
+        _constant("Absorption K, per µm of dry film: what it takes away", fit.paint.K_per_um, wide[:BANDS], "#000000"),
+        _constant(
+            "Scattering S, per µm of dry film: what it sends back, and so hides",
+            fit.paint.S_per_um,
+            wide[BANDS : 2 * BANDS],
+            "#c06000",
+            foot,
+        ),
+    ]
+
+
+def _constant(title: str, values: FloatArray, wide: FloatArray, ink: str, foot: str = "") -> Plot:
+    high = values * np.exp(np.minimum(wide, 50.0))
+    band = Curve(values, low=values * np.exp(-wide), high=high, ink=ink)
+    top = min(1.08 * float(high.max()), _HIGHEST * float(values.max()))
+    return Plot(title, wavelengths_nm(), [band], top=top, foot=foot)

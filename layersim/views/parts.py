@@ -1,0 +1,176 @@
+"""The parts that a page is made of. Views fill them, writers draw them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal, TypeAlias
+
+from layersim import colour
+from layersim.spectra import FloatArray
+
+
+@dataclass(frozen=True, eq=False)
+class Tone:
+    """A block of one colour."""
+
+    lab: FloatArray
+    """L*a*b*, shape (3,), under the page's light."""
+    words: str = ""
+    """On the block."""
+    small: str = ""
+    """On the block, below the words."""
+    lightness: tuple[float, float] | None = None
+    """The range of its L*, drawn as a bar below the block."""
+
+
+Cell: TypeAlias = Tone | str
+"""What stands in a row or a table: a colour, or words. An empty text leaves the place empty."""
+
+
+@dataclass(frozen=True, eq=False)
+class Row:
+    """A row of tones or of numbers below them."""
+
+    label: str
+    cells: Sequence[Cell]
+    after: str = ""
+    """Beside the row, such as how sure it is."""
+    under: str = ""
+    """Below the row, such as its recipe."""
+    strong: Sequence[bool] = ()
+    """Which cells are in bold; none by default."""
+    judged: bool = False
+    """Its colours are to be judged: pictures put no words on them, and draw them large."""
+
+
+@dataclass(frozen=True, eq=False)
+class Strips:
+    """Rows of tones, each tone above the same tone of the next row.
+
+    Rows that follow one another touch, since an eye judges two colours where they touch, unless words stand
+    between them.
+    """
+
+    rows: Sequence[Row]
+    axis: str = ""
+    """What the scale above the columns is."""
+    ticks: Sequence[str] = ()
+    """The scale, one for a column."""
+    ends: tuple[str, str] | None = None
+    """What stands above the first and the last column, such as shadow and light."""
+
+
+@dataclass(frozen=True, eq=False)
+class Table:
+    """Rows of words and colours under headings."""
+
+    heads: Sequence[str]
+    rows: Sequence[Sequence[Cell]]
+    right: Sequence[int] = ()
+    """Columns of numbers, which stand flush right."""
+    faint: bool = False
+
+
+@dataclass(frozen=True, eq=False)
+class Bars:
+    """A bar a row, with a thin line on to its largest value, and words."""
+
+    title: str
+    rows: Sequence[Bar]
+    key: str = ""
+    """What bar and line are."""
+
+
+@dataclass(frozen=True)
+class Bar:
+    """One bar."""
+
+    label: str
+    what: str
+    value: float
+    most: float
+    words: str
+    kind: str = ""
+    """Bars of one kind have one colour."""
+
+
+@dataclass(frozen=True, eq=False)
+class Histogram:
+    """How often a value falls where, with a mark. Only pictures show it."""
+
+    title: str
+    values: FloatArray
+    mark: float
+    mark_words: str
+
+
+@dataclass(frozen=True, eq=False)
+class Curve:
+    """One curve of a plot."""
+
+    y: FloatArray
+    label: str = ""
+    low: FloatArray | None = None
+    high: FloatArray | None = None
+    """With `low`, the band around it."""
+    ink: str = "#000000"
+    style: Literal["line", "dashes", "dots"] = "line"
+
+
+@dataclass(frozen=True, eq=False)
+class Plot:
+    """Curves over the wavelengths. Only pictures show it."""
+
+    title: str
+    x: FloatArray
+    curves: Sequence[Curve]
+    top: float | None = None
+    """The largest value on its axis, where the curves should not say."""
+    foot: str = ""
+
+
+@dataclass(frozen=True)
+class Heading:
+    """What the parts after it are about."""
+
+    words: str
+    aside: str = ""
+
+
+@dataclass(frozen=True)
+class Words:
+    """Sentences or lines of a list, each of which may be wrapped."""
+
+    lines: Sequence[str]
+    kind: Literal["plain", "strong", "faint", "warning", "list"] = "plain"
+
+
+@dataclass(frozen=True, eq=False)
+class Beside:
+    """Parts beside each other where there is room, and below each other where there is none."""
+
+    left: Sequence[Part]
+    right: Sequence[Part]
+
+
+Part: TypeAlias = Strips | Table | Bars | Histogram | Plot | Heading | Words | Beside
+
+
+@dataclass(frozen=True, eq=False)
+class View:
+    """A page that says what an answer says."""
+
+    title: str
+    parts: Sequence[Part]
+    aside: str = ""
+    """Below the title, in small letters."""
+    notices: Sequence[str] = ()
+    """What a painter should know, without the word "Note" and the full stop."""
+    viewing: colour.Viewing = colour.Viewing()
+    """The light that its tones are seen under."""
+
+
+def notice_lines(view: View) -> list[str]:
+    """Return a page's notices as sentences."""
+    return [f"Note: {one}" if one.endswith(("?", ".")) else f"Note: {one}." for one in view.notices]

@@ -1,0 +1,209 @@
+"""What a prediction says: the finish first, then every stage, and what is in doubt."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from layersim import colour
+from layersim.decide.words import GREY_CHROMA, PLACE_WORDS, SCALE, joined, towards
+from layersim.scheme.prediction import COVERED, AreaPrediction, Prediction
+from layersim.spectra import FloatArray
+from layersim.views.parts import Cell, Heading, Part, Row, Strips, Table, Tone, View, Words
+
+ENDS = ("deepest shadow", "full highlight")
+BEYOND = "* No screen can show this colour; it is drawn with less chroma."
+
+
+def view(first: Prediction, *others: Prediction) -> View:
+    """Return the page of one scheme, under one light or several; the stages are shown for the first."""
+    predictions = [first, *others]
+    light = f"{first.viewing.light} ({colour.LIGHTS[first.viewing.light].split(';')[0]})"
+    parts: list[Part] = []
+    if len(first.areas) > 1:
+        rows = [Row(area.name, tones(area.lab[-1]), judged=True) for area in first.areas]
+        parts += [Heading("All areas", "finished, from shadow to light"), Strips(rows)]
+    for index, area in enumerate(first.areas):
+        parts += _area(area, first.viewing)
+        if len(predictions) > 1:
+            parts += _lights([one.areas[index] for one in predictions], predictions)
+    return View(
+        title=first.scheme.name,
+        aside=f"Predicted under {light}, {first.viewing.observer}° observer. Not measured.",
+        parts=[*parts, Words(_foot(first), kind="faint")],
+        notices=first.notices,
+        viewing=first.viewing,
+    )
+
+
+def tones(lab: FloatArray) -> list[Cell]:
+    """Return blocks of some colours, shape (tones, 3), with their lightness on them."""
+    return [Tone(value, lightness_words(value[0])) for value in lab]
+
+
+def ticks(area: AreaPrediction) -> list[str]:
+    """Return what stands along an area's shade axis."""
+    return [lightness_words(value) for value in area.shade]
+
+
+def lightness_words(L: float) -> str:
+    """Return a lightness as a whole number; the same twice is the same number, whatever rounding left of it.
+
+    >>> lightness_words(73.5), lightness_words(73.4999999)
+    ('74', '74')
+    """
+    return f"{round(float(L), 4):.0f}"
+
+
+def axis_words(*, has_preshade: bool, viewing: colour.Viewing) -> str:
+    """Return what the scale over the tones is; it is daylight's under any light.
+
+    >>> axis_words(has_preshade=True, viewing=colour.Viewing("A"))
+    'pre-shade L* (D65)'
+    """
+    if not has_preshade:
+        return "facing the light, %"
+    return "pre-shade L*" if viewing == colour.Viewing() else "pre-shade L* (D65)"
+
+
+def _area(area: AreaPrediction, viewing: colour.Viewing) -> list[Part]:
+    axis = axis_words(has_preshade=area.has_preshade, viewing=viewing)
+    parts: list[Part] = [Heading(area.name, "deepest shadow on the left, full highlight on the right")]
+    parts += _finish(area, axis, viewing)
+    stages = [
+        Row(stage.name, _ranged(area, i), after=_sure_words(area, i), under=stage.recipe)
+        for i, stage in enumerate(area.stages)
+    ]
+    parts.append(Strips(stages, axis=axis, ticks=ticks(area), ends=ENDS))
+    parts += _filter(area)
+    lines = []
+    if not colour.on_screen(area.xyz, viewing.white).shown.all():
+        lines.append(BEYOND)
+    if area.main_causes:
+        worst = (f"{cause.what} (ΔE00 {cause.delta_e:.1f}): {cause.advice}" for cause in area.main_causes)
+        lines.append(f"Most in doubt: {'; '.join(worst)}.")
+    return [*parts, Words(lines)] if lines else parts
+
+
+def _finish(area: AreaPrediction, axis: str, viewing: colour.Viewing) -> list[Part]:
+    """Return the finish with its targets below it, and its colours in numbers."""
+    what = "finish" if area.finished else f"after {area.stages[-1].name}"
+    misses = area.target_misses()
+    rows = [Row(what, tones(area.lab[-1]), judged=True)]
+    if misses:
+        wanted: list[Cell] = [""] * len(area.shade)
+        apart: list[Cell] = [""] * len(area.shade)
+        for tone, lab, miss in misses.values():
+            wanted[tone], apart[tone] = Tone(lab, lightness_words(lab[0])), f"{miss:.1f}"
+        rows += [Row("target", wanted, judged=True), Row("ΔE00 between them", apart)]
+    last = len(area.shade) - 1
+    numbers = []
+    for key, tone in dict.fromkeys((("shadow", 0), ("mid", last // 2), ("light", last))):
+        lab, low, high = area.lab[-1, tone], area.lab_low[-1, tone, 0], area.lab_high[-1, tone, 0]
+        numbers.append(
+            [
+                PLACE_WORDS[key],
+                screen_words(lab, viewing),
+                lab_words(lab),
+                f"L* {low:.0f} to {high:.0f}, ΔE00 within {area.reach[-1, tone]:.1f}",
+                f"target ΔE00 {misses[key][2]:.1f} away" if key in misses else "",
+            ]
+        )
+    return [Strips(rows, axis=axis, ticks=ticks(area), ends=ENDS), Table([""] * 5, numbers)]
+
+
+def screen_words(lab: FloatArray, viewing: colour.Viewing) -> str:
+    """Return what a screen shows of a colour, with a star where it shows less chroma."""
+    shown = colour.on_screen(colour.xyz_from_lab(lab, viewing.white), viewing.white)
+    return colour.hex_of(shown.rgb) + ("" if shown.shown else "*")
+
+
+def lab_words(lab: FloatArray) -> str:
+    """Return L*a*b* to one digit."""
+    # Adding zero turns a rounded -0.0 into 0.0.
+    L, a, b = np.round(lab, 1) + 0.0
+    return f"Lab {L:.1f} {a:.1f} {b:.1f}"
+
+
+def _ranged(area: AreaPrediction, stage: int) -> list[Cell]:
+    """Return a stage's tones with the range of their lightness."""
+    cells: list[Cell] = []
+    for lab, low, high in zip(
+        area.lab[stage], area.lab_low[stage, :, 0], area.lab_high[stage, :, 0], strict=True
+    ):
+        wide = high - low >= 0.5
+        small = f"{low:.0f}–{high:.0f}" if wide else ""
+        cells.append(Tone(lab, lightness_words(lab[0]), small, (low, high) if wide else None))
+    return cells
+
+
+def _sure_words(area: AreaPrediction, stage: int) -> str:
+    reach, mottle = float(area.reach[stage].mean()), float(area.mottle[stage].mean())
+    said = f"±{reach:.1f}" if area.reach[stage].max() > 0.05 else ""
+    return f"{said}, mottle {mottle:.1f}" if said and mottle >= 0.05 else said
+
+
+def _filter(area: AreaPrediction) -> list[Part]:
+    span, shift = area.filter_span, area.filter_shift()
+    if span is None or shift is None:
+        return []
+    before, after = area.lab[span[0]], area.lab[span[1]]
+    still = f" alone, before {joined(area.after_filter)}" if area.after_filter else ""
+    rows = [
+        Row("before the filter", tones(before), judged=True),
+        Row("after it", tones(after), judged=True),
+        Row("ΔE00", [f"{d:.1f}" for d in shift]),
+    ]
+    said = f"The filter{still}: {shift_words(before, after)}"
+    return [Strips(rows), Words([said])]
+
+
+def shift_words(before: FloatArray, after: FloatArray) -> str:
+    """Return in words what a step does to the tones' mean lightness, chroma and hue; (tones, 3) each, L*a*b*.
+
+    >>> shift_words(np.array([[50.0, 0.0, 10.0]]), np.array([[45.0, 0.0, 20.0]]))
+    'on the whole 5.0 L* darker, chroma up 10.0.'
+    """
+    one, two = colour.lch(before), colour.lch(after)
+    dL, dC = (two - one)[..., :2].mean(axis=0)
+    turn = (two[..., 2] - one[..., 2] + 180.0) % 360.0 - 180.0
+    weight = np.sqrt(one[..., 1] * two[..., 1])
+    words = [
+        f"{abs(dL):.1f} L* {'darker' if dL < 0 else 'lighter'}"
+        if abs(dL) >= 0.05
+        else "no change of lightness",
+        f"chroma {'up' if dC > 0 else 'down'} {abs(dC):.1f}" if abs(dC) >= 0.05 else "chroma unchanged",
+    ]
+    # The hue of a grey means nothing; of colours it is weighted by how much colour there is.
+    if weight.mean() > GREY_CHROMA:
+        degrees = float((turn * weight).sum() / weight.sum())
+        mean_hue = float(np.degrees(np.arctan2(after[..., 2].mean(), after[..., 1].mean())) % 360.0)
+        if abs(degrees) >= 1.0:
+            words.append(f"hue turned {abs(degrees):.0f}° towards {towards(mean_hue, degrees)}")
+    return "on the whole " + ", ".join(words) + "."
+
+
+def _lights(areas: Sequence[AreaPrediction], predictions: Sequence[Prediction]) -> list[Part]:
+    """Return the finish under each light, as an eye used to that light sees it."""
+    first = predictions[0].viewing
+    rows: list[Row] = []
+    for area, prediction in zip(areas, predictions, strict=True):
+        light = prediction.viewing.light
+        # Drawn as the same colours would look in the first light: L*a*b* is relative to each light's white.
+        rows.append(Row(f"{light}: {colour.LIGHTS[light].split(';')[0]}", tones(area.lab[-1]), judged=True))
+        if light != first.light:
+            shift = colour.delta_e_2000(areas[0].lab[-1], area.lab[-1])
+            rows.append(Row(f"ΔE00 from {first.light}", [f"{d:.1f}" for d in shift]))
+    what = "The finish" if areas[0].finished else f'"{areas[0].stages[-1].name}"'
+    return [Words([f"{what} under each light, for an eye used to it"], kind="strong"), Strips(rows)]
+
+
+def _foot(prediction: Prediction) -> list[str]:
+    return [
+        f"Numbers on the blocks are lightness L*. Small numbers, and bars below the blocks, are the range of L* "
+        f"that holds {100 * COVERED:.0f} % of what may come out by your hand, your bottles and the model's own "
+        "error; ± is the colour difference ΔE00 that holds as many, averaged over the tones. Mottle: how far "
+        "sprayed spots differ from their average, close up.",
+        f"ΔE00: {SCALE}.",
+    ]

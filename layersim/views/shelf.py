@@ -1,0 +1,80 @@
+"""Which paints there are."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Final
+
+from layersim import colour
+from layersim.decide.words import GREY_CHROMA
+from layersim.paint import Paint
+from layersim.shelf import Place
+from layersim.swatchcard import masstone, swatch_card
+from layersim.views.parts import Cell, Table, Tone, View, Words
+from layersim.views.preview import screen_words
+
+# Ends of CIELAB hue angles that people name so, in degrees, and where a warm colour is called brown (common
+# practice, no source).
+_HUES: Final = (
+    (20.0, "pink or red"),
+    (45.0, "red"),
+    (70.0, "orange"),
+    (105.0, "yellow"),
+    (170.0, "green"),
+    (225.0, "turquoise or green"),
+    (300.0, "blue"),
+    (340.0, "violet"),
+    (360.0, "pink or red"),
+)
+_BROWN_HUES: Final = (30.0, 95.0)
+_BROWN_TO: Final = 50.0
+_WHITE_FROM: Final = 80.0
+_BLACK_TO: Final = 30.0
+
+
+def view(places: Sequence[Place], *, own: str = "", notices: Sequence[str] = ()) -> View:
+    """Return the page of some paints: each opaque, and one thin coat of it over black and over white."""
+    viewing = colour.Viewing()
+    rows: list[list[Cell]] = []
+    for place in places:
+        paint, card = place.paint, swatch_card(place.paint, coats=(1,))
+        labs = [colour.lab(one, viewing) for one in (card.masstone, card.over_black[0], card.over_white[0])]
+        source = "starter, invented" if place.starter else f"{place.path}{', invented' if paint.invented else ''}"
+        rows.append(
+            [
+                *(Tone(lab, f"{lab[0]:4.0f} ") for lab in labs),
+                paint.name,
+                paint.kind,
+                screen_words(labs[0], viewing),
+                f"{100 * paint.volume_solids:.0f} %",
+                f"{paint.dry_film_um:.1f} µm",
+                source,
+            ]
+        )
+    heads = ["opaque", "on black", "on white", "name", "kind", "screen", "solids", "one coat", "from"]
+    foot = ["Numbers on colours are lightness L*. On black and on white: one unthinned coat."]
+    if own:
+        foot.append(f"Your own paints belong in {own}.")
+    body = [Table(heads, rows, right=(6, 7)), Words(foot, kind="faint")] if rows else [Words(["No such paint is here."])]
+    return View(title="Paints", aside=_count(places), parts=body, notices=tuple(notices))
+
+
+def _count(places: Sequence[Place]) -> str:
+    starters = sum(place.starter for place in places)
+    return f"{len(places)} paint{'' if len(places) == 1 else 's'}, {len(places) - starters} of them your own"
+
+
+def hue_of(paint: Paint) -> str:
+    """Return the word for the hue of an opaque film of a paint: red, orange, yellow, ... or white, grey, black.
+
+    >>> from layersim import Shelf
+    >>> hue_of(Shelf.usual().find("navy blue"))
+    'blue'
+    """
+    lab = colour.lab(masstone(paint), colour.Viewing())
+    L, chroma, hue = colour.lch(lab)
+    if chroma < GREY_CHROMA:
+        return "white" if L > _WHITE_FROM else "black" if L < _BLACK_TO else "grey"
+    if L < _BROWN_TO and _BROWN_HUES[0] < hue < _BROWN_HUES[1]:
+        return "brown"
+    return next(word for end, word in _HUES if hue < end)

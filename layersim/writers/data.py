@@ -1,0 +1,137 @@
+"""An answer as JSON, in one form for all of them.
+
+    {"format": "layersim compare 2", "units": "...", "range_holds": 0.9, "result": {...}}
+
+A record becomes an object of its fields. Names say the units: `_um`, `_ml`, `_cm2`, `_per_um`, `_nm`; colours are
+L*a*b* of the light named beside them, differences ΔE00, reflectances and shares 0 to 1.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import enum
+import json
+import math
+from collections.abc import Mapping
+from functools import singledispatch
+from pathlib import Path
+from typing import Any, Final
+
+import numpy as np
+
+from layersim.paint import Paint
+from layersim.scheme.prediction import COVERED
+from layersim.scheme.records import Scheme
+from layersim.spectra import wavelengths_nm
+
+VERSION: Final = 2
+UNITS: Final = (
+    "names end in their unit (um, ml, cm2, per_um, nm, h, min, s); lab: L*a*b* under the light named; delta_e: "
+    "CIEDE2000; reflectance, shares and chances: 0 to 1"
+)
+DIGITS: Final = 6
+"""Digits that are kept of a number; no figure here is known to more."""
+
+
+def document(answer: Any, *, name: str) -> dict[str, Any]:
+    """Return what a result says as plain values, with its form, its units and what its ranges hold."""
+    return {
+        "format": f"layersim {name} {VERSION}",
+        "units": UNITS,
+        "range_holds": COVERED,
+        "wavelength_nm": wavelengths_nm().astype(int).tolist(),
+        "result": _whole(answer),
+    }
+
+
+def json_text(content: Mapping[str, Any]) -> str:
+    r"""Return strict JSON, ended by a line's end: letters as they are, and no number that is not finite.
+
+    >>> json_text({"paint": "Grün", "coats": 2})
+    '{\n "paint": "Grün",\n "coats": 2\n}\n'
+    """
+    return json.dumps(content, ensure_ascii=False, indent=1, allow_nan=False) + "\n"
+
+
+def _whole(answer: Any) -> Any:
+    """Return an answer's fields, and the paint that it is about in full; elsewhere a paint is its name."""
+    content = plain(answer)
+    if isinstance(content, dict) and isinstance(paint := getattr(answer, "paint", None), Paint):
+        content["paint"] = _fields(paint)
+    return content
+
+
+def _fields(record: Any) -> dict[str, Any]:
+    names = [f.name for f in dataclasses.fields(record) if f.metadata.get("json", True)]
+    names += getattr(type(record), "JSON_ALSO", ())
+    return {name: plain(getattr(record, name)) for name in names}
+
+
+@singledispatch
+def plain(value: Any) -> Any:
+    """Return a value as JSON knows it: text, numbers, lists, objects.
+
+    A record becomes an object of its fields, without those marked ``metadata={"json": False}`` and with the
+    properties that its `JSON_ALSO` names. A scheme or a paint becomes its name.
+    Raises TypeError for what has no such form.
+    """
+    if dataclasses.is_dataclass(value) and not isinstance(value, type):
+        return _fields(value)
+    raise TypeError(f"no JSON for {type(value).__name__}")
+
+
+@plain.register
+def _(value: None) -> None:
+    return value
+
+
+@plain.register(Scheme)
+@plain.register(Paint)
+def _(value: Scheme | Paint) -> str:
+    return value.name
+
+
+@plain.register(str)
+@plain.register(bool)
+@plain.register(int)
+@plain.register(np.bool_)
+@plain.register(np.integer)
+def _(value: Any) -> Any:
+    return value.item() if isinstance(value, np.generic) else value
+
+
+@plain.register(enum.Enum)
+def _(value: enum.Enum) -> Any:
+    return plain(value.value)
+
+
+@plain.register(float)
+@plain.register(np.floating)
+def _(value: Any) -> float | None:
+    number = float(value)
+    return float(f"{number:.{DIGITS}g}") + 0.0 if math.isfinite(number) else None
+
+
+@plain.register(np.ndarray)
+def _(value: np.ndarray[Any, Any]) -> Any:
+    return plain(value.tolist())
+
+
+@plain.register(Path)
+def _(value: Path) -> str:
+    return str(value)
+
+
+@plain.register(Mapping)
+def _(value: Mapping[Any, Any]) -> Any:
+    return {str(key): plain(one) for key, one in value.items()}
+
+
+@plain.register(tuple)
+@plain.register(list)
+@plain.register(set)
+@plain.register(frozenset)
+def _(value: Any) -> Any:
+    if hasattr(value, "_asdict"):
+        return {key: plain(one) for key, one in value._asdict().items()}
+    return [plain(one) for one in value]

@@ -1,0 +1,168 @@
+"""A page as one HTML file that loads nothing and runs nothing."""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Sequence
+from html import escape
+from typing import Final
+
+from layersim import colour
+from layersim.views.parts import (
+    Bars,
+    Beside,
+    Cell,
+    Heading,
+    Part,
+    Row,
+    Strips,
+    Table,
+    Tone,
+    View,
+    Words,
+    notice_lines,
+)
+
+POLICY: Final = "default-src 'none'; style-src 'unsafe-inline'"
+
+
+def html(view: View) -> str:
+    """Return a page as a whole HTML file."""
+    return f"""\
+<!DOCTYPE html>
+<html lang="en">
+<head>
+<meta charset="utf-8"/>
+<meta http-equiv="Content-Security-Policy" content="{POLICY}"/>
+<meta name="viewport" content="width=device-width, initial-scale=1"/>
+<title>{words(view.title)}</title>
+<style>
+{STYLE}</style>
+</head>
+<body>
+{content(view)}
+</body>
+</html>
+"""
+
+
+def notebook(view: View) -> str:
+    """Return a page as a notebook shows it, with a style that stays inside it."""
+    return f"<div class='layersim'><style>.layersim {{ {STYLE} }}</style>{content(view)}</div>"
+
+
+def content(view: View) -> str:
+    """Return what stands between the body's tags."""
+    aside = f'<p class="faint">{words(view.aside)}</p>' if view.aside else ""
+    parts = "\n".join(fragment(part, view.viewing) for part in view.parts)
+    notices = "".join(f"<p>{words(line)}</p>\n" for line in notice_lines(view))
+    return f"<main>\n<h1>{words(view.title)}</h1>\n{aside}\n{parts}\n</main>\n<footer>\n{notices}</footer>"
+
+
+def fragment(part: Part, viewing: colour.Viewing) -> str:
+    """Return one part as HTML; empty for what only pictures show."""
+    match part:
+        case Heading():
+            aside = f' <small>{words(part.aside)}</small>' if part.aside else ""
+            return f"<h2>{words(part.words)}{aside}</h2>"
+        case Words(kind="list"):
+            return "<ul>" + "".join(f"<li>{words(line)}</li>" for line in part.lines) + "</ul>"
+        case Words():
+            return "\n".join(f'<p class="{part.kind}">{words(line)}</p>' for line in part.lines)
+        case Strips():
+            return _strips(part, viewing)
+        case Table():
+            return _table(part.heads, part.rows, part.right, viewing)
+        case Bars():
+            rows = [(b.label, b.what, f"{b.value:.1f}", f"{b.most:.1f}", b.words) for b in part.rows]
+            return f"<h3>{words(part.title)}</h3>" + _table(("", "", "mean", "most", ""), rows, (2, 3), viewing)
+        case Beside():
+            sides = ("".join(fragment(one, viewing) for one in side) for side in (part.left, part.right))
+            return '<div class="beside">' + "".join(f"<div>{side}</div>" for side in sides) + "</div>"
+        case _:
+            return ""
+
+
+def words(text: str) -> str:
+    """Return words as HTML, without what no page may hold: control characters and halves of pairs."""
+    return escape(printable(text), quote=True)
+
+
+def printable(text: str) -> str:
+    """Return words without control characters, halves of pairs and letters that are none."""
+    return "".join(
+        "\ufffd" if unicodedata.category(one) in ("Cc", "Cs") or ord(one) & 0xFFFE == 0xFFFE else one
+        for one in text
+    )
+
+
+def _strips(part: Strips, viewing: colour.Viewing) -> str:
+    head = ""
+    if part.ticks:
+        ticks = "".join(f'<th scope="col">{words(tick)}</th>' for tick in part.ticks)
+        head = f'<thead><tr><th scope="col">{words(part.axis)}</th>{ticks}<th></th></tr></thead>'
+    rows = "".join(_strip_row(row, viewing) for row in part.rows)
+    return f'<div class="scroll"><table class="strips">{head}<tbody>{rows}</tbody></table></div>'
+
+
+def _strip_row(row: Row, viewing: colour.Viewing) -> str:
+    cells = "".join(_cell(cell, viewing, strong=any(row.strong[i : i + 1])) for i, cell in enumerate(row.cells))
+    under = ""
+    if row.under:
+        under = f'<tr><td></td><td class="under" colspan="{len(row.cells) + 1}">{words(row.under)}</td></tr>'
+    after = f"<td>{words(row.after)}</td>"
+    return f'<tr><th scope="row">{words(row.label)}</th>{cells}{after}</tr>{under}'
+
+
+def _cell(cell: Cell, viewing: colour.Viewing, *, strong: bool = False, kind: str = "") -> str:
+    if isinstance(cell, str):
+        said = f"<strong>{words(cell)}</strong>" if strong else words(cell)
+        return f'<td class="{kind}">{said}</td>' if kind else f"<td>{said}</td>"
+    shown = colour.on_screen(colour.xyz_from_lab(cell.lab, viewing.white), viewing.white)
+    ink = "#000" if cell.lab[0] > 50.0 else "#fff"
+    beyond = "" if shown.shown else " (outside what screens show)"
+    L, a, b = cell.lab
+    title = words(f"L* {L:.0f}, a* {a:.0f}, b* {b:.0f}{beyond}")
+    small = f"<br/><small>{words(cell.small)}</small>" if cell.small else ""
+    style = f"background:{colour.hex_of(shown.rgb)};color:{ink}"
+    return f'<td class="tone" style="{style}" title="{title}">{words(cell.words)}{"" if shown.shown else "*"}{small}</td>'
+
+
+def _table(
+    heads: Sequence[str], rows: Sequence[Sequence[Cell]], right: Sequence[int], viewing: colour.Viewing
+) -> str:
+    head = ""
+    if any(heads):
+        head = "<thead><tr>" + "".join(f'<th scope="col">{words(one)}</th>' for one in heads) + "</tr></thead>"
+    body = "".join(
+        "<tr>"
+        + "".join(_cell(cell, viewing, kind="number" if i in right else "") for i, cell in enumerate(row))
+        + "</tr>"
+        for row in rows
+    )
+    return f'<div class="scroll"><table>{head}<tbody>{body}</tbody></table></div>'
+
+
+STYLE: Final = """\
+* { box-sizing: border-box; }
+body { margin: 0 auto; max-width: 64rem; padding: 0.75rem; background: #fff; color: #1d1d1d;
+  font: 1rem/1.45 system-ui, sans-serif; overflow-wrap: anywhere; }
+h1 { font-size: 1.4rem; margin: 0 0 0.25rem; }
+h2 { font-size: 1.15rem; margin: 1.5rem 0 0.25rem; border-top: 2px solid #1d1d1d; padding-top: 0.5rem; }
+h2 small { font-weight: 400; color: #555; }
+p { margin: 0.25rem 0; }
+.faint, .under { color: #555; font-size: 0.875rem; }
+.strong { font-weight: 600; }
+.warning { background: #fff3d6; border-left: 4px solid #a86a00; padding: 0.25rem 0.5rem; }
+.scroll { overflow-x: auto; }
+table { border-collapse: collapse; margin: 0.25rem 0; }
+th { text-align: left; font-weight: 600; padding: 0.15rem 0.5rem 0.15rem 0; }
+td { padding: 0.15rem 0.75rem 0.15rem 0; vertical-align: top; }
+.number { text-align: right; }
+.strips td, .strips thead th { text-align: center; padding: 0.15rem 0.25rem; }
+.strips td.under { text-align: left; }
+td.tone { min-width: 2.75rem; padding: 0.35rem 0.25rem; }
+.beside { display: flex; flex-wrap: wrap; gap: 1.5rem; }
+.beside > div { flex: 1 1 22rem; }
+footer { margin-top: 1rem; color: #555; font-size: 0.875rem; }
+"""

@@ -1,0 +1,145 @@
+"""A page as text for a terminal, in colour where the terminal can show it."""
+
+from __future__ import annotations
+
+import os
+import textwrap
+from collections.abc import Iterable, Sequence
+from typing import Final, TextIO
+
+from layersim import colour
+from layersim.spectra import FloatArray
+from layersim.views.parts import (
+    Bars,
+    Beside,
+    Cell,
+    Heading,
+    Part,
+    Strips,
+    Table,
+    Tone,
+    View,
+    Words,
+    notice_lines,
+)
+
+USUAL_WIDTH: Final = 108
+"""Letters in a line where the terminal does not say."""
+_CELL: Final = 6
+_BLOCK: Final = "      "
+
+
+def shows_colour(stream: TextIO) -> bool:
+    """Return whether a stream is a terminal that shows colours.
+
+    It honours the environment variables NO_COLOR (no-color.org) and FORCE_COLOR.
+    """
+    if os.environ.get("NO_COLOR"):
+        return False
+    if os.environ.get("FORCE_COLOR"):
+        return True
+    return stream.isatty() and os.environ.get("TERM", "") not in ("", "dumb")
+
+
+def text(view: View, *, in_colour: bool = False, width: int = USUAL_WIDTH) -> str:
+    """Return a page as lines of at most `width` letters, but for rows of tones and tables."""
+    writer = _Writer(view.viewing, in_colour, width)
+    rows = [view.title]
+    if view.aside:
+        rows += writer.wrapped(view.aside)
+    for part in view.parts:
+        rows += writer.part(part)
+    for line in notice_lines(view):
+        rows += writer.wrapped(line)
+    return "\n".join(rows)
+
+
+class _Writer:
+    def __init__(self, viewing: colour.Viewing, in_colour: bool, width: int) -> None:
+        self.viewing, self.in_colour, self.width = viewing, in_colour, width
+
+    def part(self, part: Part) -> list[str]:
+        match part:
+            case Heading():
+                return ["", part.words + (f"    ({part.aside})" if part.aside else "")]
+            case Words():
+                marks = {"list": ("  - ", "    "), "warning": ("  ! ", "    ")}
+                first, later = marks.get(part.kind, ("  ", "    "))
+                return [row for line in part.lines for row in self.wrapped(line, first, later)]
+            case Strips():
+                return self.strips(part)
+            case Table():
+                return self.table(part.heads, part.rows, part.right)
+            case Bars():
+                rows = [(f"{b.value:.1f}", f"{b.most:.1f}", b.label, b.words or b.what) for b in part.rows]
+                return [f"  {part.title}", *self.table(("mean", "most", "", ""), rows, (0, 1))]
+            case Beside():
+                return [row for one in (*part.left, *part.right) for row in self.part(one)]
+            case _:  # plots are for the eye alone
+                return []
+
+    def wrapped(self, words: str, first: str = "", later: str = "") -> list[str]:
+        return textwrap.wrap(
+            words, self.width, initial_indent=first, subsequent_indent=later, break_on_hyphens=False
+        ) or [""]
+
+    def strips(self, part: Strips) -> list[str]:
+        wide = max(len(part.axis), *(len(row.label) for row in part.rows), 8)
+        said = [c.words if isinstance(c, Tone) else c for row in part.rows for c in row.cells]
+        room = max(_CELL, 1 + max(map(len, [*said, *part.ticks])))
+        rows = []
+        if part.ticks:
+            rows.append(f"  {part.axis:<{wide}} " + "".join(tick.center(room) for tick in part.ticks))
+        for row in part.rows:
+            cells = "".join(self.cell(cell, room) for cell in row.cells)
+            rows.append("  ".join(x for x in (f"  {row.label:<{wide}} {cells}", row.after, row.under) if x))
+        return [row.rstrip() for row in rows]
+
+    def cell(self, cell: Cell, room: int) -> str:
+        if isinstance(cell, str):
+            return cell.center(room)
+        shown = colour.on_screen(colour.xyz_from_lab(cell.lab, self.viewing.white), self.viewing.white).shown
+        words = cell.words + ("" if shown else "*")
+        return self.block(cell.lab, words.center(room))
+
+    def block(self, lab: FloatArray, words: str) -> str:
+        """Return words on the background of a colour; without colour just the words."""
+        if not self.in_colour:
+            return words
+        white = self.viewing.white
+        r, g, b = (round(float(v) * 255) for v in colour.on_screen(colour.xyz_from_lab(lab, white), white).rgb)
+        ink = "30" if lab[0] > 50.0 else "97"  # either way a contrast of 4.5 or more
+        return f"\x1b[48;2;{r};{g};{b}m\x1b[{ink}m{words}\x1b[0m"
+
+    def table(self, heads: Sequence[str], rows: Iterable[Sequence[Cell]], right: Sequence[int]) -> list[str]:
+        all_rows = [list(row) for row in rows]
+        words = [[c.words if isinstance(c, Tone) else c for c in row] for row in all_rows]
+        widths = [
+            max(len(head), *(len(row[i]) for row in words), 0) if words else len(head)
+            for i, head in enumerate(heads)
+        ]
+        lines = [_aligned(heads, widths, right)] if any(heads) else []
+        for row, said in zip(all_rows, words, strict=True):
+            line = _aligned(said, widths, right)
+            for cell in row:
+                if isinstance(cell, Tone) and self.in_colour:
+                    line = line.replace(cell.words, self.block(cell.lab, cell.words or _BLOCK), 1)
+            lines += self.hung(line, widths)
+        return [f"  {line}".rstrip() for line in lines]
+
+    def hung(self, line: str, widths: Sequence[int]) -> list[str]:
+        """Wrap a row whose last column is long, below itself."""
+        indent = sum(widths[:-1]) + 2 * (len(widths) - 1)
+        room = self.width - 2 - indent
+        if self.in_colour and "\x1b" in line or len(line) <= self.width - 2 or room < 24:
+            return [line]
+        first, *rest = textwrap.wrap(line[indent:], room, break_on_hyphens=False)
+        return [line[:indent] + first, *(" " * indent + piece for piece in rest)]
+
+
+def _aligned(cells: Sequence[str], widths: Sequence[int], right: Sequence[int]) -> str:
+    columns = [
+        cell.rjust(wide) if i in right else cell.ljust(wide)
+        for i, (cell, wide) in enumerate(zip(cells, widths, strict=True))
+    ]
+    return "  ".join(columns).rstrip()
