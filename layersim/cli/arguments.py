@@ -12,8 +12,7 @@ from typing import TYPE_CHECKING, Any, Final, NoReturn
 
 from layersim.cli import USER_FAULT
 from layersim.cli.numbers import number, three_numbers
-from layersim.errors import LayersimError, OutputError, UnknownNameError, nearest_hint, quoted
-from layersim.files import check_writable
+from layersim.errors import LayersimError, UnknownNameError, nearest_hint, quoted
 
 if TYPE_CHECKING:
     from layersim.paint import Paint
@@ -223,31 +222,6 @@ def _names_meant(words: Sequence[str], known: Iterable[str]) -> list[str]:
             left = left[count:]
     torn = len(meant) != len(words) or any("," in word or word[:1] in ODD_QUOTES for word in words)
     return meant if torn else []
-
-
-def picture_path(asked: argparse.Namespace, usual: str) -> Path | None:
-    """Return where ``--out`` or else the usual name puts the picture, or None for ``--no-picture``.
-
-    It raises before any work is done if both are asked for or nothing can be written there.
-    """
-    if asked.no_picture:
-        if asked.out is not None:
-            raise LayersimError("--out and --no-picture: found both; expected one of them")
-        return None
-    from layersim.writers.saving import check_picture_path
-
-    picture: Path = asked.out or Path(usual)
-    check_picture_path(picture)
-    return picture
-
-
-def check_data_path(data: Path | None, *read: Path) -> None:
-    """Raise if ``--json`` names a file that cannot be written, or one that is read."""
-    if data is None:
-        return
-    check_writable(data)
-    if any(data.exists() and path.exists() and data.samefile(path) for path in read):
-        raise OutputError(f"--json {data}: this is a file to read from; name another one")
 
 
 def whole_number(text: str) -> int:

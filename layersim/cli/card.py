@@ -25,13 +25,14 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         metavar="FILE",
         help="write this only, .pdf or .html; may be repeated (default: NAME-card.pdf and .html here)",
     )
+    parser.add_argument("--json", type=Path, metavar="FILE", help="write everything as data, too")
     add_shelf(parser)
 
 
 def run(asked: argparse.Namespace) -> int:
     """Run the command."""
-    from layersim.files import write_whole
-    from layersim.render.benchcard import bench_card
+    from layersim.bench.content import bench_card
+    from layersim.files import check_writable, write_whole
     from layersim.scheme.batch import MOST_MODELS
     from layersim.scheme.reading import load_scheme
 
@@ -39,6 +40,8 @@ def run(asked: argparse.Namespace) -> int:
     files: list[Path] = asked.out or [Path(f"{stem}-card.pdf"), Path(f"{stem}-card.html")]
     for file in files:
         _check(file)
+    if asked.json is not None:
+        check_writable(asked.json)
     scheme = load_scheme(asked.scheme, folders=extra_folders(asked))
     if asked.models is not None:
         check_range("--models", asked.models, 1, MOST_MODELS)
@@ -48,17 +51,25 @@ def run(asked: argparse.Namespace) -> int:
         print(f"Note: {notice}.")
     for file in files:
         if file.suffix.lower() == ".pdf":
-            from layersim.render.benchprint import bench_figures
+            from layersim.bench.sheets import bench_figures
             from layersim.writers.saving import save_figures
 
             pages = bench_figures(card)
             save_figures(pages, file)
-            print(f"To print: {file} ({len(pages)} page{'' if len(pages) == 1 else 's'}, A4 or letter)")
+            print(
+                f"To print: {file.resolve()} ({len(pages)} page{'' if len(pages) == 1 else 's'}, A4 or "
+                "letter)"
+            )
         else:
-            from layersim.render.benchpage import bench_html
+            from layersim.bench.page import bench_html
 
             write_whole(file, bench_html(card))
-            print(f"For a phone: {file}")
+            print(f"For a phone: {file.resolve()}")
+    if asked.json is not None:
+        from layersim.writers import data
+
+        write_whole(asked.json, data.json_text(data.document(card, name="card")))
+        print(f"Data: {asked.json.resolve()}")
     return 0
 
 

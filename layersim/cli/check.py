@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from layersim.cli.arguments import add_shelf, extra_folders
+from layersim.cli.output import add_outputs, outputs, say
 
 if TYPE_CHECKING:
     from layersim.scheme.records import Scheme
@@ -15,6 +16,7 @@ if TYPE_CHECKING:
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add what this command takes."""
     parser.add_argument("scheme", type=Path, help="a scheme file")
+    add_outputs(parser)
     add_shelf(parser)
 
 
@@ -23,17 +25,25 @@ def run(asked: argparse.Namespace) -> int:
     from layersim.scheme.reading import load_scheme
     from layersim.scheme.simulate import simulate
 
+    to = outputs(asked, asked.scheme)
     scheme = load_scheme(asked.scheme, folders=extra_folders(asked))
-    prediction = simulate(scheme, tones=9, sites=1, draws=0)
-    for area in scheme.areas:
-        coats = f"{len(area.coats)} step" + ("" if len(area.coats) == 1 else "s")
-        print(f"  {area.name}: {coats} over {area.ground.name}")
-    for notice in prediction.notices:
-        print(f"  Note: {notice}.")
+    notices = list(simulate(scheme, tones=9, sites=1, draws=0).notices)
     unanswered = _for_quantities(scheme)
     if unanswered:
-        print(f"  Note: layersim quantities cannot use it yet: {unanswered.rstrip('.')}.")
-    print(f"{asked.scheme}: {'nothing else' if unanswered else 'nothing'} wrong in it.")
+        notices.append(f"layersim quantities cannot use it yet: {unanswered.rstrip('.')}")
+    lines = []
+    for area in scheme.areas:
+        coats = f"{len(area.coats)} step" + ("" if len(area.coats) == 1 else "s")
+        lines.append(f"{area.name}: {coats} over {area.ground.name}")
+    title = f"{asked.scheme}: {'nothing else' if unanswered else 'nothing'} wrong in it."
+    say(
+        lines,
+        {"scheme": scheme, "areas": lines, "notices": notices},
+        to,
+        title=title,
+        name="check",
+        notices=notices,
+    )
     return 0
 
 

@@ -13,10 +13,10 @@ semicolon between them. Where several areas have such a step: AREA/STEP.coats = 
 from __future__ import annotations
 
 import argparse
-import sys
 from pathlib import Path
 
-from layersim.cli.arguments import add_shelf, check_data_path, check_range, extra_folders, picture_path
+from layersim.cli.arguments import add_shelf, check_range, extra_folders
+from layersim.cli.output import add_outputs, outputs, show
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -40,11 +40,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="say how far apart they are under this lamp or daylight, too",
     )
     parser.add_argument("--tones", type=int, default=9, metavar="N", help="tones along the shade axis (9)")
-    parser.add_argument(
-        "--out", type=Path, metavar="FILE", help="where to write the picture (default: NAME-compare.png here)"
-    )
-    parser.add_argument("--no-picture", action="store_true", help="print the table only")
-    parser.add_argument("--json", type=Path, metavar="FILE", help="write everything as data, too")
+    add_outputs(parser, usual="NAME-compare.png")
     add_shelf(parser)
 
 
@@ -60,14 +56,12 @@ def run(asked: argparse.Namespace) -> int:
     )
     from layersim.decide.compare import compare
     from layersim.errors import LayersimError
-    from layersim.files import write_whole
-    from layersim.render.comparison import comparison_figure, comparison_text
-    from layersim.render.terminal import shows_colour
     from layersim.scheme.reading import load_scheme
+    from layersim.views.compare import view
 
     check_range("--tones", asked.tones, 2, 60)
-    picture = picture_path(asked, f"{asked.scheme[0].stem}-compare.png")
-    check_data_path(asked.json, *asked.scheme, *([asked.choices] if asked.choices else []))
+    read = [*asked.scheme, *([asked.choices] if asked.choices else [])]
+    to = outputs(asked, *read, usual=f"{asked.scheme[0].stem}-compare.png")
     wanted = [asked_in_words(text) for text in asked.choice or []]
     wanted += asked_in_file(asked.choices) if asked.choices else []
     folders = extra_folders(asked)
@@ -94,17 +88,5 @@ def run(asked: argparse.Namespace) -> int:
         areas=areas,
         lights=list(dict.fromkeys(asked.light or [])),
     )
-    print(comparison_text(comparison, in_colour=shows_colour(sys.stdout)), end="\n\n")
-    for notice in comparison.notices:
-        print(f"Note: {notice}.")
-    if asked.json is not None:
-        from layersim.render.comparisonjson import comparison_json
-
-        write_whole(asked.json, comparison_json(comparison))
-        print(f"Data: {asked.json}")
-    if picture is not None:
-        from layersim.writers.saving import save_figures
-
-        save_figures([comparison_figure(comparison)], picture)
-        print(f"Picture: {picture}")
+    show(view(comparison), comparison, to, name="compare")
     return 0

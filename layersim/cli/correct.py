@@ -10,11 +10,11 @@ for want of these against the scheme's own predicted finish.
 from __future__ import annotations
 
 import argparse
-import sys
 from pathlib import Path
 
 from layersim.cli.arguments import COLOUR, add_shelf, check_range, extra_folders, whole_number
 from layersim.cli.match import PLACES, add_search, colour_from, limits_asked, only_area, paints_asked
+from layersim.cli.output import add_outputs, outputs, show
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -31,19 +31,20 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     add_search(parser)
     parser.add_argument("--tones", type=whole_number, default=9, metavar="N", help="tones (9)")
+    add_outputs(parser)
     add_shelf(parser)
 
 
 def run(asked: argparse.Namespace) -> int:
     """Run the command."""
     from layersim.decide.correction import LIMITS, correct
-    from layersim.render.match import correction_text
-    from layersim.render.terminal import shows_colour
     from layersim.scheme.reading import load_scheme
     from layersim.scheme.records import Targets
+    from layersim.views.correct import view
 
     check_range("--tones", asked.tones, 2, 60)
     check_range("--threads", asked.threads, 1, 64)
+    to = outputs(asked, asked.scheme)
     scheme = load_scheme(asked.scheme, folders=extra_folders(asked))
     found = {
         name: colour_from(getattr(asked, name), name=name)
@@ -60,5 +61,5 @@ def run(asked: argparse.Namespace) -> int:
         tones=asked.tones,
         threads=asked.threads,
     )
-    print(correction_text(corrections, scheme.viewing, in_colour=shows_colour(sys.stdout)))
+    show(view(corrections, scheme.viewing, scheme.notices), corrections, to, name="correct")
     return 0

@@ -157,7 +157,8 @@ def _starter(name: str) -> list[str]:
     if not (starter_folder() / f"{slug(name)}.toml").is_file():
         return []
     return [
-        f"a starter paint is named {quoted(name)}, too, and schemes use yours where both are on the shelf. To "
+        f"a starter paint is named {quoted(name)}, too, and schemes use yours where both are on the "
+        "shelf. To "
         "have both, give yours another name"
     ]
 
@@ -238,7 +239,8 @@ def _profiles(swatches: SwatchSet | PhotographedSet) -> list[str]:
     if not names or not any(counted_in_coats(swatch) for swatch in swatches.swatches):
         return []
     return [
-        f"these coats are taken as the file says. If they are of {' or '.join(names)}, add --sprayer {names[0]}: "
+        f"these coats are taken as the file says. If they are of {' or '.join(names)}, add --sprayer "
+        f"{names[0]}: "
         "a scheme that names the sprayer would count its film twice"
     ]
 

@@ -95,8 +95,8 @@ def run(asked: argparse.Namespace) -> int:
         return 0
     log = read_log(path)
     if asked.action == "show":
+        from layersim.bench.log import log_text
         from layersim.learn.really import compared
-        from layersim.render.log import log_text
 
         print(log_text(scheme, log, compared(scheme, log, folders=folders)))
     elif asked.action == "learn":
@@ -111,9 +111,9 @@ def run(asked: argparse.Namespace) -> int:
 
 
 def _add(asked: argparse.Namespace, scheme: Scheme, path: Path, folders: Sequence[Path]) -> None:
+    from layersim.bench.log import entry_notices, entry_text, total_words
     from layersim.learn.really import coats_so_far, compared, strange_drops
     from layersim.log import EntryError, add_entry, read_log
-    from layersim.render.log import entry_notices, entry_text, total_words
 
     try:
         add_entry(path, _entry(asked, scheme))
@@ -139,8 +139,8 @@ def _add(asked: argparse.Namespace, scheme: Scheme, path: Path, folders: Sequenc
 def _take_back(path: Path) -> None:
     from datetime import datetime
 
+    from layersim.bench.log import entry_text
     from layersim.log import take_back
-    from layersim.render.log import entry_text
 
     taken = take_back(path, at=datetime.now())
     if taken is None:
@@ -278,10 +278,10 @@ def _check_different(logs: Sequence[Log]) -> None:
 
 
 def _learn(asked: argparse.Namespace, logged: Sequence[tuple[Scheme, Log]], folders: Sequence[Path]) -> None:
+    from layersim.bench.log import learned_text
     from layersim.cli.profile import make_folder
     from layersim.learn.films import ENOUGH_CHIPS, learn_films
     from layersim.paintfile import slug
-    from layersim.render.log import learned_text
     from layersim.sprayer import (
         Sprayer,
         own_folder,

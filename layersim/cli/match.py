@@ -22,11 +22,11 @@ from layersim.cli.arguments import (
     check_range,
     extra_folders,
     paints_named,
-    picture_path,
     shelf_from,
     whole_number,
 )
 from layersim.cli.numbers import number, three_numbers
+from layersim.cli.output import add_outputs, outputs, show
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -77,10 +77,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--answers", type=whole_number, default=6, metavar="N", help="answers to give (6)")
     parser.add_argument("--write", type=whole_number, metavar="N", help="write answer N into the scheme")
-    parser.add_argument(
-        "--out", type=Path, metavar="FILE", help="where to write the picture (default: NAME-match.png here)"
-    )
-    parser.add_argument("--no-picture", action="store_true", help="print the answers only")
+    add_outputs(parser, usual="NAME-match.png")
     parser.add_argument("--tones", type=whole_number, default=9, metavar="N", help="tones (9)")
     add_shelf(parser)
 
@@ -117,25 +114,23 @@ def run(asked: argparse.Namespace) -> int:
     from layersim.decide.match import match
     from layersim.decide.reach import reach_of
     from layersim.errors import LayersimError
-    from layersim.render.match import artwork_figure, match_figure, match_text
-    from layersim.render.terminal import shows_colour
     from layersim.scheme.reading import load_scheme
+    from layersim.views import artwork
+    from layersim.views import match as match_view
 
     check_range("--tones", asked.tones, 2, 60)
     check_range("--answers", asked.answers, 1, 20)
     check_range("--threads", asked.threads, 1, 64)
-    picture = picture_path(asked, f"{asked.scheme.stem}-match.png")
+    to = outputs(asked, asked.scheme, usual=f"{asked.scheme.stem}-match.png")
     scheme = load_scheme(asked.scheme, folders=extra_folders(asked))
     area = only_area(scheme, asked.area)
     targets, like, art, notes = _targets(asked, scheme, area)
-    if art is not None and picture is not None:
-        from layersim.writers.saving import save_figures
+    if art is not None and to.picture is not None:
+        from layersim.writers.whole import save
 
-        there = picture.with_name(f"{picture.stem}-colours{picture.suffix}")
-        save_figures([artwork_figure(*art)], there)
-        print(f"Where the colours come from: {there}")
-    for note in notes:
-        print(f"Note: {note}.")
+        there = to.picture.with_name(f"{to.picture.stem}-colours{to.picture.suffix}")
+        save(artwork.view(*art), there)
+        print(f"Where the colours come from: {there.resolve()}")
     paints = paints_asked(asked)
     began = time.perf_counter()
     found = match(
@@ -161,14 +156,9 @@ def run(asked: argparse.Namespace) -> int:
             f"--write: found {asked.write}; expected an answer's number, 1 to {len(found.answers)}"
         )
     reach = reach_of(found, threads=asked.threads)
-    print(match_text(found, reach, in_colour=shows_colour(sys.stdout)), end="\n\n")
     may_be_quicker = not asked.quick and max(found.findings.best) == 3
-    print(_search_words(took, skipped=found.findings.tally.skipped, may_be_quicker=may_be_quicker))
-    if picture is not None:
-        from layersim.writers.saving import save_figures
-
-        save_figures([match_figure(found, reach)], picture)
-        print(f"Picture: {picture}")
+    notes.append(_search_words(took, skipped=found.findings.tally.skipped, may_be_quicker=may_be_quicker))
+    show(match_view.view(found, reach, notes), {"match": found, "reach": reach}, to, name="match")
     if asked.write is not None:
         from layersim.decide.writing import write_answer
 

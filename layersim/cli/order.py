@@ -10,8 +10,9 @@ import argparse
 import dataclasses
 from pathlib import Path
 
-from layersim.cli.arguments import add_shelf, check_range, extra_folders, picture_path, whole_number
+from layersim.cli.arguments import add_shelf, check_range, extra_folders, whole_number
 from layersim.cli.numbers import number
+from layersim.cli.output import add_outputs, outputs, show
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -23,10 +24,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--session", type=number, metavar="HOURS", help="sittings of so many hours instead of the scheme's"
     )
     parser.add_argument("--times", action="store_true", help="print the times used, as a table to edit")
-    parser.add_argument(
-        "--out", type=Path, metavar="FILE", help="where to write the picture (default: NAME-order.png here)"
-    )
-    parser.add_argument("--no-picture", action="store_true", help="print the order only")
+    add_outputs(parser, usual="NAME-order.png")
     add_shelf(parser)
 
 
@@ -34,14 +32,14 @@ def run(asked: argparse.Namespace) -> int:
     """Run the command."""
     from layersim.errors import LayersimError
     from layersim.plan.order import order
-    from layersim.render.order import order_text
     from layersim.scheme.batch import MOST_MODELS
     from layersim.scheme.reading import load_scheme
     from layersim.scheme.times import times_text
+    from layersim.views.order import view
 
-    if asked.times and asked.out is not None:
+    if asked.times and asked.picture is not None:
         raise LayersimError("--out and --times: found both; expected one of them")
-    picture = None if asked.times else picture_path(asked, f"{asked.scheme.stem}-order.png")
+    to = outputs(asked, asked.scheme, usual="" if asked.times else f"{asked.scheme.stem}-order.png")
     scheme = load_scheme(asked.scheme, folders=extra_folders(asked))
     if asked.models is not None:
         check_range("--models", asked.models, 1, MOST_MODELS)
@@ -56,13 +54,5 @@ def run(asked: argparse.Namespace) -> int:
         print(times_text(scheme.times), end="")
         return 0
     plan = order(scheme)
-    print(order_text(plan))
-    for notice in scheme.notices:
-        print(f"Note: {notice}.")
-    if picture is not None:
-        from layersim.render.gantt import gantt_figure
-        from layersim.writers.saving import save_figures
-
-        save_figures([gantt_figure(plan)], picture)
-        print(f"Picture: {picture}")
+    show(view(plan), plan, to, name="order")
     return 0

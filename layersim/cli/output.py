@@ -5,9 +5,10 @@ from __future__ import annotations
 import argparse
 import shutil
 import sys
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any
 
 from layersim.errors import LayersimError, OutputError
 from layersim.files import check_writable, write_whole
@@ -87,3 +88,11 @@ def show(view: View, answer: Any, to: Outputs, *, name: str) -> None:
 
             webbrowser.open(to.picture.resolve().as_uri())
 
+
+def say(
+    lines: Sequence[str], answer: Any, to: Outputs, *, title: str, name: str, notices: Sequence[str] = ()
+) -> None:
+    """Print some sentences as a view of their own."""
+    from layersim.views.parts import View, Words
+
+    show(View(title, [Words(lines)] if lines else [], notices=tuple(notices)), answer, to, name=name)

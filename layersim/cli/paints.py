@@ -1,7 +1,7 @@
 """List the paints on the shelf: your own first, then the starter paints.
 
-  layersim paints red glaze            those whose name, kind or hue has all of these words
-  layersim paints --out shelf.png      the whole shelf as a picture
+layersim paints red glaze            those whose name, kind or hue has all of these words
+layersim paints --out shelf.png      the whole shelf as a picture
 """
 
 from __future__ import annotations

@@ -44,7 +44,8 @@ def run(asked: argparse.Namespace) -> int:
     lights = list(dict.fromkeys(asked.light or [scheme.viewing.light]))
     viewings = [colour.Viewing(light, scheme.viewing.observer) for light in lights]
     predictions = [
-        _with_stages(simulate(scheme, tones=asked.tones, viewing=viewing), asked.stage) for viewing in viewings
+        _with_stages(simulate(scheme, tones=asked.tones, viewing=viewing), asked.stage)
+        for viewing in viewings
     ]
     show(view(*predictions), predictions, to, name="preview")
     return 0

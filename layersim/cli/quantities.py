@@ -9,8 +9,9 @@ import argparse
 import dataclasses
 from pathlib import Path
 
-from layersim.cli.arguments import add_shelf, check_data_path, check_range, extra_folders, whole_number
+from layersim.cli.arguments import add_shelf, check_range, extra_folders, whole_number
 from layersim.cli.numbers import number
+from layersim.cli.output import add_outputs, outputs, show
 from layersim.errors import LayersimError, UnknownNameError, nearest_hint, quoted
 from layersim.scheme.batch import MOST_MODELS, MOST_SURFACE_CM2, Batch
 from layersim.scheme.records import Scheme
@@ -33,32 +34,22 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--step", action="append", metavar="NAME", help="this step's mix only; may be repeated"
     )
-    parser.add_argument("--json", type=Path, metavar="FILE", help="write everything as data, too")
+    add_outputs(parser)
     add_shelf(parser)
 
 
 def run(asked: argparse.Namespace) -> int:
     """Run the command."""
-    from layersim.files import write_whole
-    from layersim.plan.cautions import cautions
     from layersim.plan.quantities import quantities
-    from layersim.plan.shopping import purchases
-    from layersim.render.quantities import quantities_text
     from layersim.scheme.reading import load_scheme
+    from layersim.views.quantities import view
 
-    check_data_path(asked.json, asked.scheme)
+    to = outputs(asked, asked.scheme)
     scheme = load_scheme(asked.scheme, folders=extra_folders(asked))
     scheme = dataclasses.replace(scheme, batch=_batch(asked, scheme.batch))
     _check_steps(asked.step, scheme)
     found = quantities(scheme, steps=asked.step or ())
-    bought, slips = purchases(found)
-    warned = cautions(scheme)
-    print(quantities_text(found, bought=bought, warned=warned, notices=slips))
-    if asked.json is not None:
-        from layersim.render.quantitiesjson import quantities_json
-
-        write_whole(asked.json, quantities_json(found, bought=bought, warned=warned, notices=slips))
-        print(f"Data: {asked.json}")
+    show(view(found), found, to, name="quantities")
     return 0
 
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
+from layersim.cli.output import Outputs, say
+
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add what this command takes."""
@@ -19,6 +21,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="a file of swatches on a photographed card for layersim fit; testcard writes the card itself",
     )
     parser.add_argument("--replace", action="store_true", help="write over a file that is there already")
+    parser.add_argument("--json", type=Path, metavar="FILE", help="write what was written where as data, too")
 
 
 def run(asked: argparse.Namespace) -> int:
@@ -31,18 +34,20 @@ def run(asked: argparse.Namespace) -> int:
     if asked.file.suffix.lower() != ".toml":
         raise OutputError(f"{asked.file}: expected a file ending in .toml, such as {asked.file.stem}.toml")
     write_whole(asked.file, _starter(asked))
-    print(f"Written: {asked.file}")
     fits = asked.swatches or asked.photograph
-    print(f"Edit it, then: layersim {'fit' if fits else 'preview'} {asked.file}")
+    lines = [f"Edit it, then: layersim {'fit' if fits else 'preview'} {asked.file}"]
+    notices = []
     if asked.swatches:
-        print("No instrument? A photographed card does: layersim start FILE --photograph")
+        lines.append("No instrument? A photographed card does: layersim start FILE --photograph")
     if asked.photograph:
         from layersim.measure.photofile import STARTER_PICTURE
 
         picture = asked.file.parent / STARTER_PICTURE
         if not picture.exists():
-            print(f"Note: the photograph {picture} is not there yet.")
-        print("No card yet? layersim testcard card.pdf writes one to print, and such a file with it.")
+            notices.append(f"the photograph {picture} is not there yet")
+        lines.append("No card yet? layersim testcard card.pdf writes one to print, and such a file with it.")
+    to = Outputs(None, asked.json, False)
+    say(lines, {"file": asked.file}, to, title=f"Written: {asked.file}", name="start", notices=notices)
     return 0
 
 

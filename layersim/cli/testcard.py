@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Final
 
 from layersim.cli.numbers import plain_number
+from layersim.cli.output import Outputs, say
 from layersim.errors import LayersimError, OutputError, quoted
 
 
@@ -32,6 +33,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="reflectance of your white, grey and black neutral (default 0.88,0.18,0.035)",
     )
     parser.add_argument("--replace", action="store_true", help="write over files that are there already")
+    parser.add_argument("--json", type=Path, metavar="FILE", help="write what was written where as data, too")
 
 
 def run(asked: argparse.Namespace) -> int:
@@ -70,10 +72,20 @@ def run(asked: argparse.Namespace) -> int:
     write_card_file(layout_file, layout)
     if not kept:
         write_whole(swatches_file, starter)
-    print(f"Card: {asked.card} (print at 100 %, not fitted to the page)")
-    print(f"Layout: {layout_file}")
-    print(f"Swatches file: {swatches_file}{' (kept as it was: you have edited it)' if kept else ''}")
-    print(f"Next: prime its bands, spray, photograph it, edit that file, then: layersim fit {swatches_file}")
+    lines = [
+        f"Card: {asked.card} (print at 100 %, not fitted to the page)",
+        f"Layout: {layout_file}",
+        f"Swatches file: {swatches_file}{' (kept as it was: you have edited it)' if kept else ''}",
+        f"Next: prime its bands, spray, photograph it, edit that file, then: layersim fit {swatches_file}",
+    ]
+    found = {
+        "card": asked.card,
+        "layout": layout_file,
+        "swatches": swatches_file,
+        "kept": kept,
+        "contents": layout,
+    }
+    say(lines, found, Outputs(None, asked.json, False), title="A test card to spray", name="testcard")
     return 0
 
 

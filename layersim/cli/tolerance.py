@@ -10,7 +10,8 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from layersim.cli.arguments import add_shelf, check_data_path, check_range, extra_folders, picture_path
+from layersim.cli.arguments import add_shelf, check_range, extra_folders
+from layersim.cli.output import add_outputs, outputs, show
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -30,27 +31,18 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--area", action="append", metavar="NAME", help="this area only; may be repeated")
     parser.add_argument("--batches", type=int, default=10000, metavar="N", help="batches simulated (10000)")
     parser.add_argument("--seed", type=int, default=0, metavar="N", help="another seed, other chances (0)")
-    parser.add_argument(
-        "--out",
-        type=Path,
-        metavar="FILE",
-        help="where to write the picture (default: NAME-tolerance.png here)",
-    )
-    parser.add_argument("--no-picture", action="store_true", help="print the table only")
-    parser.add_argument("--json", type=Path, metavar="FILE", help="write everything as data, too")
+    add_outputs(parser, usual="NAME-tolerance.png")
     add_shelf(parser)
 
 
 def run(asked: argparse.Namespace) -> int:
     """Run the command."""
     from layersim.decide.tolerance import MODELS, MOST_MODELS, tolerance
-    from layersim.files import write_whole
-    from layersim.render.tolerance import tolerance_figure, tolerance_text
     from layersim.scheme.reading import load_scheme
+    from layersim.views.tolerance import view
 
     check_range("--seed", asked.seed, 0, 10**9)
-    picture = picture_path(asked, f"{asked.scheme.stem}-tolerance.png")
-    check_data_path(asked.json, asked.scheme)
+    to = outputs(asked, asked.scheme, usual=f"{asked.scheme.stem}-tolerance.png")
     scheme = load_scheme(asked.scheme, folders=extra_folders(asked))
     planned = scheme.batch.models
     # One model, which is also what a scheme without a batch says, has nothing to differ from.
@@ -64,22 +56,10 @@ def run(asked: argparse.Namespace) -> int:
         visible=asked.visible,
         seed=asked.seed,
     )
-    print(tolerance_text(result), end="\n\n")
-    notices = list(scheme.notices)
+    notices = []
     if asked.models is None and planned > MOST_MODELS:
-        notices.append(
+        notices = [
             f"of the scheme's {planned} models a batch of {MOST_MODELS} is simulated, the most there can be"
-        )
-    for notice in notices:
-        print(f"Note: {notice}.")
-    if asked.json is not None:
-        from layersim.render.tolerancejson import tolerance_json
-
-        write_whole(asked.json, tolerance_json(result, notices=notices))
-        print(f"Data: {asked.json}")
-    if picture is not None:
-        from layersim.writers.saving import save_figures
-
-        save_figures([tolerance_figure(result)], picture)
-        print(f"Picture: {picture}")
+        ]
+    show(view(result, notices), result, to, name="tolerance")
     return 0

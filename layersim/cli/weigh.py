@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from layersim.cli.arguments import add_shelf, shelf_from, whole_number
 from layersim.cli.numbers import number
+from layersim.cli.output import add_outputs, outputs, say
 from layersim.errors import LayersimError, quoted
 
 if TYPE_CHECKING:
@@ -46,6 +47,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--balance", type=number, default=0.01, metavar="G", help="what it is sure to (0.01 g)"
     )
+    add_outputs(parser)
     add_shelf(parser)
 
 
@@ -59,6 +61,7 @@ def run(asked: argparse.Namespace) -> int:
         raise LayersimError("nothing was weighed: give --card GAIN:LOSS, or --drops N --weight G")
     if not 0.0 <= asked.balance < 100.0:
         raise LayersimError(f"--balance: found {asked.balance:g}; expected grams, 0 or more")
+    to = outputs(asked)
     path, before = profile(asked.sprayer)
     efficiency = _efficiency(asked) if asked.card else None
     drop = _drop(asked) if asked.weight else None
@@ -66,24 +69,21 @@ def run(asked: argparse.Namespace) -> int:
     make_folder(path.parent)
     check_writable(path)
     write_sprayer(after, path)
+    lines, notices = [], []
     if efficiency is not None:
-        print(f"Transfer efficiency: {efficiency.words()}; {efficiency.basis}.")
+        lines.append(f"Transfer efficiency: {efficiency.words()}; {efficiency.basis}.")
         if efficiency.high > 1.0:
-            print("Note: the upper end is more than all there was: weigh again, on a finer balance.")
-        _print_any(
+            notices.append("the upper end is more than all there was: weigh again, on a finer balance")
+        lines.append(
             replaced_words(before.transfer_efficiency, efficiency, heading="transfer_efficiency", path=path)
         )
     if drop is not None:
-        print(f"One drop: {drop.words('µl')}; {drop.basis}.")
-        _print_any(replaced_words(before.drop_ul, drop, heading="drop_ul", path=path, unit="µl"))
-    print(f"Profile: {path}")
-    print(f"In a scheme: [batch] sprayer = {quoted(after.name)}")
+        lines.append(f"One drop: {drop.words('µl')}; {drop.basis}.")
+        lines.append(replaced_words(before.drop_ul, drop, heading="drop_ul", path=path, unit="µl"))
+    lines += [f"Profile: {path}", f"In a scheme: [batch] sprayer = {quoted(after.name)}"]
+    found = {"sprayer": after, "path": path}
+    say([line for line in lines if line], found, to, title=after.name, name="weigh", notices=notices)
     return 0
-
-
-def _print_any(text: str) -> None:
-    if text:
-        print(text)
 
 
 def _efficiency(asked: argparse.Namespace) -> Estimate:

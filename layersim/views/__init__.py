@@ -9,7 +9,6 @@ if TYPE_CHECKING:
     from layersim.views.parts import View
 
 OF: Final = {
-    "BenchCard": "card",
     "Comparison": "compare",
     "Corrections": "correct",
     "Fit": "fit",

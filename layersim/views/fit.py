@@ -16,7 +16,7 @@ from layersim.optics import cones
 from layersim.paint import film_words
 from layersim.spectra import BANDS, FloatArray, wavelengths_nm
 from layersim.views.paint import source_words
-from layersim.views.parts import Beside, Cell, Curve, Part, Plot, Row, Strips, Table, Tone, View, Words
+from layersim.views.parts import Beside, Cell, Curve, Part, Plot, Row, Strips, Tone, View, Words
 from layersim.views.preview import lightness_words
 
 GRADES: Final = {
@@ -34,12 +34,18 @@ def view(fit: Fit, *, coat_um: float | None = None, notices: Sequence[str] = ())
     """Return a fit's page; `coat_um` is the dry film of a typical coat, an unthinned one by default."""
     said = [f"{_first_up(fit.verdict.words)}."]
     said += [f"Left out: {outlier.words()}." for outlier in fit.outliers]
-    said += ["That goes for half a coat to four, thinned as the swatches were; see layersim paint for unthinned."]
+    said += [
+        "That goes for half a coat to four, thinned as the swatches were; see layersim paint for unthinned."
+    ]
     said += [advice(fit)]
     foot = [
         f"From: {source_words(fit.paint)}. Numbers on blocks: lightness L* (D65, 2°). ΔE00: {SCALE}.",
     ]
-    left = [Words([_swatches_title(fit)], kind="strong"), _swatches(fit), *_coats(fit, fit.paint.dry_film_um if coat_um is None else coat_um)]
+    left = [
+        Words([_swatches_title(fit)], kind="strong"),
+        _swatches(fit),
+        *_coats(fit, fit.paint.dry_film_um if coat_um is None else coat_um),
+    ]
     return View(
         title=f"{fit.paint.name}: {_count(fit)}",
         parts=[
@@ -83,14 +89,15 @@ def _seen(fit: Fit) -> str:
     return "photographed" if fit.measured is None else "measured"
 
 
-def _swatches(fit: Fit) -> Table:
-    rows: list[list[Cell]] = []
+def _swatches(fit: Fit) -> Strips:
+    rows = []
     for i, name in enumerate(fit.names[:_MOST_ROWS]):
-        pair = [Tone(lab, f"  {lightness_words(lab[0])}  ") for lab in (fit.measured_lab[i], fit.fitted_lab[i])]
-        rows.append([name, *pair, f"{fit.delta_e[i]:.1f}", "" if fit.kept[i] else "left out"])
+        pair = [Tone(lab, lightness_words(lab[0])) for lab in (fit.measured_lab[i], fit.fitted_lab[i])]
+        said = f"ΔE00 {fit.delta_e[i]:.1f}{'' if fit.kept[i] else ', left out'}"
+        rows.append(Row(name, pair, after=said))
     if len(fit.names) > _MOST_ROWS:
-        rows.append([f"... and {len(fit.names) - _MOST_ROWS} more", "", "", "", ""])
-    return Table(["", _seen(fit), "fitted", "ΔE00", ""], rows, right=(3,))
+        rows.append(Row(f"... and {len(fit.names) - _MOST_ROWS} more", ["", ""]))
+    return Strips(rows, ticks=[_seen(fit), "fitted"], apart=True)
 
 
 def _coats(fit: Fit, coat_um: float) -> list[Part]:
@@ -129,7 +136,12 @@ def _plots(fit: Fit) -> list[Part]:
     foot = "wavelength, nm; shaded: holds the truth nine times in ten"
     return [
         Plot(f"Reflectance of each swatch, as fitted{beside}", nm, curves),
-        _constant("Absorption K, per µm of dry film: what it takes away", fit.paint.K_per_um, wide[:BANDS], "#000000"),
+        _constant(
+            "Absorption K, per µm of dry film: what it takes away",
+            fit.paint.K_per_um,
+            wide[:BANDS],
+            "#000000",
+        ),
         _constant(
             "Scattering S, per µm of dry film: what it sends back, and so hides",
             fit.paint.S_per_um,

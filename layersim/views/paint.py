@@ -11,7 +11,7 @@ from layersim.optics.surface import SHEENS
 from layersim.paint import film_words
 from layersim.spectra import wavelengths_nm
 from layersim.swatchcard import SwatchCard
-from layersim.views.parts import Beside, Curve, Part, Plot, Row, Strips, Table, Tone, View, Words
+from layersim.views.parts import Beside, Cell, Curve, Part, Plot, Row, Strips, Table, Tone, View, Words
 from layersim.views.preview import lab_words, screen_words, tones
 
 if TYPE_CHECKING:
@@ -40,10 +40,19 @@ def view(card: SwatchCard, path: Path | None = None, notices: tuple[str, ...] = 
         ],
         ticks=heads,
     )
-    rows = [["opaque (masstone)", Tone(opaque, f" {opaque[0]:.0f} "), screen_words(opaque, viewing), lab_words(opaque)]]
+    rows: list[list[Cell]] = [
+        [
+            "opaque (masstone)",
+            Tone(opaque, f" {opaque[0]:.0f} "),
+            screen_words(opaque, viewing),
+            lab_words(opaque),
+        ]
+    ]
     for words, labs in (("over white", white), ("over black", black)):
         for head, lab in zip(heads, labs, strict=True):
-            rows.append([f"{head} {words}", Tone(lab, f" {lab[0]:.0f} "), screen_words(lab, viewing), lab_words(lab)])
+            rows.append(
+                [f"{head} {words}", Tone(lab, f" {lab[0]:.0f} "), screen_words(lab, viewing), lab_words(lab)]
+            )
     about: list[Part] = [
         Words([_film_line(paint), *([paint.note] if paint.note else [])]),
         strips,
@@ -76,7 +85,8 @@ def sheen_words(sheen: float) -> str:
 
 def _film_line(paint: Paint) -> str:
     return (
-        f"Volume solids {100 * paint.volume_solids:.0f} %. One unthinned coat is {film_words(paint.dry_film_um)} dry "
+        f"Volume solids {100 * paint.volume_solids:.0f} %. One unthinned coat is "
+        f"{film_words(paint.dry_film_um)} dry "
         f"({paint.wet_film_um:g} µm wet). Sheen: {sheen_words(paint.sheen)}."
     )
 

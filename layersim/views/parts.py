@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal, TypeAlias
 
 from layersim import colour
@@ -59,6 +59,8 @@ class Strips:
     """The scale, one for a column."""
     ends: tuple[str, str] | None = None
     """What stands above the first and the last column, such as shadow and light."""
+    apart: bool = False
+    """Leave a little room between rows that have nothing to do with one another."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -90,7 +92,8 @@ class Bar:
     what: str
     value: float
     most: float
-    words: str
+    tail: str = ""
+    """After its numbers, such as ", darker"."""
     kind: str = ""
     """Bars of one kind have one colour."""
 
@@ -130,6 +133,37 @@ class Plot:
     foot: str = ""
 
 
+@dataclass(frozen=True, eq=False)
+class Image:
+    """A picture with places marked on it."""
+
+    rgb: FloatArray
+    """Encoded sRGB, 0 to 1, shape (height, width, 3)."""
+    marks: Sequence[tuple[float, float, str]] = ()
+    """Across, down (0 to 1 each) and the words of each mark."""
+
+
+@dataclass(frozen=True, eq=False)
+class Span:
+    """A stretch of a timeline: what is done, in its colour."""
+
+    begins: float
+    ends: float
+    kind: str
+    """What kind of stretch it is; those without a colour of their own have one a kind."""
+    words: str = ""
+    lab: FloatArray | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class Timeline:
+    """What is done when, a row a thing. Only pictures show it; tables tell the same."""
+
+    rows: Sequence[tuple[str, Sequence[Span]]]
+    ends: float
+    ticks: Sequence[tuple[float, str]]
+
+
 @dataclass(frozen=True)
 class Heading:
     """What the parts after it are about."""
@@ -154,7 +188,7 @@ class Beside:
     right: Sequence[Part]
 
 
-Part: TypeAlias = Strips | Table | Bars | Histogram | Plot | Heading | Words | Beside
+Part: TypeAlias = Strips | Table | Bars | Histogram | Plot | Image | Timeline | Heading | Words | Beside
 
 
 @dataclass(frozen=True, eq=False)
@@ -167,7 +201,7 @@ class View:
     """Below the title, in small letters."""
     notices: Sequence[str] = ()
     """What a painter should know, without the word "Note" and the full stop."""
-    viewing: colour.Viewing = colour.Viewing()
+    viewing: colour.Viewing = field(default_factory=colour.Viewing)
     """The light that its tones are seen under."""
 
 

@@ -31,7 +31,7 @@ def view(first: Prediction, *others: Prediction) -> View:
     return View(
         title=first.scheme.name,
         aside=f"Predicted under {light}, {first.viewing.observer}° observer. Not measured.",
-        parts=[*parts, Words(_foot(first), kind="faint")],
+        parts=[*parts, Words(_FOOT, kind="faint")],
         notices=first.notices,
         viewing=first.viewing,
     )
@@ -199,11 +199,12 @@ def _lights(areas: Sequence[AreaPrediction], predictions: Sequence[Prediction]) 
     return [Words([f"{what} under each light, for an eye used to it"], kind="strong"), Strips(rows)]
 
 
-def _foot(prediction: Prediction) -> list[str]:
-    return [
-        f"Numbers on the blocks are lightness L*. Small numbers, and bars below the blocks, are the range of L* "
-        f"that holds {100 * COVERED:.0f} % of what may come out by your hand, your bottles and the model's own "
-        "error; ± is the colour difference ΔE00 that holds as many, averaged over the tones. Mottle: how far "
-        "sprayed spots differ from their average, close up.",
-        f"ΔE00: {SCALE}.",
-    ]
+_FOOT = [
+    "Numbers on the blocks are lightness L*. Small numbers, and bars below the blocks, are the range "
+    "of L* "
+    f"that holds {100 * COVERED:.0f} % of what may come out by your hand, your bottles and the "
+    "model's own "
+    "error; ± is the colour difference ΔE00 that holds as many, averaged over the tones. Mottle: how far "
+    "sprayed spots differ from their average, close up.",
+    f"ΔE00: {SCALE}.",
+]

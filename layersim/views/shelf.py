@@ -10,7 +10,7 @@ from layersim.decide.words import GREY_CHROMA
 from layersim.paint import Paint
 from layersim.shelf import Place
 from layersim.swatchcard import masstone, swatch_card
-from layersim.views.parts import Cell, Table, Tone, View, Words
+from layersim.views.parts import Cell, Part, Table, Tone, View, Words
 from layersim.views.preview import screen_words
 
 # Ends of CIELAB hue angles that people name so, in degrees, and where a warm colour is called brown (common
@@ -39,7 +39,9 @@ def view(places: Sequence[Place], *, own: str = "", notices: Sequence[str] = ())
     for place in places:
         paint, card = place.paint, swatch_card(place.paint, coats=(1,))
         labs = [colour.lab(one, viewing) for one in (card.masstone, card.over_black[0], card.over_white[0])]
-        source = "starter, invented" if place.starter else f"{place.path}{', invented' if paint.invented else ''}"
+        source = (
+            "starter, invented" if place.starter else f"{place.path}{', invented' if paint.invented else ''}"
+        )
         rows.append(
             [
                 *(Tone(lab, f"{lab[0]:4.0f} ") for lab in labs),
@@ -55,7 +57,9 @@ def view(places: Sequence[Place], *, own: str = "", notices: Sequence[str] = ())
     foot = ["Numbers on colours are lightness L*. On black and on white: one unthinned coat."]
     if own:
         foot.append(f"Your own paints belong in {own}.")
-    body = [Table(heads, rows, right=(6, 7)), Words(foot, kind="faint")] if rows else [Words(["No such paint is here."])]
+    body: list[Part] = [Words(["No such paint is here."])]
+    if rows:
+        body = [Table(heads, rows, right=(6, 7)), Words(foot, kind="faint")]
     return View(title="Paints", aside=_count(places), parts=body, notices=tuple(notices))
 
 
@@ -65,7 +69,7 @@ def _count(places: Sequence[Place]) -> str:
 
 
 def hue_of(paint: Paint) -> str:
-    """Return the word for the hue of an opaque film of a paint: red, orange, yellow, ... or white, grey, black.
+    """Return the word for the hue of an opaque film of a paint: red, yellow, ... or white, grey, black.
 
     >>> from layersim import Shelf
     >>> hue_of(Shelf.usual().find("navy blue"))

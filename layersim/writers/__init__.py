@@ -1,1 +1,1 @@
-"""How what is said is written: to a terminal, as a picture, a web page or JSON. They know no answer by name."""
+"""How a page is written: to a terminal, as a picture, as HTML or JSON. Writers know no answer by name."""

@@ -2,8 +2,8 @@
 
     {"format": "layersim compare 2", "units": "...", "range_holds": 0.9, "result": {...}}
 
-A record becomes an object of its fields. Names say the units: `_um`, `_ml`, `_cm2`, `_per_um`, `_nm`; colours are
-L*a*b* of the light named beside them, differences ΔE00, reflectances and shares 0 to 1.
+A record becomes an object of its fields. Names say the units: `_um`, `_ml`, `_cm2`, `_per_um`, `_nm`;
+colours are L*a*b* of the light named beside them, differences ΔE00, reflectances and shares 0 to 1.
 """
 
 from __future__ import annotations
@@ -26,7 +26,8 @@ from layersim.spectra import wavelengths_nm
 
 VERSION: Final = 2
 UNITS: Final = (
-    "names end in their unit (um, ml, cm2, per_um, nm, h, min, s); lab: L*a*b* under the light named; delta_e: "
+    "names end in their unit (um, ml, cm2, per_um, nm, h, min, s); lab: L*a*b* under the light named; "
+    "delta_e: "
     "CIEDE2000; reflectance, shares and chances: 0 to 1"
 )
 DIGITS: Final = 6

@@ -13,17 +13,17 @@ from layersim.views.parts import (
     Beside,
     Cell,
     Heading,
+    Image,
     Part,
     Row,
     Strips,
     Table,
-    Tone,
     View,
     Words,
     notice_lines,
 )
 
-POLICY: Final = "default-src 'none'; style-src 'unsafe-inline'"
+POLICY: Final = "default-src 'none'; img-src data:; style-src 'unsafe-inline'"
 
 
 def html(view: View) -> str:
@@ -63,7 +63,7 @@ def fragment(part: Part, viewing: colour.Viewing) -> str:
     """Return one part as HTML; empty for what only pictures show."""
     match part:
         case Heading():
-            aside = f' <small>{words(part.aside)}</small>' if part.aside else ""
+            aside = f" <small>{words(part.aside)}</small>" if part.aside else ""
             return f"<h2>{words(part.words)}{aside}</h2>"
         case Words(kind="list"):
             return "<ul>" + "".join(f"<li>{words(line)}</li>" for line in part.lines) + "</ul>"
@@ -74,8 +74,10 @@ def fragment(part: Part, viewing: colour.Viewing) -> str:
         case Table():
             return _table(part.heads, part.rows, part.right, viewing)
         case Bars():
-            rows = [(b.label, b.what, f"{b.value:.1f}", f"{b.most:.1f}", b.words) for b in part.rows]
-            return f"<h3>{words(part.title)}</h3>" + _table(("", "", "mean", "most", ""), rows, (2, 3), viewing)
+            rows = [(b.label, f"{b.what}{b.tail}", f"{b.value:.1f}", f"{b.most:.1f}") for b in part.rows]
+            return f"<h3>{words(part.title)}</h3>" + _table(("", "", "mean", "most"), rows, (2, 3), viewing)
+        case Image():
+            return _image(part)
         case Beside():
             sides = ("".join(fragment(one, viewing) for one in side) for side in (part.left, part.right))
             return '<div class="beside">' + "".join(f"<div>{side}</div>" for side in sides) + "</div>"
@@ -106,12 +108,27 @@ def _strips(part: Strips, viewing: colour.Viewing) -> str:
 
 
 def _strip_row(row: Row, viewing: colour.Viewing) -> str:
-    cells = "".join(_cell(cell, viewing, strong=any(row.strong[i : i + 1])) for i, cell in enumerate(row.cells))
+    cells = "".join(
+        _cell(cell, viewing, strong=any(row.strong[i : i + 1])) for i, cell in enumerate(row.cells)
+    )
     under = ""
     if row.under:
         under = f'<tr><td></td><td class="under" colspan="{len(row.cells) + 1}">{words(row.under)}</td></tr>'
     after = f"<td>{words(row.after)}</td>"
     return f'<tr><th scope="row">{words(row.label)}</th>{cells}{after}</tr>{under}'
+
+
+def _image(part: Image) -> str:
+    import base64
+    import io
+
+    from PIL import Image as Pixels
+
+    file = io.BytesIO()
+    Pixels.fromarray((part.rgb * 255.0 + 0.5).astype("uint8")).save(file, format="png")
+    marks = ", ".join(f"{said} at {100 * x:.0f} % across, {100 * y:.0f} % down" for x, y, said in part.marks)
+    source = f"data:image/png;base64,{base64.b64encode(file.getvalue()).decode()}"
+    return f'<p><img src="{source}" alt="{words(f"The picture. Marked: {marks}")}"/></p>'
 
 
 def _cell(cell: Cell, viewing: colour.Viewing, *, strong: bool = False, kind: str = "") -> str:
@@ -125,7 +142,10 @@ def _cell(cell: Cell, viewing: colour.Viewing, *, strong: bool = False, kind: st
     title = words(f"L* {L:.0f}, a* {a:.0f}, b* {b:.0f}{beyond}")
     small = f"<br/><small>{words(cell.small)}</small>" if cell.small else ""
     style = f"background:{colour.hex_of(shown.rgb)};color:{ink}"
-    return f'<td class="tone" style="{style}" title="{title}">{words(cell.words)}{"" if shown.shown else "*"}{small}</td>'
+    return (
+        f'<td class="tone" style="{style}" '
+        f'title="{title}">{words(cell.words)}{"" if shown.shown else "*"}{small}</td>'
+    )
 
 
 def _table(
@@ -133,7 +153,9 @@ def _table(
 ) -> str:
     head = ""
     if any(heads):
-        head = "<thead><tr>" + "".join(f'<th scope="col">{words(one)}</th>' for one in heads) + "</tr></thead>"
+        head = (
+            "<thead><tr>" + "".join(f'<th scope="col">{words(one)}</th>' for one in heads) + "</tr></thead>"
+        )
     body = "".join(
         "<tr>"
         + "".join(_cell(cell, viewing, kind="number" if i in right else "") for i, cell in enumerate(row))
@@ -158,6 +180,7 @@ p { margin: 0.25rem 0; }
 table { border-collapse: collapse; margin: 0.25rem 0; }
 th { text-align: left; font-weight: 600; padding: 0.15rem 0.5rem 0.15rem 0; }
 td { padding: 0.15rem 0.75rem 0.15rem 0; vertical-align: top; }
+img { max-width: 100%; }
 .number { text-align: right; }
 .strips td, .strips thead th { text-align: center; padding: 0.15rem 0.25rem; }
 .strips td.under { text-align: left; }

@@ -11,8 +11,6 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from layersim.writers.saving import save_figures, save_sheet
-from layersim.writers.sheet import FAINT, INK, MARGIN, OVERLAP, WIDTH, Sheet
 from layersim.views.parts import (
     Bars,
     Beside,
@@ -20,23 +18,27 @@ from layersim.views.parts import (
     Curve,
     Heading,
     Histogram,
+    Image,
     Part,
     Plot,
     Row,
     Strips,
     Table,
+    Timeline,
     Tone,
     View,
     Words,
     notice_lines,
 )
+from layersim.writers.saving import save_figures, save_sheet
+from layersim.writers.sheet import FAINT, INK, MARGIN, OVERLAP, WIDTH, Sheet
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
 # Inches, unless told otherwise.
-_LETTER: Final = 0.0083
+_LETTER: Final = 0.0076
 """Width of a letter, on average, for one point of its size."""
 _LINE: Final = 0.165
 _BLOCK: Final = 0.36
@@ -44,9 +46,20 @@ _JUDGED: Final = 0.46
 _BAR: Final = 0.10
 _GAP: Final = 0.25
 _PLOT: Final = 1.45
+_TALLEST: Final = 6.0
 _PAPER: Final = 16.0
 _HISTOGRAM: Final = 0.80
 _BINS: Final = 36
+_LANE: Final = 0.48
+# Stretches of a timeline that have no colour of their own; thin ones lie behind what is done.
+_SPANS: Final = {
+    "get ready": "#cfcfcf",
+    "rinse": "#a8a8a8",
+    "clean out": "#6f6f6f",
+    "masked": "#d8b46a",
+    "dries": "#8aa0b4",
+}
+_THIN: Final = {"dries": 0.09, "masked": 0.06}
 _FILLS: Final = ("#5b7a99", "#a3795b", "#6f8f62", "#8a6a94", "#9a9a9a", "#b08d3c", "#4f8f8b")
 
 
@@ -67,13 +80,15 @@ def _by_heading(view: View) -> list[View]:
     edges = [0, *starts[1:], len(view.parts)]
     parts = [view.parts[a:b] for a, b in itertools.pairwise(edges)]
     last = len(parts) - 1
-    return [replace(view, parts=own, notices=view.notices if i == last else ()) for i, own in enumerate(parts)]
+    return [
+        replace(view, parts=own, notices=view.notices if i == last else ()) for i, own in enumerate(parts)
+    ]
 
 
 class _Page:
     def __init__(self, view: View) -> None:
         self.sheet = Sheet(WIDTH, 1.0, view.viewing)
-        self.plots: list[tuple[Plot, float, float, float, float]] = []
+        self.plots: list[tuple[Plot | Image, float, float, float, float]] = []
         rows = [row for part in _flat(view.parts) if isinstance(part, Strips) for row in part.rows]
         axes = [part.axis for part in view.parts if isinstance(part, Strips)]
         # One width for all strips of a page, so that a tone stands above itself all the way down.
@@ -97,7 +112,11 @@ class _Page:
         figure = self.sheet.finish()
         high = self.sheet.height
         for plot, x, y, wide, tall in self.plots:
-            _draw_plot(figure.add_axes((x / WIDTH, 1.0 - (y + tall) / high, wide / WIDTH, tall / high)), plot)
+            axes = figure.add_axes((x / WIDTH, 1.0 - (y + tall) / high, wide / WIDTH, tall / high))
+            if isinstance(plot, Plot):
+                _draw_plot(axes, plot)
+            else:
+                _draw_image(axes, plot)
         return figure
 
     def parts(self, parts: Sequence[Part], x: float, y: float, wide: float) -> float:
@@ -111,7 +130,11 @@ class _Page:
             case Heading():
                 return self.heading(part, x, y, wide)
             case Words():
-                styles = {"faint": (6.8, FAINT, "normal"), "strong": (8.0, INK, "bold"), "warning": (7.5, "#8a3b00", "normal")}
+                styles = {
+                    "faint": (6.8, FAINT, "normal"),
+                    "strong": (8.0, INK, "bold"),
+                    "warning": (7.5, "#8a3b00", "normal"),
+                }
                 size, ink, weight = styles.get(part.kind, (7.5, INK, "normal"))
                 lines = [f"–  {line}" for line in part.lines] if part.kind == "list" else part.lines
                 return self.lines(lines, x, y, wide, size=size, ink=ink, weight=weight) + 0.05
@@ -125,6 +148,13 @@ class _Page:
                 return self.histogram(part, x, y, wide)
             case Plot():
                 return self.plot(part, x, y, wide)
+            case Image():
+                high = min(part.rgb.shape[0] / part.rgb.shape[1] * wide, _TALLEST)
+                across = high * part.rgb.shape[1] / part.rgb.shape[0]
+                self.plots.append((part, x, y, across, high))
+                return y + high + 0.1
+            case Timeline():
+                return self.timeline(part, x, y, wide)
             case Beside():
                 half = 0.5 * (wide - _GAP)
                 left = self.parts(part.left, x, y, half)
@@ -170,7 +200,7 @@ class _Page:
                 self.sheet.text(left + width * (i + 0.5), y + 0.07, tick, size=6.5, ink=FAINT, align="center")
             y += 0.16
         for row in part.rows:
-            y = self.row(row, x, y, left, width, left + width * count + 0.1, after)
+            y = self.row(row, x, y, left, width, left + width * count + 0.1, after) + 0.05 * part.apart
         return y + 0.08
 
     def row(
@@ -217,8 +247,11 @@ class _Page:
 
     def table(self, part: Table, x: float, y: float, wide: float) -> float:
         size = 6.8 if part.faint else 7.5
-        rows = [list(part.heads), *(list(row) for row in part.rows)] if any(part.heads) else part.rows
-        widths = [max((_cell_width(row[i], size) for row in rows), default=0.0) for i in range(len(part.heads))]
+        rows: list[Sequence[Cell]] = [part.heads] if any(part.heads) else []
+        rows += part.rows
+        widths = [
+            max((_cell_width(row[i], size) for row in rows), default=0.0) for i in range(len(part.heads))
+        ]
         # The last column takes what is left and is wrapped.
         spare = wide - sum(widths[:-1]) - 0.16 * (len(widths) - 1)
         widths[-1] = min(widths[-1], max(spare, 1.0))
@@ -267,10 +300,11 @@ class _Page:
         names = _LETTER * 8 * max((len(bar.label) for bar in part.rows), default=0) + 0.1
         whats = min(_LETTER * 7.5 * max((len(bar.what) for bar in part.rows), default=0) + 0.1, 0.42 * wide)
         names = min(names, 0.24 * wide)
-        tails = _LETTER * 6.5 * max((len(bar.words) for bar in part.rows), default=0) + 0.1
+        said = [f"{bar.value:.1f}, at most {bar.most:.1f}{bar.tail}" for bar in part.rows]
+        tails = _LETTER * 6.5 * max(map(len, said), default=0) + 0.1
         left = x + names + whats
         scale = (wide - names - whats - tails) / max((bar.most for bar in part.rows), default=1.0)
-        for bar in part.rows:
+        for bar, words in zip(part.rows, said, strict=True):
             label = textwrap.shorten(bar.label, letters(names, 7.5), placeholder=" …")
             what = textwrap.shorten(bar.what, letters(whats, 7.2), placeholder=" …")
             fill = _FILLS[kinds.index(bar.kind) % len(_FILLS)] if bar.kind else _FILLS[0]
@@ -278,7 +312,7 @@ class _Page:
             self.sheet.text(left - 0.08, y + 0.09, what, size=7.2, align="right")
             self.sheet.block(left, y + 0.02, scale * bar.value, 0.14, fill)
             self.sheet.block(left, y + 0.082, scale * bar.most, 0.016, "#888888")
-            self.sheet.text(left + scale * bar.most + 0.06, y + 0.09, bar.words, size=6.5, ink=FAINT)
+            self.sheet.text(left + scale * bar.most + 0.06, y + 0.09, words, size=6.5, ink=FAINT)
             y += 0.19
         if part.key:
             y = self.lines([part.key], x, y + 0.02, wide, size=6.5, ink=FAINT)
@@ -306,6 +340,41 @@ class _Page:
             at = x + wide * value / end
             self.sheet.text(at, base + 0.10, f"{value:.3g}", size=6.5, ink=FAINT, align="center")
         return base + 0.26
+
+    def timeline(self, part: Timeline, x: float, y: float, wide: float) -> float:
+        label = _LETTER * 8 * max(len(name) for name, _ in part.rows) + 0.15
+        left, scale = x + label, (wide - label - 0.2) / part.ends
+        top, bottom = y + 0.2, y + 0.2 + _LANE * len(part.rows)
+        for at, words in part.ticks:
+            self.sheet.block(left + at * scale, top - 0.03, 0.006, bottom - top + 0.03, "#dddddd")
+            self.sheet.text(left + at * scale, top - 0.10, words, size=6, ink=FAINT, align="center")
+        for name, spans in part.rows:
+            self.sheet.text(x, top + 0.12, name, size=7.5)
+            taken = [left, left]
+            for span in sorted(spans, key=lambda span: (span.kind in _THIN, span.begins)):
+                at, width = left + span.begins * scale, (span.ends - span.begins) * scale
+                thin = _THIN.get(span.kind, 0.0)
+                if span.lab is None:
+                    self.sheet.block(
+                        at, top + 0.02 + thin, width, 0.22 - 2 * thin, _SPANS.get(span.kind, "#cfcfcf")
+                    )
+                else:
+                    self.sheet.tone(at, top + 0.02, width, 0.22, span.lab)
+                if span.words:
+                    # Below its block, in whichever of two lines is free.
+                    lane = 0 if taken[0] <= at + 1e-6 or taken[0] <= taken[1] else 1
+                    start = max(at, taken[lane])
+                    self.sheet.text(start, top + 0.305 + 0.105 * lane, span.words, size=6.3)
+                    taken[lane] = start + _LETTER * 6.5 * len(span.words) + 0.06
+            top += _LANE
+        kinds = list(dict.fromkeys(span.kind for _, spans in part.rows for span in spans if span.lab is None))
+        at = left
+        for kind in kinds:
+            thin = _THIN.get(kind, 0.0) / 2
+            self.sheet.block(at, bottom + 0.05 + thin, 0.16, 0.1 - 2 * thin, _SPANS.get(kind, "#cfcfcf"))
+            self.sheet.text(at + 0.21, bottom + 0.10, kind, size=6.5, ink=FAINT)
+            at += 0.36 + _LETTER * 6.5 * len(kind)
+        return bottom + 0.26
 
     def plot(self, part: Plot, x: float, y: float, wide: float) -> float:
         self.sheet.text(x, y + 0.09, part.title, size=8.5, weight="bold")
@@ -344,6 +413,15 @@ def _draw_plot(axes: Axes, plot: Plot) -> None:
     axes.spines[["top", "right"]].set_visible(False)
     if any(curve.label for curve in plot.curves):
         axes.legend(fontsize=6.5, frameon=False)
+
+
+def _draw_image(axes: Axes, image: Image) -> None:
+    axes.imshow(image.rgb, aspect="auto")
+    axes.set_axis_off()
+    box = {"boxstyle": "round,pad=0.2", "facecolor": "white", "edgecolor": "#222222", "linewidth": 0.6}
+    for across, down, words in image.marks:
+        place = across * image.rgb.shape[1], down * image.rgb.shape[0]
+        axes.annotate(words, place, ha="center", va="center", fontsize=7.5, bbox=box, parse_math=False)
 
 
 def _draw_curve(axes: Axes, plot: Plot, curve: Curve, style: str) -> None:

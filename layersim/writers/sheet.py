@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Final
 
 from layersim import colour
-from layersim.writers.raster import Shape, Words
 from layersim.spectra import FloatArray
+from layersim.writers.raster import Shape, Words
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

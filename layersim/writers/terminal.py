@@ -71,7 +71,7 @@ class _Writer:
             case Table():
                 return self.table(part.heads, part.rows, part.right)
             case Bars():
-                rows = [(f"{b.value:.1f}", f"{b.most:.1f}", b.label, b.words or b.what) for b in part.rows]
+                rows = [(f"{b.value:.1f}", f"{b.most:.1f}", b.label, f"{b.what}{b.tail}") for b in part.rows]
                 return [f"  {part.title}", *self.table(("mean", "most", "", ""), rows, (0, 1))]
             case Beside():
                 return [row for one in (*part.left, *part.right) for row in self.part(one)]
@@ -107,7 +107,9 @@ class _Writer:
         if not self.in_colour:
             return words
         white = self.viewing.white
-        r, g, b = (round(float(v) * 255) for v in colour.on_screen(colour.xyz_from_lab(lab, white), white).rgb)
+        r, g, b = (
+            round(float(v) * 255) for v in colour.on_screen(colour.xyz_from_lab(lab, white), white).rgb
+        )
         ink = "30" if lab[0] > 50.0 else "97"  # either way a contrast of 4.5 or more
         return f"\x1b[48;2;{r};{g};{b}m\x1b[{ink}m{words}\x1b[0m"
 
@@ -131,7 +133,7 @@ class _Writer:
         """Wrap a row whose last column is long, below itself."""
         indent = sum(widths[:-1]) + 2 * (len(widths) - 1)
         room = self.width - 2 - indent
-        if self.in_colour and "\x1b" in line or len(line) <= self.width - 2 or room < 24:
+        if (self.in_colour and "\x1b" in line) or len(line) <= self.width - 2 or room < 24:
             return [line]
         first, *rest = textwrap.wrap(line[indent:], room, break_on_hyphens=False)
         return [line[:indent] + first, *(" " * indent + piece for piece in rest)]

@@ -19,7 +19,9 @@ def check_name(path: Path) -> None:
     ending = path.suffix.lower().lstrip(".")
     if ending not in ENDINGS:
         hint = nearest_hint(ending, ENDINGS, kind="endings")
-        raise OutputError(f"{path}: a picture is written as png, pdf, svg or html, by the name's ending. {hint}")
+        raise OutputError(
+            f"{path}: a picture is written as png, pdf, svg or html, by the name's ending. {hint}"
+        )
     check_writable(path)
 
 

@@ -7,12 +7,12 @@ from pathlib import Path
 
 import pytest
 
+from layersim.bench.content import bench_card
+from layersim.bench.sheets import bench_figures
 from layersim.cli import main
 from layersim.paint import Paint
 from layersim.paintfile import write_paint
 from layersim.plan.cautions import OIL, PIGMENT, PIGMENT_SPRAYED, SOLVENT, TWO_PACK, UNKNOWN, cautions
-from layersim.render.benchcard import bench_card
-from layersim.render.benchprint import bench_figures
 from layersim.resources import demo_scheme
 from layersim.scheme.batch import Batch
 from layersim.scheme.reading import load_scheme

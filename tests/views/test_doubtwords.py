@@ -12,8 +12,8 @@ from layersim import colour
 from layersim.fitting.doubts import BY_SWATCHES, NINETY, TYPICAL_COATS, TYPICAL_GROUNDS
 from layersim.optics import cones
 from layersim.paint import Doubt, Paint
-from layersim.views.doubtwords import how_sure
 from layersim.spectra import BANDS
+from layersim.views.doubtwords import how_sure
 from tests.examples import GLOSS, MOSS
 
 

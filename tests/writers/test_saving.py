@@ -9,7 +9,7 @@ from PIL import Image
 
 from layersim import colour
 from layersim.errors import OutputError
-from layersim.render import saving
+from layersim.writers import saving
 from layersim.writers.saving import FORMATS, check_picture_path, save_figures, save_sheet
 from layersim.writers.sheet import DPI, Sheet
 

@@ -14,19 +14,19 @@ from xml.etree import ElementTree
 import pytest
 from matplotlib.figure import Figure
 
+from layersim.bench.content import TONES, BenchCard, bench_card
+from layersim.bench.page import bench_html
+from layersim.bench.sheets import HEIGHT, WIDTH, bench_figures
 from layersim.cli import main
 from layersim.decide.tolerance import tolerance
 from layersim.decide.words import SEEN, size_words
 from layersim.errors import UnknownNameError
-from layersim.render.benchcard import TONES, BenchCard, bench_card
-from layersim.render.benchpage import bench_html
-from layersim.render.benchprint import HEIGHT, WIDTH, bench_figures
-from layersim.writers.saving import save_figures
 from layersim.resources import demo_scheme
 from layersim.scheme.reading import load_scheme
 from layersim.scheme.records import Scheme, Targets
+from layersim.writers.saving import save_figures
+from tests.bench_card import browser
 from tests.examples import SCHEME
-from tests.render import browser
 
 needs_browser = pytest.mark.skipif(browser.CHROMIUM is None, reason="Chromium is not installed")
 

@@ -12,10 +12,7 @@ import functools
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Final, NamedTuple
 
-from layersim.decide import words
-from layersim.plan.records import LEAST_DROPS, Part
-from layersim.plan.volume import ml_words
-from layersim.render.benchcard import (
+from layersim.bench.content import (
     NOT_MEASURED,
     SCALES,
     BenchCard,
@@ -25,7 +22,10 @@ from layersim.render.benchcard import (
     caution_rows,
     turn_word,
 )
-from layersim.render.quantities import thinner_ml_words
+from layersim.decide import words
+from layersim.plan.records import LEAST_DROPS, Part
+from layersim.plan.volume import ml_words
+from layersim.views.quantities import thinner_ml_words
 from layersim.writers.sheet import Sheet
 
 if TYPE_CHECKING:

@@ -10,7 +10,7 @@ import unicodedata
 from html import escape
 from typing import Final
 
-from layersim.render.benchcard import NOT_MEASURED, SCALES, BenchCard, CardArea, CardStep, Tone, caution_rows
+from layersim.bench.content import NOT_MEASURED, SCALES, BenchCard, CardArea, CardStep, Tone, caution_rows
 
 _POLICY: Final = "default-src 'none'; style-src 'unsafe-inline'; script-src 'unsafe-inline'"
 _TONE_WIDTH: Final = 60

@@ -1,7 +1,7 @@
 """What stands on the card at the bench, before it is drawn: each step's recipe, drying, tolerance, tones.
 
-A page to print and a page for a phone show the same content (:mod:`layersim.render.benchprint`,
-:mod:`layersim.render.benchpage`).
+A page to print and a page for a phone show the same content (:mod:`layersim.bench.sheets`,
+:mod:`layersim.bench.page`).
 """
 
 from __future__ import annotations
@@ -21,11 +21,11 @@ from layersim.plan.quantities import quantities
 from layersim.plan.records import MixQuantity, Quantities
 from layersim.plan.steps import Step, rest_s, steps_of
 from layersim.plan.volume import ml_words
-from layersim.render.quantities import thinner_ml_words
 from layersim.scheme.prediction import AreaPrediction
 from layersim.scheme.records import Area, Coat, GreysGiven, GreysSprayed, Scheme
 from layersim.scheme.simulate import simulate
 from layersim.spectra import FloatArray
+from layersim.views.quantities import thinner_ml_words
 
 TONES: Final = 5
 MOST_BOXES: Final = 6

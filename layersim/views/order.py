@@ -1,0 +1,240 @@
+"""The order of work, sitting by sitting."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from layersim.plan.cautions import GENERAL, cautions
+from layersim.plan.offers import Offer
+from layersim.plan.order import Order
+from layersim.plan.sequence import Visit
+from layersim.plan.sittings import DAY_S, Sitting, Waiting
+from layersim.plan.steps import rest_s, steps_of
+from layersim.scheme.records import Scheme
+from layersim.scheme.simulate import simulate
+from layersim.spectra import FloatArray
+from layersim.views.parts import Heading, Part, Span, Table, Timeline, View, Words
+from layersim.views.quantities import care
+
+_MINUTE_S = 60
+_EMPTIES = {"flush": "rinse", "clean-out": "clean out"}
+
+
+def view(plan: Order) -> View:
+    """Return the page of an order of work."""
+    models = plan.scheme.batch.models
+    offers = {offer.sitting: offer_words(offer) for offer in plan.offers}
+    colours, masks = stage_colours(plan.scheme), _masked_at_start(plan)
+    parts: list[Part] = [Words(summary(plan))]
+    for sitting in plan.sittings:
+        day, late = sitting_words(plan, sitting)
+        masked = masks.pop(0)
+        parts += [
+            Heading(f"Sitting {sitting.number}: {day}", late),
+            _timeline(plan, sitting, colours, masked),
+            Table(["", "", "", ""], list(_rows(plan, sitting))),
+        ]
+        if sitting.waiting:
+            parts.append(Table(["", ""], [_waiting(one) for one in sitting.waiting], faint=True))
+        if sitting.number in offers:
+            parts.append(Words([offers[sitting.number]]))
+    parts.append(Words([f"The last film can be handled from {when(plan.handle_s)}."], kind="strong"))
+    rest = "All times are common practice, no source. See and edit them with: layersim order SCHEME --times"
+    parts.append(Words([rest], kind="faint"))
+    special = [caution for caution in cautions(plan.scheme) if caution.key not in GENERAL]
+    return View(
+        title=f"{plan.scheme.name}: order of work for {'one model' if models == 1 else f'{models} models'}",
+        aside="Times are h:mm from the hour at which the first sitting starts.",
+        parts=[*parts, *care(special, "and see the card")],
+        notices=(*plan.notices, *plan.scheme.notices),
+        viewing=plan.scheme.viewing,
+    )
+
+
+def stage_colours(scheme: Scheme) -> dict[tuple[int, int], FloatArray]:
+    """Return L*a*b* of each stage's middle tone, by area and by the step's place among whole steps."""
+    prediction = simulate(scheme, tones=3, sites=1, draws=0)
+    first = 0 if scheme.batch.primer_coats else 1
+    return {
+        (index, number): area.lab[number + first, 1]
+        for index, area in enumerate(prediction.areas)
+        for number in range(len(area.stages) - first)
+    }
+
+
+def _timeline(
+    plan: Order, sitting: Sitting, colours: dict[tuple[int, int], FloatArray], masked: set[int]
+) -> Timeline:
+    start, times = _opens(plan, sitting), plan.scheme.times
+    ends = times.session_h * 3600.0
+    rows: list[list[Span]] = [[] for _ in plan.scheme.areas]
+    chains = steps_of(plan.scheme)
+
+    def add(
+        area: int, begins: float, until: float, kind: str, words: str = "", lab: FloatArray | None = None
+    ) -> None:
+        if until > begins:
+            rows[area].append(Span(begins - start, until - start, kind, words, lab))
+
+    for number, visit in enumerate(sitting.visits):
+        masked = _masked_after(masked, visit)
+        last = number == len(sitting.visits) - 1
+        for area in masked:
+            add(area, visit.begins, sitting.ends_s if last else sitting.visits[number + 1].begins, "masked")
+        for step in visit.steps:
+            chain = chains[step.area]
+            place = chain.index(step)
+            if visit.empties:
+                add(step.area, visit.empties_from, visit.empties_until, _EMPTIES[visit.empties])
+            add(step.area, visit.begins, visit.starts, "get ready")
+            if place + 1 < len(chain):
+                dry = visit.ends + rest_s(step, chain[place + 1])
+                add(step.area, visit.ends, min(dry, start + ends), "dries")
+            whole = sum(s.part == 1 for s in chain[: place + 1]) - 1
+            add(step.area, visit.starts, visit.ends, "work", step.label, colours[step.area, whole])
+    if sitting.clean_out:
+        for area in range(len(rows)):
+            add(area, sitting.visits[-1].ends, sitting.ends_s, _EMPTIES["clean-out"])
+    # A tick each half hour, or each hour of a long sitting.
+    every = 1800 if times.session_h <= 4.0 else 3600
+    ticks = [(float(s), f"{s // 3600}:{s % 3600 // 60:02d}") for s in range(0, int(ends) + 1, every)]
+    names = [area.name for area in plan.scheme.areas]
+    return Timeline(list(zip(names, rows, strict=True)), max(ends, float(sitting.ends_s - start)), ticks)
+
+
+def _masked_after(masked: set[int], visit: Visit) -> set[int]:
+    return (masked | set(visit.masked)) - {step.area for step in visit.steps}
+
+
+def _masked_at_start(plan: Order) -> list[set[int]]:
+    """Return which areas are masked when each sitting begins."""
+    found: list[set[int]] = []
+    masked: set[int] = set()
+    for sitting in plan.sittings:
+        found.append(masked)
+        for visit in sitting.visits:
+            masked = _masked_after(masked, visit)
+    return found
+
+
+def _waiting(waiting: Waiting) -> tuple[str, str]:
+    kind = "overnight" if waiting.overnight else "waits" if waiting.dry or not waiting.before else "rests"
+    return kind, waiting_words(waiting)
+
+
+def _rows(plan: Order, sitting: Sitting) -> Iterable[tuple[str, str, str, str]]:
+    """Return what is done when: time, tool, how it is made ready, what is laid."""
+    start = _opens(plan, sitting)
+    for group in sitting.at_one_go:
+        visit = group[0]
+        names = [plan.scheme.areas[area].name for area in visit.masked]
+        names += [f"the edge on {s.area_name}" for s in visit.steps if s.hard_edge and s.part == 1]
+        ready = [f"mask {', '.join(names)}"] if names else []
+        filling = ["fill"] if visit.fills and visit.sprays else []
+        if visit.empties and visit.sprays and visit.begins == visit.empties_until:
+            filling.insert(0, _EMPTIES[visit.empties])
+        elif visit.empties:
+            yield _clock(visit.empties_until - start), "", f"{_EMPTIES[visit.empties]} the airbrush", ""
+        ready += [", ".join(filling)] if filling else []
+        span = f"{_clock(visit.starts - start)}-{_clock(group[-1].ends - start)}"
+        yield span, visit.steps[0].by, "; ".join(ready), visit_words(group)
+    if sitting.clean_out:
+        yield _clock(sitting.ends_s - start), "", f"{_EMPTIES['clean-out']} the airbrush", ""
+
+
+def summary(plan: Order) -> list[str]:
+    """Return what the order comes to, in sentences."""
+    times = plan.scheme.times
+    kept = (
+        "Areas are masked from each other."
+        if times.between == "mask"
+        else 'Areas are kept apart by a card and by aim; with between = "mask" under [times], by masks.'
+    )
+    sure = (
+        "No other order takes less time beside laying paint."
+        if plan.proven
+        else "The best order found; there are too many to be sure that none is better."
+    )
+    sittings = "1 sitting" if len(plan.sittings) == 1 else f"{len(plan.sittings)} sittings"
+    first = (
+        f"{sittings} of at most {times.session_h:g} h, {_count(plan.changes, 'change')} of mix in the "
+        f"airbrush, {_count(plan.clean_outs, 'clean-out')}, {_count(plan.maskings, 'mask')}; "
+        f"{minutes(plan.beside_s)} beside laying paint."
+    )
+    return [first, sure, *([kept] if len(plan.scheme.areas) > 1 else [])]
+
+
+def minutes(seconds: int) -> str:
+    """Return a time in words: "45 min", "2 h 05".
+
+    >>> minutes(2700), minutes(7500), minutes(10)
+    ('45 min', '2 h 05', '1 min')
+    """
+    whole = -(-seconds // _MINUTE_S)
+    return f"{whole} min" if whole < 60 else f"{whole // 60} h {whole % 60:02d}"
+
+
+def when(seconds: int) -> str:
+    """Return when something is: the day, and h:mm from the hour at which the first sitting starts.
+
+    >>> when(90_000)
+    'day 2, 1:00'
+    """
+    day, rest = divmod(seconds, DAY_S)
+    return f"day {day + 1}, {_clock(rest)}"
+
+
+def visit_words(visits: Sequence[Visit]) -> str:
+    """Return what is laid in visits: "base on cloth, 3 coats; ..."."""
+    areas: dict[tuple[str, int], list[str]] = {}
+    for step in (step for visit in visits for step in visit.steps):
+        areas.setdefault((step.label, step.coats), []).append(step.area_name)
+    each = []
+    for (label, coats), names in areas.items():
+        joined = names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+        each.append(f"{label} on {joined}" + ("" if coats == 1 else f", {coats} coats"))
+    return "; ".join(each)
+
+
+def waiting_words(waiting: Waiting) -> str:
+    """Return what an area waits for between two sittings."""
+    mask = ", its mask on" if waiting.masked else ""
+    if not waiting.before:
+        return f"{waiting.area}: done{mask}"
+    if waiting.dry:
+        return f"{waiting.area}: {waiting.after} is dry, waits for {waiting.before}{mask}"
+    ready = when(waiting.ready_s) if waiting.overnight else f"{_clock(waiting.ready_s % DAY_S)}, next sitting"
+    return f"{waiting.area}: {waiting.after} dries for {waiting.before}{mask}, ready {ready}"
+
+
+def sitting_words(plan: Order, sitting: Sitting) -> tuple[str, str]:
+    """Return a sitting's day and how long it takes, and its start where that is later than usual."""
+    late = sitting.begins_s - _opens(plan, sitting)
+    return (
+        f"day {sitting.day}, {minutes(sitting.ends_s - sitting.begins_s)}",
+        f"start at {_clock(late)}" if late >= _MINUTE_S else "",
+    )
+
+
+def offer_words(offer: Offer) -> str:
+    """Return an offer of an earlier start in a sentence."""
+    day = offer.begins_s // DAY_S
+    days = "a day" if offer.days_sooner == 1 else f"{offer.days_sooner} days"
+    return (
+        f"Or start day {day + 1} at {_clock(offer.begins_s - day * DAY_S)} instead, until "
+        f"{_clock(offer.ends_s - day * DAY_S)}: {days} sooner."
+    )
+
+
+def _opens(plan: Order, sitting: Sitting) -> int:
+    """Return the hour from which a sitting's times are told."""
+    return sitting.visits[0].sitting * round(plan.scheme.times.every_h * 3600)
+
+
+def _clock(seconds: int) -> str:
+    whole = -(-seconds // _MINUTE_S)
+    return f"{whole // 60}:{whole % 60:02d}"
+
+
+def _count(number: int, word: str) -> str:
+    return f"{number} {word}{'' if number == 1 else 's'}"
