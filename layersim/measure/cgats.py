@@ -24,6 +24,7 @@ from layersim.errors import SpectralFileError
 from layersim.measure.plain import (
     Row,
     Stated,
+    Table,
     check_widths,
     names_of,
     read_across,
@@ -162,38 +163,26 @@ def _sheets(path: Path, block: _Block, names_from: str | None) -> list[Sheet]:
             block.fields_line,
         )  # fmt: skip
     stated = _stated(path, block, units | {name.removeprefix("SPECTRAL_") for name in followers})
-    heading = Row(block.fields_line, block.fields)
+    table = Table(path, Row(block.fields_line, block.fields), block.data, stated, names_from)
     if pairs:
-        return _paired(path, heading, block.data, pairs, stated, names_from)
-    nm = _exact_nm(path, block, nm)
-    return [
-        read_across(
-            path, heading, block.data, columns, nm, stated=stated, names_from=names_from, first_names=False
-        )
-    ]
+        return _paired(table, pairs)
+    return [read_across(table, columns, _exact_nm(path, block, nm), first_names=False)]
 
 
-def _paired(
-    path: Path, heading: Row, rows: list[Row], pairs: list[int], stated: Stated, names_from: str | None
-) -> list[Sheet]:
+def _paired(table: Table, pairs: list[int]) -> list[Sheet]:
     """Return one sheet for each reading, since each row states its own wavelengths."""
-    taken = [k + i for k in pairs for i in (0, 1)]
-    sheets = []
-    names = names_of(path, heading, rows, taken, stated, names_from, first_names=False)
-    for name, row in zip(names, rows, strict=True):
+    path, sheets, places = table.path, [], np.array(pairs) + 1
+    names = names_of(table, [k + i for k in pairs for i in (0, 1)], first_names=False)
+    for name, row in zip(names, table.rows, strict=True):
         nm = [as_number(row.cells[k]) for k in pairs]
         if None in nm:
             column = pairs[nm.index(None)]
-            raise wrong(
-                path, f"column {column + 1}", f'"{row.cells[column]}"', "a wavelength in nm", row.line
-            )
-        sheets.append(
-            sheet_of(
-                path, [name], np.array(nm, dtype=np.float64), [[row.cells[k + 1] for k in pairs]],
-                lines=row.line, columns=np.array(pairs) + 2,
-                nm_lines=row.line, nm_columns=np.array(pairs) + 1, stated=stated,
-            )
-        )  # fmt: skip
+            found = f'"{row.cells[column]}"'
+            raise wrong(path, f"column {column + 1}", found, "a wavelength in nm", row.line)
+        cells = [[row.cells[k + 1] for k in pairs]]
+        at, nm_at = (row.line, places + 1), (row.line, places)
+        wavelengths = np.array(nm, dtype=np.float64)
+        sheets.append(sheet_of(path, [name], wavelengths, cells, at=at, nm_at=nm_at, stated=table.stated))
     return sheets
 
 
@@ -208,11 +197,8 @@ def _exact_nm(path: Path, block: _Block, named: FloatArray) -> FloatArray:
         exact = np.linspace(first, last, named.size)
         if (np.abs(exact - named) <= 1.0).all():
             return exact
-    raise wrong(
-        path, ", ".join(words), " ".join(texts),
-        f"what the {named.size} spectral fields say, {named[0]:g} to {named[-1]:g} nm",
-        block.keywords[words[0]][1],
-    )  # fmt: skip
+    expected = f"what the {named.size} spectral fields say, {named[0]:g} to {named[-1]:g} nm"
+    raise wrong(path, ", ".join(words), " ".join(texts), expected, block.keywords[words[0]][1])
 
 
 def _stated(path: Path, block: _Block, units: set[str]) -> Stated:

@@ -62,8 +62,22 @@ class Row:
     cells: list[str]
 
 
+Nm = npt.NDArray[np.float64]
+At = tuple[npt.ArrayLike, npt.ArrayLike]
 Stated = dict[float, str]
 """The full scale that a file states, 100 or 1, and the words that state it."""
+
+
+@dataclass(frozen=True)
+class Table:
+    """A heading, the rows under it, and what its file and its reader say of them."""
+
+    path: Path
+    heading: Row
+    rows: list[Row]
+    stated: Stated
+    names_from: str | None
+    """Heading of the column that names the readings, where somebody asks for one."""
 
 
 def read_plain(path: Path, text: str, *, names_from: str | None = None) -> Contents:
@@ -94,18 +108,15 @@ def read_plain(path: Path, text: str, *, names_from: str | None = None) -> Conte
         if said := _UNIT_REMARK.search(remark):
             stated.setdefault(1.0 if said[1].lower() == "fraction" else 100.0, f'the remark "{remark}"')
     if not is_down:
+        table = Table(path, rows[first], rows[first + 1 :], stated, names_from)
         columns, nm, _ = spectral_columns(rows[first].cells)
-        sheet = read_across(
-            path, rows[first], rows[first + 1 :], columns, nm,
-            stated=stated, names_from=names_from, first_names=True, hint=hint,
-        )  # fmt: skip
+        sheet = read_across(table, columns, nm, first_names=True, hint=hint)
     elif names_from is None:
         sheet = _read_down(path, rows[above] if above < first else None, rows[first:], stated, hint)
     else:
-        raise wrong(
-            path, "the first column", f'wavelengths, and "{names_from}" asked for as the column of names',
-            "no such request, since here the names stand in the heading", rows[first].line,
-        )  # fmt: skip
+        found = f'wavelengths, and "{names_from}" asked for as the column of names'
+        expected = "no such request, since here the names stand in the heading"
+        raise wrong(path, "the first column", found, expected, rows[first].line)
     return Contents((sheet,), remarks=tuple(remarks))
 
 
@@ -126,11 +137,9 @@ def _layout(path: Path, lines: list[str]) -> tuple[str, int, bool]:
     hint = _other_unit("first column", starts) or _other_unit("heading", heading)
     if not hint and sum(map(_is_wavelength, (cells[0] for cells in words))) >= _FEWEST:
         hint = "Put tabs, semicolons or commas between the columns; spaces may stand in names."
-    raise wrong(
-        path, "the file", "no wavelengths",
-        f"wavelengths from {FIRST_NM:g} to {LAST_NM:g} nm down the first column or along a heading, "
-        "with tabs, semicolons or commas between the columns", hint=hint,
-    )  # fmt: skip
+    expected = f"wavelengths from {FIRST_NM:g} to {LAST_NM:g} nm down the first column or along a heading, "
+    expected += "with tabs, semicolons or commas between the columns"
+    raise wrong(path, "the file", "no wavelengths", expected, hint=hint)
 
 
 def _other_unit(where: str, numbers: list[float]) -> str:
@@ -149,10 +158,9 @@ def _cells(path: Path, line: str, number: int, separator: str) -> list[str]:
     try:
         parted = next(csv.reader([line.strip(" ")], delimiter=separator, skipinitialspace=True, strict=True))
     except csv.Error as fault:
-        raise wrong(
-            path, "this row", f"what cannot be parted into columns ({fault})",
-            f"{_SEPARATORS[separator]} between columns, and quotes in pairs", number,
-        ) from None  # fmt: skip
+        found, expected = f"what cannot be parted into columns ({fault})", _SEPARATORS[separator]
+        expected = f"{expected} between columns, and quotes in pairs"
+        raise wrong(path, "this row", found, expected, number) from None
     # One space for many: names do not differ by spaces.
     cells = [" ".join(cell.split()) for cell in parted]
     while len(cells) > 1 and not cells[-1]:
@@ -163,10 +171,8 @@ def _cells(path: Path, line: str, number: int, separator: str) -> list[str]:
 def _read_down(path: Path, heading: Row | None, rows: list[Row], stated: Stated, hint: str) -> Sheet:
     width = len((heading or rows[0]).cells)
     if heading is None and width > 2:
-        raise wrong(
-            path, "this row", f"{width} columns and no heading above them",
-            "a row above that names the readings", rows[0].line,
-        )  # fmt: skip
+        found, expected = f"{width} columns and no heading above them", "a row above that names the readings"
+        raise wrong(path, "this row", found, expected, rows[0].line)
     whose = "the heading" if heading else "the first row"
     check_widths(path, rows, width, width, whose=whose, hint=hint)
     names = [path.stem or "reading"]
@@ -183,11 +189,11 @@ def _read_down(path: Path, heading: Row | None, rows: list[Row], stated: Stated,
     ]:
         raise_problems(path, problems)
     lines = np.array([row.line for row in rows])
+    cells = list(zip(*(row.cells[1:] for row in rows), strict=True))
+    at = (lines, np.arange(2, width + 1)[:, np.newaxis])
     return sheet_of(
-        path, names, np.array(nm, dtype=np.float64), list(zip(*(row.cells[1:] for row in rows), strict=True)),
-        lines=lines, columns=np.arange(2, width + 1)[:, np.newaxis],
-        nm_lines=lines, nm_columns=1, stated=stated,
-    )  # fmt: skip
+        path, names, np.array(nm, dtype=np.float64), cells, at=at, nm_at=(lines, 1), stated=stated
+    )
 
 
 def _without_unit(label: str, stated: Stated) -> str:
@@ -218,7 +224,7 @@ def _is_wavelength(cell: str) -> bool:
     return _wavelength(cell) is not None
 
 
-def spectral_columns(heading: list[str]) -> tuple[list[int], npt.NDArray[np.float64], set[str]]:
+def spectral_columns(heading: list[str]) -> tuple[list[int], Nm, set[str]]:
     """Return which columns stand for wavelengths, the wavelengths in nm, and units said: PCT, DEC."""
     found = [(k, nm, _FIELD.fullmatch(cell)) for k, cell in enumerate(heading) if (nm := _wavelength(cell))]
     units = {match["unit"].upper() for *_, match in found if match and match["unit"]}
@@ -236,101 +242,71 @@ def check_widths(path: Path, rows: list[Row], least: int, most: int, *, whose: s
         raise_problems(path, ragged, hint=hint)
 
 
-def read_across(
-    path: Path,
-    heading: Row,
-    rows: list[Row],
-    columns: list[int],
-    nm: npt.NDArray[np.float64],
-    *,
-    stated: Stated,
-    names_from: str | None,
-    first_names: bool,
-    hint: str = "",
-) -> Sheet:
+def read_across(table: Table, columns: list[int], nm: Nm, *, first_names: bool, hint: str = "") -> Sheet:
     """Return the readings of a table with one reading a row; `columns` hold its numbers at `nm`.
 
     Where no heading is known to stand for names, the first column names the readings if
     `first_names` says so and if it is not itself a wavelength. `hint` is for rows of another length.
     """
+    path, heading, rows = table.path, table.heading, table.rows
     if not rows:
         raise wrong(path, "the table", "a heading and no readings", "a row for each reading", heading.line)
     if gaps := set(range(columns[0], columns[-1])) - set(columns):
-        column = min(gaps)
-        raise wrong(
-            path, f"column {column + 1}", f'"{heading.cells[column]}"', "a wavelength in nm", heading.line
-        )
+        found = f'"{heading.cells[min(gaps)]}"'
+        raise wrong(path, f"column {min(gaps) + 1}", found, "a wavelength in nm", heading.line)
     check_widths(path, rows, columns[-1] + 1, len(heading.cells), whose="the heading", hint=hint)
-    names = names_of(path, heading, rows, columns, stated, names_from, first_names=first_names)
-    return sheet_of(
-        path, names, nm, [[row.cells[k] for k in columns] for row in rows],
-        lines=np.array([row.line for row in rows])[:, np.newaxis], columns=np.array(columns) + 1,
-        nm_lines=heading.line, nm_columns=np.array(columns) + 1, stated=stated,
-    )  # fmt: skip
+    names = names_of(table, columns, first_names=first_names)
+    cells = [[row.cells[k] for k in columns] for row in rows]
+    places = np.array(columns) + 1
+    at = (np.array([row.line for row in rows])[:, np.newaxis], places)
+    return sheet_of(path, names, nm, cells, at=at, nm_at=(heading.line, places), stated=table.stated)
 
 
-def names_of(
-    path: Path,
-    heading: Row,
-    rows: list[Row],
-    columns: list[int],
-    stated: Stated,
-    names_from: str | None,
-    *,
-    first_names: bool,
-) -> list[str]:
+def names_of(table: Table, columns: list[int], *, first_names: bool) -> list[str]:
     """Return the readings' names, from the columns that hold no numbers; see :func:`read_across`."""
-    labels = {k: _without_unit(c, stated) for k, c in enumerate(heading.cells) if k not in set(columns)}
+    heading, wanted = table.heading, table.names_from
+    labels = {k: _without_unit(c, table.stated) for k, c in enumerate(heading.cells) if k not in set(columns)}
     keys = {re.sub(r"[ _]", "", label.casefold()): k for k, label in reversed(labels.items())}
-    wanted = _NAME_HEADINGS if names_from is None else (re.sub(r"[ _]", "", names_from.casefold()),)
-    chosen = [keys[key] for key in wanted if key in keys]
-    if names_from is not None and not chosen:
-        hint = nearest_hint(names_from, [label for label in labels.values() if label], kind="columns")
-        found, expected = f'no column "{names_from}"', "the column that names the readings"
-        raise wrong(path, "the heading", found, expected, heading.line, hint)
+    known = _NAME_HEADINGS if wanted is None else (re.sub(r"[ _]", "", wanted.casefold()),)
+    chosen = [keys[key] for key in known if key in keys]
+    if wanted is not None and not chosen:
+        hint = nearest_hint(wanted, [label for label in labels.values() if label], kind="columns")
+        found, expected = f'no column "{wanted}"', "the column that names the readings"
+        raise wrong(table.path, "the heading", found, expected, heading.line, hint)
     if not chosen and first_names and 0 in labels:
         chosen = [0]
     if not chosen:
-        return [f"row {i}" for i in range(1, len(rows) + 1)]
-    names = [
-        next((row.cells[k] for k in chosen if row.cells[k : k + 1] not in ([], [""])), "") for row in rows
-    ]
+        return [f"row {i}" for i in range(1, len(table.rows) + 1)]
+    names = [next((c for k in chosen for c in row.cells[k : k + 1] if c), "") for row in table.rows]
     if "" in names:
-        line = rows[names.index("")].line
-        raise wrong(path, f"column {chosen[0] + 1}", "no name", "a name for the reading", line)
+        line = table.rows[names.index("")].line
+        raise wrong(table.path, f"column {chosen[0] + 1}", "no name", "a name for the reading", line)
     return names
 
 
 def sheet_of(
     path: Path,
     names: Sequence[str],
-    nm: npt.NDArray[np.float64],
+    nm: Nm,
     cells: Sequence[Sequence[str]],
     *,
-    lines: npt.ArrayLike,
-    columns: npt.ArrayLike,
-    nm_lines: npt.ArrayLike,
-    nm_columns: npt.ArrayLike,
+    at: At,
+    nm_at: At,
     stated: Stated,
 ) -> Sheet:
     """Return the numbers in `cells`, one row a name and one column a wavelength, in the visible range.
 
-    `lines` and `columns` say where each cell stands, `nm_lines` and `nm_columns` where each wavelength
-    does; each is broadcast. Raises SpectralFileError if a cell holds no number or two units are stated.
+    `at` says in which lines and columns the cells stand, `nm_at` in which the wavelengths do; each is
+    broadcast. Raises SpectralFileError if a cell holds no number or two units are stated.
     """
     keep = np.flatnonzero((nm >= FIRST_NM) & (nm <= LAST_NM))
     shape = (len(names), nm.size)
-    at_lines, at_columns = (np.broadcast_to(places, shape)[:, keep] for places in (lines, columns))
+    lines, columns = (np.broadcast_to(places, shape)[:, keep] for places in at)
     numbers = Numbers(path)
-    values = np.array(
-        [
-            [
-                numbers.value(cells[i][k], line=int(at_lines[i, j]), column=int(at_columns[i, j]), name=name)
-                for j, k in enumerate(keep.tolist())
-            ]
-            for i, name in enumerate(names)
-        ]
-    )
+    values = np.empty((len(names), keep.size))
+    for i, j in np.ndindex(values.shape):
+        line, column = int(lines[i, j]), int(columns[i, j])
+        values[i, j] = numbers.value(cells[i][int(keep[j])], line=line, column=column, name=names[i])
     numbers.finish()
     if numbers.percent_signs:
         stated.setdefault(100.0, "the % signs")
@@ -345,10 +321,10 @@ def sheet_of(
         names=tuple(names),
         wavelengths_nm=nm[keep],
         values=values,
-        lines=at_lines,
-        columns=at_columns,
-        wavelength_lines=np.broadcast_to(nm_lines, nm.shape)[keep],
-        wavelength_columns=np.broadcast_to(nm_columns, nm.shape)[keep],
+        lines=lines,
+        columns=columns,
+        wavelength_lines=np.broadcast_to(nm_at[0], nm.shape)[keep],
+        wavelength_columns=np.broadcast_to(nm_at[1], nm.shape)[keep],
         full_scale=full_scale,
         stated_by=stated_by,
     )

@@ -60,5 +60,5 @@ def read_tm27(path: Path, text: str) -> Contents:
     header = spectrum.header
     name = " ".join(str(header.description or header.unique_identifier or path.stem).split())
     cells = [[repr(float(value)) for value in values]]
-    sheet = sheet_of(path, [name], nm, cells, lines=0, columns=0, nm_lines=0, nm_columns=0, stated={})
+    sheet = sheet_of(path, [name], nm, cells, at=(0, 0), nm_at=(0, 0), stated={})
     return Contents((sheet,), remarks=(str(spectrum.reflection_geometry),))
