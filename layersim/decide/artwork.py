@@ -40,7 +40,7 @@ FORMATS: Final = ("PNG", "JPEG", "WEBP", "TIFF", "GIF", "BMP")
 MOST_BYTES: Final = 300 * 2**20
 MOST_PIXELS: Final = 60_000_000
 """At most so many pixels are decoded: some 250 MB."""
-MOST_JPEG_PIXELS: Final = 250_000_000
+MOST_JPEG_PIXELS: Final = 170_000_000
 """A JPEG may have more, since it can be shrunk while it is decoded."""
 LEAST_CHROMA: Final = 4.0
 """A picture whose strongest colours (of one pixel in a hundred) are below this C* has no colour."""
@@ -143,25 +143,25 @@ def _silent() -> Iterator[None]:
         with contextlib.suppress(OSError):
             kept = os.dup(2)
             stack.callback(os.close, kept)
-            with open(os.devnull, "wb") as nowhere:  # noqa: PTH123
+            with Path(os.devnull).open("wb") as nowhere:
                 os.dup2(nowhere.fileno(), 2)
             stack.callback(os.dup2, kept, 2)
         yield
 
 
 def _check_file(path: Path) -> None:
+    found = ""
     try:
-        if path.is_dir():
-            raise ArtworkError(path, "this is a folder; expected a picture")
         length = path.stat().st_size
         if not path.is_file():
-            raise ArtworkError(path, "this is not an ordinary file; expected a picture")
+            found = "this is a folder" if path.is_dir() else "this is not an ordinary file"
+        elif not 0 < length <= MOST_BYTES:
+            found = f"found {length // 2**20} MB" if length else "this file is empty"
     except FileNotFoundError:
-        raise ArtworkError(path, "there is no such file; expected a picture") from None
+        found = "there is no such file"
     except (OSError, ValueError) as fault:
         raise ArtworkError(path, f"this file cannot be read ({fault})") from None
-    if not 0 < length <= MOST_BYTES:
-        found = f"found {length // 2**20} MB" if length else "this file is empty"
+    if found:
         raise ArtworkError(path, f"{found}; expected a picture of at most {MOST_BYTES // 2**20} MB")
 
 
@@ -172,9 +172,8 @@ def _read(path: Path) -> Artwork:
     if importlib.util.find_spec("pillow_heif"):
         importlib.import_module("pillow_heif").register_heif_opener()
         formats.append("HEIF")
-    too_large = (
-        f"pixels; expected at most {MOST_PIXELS // 10**6} million ({MOST_JPEG_PIXELS // 10**6} in a JPEG)"
-    )
+    most, most_jpeg = MOST_PIXELS // 10**6, MOST_JPEG_PIXELS // 10**6
+    too_large = f"pixels; expected at most {most} million ({most_jpeg} in a JPEG)"
     with path.open("rb") as file:
         try:
             picture = Image.open(file, formats=formats)
@@ -236,7 +235,7 @@ def _profile(picture: Image, profile: bytes) -> tuple[str | None, ImageCmsTransf
         name = (ImageCms.getProfileDescription(source) or "").strip() or "unnamed"
     except (ImageCms.PyCMSError, OSError, ValueError, TypeError, KeyError):
         return None, None, None
-    return name[:60], transform, mode
+    return name, transform, mode
 
 
 def _light(
@@ -473,17 +472,16 @@ def _patch(artwork: Artwork, mask: Mask, name: str) -> Patch:
 def artwork_sentences(artwork: Artwork, patches: dict[str, Patch], *, proposed: bool) -> list[str]:
     """Return what to know about a picture and the targets taken from it, a sentence each."""
     found = [
-        "a print, a scan or a screen is not a measured colour: inks, papers and cameras change it. "
+        "printed art, scans and screens are not measured colours: inks, papers and cameras change them. "
         "Treat these targets as a direction, and judge a sprayed chip beside the artwork"
     ]
     if artwork.has_several:
         found.append("the file holds several pictures; the first is used")
     if artwork.profile is not None:
-        found.append(f"the picture's own colour profile was used: {artwork.profile}")
-    elif artwork.is_profile_spoilt:
-        found.append("the picture's colour profile cannot be read; sRGB is assumed instead")
+        found.append(f"the picture's own colour profile was used: {quoted(artwork.profile)}")
     else:
-        found.append("the picture names no colour profile; sRGB is assumed")
+        why = "'s colour profile cannot be read" if artwork.is_profile_spoilt else " names no colour profile"
+        found.append(f"the picture{why}; sRGB is assumed")
     if artwork.is_ink and artwork.profile is None:
         found.append("amounts of printing inks (CMYK) without a profile mean no certain colour")
     if artwork.is_grey:
@@ -491,16 +489,13 @@ def artwork_sentences(artwork: Artwork, patches: dict[str, Patch], *, proposed: 
             "the picture has no colour; only its lightness is used, and its targets are neutral greys"
         )
     for place, patch in patches.items():
-        name = PLACE_WORDS.get(place, place)
-        if patch.clipped > 0.05:
+        name, lost, spread = PLACE_WORDS.get(place, place), 100 * patch.clipped, patch.spread
+        if lost > 5.0:
+            lost_words = "its pixels stand at the end of the scale; their true colour is lost"
+            found.append(f"{name}: {lost:.0f} % of {lost_words}")
+        if spread > 6.0:
             found.append(
-                f"{name}: {100 * patch.clipped:.0f} % of its pixels stand at the end of the scale; "
-                "their true colour is lost"
-            )
-        if patch.spread > 6.0:
-            found.append(
-                f"{name}: its pixels differ by ΔE00 {patch.spread:.0f} from their mean; "
-                "a smaller region says more"
+                f"{name}: its pixels differ by ΔE00 {spread:.0f} from their mean; point at a smaller region"
             )
     if proposed:
         of = "from dark to light" if artwork.is_grey else "the picture's largest family of one hue"
