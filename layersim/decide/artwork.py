@@ -155,14 +155,16 @@ def _check_file(path: Path) -> None:
         length = path.stat().st_size
         if not path.is_file():
             found = "this is a folder" if path.is_dir() else "this is not an ordinary file"
-        elif not 0 < length <= MOST_BYTES:
-            found = f"found {length // 2**20} MB" if length else "this file is empty"
+        elif not length:
+            found = "this file is empty"
+        elif length > MOST_BYTES:
+            found = f"this file has {length // 2**20} MB, more than {MOST_BYTES // 2**20}"
     except FileNotFoundError:
         found = "there is no such file"
     except (OSError, ValueError) as fault:
         raise ArtworkError(path, f"this file cannot be read ({fault})") from None
     if found:
-        raise ArtworkError(path, f"{found}; expected a picture of at most {MOST_BYTES // 2**20} MB")
+        raise ArtworkError(path, f"{found}; expected a picture")
 
 
 def _read(path: Path) -> Artwork:

@@ -283,8 +283,8 @@ def test_hostile_pictures_give_colours_or_one_line(tmp_path, capfd):
 
 
 def test_a_huge_photograph_is_shrunk_while_it_is_decoded(tmp_path):
-    """100 megapixels would take 400 MB; what the process grows by is measured in one of its own."""
-    Image.new("RGB", (12_000, 9_000), RED).save(tmp_path / "huge.jpg")
+    """63 megapixels would take 250 MB; what a process grows by is measured in one of its own."""
+    Image.new("RGB", (9_000, 7_000), RED).save(tmp_path / "huge.jpg")
     code = (
         "import resource, sys; from pathlib import Path; from layersim.decide import artwork as art;"
         "import PIL.Image, PIL.ImageCms; usage = lambda: resource.getrusage(resource.RUSAGE_SELF).ru_maxrss;"
@@ -295,7 +295,7 @@ def test_a_huge_photograph_is_shrunk_while_it_is_decoded(tmp_path):
         [sys.executable, "-c", code, str(tmp_path / "huge.jpg")], capture_output=True, text=True, check=True
     )
     grown_kb, *found = (float(word) for word in told.stdout.split())
-    assert grown_kb < 250_000
+    assert grown_kb < 150_000
     assert colour.delta_e_2000(np.array(found), lab(RED)) < 1.0
 
 
