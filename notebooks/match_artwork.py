@@ -28,7 +28,7 @@ from layersim.decide import artwork as art
 # %% [markdown]
 # ## A picture
 #
-# A cloak that turns from shadow into light, on a plain ground. Any PNG, JPEG or TIFF will do.
+# A cloak that turns from shadow into light, on a plain ground. Any PNG, JPEG, WebP or TIFF will do.
 
 # %%
 folder = Path(tempfile.mkdtemp())
@@ -41,8 +41,6 @@ picture = layersim.read_artwork(folder / "cloak.png")
 colours = art.main_colours(picture)
 for patch in colours:
     print(f"colour {patch.name}: {patch.share:4.0%} of the picture, L*a*b* {np.round(patch.lab)}")
-for notice in picture.notices:
-    print("Note:", notice)
 
 # %% [markdown]
 # ## Targets
@@ -54,7 +52,8 @@ chosen = art.proposed_targets(picture, colours)
 targets = art.targets_from(chosen)
 for name, patch in chosen.items():
     print(f"{name:<6} {np.round(patch.lab, 1)}")
-print("Remember:", art.WARNING)
+for sentence in art.artwork_sentences(picture, chosen, proposed=True):
+    print("Note:", sentence)
 
 # %% [markdown]
 # ## Search

@@ -357,11 +357,7 @@ def _from_artwork(asked: argparse.Namespace) -> tuple[Targets, None, Shown, list
         colours = art.main_colours(picture)
         chosen = art.proposed_targets(picture, colours)
     chosen = {name: chosen[name] for name in PLACES if name in chosen}
-    notes = [art.WARNING, *picture.notices, *art.patch_notices(chosen)]
-    if not asked.pick:
-        notes.append(
-            "the targets are proposed from the picture's largest family of one hue; pick others with --pick"
-        )
+    notes = art.artwork_sentences(picture, chosen, proposed=not asked.pick)
     return art.targets_from(chosen), None, (picture, colours, chosen), notes
 
 

@@ -1,19 +1,17 @@
 """Reflectance spectra from the text files that instruments and spreadsheets write.
 
-The formats are read by code of this package, on purpose. Of the general libraries at hand the one
-for colour reads plain tables with numpy's text reader, which turns decimal commas into NaN without
-a word and stops at remarks, and its reader for CGATS-like text misses field names in common use and
-cuts quoted names at their first space; a wrong K and S would be fitted to what is left. Here every
-number is either read or complained of by file, line and column. (IES TM-27, which is XML, is read
-through that library: :mod:`layersim.measure.tm27`.)
+Tables and CGATS.17 text are read by code of this package. The general library for colour reads plain
+tables with numpy's text reader, which turns decimal commas into NaN without a word and stops at
+remarks; its reader for CGATS-like text misses field names in common use and cuts quoted names at their
+first space. A wrong K and S would be fitted to what is left. Here every number is either read or
+complained of by file, line and column. IES TM-27 is read by that library
+(:mod:`layersim.measure.tm27`).
 
-Units
------
 Reflectances are per cent or fractions. In this order of trust:
 
 1. what the caller says;
-2. what the file says: ``SPECTRAL_PCT``, ``SPECTRAL_DEC`` or ``SPECTRAL_NORM`` in CGATS.17; % signs,
-   a name or a row of units in a plain table;
+2. what the file says: ``SPECTRAL_PCT``, ``SPECTRAL_DEC`` or ``SPECTRAL_NORM`` in CGATS.17; per cent signs
+   or a remark in a table;
 3. the largest number in the file: above 2 it is per cent, up to 1.1 it is a fraction. Between the two
    (a white with brighteners, or a very dark sample), or where one number in twenty or fewer is above
    1.1 (a slip of the keyboard), it is refused until somebody says.
@@ -31,18 +29,9 @@ import numpy as np
 
 from layersim.errors import Problem, SpectralFileError, UnknownNameError, nearest_hint
 from layersim.measure.cgats import looks_like_cgats, read_cgats
-from layersim.measure.plain import read_plain
+from layersim.measure.plain import read_plain, wrong
 from layersim.measure.repeats import average
-from layersim.measure.sheet import (
-    Contents,
-    Sheet,
-    Specular,
-    Unit,
-    place,
-    raise_problems,
-    spectral_text,
-    specular_said,
-)
+from layersim.measure.sheet import Sheet, Specular, Unit, place, raise_problems, spectral_text, specular_said
 from layersim.measure.tm27 import looks_like_tm27, read_tm27
 from layersim.spectra import FIRST_NM, LAST_NM, FloatArray, resample
 
@@ -75,24 +64,17 @@ REMARKABLE: Final = 0.03
 
 @dataclass(frozen=True, eq=False)
 class Reading:
-    """One measured spectrum: the mean of the readings of one name.
-
-    Parameters
-    ----------
-    name : str
-    wavelengths_nm : ndarray, shape (m,), nm, rising
-    reflectance : ndarray, shape (m,), fraction of a perfect white
-    noise : ndarray, shape (m,), or None
-        One standard deviation of `reflectance`, from its repeats; None for a single reading.
-    repeats : int
-        How many readings it is the mean of.
-    """
+    """One measured spectrum: the mean of the readings of one name. Its arrays cannot be written to."""
 
     name: str
     wavelengths_nm: FloatArray
+    """Shape (m,), rising."""
     reflectance: FloatArray
+    """Shape (m,), as fractions of a perfect white."""
     noise: FloatArray | None = None
+    """One standard deviation of the reflectance, from its repeats; None for a single reading."""
     repeats: int = 1
+    """How many readings it is the mean of."""
 
     def __post_init__(self) -> None:
         for name in ("wavelengths_nm", "reflectance", "noise"):
@@ -102,36 +84,21 @@ class Reading:
                 object.__setattr__(self, name, array)
 
     def on_grid(self) -> tuple[FloatArray, FloatArray | None]:
-        """Return reflectance and noise on the package's wavelengths (:func:`layersim.spectra.resample`).
-
-        Returns
-        -------
-        reflectance : ndarray, shape (31,)
-        noise : ndarray, shape (31,), or None
-        """
+        """Return reflectance and noise on the package's 31 wavelengths."""
         noise = None if self.noise is None else resample(self.noise, from_nm=self.wavelengths_nm)
         return resample(self.reflectance, from_nm=self.wavelengths_nm), noise
 
 
 @dataclass(frozen=True, eq=False)
 class SpectralFile:
-    """The readings of one file.
-
-    Parameters
-    ----------
-    path : Path
-    readings : tuple of Reading
-        In the order of the file.
-    specular : "included", "excluded" or None
-        What the file says of the surface's mirror reflection; None where it says nothing.
-    notices : tuple of str
-        What a user should know: how the unit was found, wavelengths filled in, repeats left out.
-    """
+    """The readings of one file, in its order."""
 
     path: Path
     readings: tuple[Reading, ...]
     specular: Specular | None
+    """What the file says of the surface's mirror reflection; None where it says nothing."""
     notices: tuple[str, ...]
+    """What a user should know: how the unit was found, wavelengths filled in, repeats left out."""
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -141,18 +108,7 @@ class SpectralFile:
     def find(self, name: str) -> Reading:
         """Return the reading of a name; capitals and the number of spaces do not matter.
 
-        Parameters
-        ----------
-        name : str
-
-        Returns
-        -------
-        Reading
-
-        Raises
-        ------
-        UnknownNameError
-            If there is none; names the nearest.
+        Raises UnknownNameError, which names the nearest, if there is none.
         """
         wanted = _key(name)
         for reading in self.readings:
@@ -164,26 +120,11 @@ class SpectralFile:
 
 
 def read_spectra(path: Path, *, unit: Unit | None = None, names_from: str | None = None) -> SpectralFile:
-    """Return the readings in a file: a plain table, CGATS.17 text or IES TM-27, told by its content.
+    """Return the readings in a file: a table, CGATS.17 text or IES TM-27, told by its content.
 
-    Parameters
-    ----------
-    path : Path
-    unit : "fraction" or "per cent", optional
-        What the numbers are; by default found as the module says.
-    names_from : str, optional
-        Column or field that names the readings, where there are several to choose from.
-
-    Returns
-    -------
-    SpectralFile
-
-    Raises
-    ------
-    SpectralFileError
-        If the file cannot be read, or something in it cannot be a reflectance.
-    ValueError
-        If `unit` is another word.
+    `unit` is by default found as the module says. `names_from` is the column or field that names the
+    readings, where there are several to choose from. Raises SpectralFileError if the file cannot be read
+    or something in it cannot be a reflectance, and ValueError if `unit` is another word.
     """
     if unit is not None and unit not in UNITS:
         raise ValueError(f"unit must be one of {', '.join(UNITS)}")
@@ -197,9 +138,8 @@ def read_spectra(path: Path, *, unit: Unit | None = None, names_from: str | None
     notices: list[str] = []
     for sheet in contents.sheets:
         notices += [notice for notice in _check_wavelengths(path, sheet) if notice not in notices]
-    scales = _scales(path, contents, unit, notices)
     rows = []
-    for sheet, scale in zip(contents.sheets, scales, strict=True):
+    for sheet, scale in zip(contents.sheets, _scales(path, contents.sheets, unit, notices), strict=True):
         _check_range(path, sheet, scale)
         # Some instruments scan downwards; the checks let that pass.
         order = np.argsort(sheet.wavelengths_nm)
@@ -217,9 +157,6 @@ def read_spectra(path: Path, *, unit: Unit | None = None, names_from: str | None
     )
 
 
-# --- wavelengths ----------------------------------------------------------------------------
-
-
 def _check_wavelengths(path: Path, sheet: Sheet) -> list[str]:
     """Raise if the wavelengths of a sheet cannot be used; return notices about what is missing."""
     nm = sheet.wavelengths_nm
@@ -230,21 +167,18 @@ def _check_wavelengths(path: Path, sheet: Sheet) -> list[str]:
             f"from {FIRST_NM} to {LAST_NM} nm",
         )
     steps = np.diff(nm)
-    falling = int((steps < 0).sum()) > int((steps > 0).sum())
-    steps = -steps if falling else steps
+    order, sign = ("falling", -1) if (steps < 0).sum() > (steps > 0).sum() else ("rising", 1)
     problems = []
-    seen: set[float] = set()
     for i, value in enumerate(nm):
-        where = place(int(sheet.wavelength_lines[i]), int(sheet.wavelength_columns[i]))
-        line = int(sheet.wavelength_lines[i]) or None
-        if float(value) in seen:
-            problems.append(Problem(where, f"{value:g} nm a second time", "every wavelength once", line))
-        elif i and steps[i - 1] <= 0:
-            order = "falling" if falling else "rising"
-            problems.append(
-                Problem(where, f"{value:g} nm after {nm[i - 1]:g} nm", f"{order} wavelengths", line)
-            )
-        seen.add(float(value))
+        line = int(sheet.wavelength_lines[i])
+        where = place(line, int(sheet.wavelength_columns[i]))
+        if value in nm[:i]:
+            found, expected = f"{value:g} nm a second time", "every wavelength once"
+        elif i and sign * steps[i - 1] <= 0:
+            found, expected = f"{value:g} nm after {nm[i - 1]:g} nm", f"{order} wavelengths"
+        else:
+            continue
+        problems.append(Problem(where, found, expected, line or None))
     if problems:
         raise_problems(path, problems)
     nm = np.sort(nm)
@@ -253,10 +187,9 @@ def _check_wavelengths(path: Path, sheet: Sheet) -> list[str]:
     used = (nm[1:] > FIRST_NM) & (nm[:-1] < LAST_NM)
     wide = np.flatnonzero(used & (steps > WIDEST_GAP_NM))
     if wide.size:
-        first = int(wide[0])
         raise SpectralFileError(
             path,
-            f"no wavelengths between {nm[first]:g} and {nm[first + 1]:g} nm; "
+            f"no wavelengths between {nm[wide[0]]:g} and {nm[wide[0] + 1]:g} nm; "
             f"expected steps of {WIDEST_GAP_NM:g} nm or less",
         )
     if min(nm[-1], LAST_NM) - max(nm[0], FIRST_NM) < (LAST_NM - FIRST_NM) / 2:
@@ -278,71 +211,53 @@ def _check_wavelengths(path: Path, sheet: Sheet) -> list[str]:
     return notices
 
 
-# --- units ----------------------------------------------------------------------------------
-
-
-def _scales(path: Path, contents: Contents, unit: Unit | None, notices: list[str]) -> list[float]:
+def _scales(path: Path, sheets: tuple[Sheet, ...], unit: Unit | None, notices: list[str]) -> list[float]:
     """Return the full scale of each sheet, 1 or 100."""
+    asked = None if unit is None else 100.0 if unit == "per cent" else 1.0
     guess = 1.0
-    unsaid = [sheet for sheet in contents.sheets if unit is None and sheet.full_scale is None]
-    if unsaid:
+    if unsaid := [sheet for sheet in sheets if asked is None and sheet.full_scale is None]:
         guess, largest = _guessed_scale(path, unsaid)
         notices.append(
             f"no unit is stated; since the largest number is {largest:g}, "
             f"the numbers are read as {'per cent' if guess > 1.0 else 'fractions'}"
         )
-    if unit is not None:
-        scales = [100.0 if unit == "per cent" else 1.0] * len(contents.sheets)
-    else:
-        scales = [sheet.full_scale or guess for sheet in contents.sheets]
-    by_scale: dict[float, float] = {}
-    for sheet, scale in zip(contents.sheets, scales, strict=True):
-        by_scale[scale] = max(by_scale.get(scale, -np.inf), float(sheet.values.max()))
-    for scale, largest in by_scale.items():
-        words = "per cent" if scale > 1.0 else "fractions"
-        stated = next((sheet.stated_by for sheet in contents.sheets if sheet.full_scale == scale), "")
-        by = "as asked for" if unit else stated
-        by = f" ({by})" if by else ""
+    scales = [asked or sheet.full_scale or guess for sheet in sheets]
+    for scale in set(scales):
+        alike = [sheet for sheet, other in zip(sheets, scales, strict=True) if other == scale]
+        largest = max(float(sheet.values.max()) for sheet in alike)
         # Somebody who says per cent in person is believed about a very dark sample.
-        darkest = DARKEST_WHOLE_FILE * scale if unit or scale == 1.0 else HIGHEST
-        if largest <= darkest:
-            other = "fractions" if scale > 1.0 else "in another unit"
-            insist = "" if unit else ' If it is right, say unit = "per cent".'
-            raise SpectralFileError(
-                path,
-                f"the largest number is {largest:g}, and the unit is {words}{by}; "
-                f"expected a lighter one somewhere. Are these {other}?{insist if scale > 1.0 else ''}",
-            )
+        if largest > (DARKEST_WHOLE_FILE * scale if asked or scale == 1.0 else HIGHEST):
+            continue
+        words, other = ("per cent", "fractions") if scale > 1.0 else ("fractions", "in another unit")
+        by = "as asked for" if asked else next((s.stated_by for s in alike if s.stated_by), "")
+        insist = ' If it is right, say unit = "per cent".' if scale > 1.0 and not asked else ""
+        raise SpectralFileError(
+            path,
+            f"the largest number is {largest:g}, and the unit is {words}{f' ({by})' if by else ''}; "
+            f"expected a lighter one somewhere. Are these {other}?{insist}",
+        )
     return scales
 
 
 def _guessed_scale(path: Path, sheets: list[Sheet]) -> tuple[float, float]:
     """Return the full scale that unstated numbers must have, and the largest of them."""
-    largest = max(float(sheet.values.max()) for sheet in sheets)
+    sheet = max(sheets, key=lambda sheet: float(sheet.values.max()))
+    i, j = np.unravel_index(int(sheet.values.argmax()), sheet.values.shape)
+    largest = float(sheet.values[i, j])
     if largest <= HIGHEST:
         return 1.0, largest
-    count = sum(sheet.values.size for sheet in sheets)
-    share = sum(int((sheet.values > HIGHEST).sum()) for sheet in sheets) / count
+    share = float(np.mean(np.concatenate([sheet.values.ravel() for sheet in sheets]) > HIGHEST))
     if largest > LEAST_PER_CENT and share > FEWEST_ABOVE:
         return 100.0, largest
-    sheet = next(sheet for sheet in sheets if sheet.values.max() == largest)
-    i, j = np.unravel_index(int(sheet.values.argmax()), sheet.values.shape)
     line = int(sheet.lines[i, j])
     found = f"{largest:g} as the largest number of all"
     if largest > LEAST_PER_CENT:
         found += f", where {100 * (1.0 - share):.0f} % are {HIGHEST:g} or less"
-    raise SpectralFileError(
-        path,
-        [
-            Problem(
-                place(line, int(sheet.columns[i, j]), sheet.names[i]),
-                found,
-                f"{HIGHEST:g} or less (fractions) or more than {LEAST_PER_CENT:g} (per cent)",
-                line or None,
-                'If it is right, say which: unit = "fraction" or "per cent".',
-            )
-        ],
-    )
+    raise wrong(
+        path, place(line, int(sheet.columns[i, j]), sheet.names[i]), found,
+        f"{HIGHEST:g} or less (fractions) or more than {LEAST_PER_CENT:g} (per cent)",
+        line or None, 'If it is right, say which: unit = "fraction" or "per cent".',
+    )  # fmt: skip
 
 
 def _check_range(path: Path, sheet: Sheet, scale: float) -> None:
@@ -368,9 +283,6 @@ def _check_range(path: Path, sheet: Sheet, scale: float) -> None:
     if per_cent or sheet.values.max() > HIGHEST * scale:
         hint = "Are these per cent?" if per_cent else "Are these reflectances, and of which unit?"
     raise_problems(path, problems, hint=hint)
-
-
-# --- repeats --------------------------------------------------------------------------------
 
 
 def _averaged(

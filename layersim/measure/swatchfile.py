@@ -383,7 +383,7 @@ provenance = ""           # who measured, when, with what
 note = ""
 
 [readings]
-file = "brick-red.txt"    # in this folder: CGATS.17 text, or a table (csv, tabs, spaces)
+file = "brick-red.txt"    # in this folder: CGATS.17 text, or a table (csv, semicolons, tabs)
 # unit = "per cent"       # or "fraction"; only if it is found out wrongly
 # names_from = "SAMPLE_ID"   # column that names the readings; only if the wrong one is taken
 noise = {DEFAULT_NOISE}             # one standard deviation of a single reading, as a share of full scale.

@@ -1,7 +1,7 @@
-"""Spectra in the XML of IES TM-27, read by colour-science.
+"""Spectra in the XML of IES TM-27, read by colour-science, one reading a file.
 
-One reading a file. The reader passes over what is not a number and over repeated wavelengths; the
-checks that every format goes through afterwards do not.
+The reader passes over what is not a number and over repeated wavelengths; the checks that every
+format goes through afterwards do not.
 """
 
 from __future__ import annotations
@@ -12,46 +12,26 @@ from pathlib import Path
 import numpy as np
 
 from layersim.errors import SpectralFileError
-from layersim.measure.sheet import FIRST_NM, LAST_NM, Contents, Sheet
+from layersim.measure.plain import sheet_of
+from layersim.measure.sheet import Contents
 
 
 def looks_like_tm27(text: str) -> bool:
-    """Return whether a text is XML.
-
-    Parameters
-    ----------
-    text : str
-
-    Returns
-    -------
-    bool
-    """
+    """Return whether a text is XML."""
     return text.lstrip().startswith("<")
 
 
 def read_tm27(path: Path, text: str) -> Contents:
-    """Return the reading of an IES TM-27 file.
+    """Return the reading of an IES TM-27 file, in which `text` stands.
 
-    Parameters
-    ----------
-    path : Path
-    text : str
-        What stands in it.
-
-    Returns
-    -------
-    Contents
-
-    Raises
-    ------
-    SpectralFileError
-        If it is another kind of XML or does not hold a reflectance.
+    Raises SpectralFileError if it is another kind of XML or holds no reflectance.
     """
     if "<!DOCTYPE" in text or "<!ENTITY" in text:
         raise SpectralFileError(path, "XML that defines its own entities is not read; expected IES TM-27")
     if "SpectralData" not in text:
         raise SpectralFileError(path, "this XML is not IES TM-27; expected elements named SpectralData")
-    # colour-science changes how numpy prints, for the whole process, and tells what it lacks.
+    # colour-science takes a second to import, changes how numpy prints for the whole process, and
+    # warns of optional packages.
     with np.printoptions(), warnings.catch_warnings():
         warnings.simplefilter("ignore")
         from colour.io import SpectralDistribution_IESTM2714
@@ -79,16 +59,6 @@ def read_tm27(path: Path, text: str) -> Contents:
         )
     header = spectrum.header
     name = " ".join(str(header.description or header.unique_identifier or path.stem).split())
-    keep = (nm >= FIRST_NM) & (nm <= LAST_NM)
-    shape = (1, int(keep.sum()))
-    nowhere = np.zeros(shape, dtype=np.int64)
-    sheet = Sheet(
-        names=(name,),
-        wavelengths_nm=nm[keep],
-        values=values[None, keep],
-        lines=nowhere,
-        columns=nowhere,
-        wavelength_lines=nowhere[0],
-        wavelength_columns=nowhere[0],
-    )
+    cells = [[repr(float(value)) for value in values]]
+    sheet = sheet_of(path, [name], nm, cells, at=(0, 0), nm_at=(0, 0), stated={})
     return Contents((sheet,), remarks=(str(spectrum.reflection_geometry),))

@@ -167,9 +167,11 @@ def test_a_slip_is_told_and_nothing_written(capsys, tmp_path, arguments, says):
 
 def test_a_picture_without_colour_is_told(capsys, tmp_path):
     Image.new("L", (30, 30), 90).save(tmp_path / "g.png")
-    code, _, err = run(capsys, "match", DEMO, *GLASS, "--artwork", str(tmp_path / "g.png"), "--no-picture")
-    assert code == 2
-    assert "without colour" in err
+    code, out, err = run(
+        capsys, "match", DEMO, *GLASS, *QUICK, "--artwork", str(tmp_path / "g.png"), "--no-picture"
+    )
+    assert (code, err) == (0, "")
+    assert "only its lightness is used" in out
 
 
 def test_a_correction_is_told(capsys):

@@ -79,16 +79,16 @@ class Layout:
 
 @st.composite
 def layouts(draw: st.DrawFn) -> Layout:
-    separator = draw(st.sampled_from("\t;, "))
+    separator = draw(st.sampled_from("\t;,"))
     return Layout(
         separator=separator,
         down=draw(st.booleans()),
         decimal_comma=separator != "," and draw(st.booleans()),
         falling=draw(st.booleans()),
-        heading_nm=draw(st.sampled_from(["{}", "{}nm", "R{}", "nm{}", "R_{}", "SPECTRAL_NM{}"])),
+        heading_nm=draw(st.sampled_from(["{}", "{} nm", "R{}", "nm{}", "R_{}", "SPECTRAL_NM{}"])),
         corner=draw(st.sampled_from(["nm", "name", "wavelength (nm)"])),
         unit=draw(st.sampled_from(["", "%"])),
-        remark=draw(st.sampled_from(["", "# a remark; with, all\tthe separators", "// 45/0", "! 1, 2, 3"])),
+        remark=draw(st.sampled_from(["", "# a remark; with, all\tthe separators", "Measured at 45/0"])),
         line_end=draw(st.sampled_from(["\n", "\r\n", "\r"])),
     )
 
@@ -147,18 +147,9 @@ def test_a_published_chart_is_read_either_way_round(pattern: str) -> None:
 # --- layouts a generator would not think of --------------------------------------------------
 
 
-def test_corners_that_spaces_cannot_show() -> None:
-    down = only("white black\n" + "".join(f"{w} 0.5 0.1\n" for w in NM))
-    assert down.names == ("white", "black")
-    across = only(" ".join(map(str, NM)) + "\nwhite " + " ".join(["0,5"] * 31) + "\n")
-    assert across.names == ("white",)
-    assert across.values.tolist() == [[0.5] * 31]
-
-
 def test_tables_without_names() -> None:
     assert only(rows("\t")).names == ("readings",)
-    assert only("".join(f"{w}\t0.5\t0.1\n" for w in NM)).names == ("column 2", "column 3")
-    assert only(" ".join(map(str, NM)) + "\n" + " ".join(["0.5"] * 31)).names == ("row 1",)
+    assert only("\t".join(map(str, NM)) + "\n" + "\t".join(["0.5"] * 31)).names == ("row 1",)
 
 
 def test_an_export_with_a_preamble_labels_and_colours_beside() -> None:
@@ -184,8 +175,6 @@ def test_places_are_those_of_the_file() -> None:
     [
         ("nm;a [%]\n" + rows(), 100.0),
         ("nm;a (fraction)\n" + rows(), 1.0),
-        ("nm;a\nnm;%\n" + rows(), 100.0),
-        ("nm;a\nnm;(1)\n" + rows(), 1.0),
         ("nm;a\n" + rows(cells="45 %"), 100.0),
         ("# unit: per cent\nnm;a\n" + rows(), 100.0),
         ("Units;fraction\nnm;a\n" + rows(), 1.0),
@@ -199,14 +188,13 @@ def test_where_a_table_may_state_its_unit(text: str, full_scale: float | None) -
     assert sheet.names[0] in {"a"}
 
 
-def test_a_remark_may_follow_a_row_of_numbers() -> None:
-    assert only("nm;a\n" + rows(cells="0.5  # cloudy")).values.tolist() == [[0.5] * 31]
+def test_a_name_may_hold_the_sign_of_a_remark() -> None:
     assert only("nm;swatch #3\n" + rows()).names == ("swatch #3",)
 
 
 def test_quotes_hold_separators() -> None:
     assert only('nm,"white, one coat"\n' + rows(",", '"0,5"')).values[0, 0] == 0.5
-    assert only("nm 'titanium white' it's\n" + rows(" ", "0.5 0.1")).names == ("titanium white", "it's")
+    assert only("nm\ttitanium white\tit's\n" + rows("\t", "0.5\t0.1")).names == ("titanium white", "it's")
 
 
 # --- what could be taken two ways ------------------------------------------------------------
@@ -215,9 +203,13 @@ def test_quotes_hold_separators() -> None:
 @pytest.mark.parametrize(
     ("text", "said"),
     [
-        ("".join(f"{w},50,4\n" for w in NM), "could be decimal commas"),
-        ("nm,a\n" + "".join(f"{w},0,4\n" for w in NM), "line 1, the heading: found 2 columns; expected 3"),
-        ("nm white two coats\n" + rows(" "), "Put names that have spaces in quotes"),
+        ("".join(f"{w},50,4\n" for w in NM), "line 1, this row: found 3 columns and no heading"),
+        ("".join(f"{w}\t0.5\t0.1\n" for w in NM), "expected a row above that names the readings"),
+        ("nm,a\n" + "".join(f"{w},0,4\n" for w in NM), "line 2, this row: found 3 columns; expected 2"),
+        ("nm,a\n" + "".join(f"{w},0,4\n" for w in NM), "A decimal comma needs tabs or semicolons"),
+        ("nm white\n" + rows(" "), "Put tabs, semicolons or commas between the columns"),
+        ("nm;a\nnm;%\n" + rows(), "line 2, column 2: found no name"),
+        ("nm;a\n" + rows(cells="0.5  # cloudy"), 'found "0.5 # cloudy"; expected a number'),
         (
             "nm;a\n" + rows(cells="1.234,5"),
             'line 2, column 2, reading "a": found "1.234,5"; expected a number',
@@ -231,9 +223,9 @@ def test_quotes_hold_separators() -> None:
         ("nm;a\n" + rows(cells="nan"), 'found "nan"; expected a number'),
         ("nm;a\n" + rows(cells="inf"), 'found "inf"; expected a number'),
         ("nm;a\n" + rows(cells="1e999"), 'found "1e999"; expected a number'),
-        ("nm;a\n" + rows() + "mean;0.5\n", 'line 33, column 1: found "mean"; expected a number'),
+        ("nm;a\n" + rows() + "mean;0.5\n", 'line 33, column 1: found "mean"; expected a wavelength in nm'),
         ("nm;;b\n" + rows(cells="0.5;0.5"), "column 2: found no name"),
-        ("".join(f"{w}\n" for w in NM), "a wavelength alone"),
+        ("".join(f"{w}\n" for w in NM), "found no wavelengths"),
         ("name;" + ";".join(map(str, NM)) + "\n", "a heading and no readings"),
         ("name;" + ";".join(map(str, NM)) + "\na;" + ";".join(["0.5"] * 30), "found 31 columns; expected 32"),
         ("name;" + ";".join(map(str, NM)) + "\n;" + ";".join(["0.5"] * 31), "found no name"),
@@ -241,7 +233,7 @@ def test_quotes_hold_separators() -> None:
             "name;" + ";".join(map(str, NM)).replace(";550;", ";x;") + "\na;" + ";".join(["0.5"] * 31),
             'column 17: found "x"; expected a wavelength',
         ),
-        ('nm;"a\n' + rows(), "a quote that is opened and not closed"),
+        ('nm;"a\n' + rows(), "line 1, this row: found what cannot be parted into columns"),
     ],
 )
 def test_doubtful_tables_are_refused(text: str, said: str) -> None:
@@ -249,4 +241,4 @@ def test_doubtful_tables_are_refused(text: str, said: str) -> None:
 
 
 def test_names_are_asked_for_where_they_cannot_be() -> None:
-    assert "stand in its heading" in refused("nm;a\n" + rows(), names_from="SAMPLE_ID")
+    assert "here the names stand in the heading" in refused("nm;a\n" + rows(), names_from="SAMPLE_ID")

@@ -236,13 +236,13 @@ def test_a_file_that_says_both_geometries_is_told(write: Write) -> None:
     [
         (b"", "empty"),
         (b"  \n\n", "empty"),
-        (b"# only a remark\n", "remarks and no readings"),
-        (b";;;\n;;\n", "only separators"),
+        (b"# only a remark\n", "no readings"),
+        (b";;;\n;;\n", "no readings"),
         (b"PK\x03\x04\x00\x00", "spreadsheet or archive"),
         (bytes(range(256)), "not text"),
         (b"\x89PNG\r\n\x1a\n\x00\x00", "not text"),
         (b"hello\nthere\n", "found no wavelengths"),
-        (b"nm;a\n" + b"".join(b"%d;0.5\n" % w for w in NM)[:-1] + b'"\n', "quote"),
+        (b"nm;a\n" + b"".join(b"%d;0.5\n" % w for w in NM)[:-1] + b'"\n', 'found "0.5""'),
     ],
 )
 def test_files_that_hold_no_readings(write: Write, content: bytes, said: str) -> None:
