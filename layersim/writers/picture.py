@@ -152,7 +152,7 @@ class _Page:
                 high = min(part.rgb.shape[0] / part.rgb.shape[1] * wide, _TALLEST)
                 across = high * part.rgb.shape[1] / part.rgb.shape[0]
                 self.plots.append((part, x, y, across, high))
-                return y + high + 0.1
+                return float(y + high + 0.1)
             case Timeline():
                 return self.timeline(part, x, y, wide)
             case Beside():

@@ -34,7 +34,7 @@ def test_it_prints_a_table_and_writes_a_picture(capsys, tmp_path):
         str(picture),
     )
     assert (code, err) == (0, "")
-    assert "B (three) instead of A (as written):" in out
+    assert "B (three) instead of A (as written)" in out
     assert "The choice" in out
     assert f"Picture: {picture}" in out
     assert picture.read_bytes().startswith(b"\x89PNG")
@@ -45,7 +45,7 @@ def test_choices_come_from_a_file_too(capsys, tmp_path):
     file.write_text('format = "layersim choices 1"\n[[choice]]\nname = "bare"\nchange = "without glow"\n')
     code, out, _ = run(capsys, DEMO, *QUICK, "--choices", str(file))
     assert code == 0
-    assert "B  bare  (without glow)" in out
+    assert "B  bare        without glow" in out
 
 
 def test_the_choices_that_come_along_can_be_compared(capsys):
@@ -116,7 +116,7 @@ def test_an_unknown_area_is_named(capsys):
 def test_a_picture_of_no_known_kind_is_refused_before_any_work(capsys, tmp_path):
     code, out, err = run(capsys, DEMO, "--choice", "a: light = A", "--out", str(tmp_path / "x.bmp"))
     assert (code, out) == (2, "")
-    assert "png, pdf or svg" in err
+    assert "png, pdf, svg or html" in err
 
 
 def test_everything_is_written_as_data_too(capsys, tmp_path):
@@ -125,9 +125,9 @@ def test_everything_is_written_as_data_too(capsys, tmp_path):
     assert code == 0
     assert f"Data: {data}" in out
     content = json.loads(data.read_text(encoding="utf-8"))
-    assert content["format"] == "layersim comparison 1"
-    assert [one["name"] for one in content["choices"]] == ["as written", "three"]
-    assert [one["name"] for one in content["areas"]] == ["lamp glass"]
+    assert content["format"] == "layersim compare 2"
+    assert [one["name"] for one in content["result"]["choices"]] == ["as written", "three"]
+    assert [one["name"] for one in content["result"]["areas"]] == ["lamp glass"]
 
 
 @pytest.mark.parametrize("read", ["scheme", "choices"])

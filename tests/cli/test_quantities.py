@@ -15,7 +15,8 @@ from layersim.resources import demo_scheme
 from layersim.scheme.reading import load_scheme
 from layersim.shelf import Shelf
 from layersim.sprayer import FOLDER_VARIABLE, read_sprayer
-from layersim.views.quantities import quantities_text
+from layersim.views import quantities as quantities_view
+from layersim.writers import terminal
 
 DEMO = str(demo_scheme())
 
@@ -84,7 +85,7 @@ class TestQuantities:
             mix, parts=(*mix.parts[:-1], dataclasses.replace(mix.parts[-1], drops=exact))
         )
         told, quiet = (
-            " ".join(quantities_text(dataclasses.replace(found, mixes=(one,)), bought=(), warned=()).split())
+            " ".join(terminal.text(quantities_view.view(dataclasses.replace(found, mixes=(one,)))).split())
             for one in (off, level)
         )
         assert f"exactly in the ratio would be {exact} drops; {exact + 1} bring" in told

@@ -66,7 +66,7 @@ def test_the_threshold_is_the_users(capsys):
         (["--visible", "-1"], "visible: found -1"),
         (["--seed", "-1"], "--seed: found -1"),
         (["--area", "strops"], 'Did you mean "straps"?'),
-        (["--out", "picture.doc"], "png, pdf or svg"),
+        (["--out", "picture.doc"], "png, pdf, svg or html"),
     ],
 )
 def test_a_slip_gets_one_message_and_code_2(capsys, arguments, said):
@@ -82,9 +82,9 @@ def test_everything_is_written_as_data_too(capsys, tmp_path):
     assert code == 0
     assert f"Data: {data}" in out
     content = json.loads(data.read_text(encoding="utf-8"))
-    assert content["format"] == "layersim tolerance 1"
-    assert content["models"] == 3
-    assert [area["name"] for area in content["areas"]] == ["straps"]
+    assert content["format"] == "layersim tolerance 2"
+    assert content["result"]["models"] == 3
+    assert [area["name"] for area in content["result"]["areas"]] == ["straps"]
 
 
 def test_data_where_none_can_be_written_are_refused_before_any_work(capsys, tmp_path):
