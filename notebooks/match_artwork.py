@@ -24,6 +24,7 @@ from PIL import Image
 
 import layersim
 from layersim.decide import artwork as art
+from layersim.views.artwork import sentences
 
 # %% [markdown]
 # ## A picture
@@ -52,7 +53,7 @@ chosen = art.proposed_targets(picture, colours)
 targets = art.targets_from(chosen)
 for name, patch in chosen.items():
     print(f"{name:<6} {np.round(patch.lab, 1)}")
-for sentence in art.artwork_sentences(picture, chosen, proposed=True):
+for sentence in sentences(picture, chosen, proposed=True):
     print("Note:", sentence)
 
 # %% [markdown]

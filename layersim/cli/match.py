@@ -357,7 +357,9 @@ def _from_artwork(asked: argparse.Namespace) -> tuple[Targets, None, Shown, list
         colours = art.main_colours(picture)
         chosen = art.proposed_targets(picture, colours)
     chosen = {name: chosen[name] for name in PLACES if name in chosen}
-    notes = art.artwork_sentences(picture, chosen, proposed=not asked.pick)
+    from layersim.views.artwork import sentences
+
+    notes = sentences(picture, chosen, proposed=not asked.pick)
     return art.targets_from(chosen), None, (picture, colours, chosen), notes
 
 

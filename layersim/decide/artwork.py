@@ -24,7 +24,6 @@ import numpy as np
 import numpy.typing as npt
 
 from layersim import colour
-from layersim.decide.words import PLACE_WORDS
 from layersim.errors import ArtworkError, LayersimError, quoted
 from layersim.scheme.records import Targets
 from layersim.spectra import FloatArray
@@ -466,40 +465,3 @@ def _patch(artwork: Artwork, mask: Mask, name: str) -> Patch:
         clipped=float(artwork.clipped[mask].mean()),
         pixels=mask,
     )
-
-
-# --- in words -------------------------------------------------------------------------------
-
-
-def artwork_sentences(artwork: Artwork, patches: dict[str, Patch], *, proposed: bool) -> list[str]:
-    """Return what to know about a picture and the targets taken from it, a sentence each."""
-    found = [
-        "printed art, scans and screens are not measured colours: inks, papers and cameras change them. "
-        "Treat these targets as a direction, and judge a sprayed chip beside the artwork"
-    ]
-    if artwork.has_several:
-        found.append("the file holds several pictures; the first is used")
-    if artwork.profile is not None:
-        found.append(f"the picture's own colour profile was used: {quoted(artwork.profile)}")
-    else:
-        why = "'s colour profile cannot be read" if artwork.is_profile_spoilt else " names no colour profile"
-        found.append(f"the picture{why}; sRGB is assumed")
-    if artwork.is_ink and artwork.profile is None:
-        found.append("amounts of printing inks (CMYK) without a profile mean no certain colour")
-    if artwork.is_grey:
-        found.append(
-            "the picture has no colour; only its lightness is used, and its targets are neutral greys"
-        )
-    for place, patch in patches.items():
-        name, lost, spread = PLACE_WORDS.get(place, place), 100 * patch.clipped, patch.spread
-        if lost > 5.0:
-            lost_words = "its pixels stand at the end of the scale; their true colour is lost"
-            found.append(f"{name}: {lost:.0f} % of {lost_words}")
-        if spread > 6.0:
-            found.append(
-                f"{name}: its pixels differ by ΔE00 {spread:.0f} from their mean; point at a smaller region"
-            )
-    if proposed:
-        of = "from dark to light" if artwork.is_grey else "the picture's largest family of one hue"
-        found.append(f"the targets are proposed: {of}; pick others with --pick")
-    return found

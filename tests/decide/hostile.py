@@ -17,6 +17,7 @@ from PIL import Image
 
 from layersim.decide import artwork as art
 from layersim.errors import ArtworkError
+from layersim.views.artwork import sentences
 
 MOST_MEMORY_BYTES = 3 * 2**30
 OTHER_KINDS = (
@@ -96,7 +97,7 @@ def survives(path: Path, content: bytes) -> art.Artwork | None:
         assert len(said.splitlines()) == 1
         return None
     assert np.isfinite(found.linear).all()
-    assert art.artwork_sentences(found, {}, proposed=True)
+    assert sentences(found, {}, proposed=True)
     return found
 
 

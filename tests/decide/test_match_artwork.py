@@ -15,6 +15,7 @@ from PIL import Image, ImageCms
 from layersim import colour
 from layersim.decide import artwork as art
 from layersim.errors import ArtworkError, LayersimError
+from layersim.views.artwork import sentences
 from tests.decide.hostile import OTHER_KINDS, sound_pictures, spoilt, survives
 
 RED, GREEN, BLUE = (200, 30, 40), (40, 150, 60), (40, 60, 190)
@@ -64,10 +65,7 @@ def test_a_region_gives_its_mean_light(tmp_path):
     patch = art.patch_in(artwork, art.Region(0, 0, 40, 100), name="mid")
     assert patch.lab[0] == pytest.approx(colour.lab(np.full(31, 0.5), colour.Viewing())[0], abs=0.2)
     assert patch.clipped > 0.4
-    assert any(
-        "true colour is lost" in said
-        for said in art.artwork_sentences(artwork, {"mid": patch}, proposed=False)
-    )
+    assert any("true colour is lost" in said for said in sentences(artwork, {"mid": patch}, proposed=False))
 
 
 def test_tones_of_a_region_run_from_dark_to_light(tmp_path):
@@ -100,8 +98,8 @@ def test_an_embedded_profile_is_honoured(tmp_path):
     one, two = art.read_artwork(tagged), art.read_artwork(bare)
     assert one.profile is not None
     assert two.profile is None
-    assert any("profile was used" in said for said in art.artwork_sentences(one, {}, proposed=True))
-    assert any("sRGB is assumed" in said for said in art.artwork_sentences(two, {}, proposed=True))
+    assert any("profile was used" in said for said in sentences(one, {}, proposed=True))
+    assert any("sRGB is assumed" in said for said in sentences(two, {}, proposed=True))
     np.testing.assert_allclose(one.linear, two.linear, atol=0.02)
     # An L*a*b* picture with Pillow's own profile: its numbers are the colours themselves.
     image = Image.new("LAB", (40, 40), (128, 128 + 40, 128))
@@ -119,7 +117,7 @@ def test_a_spoilt_profile_is_told(tmp_path):
     path = picture(tmp_path, icc_profile=b"no profile at all")
     found = art.read_artwork(path)
     assert found.profile is None
-    assert any("profile cannot be read" in said for said in art.artwork_sentences(found, {}, proposed=True))
+    assert any("profile cannot be read" in said for said in sentences(found, {}, proposed=True))
 
 
 def test_transparency_is_no_colour(tmp_path):
@@ -204,7 +202,7 @@ def test_grey_art_is_a_picture_of_lightness(tmp_path):
     assert artwork.is_grey
     assert all(np.hypot(*patch.lab[1:]) < 0.05 for patch in chosen.values())
     assert chosen["shadow"].lab[0] < chosen["light"].lab[0]
-    assert any("only its lightness" in said for said in art.artwork_sentences(artwork, chosen, proposed=True))
+    assert any("only its lightness" in said for said in sentences(artwork, chosen, proposed=True))
 
 
 @pytest.mark.parametrize(("kind", "side", "cell"), [("PNG", 1500, 5), ("PNG", 1201, 4), ("JPEG", 1800, 6)])
