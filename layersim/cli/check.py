@@ -6,6 +6,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from layersim.cli import say
 from layersim.cli.arguments import add_shelf, extra_folders
 
 if TYPE_CHECKING:
@@ -32,7 +33,7 @@ def run(asked: argparse.Namespace) -> int:
         print(f"  Note: {notice}.")
     unanswered = _for_quantities(scheme)
     if unanswered:
-        print(f"  Note: layersim quantities cannot use it yet: {unanswered.rstrip('.')}.")
+        say(f"  Note: layersim quantities cannot use it yet: {unanswered.rstrip('.')}.")
     print(f"{asked.scheme}: {'nothing else' if unanswered else 'nothing'} wrong in it.")
     return 0
 

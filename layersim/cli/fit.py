@@ -7,6 +7,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from layersim.cli import say
 from layersim.cli.arguments import add_shelf, shelf_from
 
 if TYPE_CHECKING:
@@ -97,7 +98,7 @@ def run(asked: argparse.Namespace) -> int:
         check_writable(out)
     sprayer = None if asked.sprayer is None else _sprayer(asked)
     fit, coat_um = _fitted(asked, swatches, film_error, sprayer)
-    print(fit_text(fit, in_colour=shows_colour(sys.stdout)))
+    say(fit_text(fit, in_colour=shows_colour(sys.stdout)))
     _note_unthinned(swatches)
     if sprayer is None:
         _hint_at_profiles(swatches)
@@ -313,7 +314,7 @@ def _learn_film(
         )
     print(f"Profile: {path}")
     print(f"In a scheme: [batch] sprayer = {quoted(before.name)}")
-    print(f"For a new paint: layersim fit NEW-CARD.toml --sprayer {quoted(before.name)}")
+    say(f"For a new paint: layersim fit NEW-CARD.toml --sprayer {quoted(before.name)}")
     return 0
 
 

@@ -10,6 +10,7 @@ import argparse
 import dataclasses
 from pathlib import Path
 
+from layersim.cli import say
 from layersim.cli.arguments import add_shelf, check_range, extra_folders, picture_path, whole_number
 from layersim.cli.numbers import number
 
@@ -53,10 +54,10 @@ def run(asked: argparse.Namespace) -> int:
         times = dataclasses.replace(scheme.times, session_h=asked.session, every_h=every)
         scheme = dataclasses.replace(scheme, times=times)
     if asked.times:
-        print(times_text(scheme.times), end="")
+        say(times_text(scheme.times), end="")
         return 0
     plan = order(scheme)
-    print(order_text(plan))
+    say(order_text(plan))
     for notice in scheme.notices:
         print(f"Note: {notice}.")
     if picture is not None:

@@ -9,6 +9,7 @@ import argparse
 import dataclasses
 from pathlib import Path
 
+from layersim.cli import say
 from layersim.cli.arguments import add_shelf, check_data_path, check_range, extra_folders, whole_number
 from layersim.cli.numbers import number
 from layersim.errors import LayersimError, UnknownNameError, nearest_hint, quoted
@@ -53,7 +54,7 @@ def run(asked: argparse.Namespace) -> int:
     found = quantities(scheme, steps=asked.step or ())
     bought, slips = purchases(found)
     warned = cautions(scheme)
-    print(quantities_text(found, bought=bought, warned=warned, notices=slips))
+    say(quantities_text(found, bought=bought, warned=warned, notices=slips))
     if asked.json is not None:
         from layersim.render.quantitiesjson import quantities_json
 

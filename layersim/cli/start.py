@@ -5,6 +5,8 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
+from layersim.cli import say
+
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add what this command takes."""
@@ -33,16 +35,16 @@ def run(asked: argparse.Namespace) -> int:
     write_whole(asked.file, _starter(asked))
     print(f"Written: {asked.file}")
     fits = asked.swatches or asked.photograph
-    print(f"Edit it, then: layersim {'fit' if fits else 'preview'} {asked.file}")
+    say(f"Edit it, then: layersim {'fit' if fits else 'preview'} {asked.file}")
     if asked.swatches:
-        print("No instrument? A photographed card does: layersim start FILE --photograph")
+        say("No instrument? A photographed card does: layersim start FILE --photograph")
     if asked.photograph:
         from layersim.measure.photofile import STARTER_PICTURE
 
         picture = asked.file.parent / STARTER_PICTURE
         if not picture.exists():
             print(f"Note: the photograph {picture} is not there yet.")
-        print("No card yet? layersim testcard card.pdf writes one to print, and such a file with it.")
+        say("No card yet? layersim testcard card.pdf writes one to print, and such a file with it.")
     return 0
 
 

@@ -6,6 +6,7 @@ import argparse
 from pathlib import Path
 from typing import Final
 
+from layersim.cli import say
 from layersim.cli.numbers import plain_number
 from layersim.errors import LayersimError, OutputError, quoted
 
@@ -73,7 +74,7 @@ def run(asked: argparse.Namespace) -> int:
     print(f"Card: {asked.card} (print at 100 %, not fitted to the page)")
     print(f"Layout: {layout_file}")
     print(f"Swatches file: {swatches_file}{' (kept as it was: you have edited it)' if kept else ''}")
-    print(f"Next: prime its bands, spray, photograph it, edit that file, then: layersim fit {swatches_file}")
+    say(f"Next: prime its bands, spray, photograph it, edit that file, then: layersim fit {swatches_file}")
     return 0
 
 
