@@ -10,7 +10,7 @@ import sys
 
 TYPE_CHECKING = False
 if TYPE_CHECKING:  # `typing` itself would cost half of what `--help` takes
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
     from typing import Final, NoReturn, TextIO
 
     from layersim.cli.arguments import Parser
@@ -42,13 +42,25 @@ STOPPED: Final = 130
 
 def run(arguments: Sequence[str] | None = None) -> NoReturn:
     """Run the command line and exit."""
+    pressed: list[int] = []
+
+    def stop(number: int, _: object) -> NoReturn:
+        pressed.append(number)
+        raise KeyboardInterrupt
+
     try:
+        import signal
+
+        signal.signal(signal.SIGINT, stop)
         _open_what_is_closed()
         for stream in (sys.stdout, sys.stderr):
             # A terminal or file that cannot hold a µ or Δ gets a question mark, not a fault.
             if hasattr(stream, "reconfigure"):
                 stream.reconfigure(errors="replace")
-        code = main(sys.argv[1:] if arguments is None else list(arguments))
+        words = sys.argv[1:] if arguments is None else list(arguments)
+        code = main(words, stopped=lambda: bool(pressed))
+        # All is done and said. What Python still does before it leaves takes a moment, and cannot be stopped.
+        signal.signal(signal.SIGINT, signal.SIG_IGN)
     except KeyboardInterrupt:
         code = _stopped()
     try:
@@ -58,11 +70,12 @@ def run(arguments: Sequence[str] | None = None) -> NoReturn:
     sys.exit(code)
 
 
-def main(arguments: Sequence[str]) -> int:
+def main(arguments: Sequence[str], *, stopped: Callable[[], bool] = lambda: False) -> int:
     """Run one command, given without the program's name, and return its exit code.
 
     It is 0, 2 where the user can put something right, 130 where the user stopped it, and 1 for a fault of
-    the program itself.
+    the program itself. `stopped` tells whether the user pressed Ctrl-C: a library that is stopped while it is
+    imported may raise anything.
     """
     words = list(arguments)
     debug = "--debug" in words
@@ -77,6 +90,8 @@ def main(arguments: Sequence[str]) -> int:
     except KeyboardInterrupt:
         return _stopped()
     except Exception as fault:
+        if stopped():
+            return _stopped()
         if debug:
             raise
         return _told(fault)
