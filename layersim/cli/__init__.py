@@ -118,7 +118,7 @@ def as_typed(text: str) -> str:
 
     from layersim.called import NAME, called
 
-    found = rf"(?<![\w\"/.]){NAME} (?=(?:{'|'.join(COMMANDS)}|--)\b)"
+    found = rf"(?<![\w\"/.-]){NAME} (?=(?:{'|'.join(COMMANDS)}|--)\b)"
     return re.sub(found, lambda _: f"{called()} ", text)
 
 
