@@ -14,10 +14,10 @@ def called() -> str:
     Where another program imports this package, it is the name.
     """
     typed = sys.argv[0] if sys.argv else ""
-    stem = os.path.splitext(os.path.basename(typed))[0]  # noqa: PTH119, PTH122 - pathlib takes longer to import
-    if stem == "__main__":
+    folder, file = os.path.split(typed)
+    if (os.path.basename(folder), file) == (NAME, "__main__.py"):  # noqa: PTH119 - pathlib takes longer to import
         return f"{_word(sys.orig_argv[0])} -m {NAME}"
-    if stem != NAME or is_found(NAME, within=os.path.dirname(typed)):  # noqa: PTH120
+    if os.path.splitext(file)[0] != NAME or is_found(NAME, within=folder):  # noqa: PTH122
         return NAME
     return _word(typed)
 
