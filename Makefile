@@ -1,7 +1,11 @@
-# make preview   install into .venv, preview the demo scheme, say where the picture is
+# make preview   install into .venv, preview the demo scheme, say where the picture is and how to call layersim
 # make test      install into .venv, run every check
 # make check     the checks alone, once installed: the one list that people and CI share
-# make bench     figures and ratios of speed        make validation   accuracy, into docs/validation.md
+# make coverage  the tests again, slower, and which lines none of them runs; fails below the floor
+# make lowest    the tests on every Python found here, and on the lowest versions that pyproject.toml allows
+# make site      the pages of docs/ as a site, in out/site; every warning is an error
+# make generated files that scripts write          make notebooks  the data.generate.notebooks, with their pictures
+# make bench     figures and ratios of speed       make validation accuracy, into docs/validation.md
 
 PYTHON ?= python3
 VENV   := .venv
@@ -9,15 +13,19 @@ BIN    := $(VENV)/bin
 # Small matrices: a second linear algebra thread only gets in the way.
 export OPENBLAS_NUM_THREADS ?= 1
 # uv installs several times faster; where it cannot be had, pip does the same.
-INSTALL = if $(BIN)/python -m pip install --quiet --disable-pip-version-check uv 2>/dev/null; \
-          then $(BIN)/uv pip install --quiet --python $(BIN)/python
+PIP     = $(BIN)/python -m pip install --quiet --disable-pip-version-check
+INSTALL = if $(PIP) uv 2>/dev/null; then $(BIN)/uv pip install --quiet --python $(BIN)/python
+# What `make lowest` tries. A Python that is not here is named and left out.
+PYTHONS ?= 3.11 3.12 3.13 3.14
+TESTS   ?= layersim tests
 
-.PHONY: preview test check bench validation generated clean
+.PHONY: preview test check coverage lowest site notebooks bench validation generated clean
 .DELETE_ON_ERROR:
 
 preview: $(VENV)/.installed
 	@mkdir -p out
 	@$(BIN)/layersim preview data/schemes/tide-lamplighters.toml --out out/tide-lamplighters.png --json out/tide-lamplighters.json
+	@$(BIN)/layersim --anywhere
 
 test: $(VENV)/.installed-dev
 	@$(MAKE) --no-print-directory check
@@ -28,13 +36,26 @@ check:
 	$(BIN)/mypy
 	$(BIN)/python -m pytest -n auto
 
+coverage: $(VENV)/.installed-dev $(VENV)/.installed-coverage
+	$(BIN)/python -m pytest -n auto --cov --cov-report=term-missing:skip-covered
+
+lowest: $(VENV)/.installed-dev
+	@$(BIN)/python -m tests.versions $(PYTHONS) -- $(TESTS)
+
+site: $(VENV)/.installed-docs
+	@$(BIN)/python -m sphinx --fail-on-warning --keep-going --quiet -b html -c docs/site docs out/site
+	@echo "Site: out/site/index.html"
+
+notebooks: $(VENV)/.installed-notebooks
+	$(BIN)/python -m data.generate.notebooks
+
 bench: $(VENV)/.installed-dev
 	$(BIN)/python -m tests.bench
 
 validation: $(VENV)/.installed-dev
 	$(BIN)/python -m tests.validation
 
-# Everything in data/ that a script writes.
+# Everything in data/ and docs/ that a script writes.
 generated: $(VENV)/.installed-dev
 	$(BIN)/python -m data.generate.colour_table
 	$(BIN)/python -m data.generate.chart_table
@@ -42,6 +63,7 @@ generated: $(VENV)/.installed-dev
 	$(BIN)/python -m data.generate.paint_families
 	$(BIN)/python -m data.generate.example_swatches
 	$(BIN)/python -m data.generate.example_card
+	$(BIN)/python -m data.generate.command_reference
 
 $(VENV)/bin/python:
 	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || { echo "layersim needs Python 3.11 or newer"; exit 1; }
@@ -49,12 +71,13 @@ $(VENV)/bin/python:
 
 $(VENV)/.installed: pyproject.toml | $(VENV)/bin/python
 	@echo "Installing layersim into $(VENV) ..."
-	@$(INSTALL) --editable .; else $(BIN)/python -m pip install --quiet --disable-pip-version-check --editable .; fi
+	@$(INSTALL) --editable .; else $(PIP) --editable .; fi
 	@touch $@
 
-$(VENV)/.installed-dev: pyproject.toml | $(VENV)/bin/python
-	@echo "Installing layersim and its checks into $(VENV) ..."
-	@$(INSTALL) --editable '.[dev]'; else $(BIN)/python -m pip install --quiet --disable-pip-version-check --editable '.[dev]'; fi
+# .installed-dev, .installed-docs and so on: layersim and what one extra names.
+$(VENV)/.installed-%: pyproject.toml | $(VENV)/bin/python
+	@echo "Installing layersim and what $* needs into $(VENV) ..."
+	@$(INSTALL) --editable '.[$*]'; else $(PIP) --editable '.[$*]'; fi
 	@touch $@ $(VENV)/.installed
 
 clean:

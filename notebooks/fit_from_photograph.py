@@ -14,10 +14,11 @@
 # Somebody has no instrument, but a camera, a printed card and a 24-patch chart. The photographs here are
 # invented: data/generate/example_card.py renders a teal that nobody made, through a camera's
 # sensitivities, under a bulb and once more under an LED, with noise, uneven light and a slight tilt.
-# Everything after that is what happens to real ones. This file is a notebook in percent format: open it
-# in any notebook program that reads it, or run it as it is.
+# Everything after that is what happens to real ones. This file is a notebook in percent format, to run as
+# it is; the .ipynb beside it is the same, with what it prints and draws.
 
 # %%
+# %matplotlib inline
 import numpy as np
 
 from layersim import colour, fit_figure, read_any_swatches

@@ -12,10 +12,11 @@
 # # What does the filter do to the base?
 #
 # The main job, step by step: read a scheme, predict its tones, look at them, change one thing, look
-# again. The paints and the scheme are invented. This file is a notebook in percent format: open it
-# in any notebook program that reads it, or run it as it is.
+# again. The paints and the scheme are invented. This file is a notebook in percent format, to run as
+# it is; the .ipynb beside it is the same, with what it prints and draws.
 
 # %%
+# %matplotlib inline
 from dataclasses import replace
 
 import numpy as np
@@ -73,7 +74,7 @@ print("and each is known within     ", np.round(two.reach[-1], 1))
 
 # %%
 figure = layersim.strip_figure([prediction])
-figure.get_size_inches()
+figure
 
 # %% [markdown]
 # ## What would make it surer

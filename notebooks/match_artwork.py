@@ -16,6 +16,7 @@
 # notebook program that reads it, or run it as it is.
 
 # %%
+# %matplotlib inline
 import tempfile
 from pathlib import Path
 
@@ -97,7 +98,7 @@ for remedy in reach.remedies:
 
 # %%
 figure = layersim.match_figure(found, reach)
-figure.get_size_inches()
+figure
 
 # %% [markdown]
 # ## And if it came out otherwise?

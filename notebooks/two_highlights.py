@@ -17,6 +17,7 @@
 # percent format: open it in any notebook program that reads it, or run it as it is.
 
 # %%
+# %matplotlib inline
 import numpy as np
 
 import layersim
@@ -88,7 +89,7 @@ print("hands of their own:", np.round(glazed.apart_high - glazed.apart_low, 1))
 
 # %%
 figure = layersim.comparison_figure(comparison)
-figure.get_size_inches()
+figure
 
 # %% [markdown]
 # ## And which is the more forgiving?

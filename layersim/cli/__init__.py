@@ -1,7 +1,7 @@
 """The `layersim` command: the only room that prints and exits.
 
-Each command is a module of its own with ``add_arguments`` and ``run``; only the one
-that was asked for is imported, so that help comes at once.
+Each command is a module of its own with ``add_arguments`` and ``run``; only the one that was asked for is
+imported, so that help comes at once.
 """
 
 from __future__ import annotations
@@ -10,8 +10,10 @@ import sys
 
 TYPE_CHECKING = False
 if TYPE_CHECKING:  # `typing` itself would cost half of what `--help` takes
-    from collections.abc import Sequence
-    from typing import Final, NoReturn
+    from collections.abc import Callable, Sequence
+    from typing import Final, NoReturn, TextIO
+
+    from layersim.cli.arguments import Parser
 
 COMMANDS: Final = {
     "preview": "show what a scheme will look like, stage by stage",
@@ -34,33 +36,98 @@ COMMANDS: Final = {
 
 USER_FAULT: Final = 2
 """Exit code for anything that the user can put right."""
+STOPPED: Final = 130
+"""Exit code where somebody pressed Ctrl-C, as a shell has it."""
 
 
 def run(arguments: Sequence[str] | None = None) -> NoReturn:
     """Run the command line and exit."""
-    for stream in (sys.stdout, sys.stderr):
-        # A terminal or file that cannot hold a µ or Δ gets a question mark, not a fault.
-        if hasattr(stream, "reconfigure"):
-            stream.reconfigure(errors="replace")
-    sys.exit(main(sys.argv[1:] if arguments is None else list(arguments)))
+    pressed: list[int] = []
+
+    def stop(number: int, _: object) -> NoReturn:
+        pressed.append(number)
+        raise KeyboardInterrupt
+
+    try:
+        import signal
+
+        signal.signal(signal.SIGINT, stop)
+        _open_what_is_closed()
+        for stream in (sys.stdout, sys.stderr):
+            # A terminal or file that cannot hold a µ or Δ gets a question mark, not a fault.
+            if hasattr(stream, "reconfigure"):
+                stream.reconfigure(errors="replace")
+        words = sys.argv[1:] if arguments is None else list(arguments)
+        code = main(words, stopped=lambda: bool(pressed))
+        # All is done and said. What Python still does before it leaves takes a moment, and cannot be stopped.
+        signal.signal(signal.SIGINT, signal.SIG_IGN)
+    except KeyboardInterrupt:
+        code = _stopped()
+    try:
+        sys.stderr.flush()
+    except OSError:
+        _give_up(sys.stderr)
+    sys.exit(code)
 
 
-def main(arguments: Sequence[str]) -> int:
-    """Run one command and return its exit code.
+def main(arguments: Sequence[str], *, stopped: Callable[[], bool] = lambda: False) -> int:
+    """Run one command, given without the program's name, and return its exit code.
 
-    Parameters
-    ----------
-    arguments : sequence of str
-        Without the program's name.
-
-    Returns
-    -------
-    int
-        0; 2 where the user can put something right; 1 for a fault of the program itself.
+    It is 0, 2 where the user can put something right, 130 where the user stopped it, and 1 for a fault of
+    the program itself. `stopped` tells whether the user pressed Ctrl-C: a library that is stopped while it is
+    imported may raise anything.
     """
     words = list(arguments)
     debug = "--debug" in words
     words = [word for word in words if word != "--debug"]
+    try:
+        code = _answered(words)
+        sys.stdout.flush()
+    except BrokenPipeError:
+        # The reader of our output has left (`| head`); nothing is wrong, and nothing more can be said.
+        _give_up(sys.stdout)
+        return 0
+    except KeyboardInterrupt:
+        return _stopped()
+    except Exception as fault:
+        if stopped():
+            return _stopped()
+        if debug:
+            raise
+        return _told(fault)
+    return code
+
+
+def parser_of(name: str) -> Parser:
+    """Return the parser of one command's words, and import that command."""
+    import importlib
+
+    from layersim.cli.arguments import Parser
+
+    command = importlib.import_module(f"layersim.cli.{name}")
+    parser = Parser(prog=f"layersim {name}", description=command.__doc__, allow_abbrev=False)
+    command.add_arguments(parser)
+    parser.add_argument("--debug", action="store_true", help="show where in the program a fault arose")
+    parser.set_defaults(run=command.run)
+    return parser
+
+
+def as_typed(text: str) -> str:
+    """Return a text in which commands of this program stand as they have to be typed here."""
+    import re
+
+    from layersim.called import NAME, called
+
+    found = rf"(?<![\w\"/.-]){NAME} (?=(?:{'|'.join(COMMANDS)}|--)\b)"
+    return re.sub(found, lambda _: f"{called()} ", text)
+
+
+def say(text: str, *, end: str = "\n") -> None:
+    """Print a text in which commands of this program may stand."""
+    print(as_typed(text), end=end)
+
+
+def _answered(words: list[str]) -> int:
     if not words or words[0] in ("-h", "--help"):
         print(_overview())
         return 0
@@ -69,81 +136,110 @@ def main(arguments: Sequence[str]) -> int:
 
         print(f"layersim {VERSION}")
         return 0
-    return _run_command(words[0], words[1:], debug=debug)
+    if words[0] == "--anywhere":
+        from layersim.cli.anywhere import anywhere_text
 
-
-def _run_command(name: str, words: list[str], *, debug: bool) -> int:
-    import importlib
+        print(anywhere_text())
+        return 0
     import os
-
-    from layersim.errors import LayersimError, nearest_hint, quoted
 
     # Matrices here are small: a linear algebra library's threads cost more than they bring, and on a
     # busy machine ten times more. What the user sets is left alone.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    name = words[0]
     if name not in COMMANDS:
-        hint = nearest_hint(name, COMMANDS, kind="commands")
-        print(f"layersim: no command {quoted(name)}. {hint}", file=sys.stderr)
-        return USER_FAULT
-    from layersim.cli.arguments import Parser
+        from layersim.errors import UnknownNameError, nearest_hint, quoted
 
-    command = importlib.import_module(f"layersim.cli.{name}")
-    parser = Parser(prog=f"layersim {name}", description=command.__doc__, allow_abbrev=False)
-    command.add_arguments(parser)
-    parser.add_argument("--debug", action="store_true", help="show where in the program a fault arose")
+        hint = nearest_hint(name, COMMANDS, kind="commands")
+        raise UnknownNameError(f"no command {quoted(name)}. {hint}")
     try:
-        asked = parser.parse_args(words)
-        code: int = command.run(asked)
-        sys.stdout.flush()
+        asked = parser_of(name).parse_args(words[1:])
+        code: int = asked.run(asked)
     except SystemExit as leaving:
         return leaving.code if isinstance(leaving.code, int) else USER_FAULT
-    except BrokenPipeError:
-        # The reader of our output has left (`| head`); nothing is wrong, and nothing more can be said.
-        _close_output()
-        return 0
-    except KeyboardInterrupt:
-        print("layersim: stopped", file=sys.stderr)
-        return 130
-    except Exception as fault:
-        if debug:
-            raise
-        if isinstance(fault, LayersimError):
-            print(f"layersim: {fault}", file=sys.stderr)
-            return USER_FAULT
-        if isinstance(fault, OSError):
-            _close_output()
-            place = f"{fault.filename}: " if fault.filename else ""
-            print(f"layersim: {place}{fault.strerror or fault}", file=sys.stderr)
-            return USER_FAULT
-        print(
-            f"layersim: a fault of the program, not yours ({type(fault).__name__}: {fault}). "
-            "With --debug it shows where; please report it.",
-            file=sys.stderr,
-        )
-        return 1
     return code
 
 
-def _close_output() -> None:
-    """Let nothing more be written to an output that takes nothing, when Python leaves either."""
+def _told(fault: Exception) -> int:
+    """Say what went wrong, and return the exit code for it."""
+    import errno
+
+    from layersim.errors import LayersimError
+
+    if isinstance(fault, LayersimError):
+        _complain(as_typed(f"{fault}"))
+        return USER_FAULT
+    if isinstance(fault, OSError):
+        _give_up(sys.stdout)
+        place = f"{fault.filename}: " if fault.filename else ""
+        closed = fault.errno == errno.EBADF and not place
+        _complain("the output is closed" if closed else f"{place}{fault.strerror or fault}")
+        return USER_FAULT
+    _complain(
+        f"a fault of the program, not yours ({type(fault).__name__}: {fault}). "
+        "With --debug it shows where; please report it."
+    )
+    return 1
+
+
+def _stopped() -> int:
+    _complain("stopped")
+    return STOPPED
+
+
+def _complain(text: str) -> None:
+    try:
+        print(f"layersim: {text}", file=sys.stderr, flush=True)
+    except OSError:
+        # Nobody can be told any more. The exit code still says it.
+        _give_up(sys.stderr)
+
+
+def _open_what_is_closed() -> None:
+    """Let no file that is opened later become a standard stream that was closed when the program began.
+
+    What is printed to a closed output then fails as it does on a full disk. Python would drop it silently,
+    and print complaints to the output.
+    """
+    if sys.stdin is not None and sys.stdout is not None and sys.stderr is not None:
+        return
+    import io
+    import os
+
+    for name in ("stdin", "stdout", "stderr"):
+        if getattr(sys, name) is not None:
+            continue
+        # Each takes the lowest free number, which is its stream's own.
+        number = os.open(os.devnull, os.O_WRONLY if name == "stderr" else os.O_RDONLY)
+        if name != "stdin":
+            raw = io.FileIO(number, "w", closefd=False)
+            setattr(sys, name, io.TextIOWrapper(io.BufferedWriter(raw), "utf-8"))
+
+
+def _give_up(stream: TextIO) -> None:
+    """Let nothing more be written to a stream that takes nothing, when Python leaves either."""
     import contextlib
     import os
 
     with contextlib.suppress(OSError, ValueError):
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
 
 
 def _overview() -> str:
+    from layersim.called import called
+
+    here = called()
     rows = [
         "layersim: see and decide what thin coats of paint do over a pre-shade, before spraying.",
         "",
-        "usage: layersim COMMAND ...",
+        f"usage: {here} COMMAND ...",
         "",
         *(f"  {name:<10} {summary}" for name, summary in COMMANDS.items()),
         "",
-        "  layersim COMMAND --help   what a command takes",
-        "  layersim --version",
+        f"  {here} COMMAND --help   what a command takes",
+        f"  {here} --version        which version this is",
+        f"  {here} --anywhere       how it is called from any folder",
         "",
-        "To begin: layersim start my-scheme.toml, then layersim preview my-scheme.toml",
+        f"To begin: {here} start my-scheme.toml, then {here} preview my-scheme.toml",
     ]
     return "\n".join(rows)

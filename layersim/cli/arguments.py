@@ -6,11 +6,12 @@ import argparse
 import difflib
 import itertools
 import re
+import sys
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, NoReturn
 
-from layersim.cli import USER_FAULT
+from layersim.cli import USER_FAULT, as_typed
 from layersim.cli.numbers import number, three_numbers
 from layersim.errors import LayersimError, UnknownNameError, nearest_hint, quoted
 
@@ -45,7 +46,15 @@ class Parser(argparse.ArgumentParser):
 
     def error(self, message: str) -> NoReturn:
         """Say what is wrong and where to read on, and exit."""
-        self.exit(USER_FAULT, f"layersim: {self._plainly(message)}\nSee: {self.prog} --help\n")
+        self.exit(USER_FAULT, as_typed(f"layersim: {self._plainly(message)}\nSee: {self.prog} --help\n"))
+
+    def format_help(self) -> str:
+        """Return the help, with this program's name as it has to be typed."""
+        return as_typed(super().format_help())
+
+    def _print_message(self, message: str, file: Any = None) -> None:
+        # argparse would drop what an output refuses to take, and nobody would be told.
+        (file or sys.stderr).write(message)
 
     def _plainly(self, message: str) -> str:
         if odd := _odd_quotes(self._words):

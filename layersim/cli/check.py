@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from layersim.cli.arguments import add_shelf, extra_folders
-from layersim.cli.output import add_outputs, outputs, say
+from layersim.cli.output import add_outputs, outputs, sentences
 
 if TYPE_CHECKING:
     from layersim.scheme.records import Scheme
@@ -36,7 +36,7 @@ def run(asked: argparse.Namespace) -> int:
         coats = f"{len(area.coats)} step" + ("" if len(area.coats) == 1 else "s")
         lines.append(f"{area.name}: {coats} over {area.ground.name}")
     title = f"{asked.scheme}: {'nothing else' if unanswered else 'nothing'} wrong in it."
-    say(
+    sentences(
         lines,
         {"scheme": scheme, "areas": lines, "notices": notices},
         to,

@@ -8,6 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from layersim.cli import say
 from layersim.cli.arguments import add_shelf, shelf_from
 from layersim.cli.output import add_outputs, outputs, show
 
@@ -94,7 +95,7 @@ def run(asked: argparse.Namespace) -> int:
         check_writable(out)
     show(view(fit, coat_um=coat_um, notices=notices), fit, replace(asked_for, picture=picture), name="fit")
     write_paint(fit.paint, out)
-    print(f"Paint: {out.resolve()}")
+    say(f"Paint: {out.resolve()}")
     if sprayer is not None:
         _keep_hand(asked, fit, swatches.laid)
     return 0
@@ -217,14 +218,14 @@ def _keep_hand(asked: argparse.Namespace, fit: Fit, laid: Laid) -> None:
     paint = quoted(fit.paint.name)
     known = before.film_scatter.basis if before.film_scatter is not None else ""
     if paint in known:
-        print(f"Swatches of {paint} are in the profile of {before.name} already; they count once.")
+        say(f"Swatches of {paint} are in the profile of {before.name} already; they count once.")
         return
     if fit.odd_films or fit.outliers:
-        print(f"The profile of {before.name} stays as it was, since a swatch seems miscounted.")
+        say(f"The profile of {before.name} stays as it was, since a swatch seems miscounted.")
         return
     basis = f"{known}, {paint}" if known else f"swatches of {paint}"
     write_sprayer(updated(before, film_scatter=dataclasses.replace(fit.hand, basis=basis)), path)
-    print(
+    say(
         f"Films of {before.name} vary by about {100.0 * fit.hand.value:.0f} % from swatch to swatch; the "
         f"profile keeps it: {path}"
     )
@@ -286,21 +287,21 @@ def _learn_film(
     known = shelf.find(asked.known)
     found = film_factor(swatches, known, shelf, film_error=film_error, progress=_tell)
     for note in _unthinned(swatches):
-        print(f"Note: {note}.")
+        say(f"Note: {note}.")
     make_folder(path.parent)
     check_writable(path)
     write_sprayer(updated(before, film_factor=found), path)
-    print(f"Film of one coat: {found.words()} times what the paint's file says; {found.basis}.")
+    say(f"Film of one coat: {found.words()} times what the paint's file says; {found.basis}.")
     if knows_only_nominal_film(known, sprayer=before.name):
-        print(
+        say(
             f"Warning: {quoted(known.name)} was itself fitted to counted coats (K and S per µm of nominal "
             "film). If the same hand sprayed them, the factor only gives back what that fit took for granted "
             "and tells nothing of your film. The paint must have a film known independently: measured with "
             "known thickness, or fitted by another hand."
         )
-    print(f"Profile: {path}")
-    print(f"In a scheme: [batch] sprayer = {quoted(before.name)}")
-    print(f"For a new paint: layersim fit NEW-CARD.toml --sprayer {quoted(before.name)}")
+    say(f"Profile: {path}")
+    say(f"In a scheme: [batch] sprayer = {quoted(before.name)}")
+    say(f"For a new paint: layersim fit NEW-CARD.toml --sprayer {quoted(before.name)}")
     return 0
 
 

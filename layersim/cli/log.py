@@ -18,6 +18,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from layersim.cli import say
 from layersim.cli.arguments import add_shelf, extra_folders, whole_number
 from layersim.cli.numbers import comma_hint, number, plain_number, three_numbers
 from layersim.errors import LayersimError, OutputError, UnknownNameError, nearest_hint, quoted
@@ -98,7 +99,7 @@ def run(asked: argparse.Namespace) -> int:
         from layersim.bench.log import log_text
         from layersim.learn.really import compared
 
-        print(log_text(scheme, log, compared(scheme, log, folders=folders)))
+        say(log_text(scheme, log, compared(scheme, log, folders=folders)))
     elif asked.action == "learn":
         also = [
             (load_scheme(other, folders=folders), read_log(log_path(other))) for other in asked.also or []
@@ -126,14 +127,14 @@ def _add(asked: argparse.Namespace, scheme: Scheme, path: Path, folders: Sequenc
     except LayersimError:
         # It is logged, and `show` will tell what keeps it from being predicted.
         rows = ()
-    print(entry_text(entry, rows))
+    say(entry_text(entry, rows))
     print(f"Logged in {path}")
     total = total_words(coats_so_far(scheme, log, area=entry.area, step=entry.step), entry)
     if total:
         print(total)
     before = log.entries[-2] if len(log.entries) > 1 else None
     for notice in entry_notices(entry, before, rows, strange_drops(scheme, entry)):
-        print(f"Note: {notice}.")
+        say(f"Note: {notice}.")
 
 
 def _take_back(path: Path) -> None:
@@ -332,7 +333,7 @@ def _swatches(asked: argparse.Namespace, scheme: Scheme, log: Log, folders: Sequ
     write_whole(asked.out, text)
     print(f"Swatches: {asked.out}")
     hand = scheme.hand.film * 100.0
-    print(f"Fit them with: layersim fit {asked.out}{f' --film-error {hand:g}' if hand else ''}")
+    say(f"Fit them with: layersim fit {asked.out}{f' --film-error {hand:g}' if hand else ''}")
     if hand:
         print(f"({hand:g} % is how exactly the scheme says you spray: film under [hand].)")
     if FACTOR_COUNTED in text:

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from layersim.cli import say
 from layersim.errors import LayersimError, OutputError
 from layersim.files import check_writable, write_whole
 from layersim.writers.whole import check_name
@@ -72,7 +73,7 @@ def show(view: View, answer: Any, to: Outputs, *, name: str) -> None:
     width = terminal.USUAL_WIDTH
     if sys.stdout.isatty():
         width = min(max(shutil.get_terminal_size().columns - 1, _NARROWEST), _WIDEST)
-    print(terminal.text(view, in_colour=terminal.shows_colour(sys.stdout), width=width))
+    say(terminal.text(view, in_colour=terminal.shows_colour(sys.stdout), width=width))
     if to.data is not None:
         from layersim.writers import data
 
@@ -89,7 +90,7 @@ def show(view: View, answer: Any, to: Outputs, *, name: str) -> None:
             webbrowser.open(to.picture.resolve().as_uri())
 
 
-def say(
+def sentences(
     lines: Sequence[str], answer: Any, to: Outputs, *, title: str, name: str, notices: Sequence[str] = ()
 ) -> None:
     """Print some sentences as a view of their own."""

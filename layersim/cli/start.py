@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from layersim.cli.output import Outputs, say
+from layersim.cli.output import Outputs, sentences
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -47,7 +47,7 @@ def run(asked: argparse.Namespace) -> int:
             notices.append(f"the photograph {picture} is not there yet")
         lines.append("No card yet? layersim testcard card.pdf writes one to print, and such a file with it.")
     to = Outputs(None, asked.json, False)
-    say(lines, {"file": asked.file}, to, title=f"Written: {asked.file}", name="start", notices=notices)
+    sentences(lines, {"file": asked.file}, to, title=f"Written: {asked.file}", name="start", notices=notices)
     return 0
 
 

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Final
 
 from layersim.cli.numbers import plain_number
-from layersim.cli.output import Outputs, say
+from layersim.cli.output import Outputs, sentences
 from layersim.errors import LayersimError, OutputError, quoted
 
 
@@ -85,7 +85,7 @@ def run(asked: argparse.Namespace) -> int:
         "kept": kept,
         "contents": layout,
     }
-    say(lines, found, Outputs(None, asked.json, False), title="A test card to spray", name="testcard")
+    sentences(lines, found, Outputs(None, asked.json, False), title="A test card to spray", name="testcard")
     return 0
 
 

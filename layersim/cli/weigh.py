@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from layersim.cli.arguments import add_shelf, shelf_from, whole_number
 from layersim.cli.numbers import number
-from layersim.cli.output import add_outputs, outputs, say
+from layersim.cli.output import add_outputs, outputs, sentences
 from layersim.errors import LayersimError, quoted
 
 if TYPE_CHECKING:
@@ -82,7 +82,7 @@ def run(asked: argparse.Namespace) -> int:
         lines.append(replaced_words(before.drop_ul, drop, heading="drop_ul", path=path, unit="µl"))
     lines += [f"Profile: {path}", f"In a scheme: [batch] sprayer = {quoted(after.name)}"]
     found = {"sprayer": after, "path": path}
-    say([line for line in lines if line], found, to, title=after.name, name="weigh", notices=notices)
+    sentences([line for line in lines if line], found, to, title=after.name, name="weigh", notices=notices)
     return 0
 
 

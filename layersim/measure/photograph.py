@@ -23,6 +23,7 @@ from typing import TYPE_CHECKING, Any, Final, cast
 import numpy as np
 import numpy.typing as npt
 
+from layersim.called import install_command
 from layersim.colour import decode_srgb
 from layersim.errors import PhotographError
 from layersim.spectra import FloatArray
@@ -314,7 +315,8 @@ def _decode_by_oiio(path: Path, header: _Header) -> Levels:
         import OpenImageIO as oiio  # noqa: N813 - so its own manual calls it
     except ImportError:
         raise PhotographError(
-            path, 'this picture needs OpenImageIO: pip install "layersim[photo]", or save it as a JPEG'
+            path,
+            f"this picture needs OpenImageIO; type: {install_command('openimageio')}; or save it as a JPEG",
         ) from None
     wishes = oiio.ImageSpec()
     wishes.attribute("oiio:UnassociatedAlpha", 1)  # otherwise colours come multiplied by alpha
@@ -357,7 +359,8 @@ def import_cv2(path: Path) -> Any:
     try:
         import cv2
     except ImportError:
-        raise PhotographError(path, 'reading a card needs OpenCV: pip install "layersim[photo]"') from None
+        how = install_command("opencv-python-headless")
+        raise PhotographError(path, f"reading a card needs OpenCV; type: {how}") from None
     return cv2
 
 
@@ -383,7 +386,7 @@ def _read_raw(path: Path) -> Photograph:
     except ImportError:
         raise PhotographError(
             path,
-            'reading camera raw needs rawpy: pip install "layersim[raw]", or export a 16-bit TIFF',
+            f"reading camera raw needs rawpy; type: {install_command('rawpy')}; or export a 16-bit TIFF",
         ) from None
     try:
         with rawpy.imread(str(path)) as raw:

@@ -10,10 +10,13 @@ import contextlib
 import io
 import logging
 import math
+import signal
+import threading
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Final
 
+from layersim.called import install_command
 from layersim.errors import LayersimError, MeshFileError, nearest_hint, quoted
 from layersim.estimate import Estimate
 from layersim.scheme.batch import MESH_ERROR, MOST_SURFACE_CM2
@@ -79,14 +82,15 @@ def _content(path: Path) -> bytes:
 
 def _area_in_units(raw: bytes, ending: str, path: Path) -> float:
     try:
-        import trimesh
+        with _stoppable():
+            import trimesh
     except ImportError:
         raise LayersimError(
-            f"{path}: to measure a mesh, install the extra: pip install 'layersim[mesh]'; "
+            f"{path}: to measure a mesh, type: {install_command('trimesh')}; "
             "or give surface_cm2 or size instead"
         ) from None
     area = 0.0
-    with contextlib.redirect_stderr(io.StringIO()), _quiet("trimesh"):
+    with contextlib.redirect_stderr(io.StringIO()), _quiet("trimesh"), _stoppable():
         try:
             # From bytes, so that no file that the mesh names (textures, materials) is looked for.
             loaded = trimesh.load(io.BytesIO(raw), file_type=ending, process=False)
@@ -108,3 +112,24 @@ def _quiet(name: str) -> Iterator[None]:
         yield
     finally:
         logger.disabled = before
+
+
+@contextlib.contextmanager
+def _stoppable() -> Iterator[None]:
+    """Keep Ctrl-C until the end of what is done within: trimesh swallows it, and goes on."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    pressed = False
+
+    def keep(*_: object) -> None:
+        nonlocal pressed
+        pressed = True
+
+    before = signal.signal(signal.SIGINT, keep)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
+        if pressed:
+            raise KeyboardInterrupt

@@ -6,6 +6,8 @@ import errno
 import json
 import os
 import re
+import shlex
+import signal
 import subprocess
 import sys
 from collections.abc import Callable
@@ -548,10 +550,77 @@ class TestProcess:
         assert done.returncode == 1
         assert b"Traceback" in done.stderr
 
-    def test_an_output_that_is_full_is_told(self) -> None:
+    @pytest.mark.skipif(not Path("/dev/full").exists(), reason="no such device here")
+    @pytest.mark.parametrize("words", ["--version", "--help", "paints", "preview --help"])
+    def test_an_output_that_is_full_is_told(self, words: str) -> None:
         with Path("/dev/full").open("wb") as full:
-            done = self.call("paints", capture_output=False, stdout=full, stderr=subprocess.PIPE)
+            done = self.call(*words.split(), capture_output=False, stdout=full, stderr=subprocess.PIPE)
         assert (done.returncode, done.stderr) == (2, b"layersim: No space left on device\n")
+
+    @pytest.mark.skipif(not Path("/dev/full").exists(), reason="no such device here")
+    @pytest.mark.parametrize(("words", "code"), [("--version", 0), ("nonsense", 2), ("paints --no", 2)])
+    def test_where_nobody_can_be_told_the_exit_code_says_it(self, words: str, code: int) -> None:
+        with Path("/dev/full").open("wb") as full:
+            done = self.call(*words.split(), capture_output=False, stdout=subprocess.PIPE, stderr=full)
+        assert (done.returncode, bool(done.stdout)) == (code, code == 0)
+
+    @pytest.mark.skipif(os.name == "nt", reason="a POSIX shell closes streams")
+    @pytest.mark.parametrize(
+        ("line", "code", "said"),
+        [
+            ("{} --version >&-", 2, "layersim: the output is closed\n"),
+            ("{} paints >&-", 2, "layersim: the output is closed\n"),
+            ("{} paints >&- 2>&-", 2, ""),
+            ("{} paints 2>&- >paints.txt", 0, ""),
+            ("{} nonsense 2>&-", 2, ""),
+        ],
+    )
+    def test_a_closed_stream_is_as_good_as_a_full_one(
+        self, here: Path, line: str, code: int, said: str
+    ) -> None:
+        program = f"{shlex.quote(sys.executable)} -m layersim"
+        done = subprocess.run(line.format(program), shell=True, capture_output=True, text=True, check=False)
+        assert (done.returncode, done.stdout, done.stderr) == (code, "", said)
+
+    @pytest.mark.skipif(os.name == "nt", reason="a POSIX shell closes streams")
+    def test_no_file_becomes_an_output_that_was_closed(self, here: Path) -> None:
+        start = f"{shlex.quote(sys.executable)} -m layersim start x.toml"
+        written = []
+        for line in (start, f"{start} --replace <&- >&- 2>&-"):
+            subprocess.run(line, shell=True, capture_output=True, check=False)
+            written.append((here / "x.toml").read_bytes())
+            (here / "x.toml").write_bytes(b"")
+        assert written[0] == written[1] != b""
+
+    @pytest.mark.skipif(os.name == "nt", reason="signals are POSIX's")
+    @pytest.mark.parametrize(
+        "module", ["layersim.cli.arguments", "layersim.cli.check", "numpy", "trimesh.base"]
+    )
+    @pytest.mark.parametrize("way", ["", "ImportError"])
+    def test_ctrl_c_while_a_module_is_imported(self, here: Path, module: str, way: str) -> None:
+        """It comes in the middle of an import, where a library may make another error of it, or none."""
+        if module.startswith("trimesh"):
+            pytest.importorskip("trimesh")
+        (here / "x.stl").write_bytes(b"solid")
+        program = f"""
+import os, signal, sys
+class Press:
+    def find_spec(self, name, path=None, target=None):
+        if name == {module!r}:
+            sys.meta_path.remove(self)
+            try:
+                os.kill(os.getpid(), signal.SIGINT)
+            except KeyboardInterrupt:
+                if {way!r}:
+                    raise ImportError("made of it")
+                raise
+sys.meta_path.insert(0, Press())
+from layersim.cli import run
+run({["quantities" if "trimesh" in module else "check", str(demo_scheme())]!r}
+    + {["--mesh", "x.stl"] if "trimesh" in module else []!r})
+"""
+        done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=False)
+        assert (done.returncode, done.stdout, done.stderr) == (130, "", "layersim: stopped\n")
 
     def test_a_reader_that_leaves_early_is_no_fault(self, scheme_file: Path, paints_folder: Path) -> None:
         words = [sys.executable, "-m", "layersim", "preview", scheme_file, "--no-picture", "--tones", "60"]
@@ -582,6 +651,10 @@ class TestProcess:
         assert (here / os.fsdecode(b"caf\xe9-preview.png")).is_file()
 
     def test_the_installed_command_is_this_one(self) -> None:
-        with pytest.raises(SystemExit) as leaving:
-            run(["--version"])
+        before = signal.getsignal(signal.SIGINT)
+        try:
+            with pytest.raises(SystemExit) as leaving:
+                run(["--version"])
+        finally:
+            signal.signal(signal.SIGINT, before)
         assert leaving.value.code == 0

@@ -1,0 +1,1 @@
+"""What a type checker sees of the package, and what a built package holds."""
