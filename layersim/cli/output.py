@@ -18,7 +18,7 @@ from layersim.writers.whole import check_name
 if TYPE_CHECKING:
     from layersim.views.parts import View
 
-_NARROWEST, _WIDEST = 72, 120
+_NARROWEST, _WIDEST, _UNWRAPPED = 72, 120, 100_000
 
 
 @dataclass(frozen=True)
@@ -70,7 +70,8 @@ def show(view: View, answer: Any, to: Outputs, *, name: str) -> None:
     """Print a view, and write it and its answer where asked; `name` is what its data is called."""
     from layersim.writers import terminal
 
-    width = terminal.USUAL_WIDTH
+    # A file or another program gets each sentence in one line, so that it can be searched.
+    width = _UNWRAPPED
     if sys.stdout.isatty():
         width = min(max(shutil.get_terminal_size().columns - 1, _NARROWEST), _WIDEST)
     say(terminal.text(view, in_colour=terminal.shows_colour(sys.stdout), width=width))

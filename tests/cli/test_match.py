@@ -46,7 +46,7 @@ def test_it_prints_answers_and_draws_them(capsys, tmp_path):
     picture = tmp_path / "m.png"
     code, out, err = run(capsys, "match", DEMO, *GLASS, *QUICK, "--light", "#d8e0c0", "--out", str(picture))
     assert (code, err) == (0, "")
-    assert 'lamp glass, in place of "glow"' in out
+    assert 'lamp glass: in place of "glow"' in out
     assert " 1. " in out
     assert "ΔE00 mean" in out
     assert re.search(

@@ -62,7 +62,7 @@ def test_times_can_be_pasted_into_the_scheme(
         (["--session", "nan"], 'found "nan"; expected a number'),
         (["--models", "0"], "--models: found 0; expected a whole number from 1"),
         (["--models", "many"], 'found "many"; expected a whole number'),
-        (["--out", "plan.doc"], "a picture is written as png, pdf or svg"),
+        (["--out", "plan.doc"], "a picture is written as png, pdf, svg or html"),
         (["--sesion", "2"], 'Did you mean "--session"?'),
     ],
 )
