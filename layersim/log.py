@@ -1,12 +1,12 @@
 """The log of what was really sprayed: a text file beside the scheme that is only ever added to.
 
-One entry is one line of JSON. A line is whole or it is not: an entry is added with one write that ends
-in a line break and is on the disk before :func:`add_entry` returns. So a writer that is stopped at any moment
-leaves every finished entry whole, and at most one torn line at the end. TOML, whose tables run over lines, could
-be torn between two keys and still be read as if it were whole. A write that fails, as on a full disk, is cut off
-again. A torn or damaged line is set aside, told and kept. What was entered wrongly is taken back by a further
-line, and entered anew. That line names the entry's line by a digest of it, not by a number, so that it means the
-same entry whatever somebody deletes by hand.
+One entry is one line of JSON. A line is whole or it is not: an entry is added with one write that ends in a
+line break and is on the disk before :func:`add_entry` returns. So a writer that is stopped at any moment
+leaves every finished entry whole, and at most one torn line at the end. TOML, whose tables run over lines,
+could be torn between two keys and still be read as if it were whole. A write that fails, as on a full disk,
+is cut off again. A torn or damaged line is set aside, told and kept. What was entered wrongly is taken back
+by a further line, and entered anew. That line names the entry's line by a digest of it, not by a number, so
+that it means the same entry whatever somebody deletes by hand.
 
 An entry keeps the text of the scheme as it stood when it was made, and the film factor of the sprayer that it
 named, so that a scheme edited since does not change what was planned then. Each entry has the whole text, and
@@ -109,7 +109,7 @@ class Log:
     entries: tuple[Entry, ...]
     """In the order in which they were added, those taken back left out."""
     aside: tuple[Aside, ...]
-    lines: tuple[int, ...] = ()
+    lines: tuple[int, ...] = field(default=(), compare=False)
     """The line of each entry in the file, from 1; empty for a log that was read from no file."""
 
 
@@ -169,8 +169,9 @@ def take_back(path: Path, *, at: datetime) -> Entry | None:
     """Take the last entry of a log back, by a line that says so; it is on the disk when this returns.
 
     `at` is when it is taken back. Returns what was taken back; None where there is no entry, and nothing is
-    written. Raises LogFileError or OutputError if the file cannot be read or written, or if a line after the last
-    entry cannot be used: whoever takes back may mean that one. What stood in the file is then untouched.
+    written. Raises LogFileError or OutputError if the file cannot be read or written, or if a line after
+    the last entry cannot be used: whoever takes back may mean that one. What stood in the file is then
+    untouched.
     """
     taken: list[Entry] = []
 
@@ -288,8 +289,8 @@ def _sync_folder(folder: Path) -> None:
 def read_log(path: Path) -> Log:
     """Return what a log says; a log that is not there yet says nothing.
 
-    Lines that cannot be used are set aside. Raises LogFileError if there is something that cannot be read as a log,
-    or if there can be no log at that place.
+    Lines that cannot be used are set aside. Raises LogFileError if there is something that cannot be read
+    as a log, or if there can be no log at that place.
     """
     try:
         if path.is_dir():

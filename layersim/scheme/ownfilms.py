@@ -1,7 +1,8 @@
 """The films of one's own sprayer, where a scheme leaves the film to the paint.
 
-Such a film is the paint's own, times a factor of the sprayer and the hand that holds it. The factor is one for
-all coats: who sprays thick does so everywhere. What sets one coat apart from the next is the hand's scatter.
+Such a film is the paint's own, times a factor of the sprayer and the hand that holds it. The factor is one
+for all coats: who sprays thick does so everywhere. What sets one coat apart from the next is the hand's
+scatter.
 """
 
 from __future__ import annotations
@@ -17,7 +18,7 @@ from layersim.scheme.records import Area, Coat, GreysGiven, GreysSprayed, Scheme
 from layersim.sprayer import Sprayer
 
 Step = TypeVar("Step", Coat, GreysSprayed)
-UNMEASURED: Final = Estimate(1.0, 0.30, "nobody measured it: from half to twice in the extreme (an assumption)")
+UNMEASURED: Final = Estimate(1.0, 0.30, "nobody measured it: half to twice in the extreme (an assumption)")
 """Film factor of a sprayer of which no profile says one."""
 
 

@@ -10,7 +10,7 @@ import pytest
 from layersim.cli import main
 from layersim.estimate import Estimate
 from layersim.learn.films import PRIOR
-from layersim.learn.really import compared
+from layersim.learn.beside import compared
 from layersim.learn.then import NO_COPY
 from layersim.log import Chip, Entry, add_entry, log_path, read_log
 from layersim.scheme.reading import load_scheme

@@ -11,7 +11,7 @@ import pytest
 
 from layersim.errors import LayersimError, UnknownNameError
 from layersim.learn.films import CHIP_ERROR, PRIOR, learn_films
-from layersim.learn.really import compared
+from layersim.learn.beside import compared
 from layersim.log import Chip, Entry, Log
 from layersim.scheme.reading import load_scheme
 from layersim.scheme.records import Scheme

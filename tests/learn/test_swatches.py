@@ -12,8 +12,8 @@ import pytest
 from layersim.errors import LayersimError, UnknownNameError
 from layersim.estimate import Estimate
 from layersim.fitting.measured import fit_swatches
-from layersim.learn.factor import with_factor
-from layersim.learn.really import compared
+from layersim.scheme.ownfilms import with_factor
+from layersim.learn.beside import compared
 from layersim.learn.swatches import FACTOR_COUNTED, swatches_text
 from layersim.log import Chip, Entry, Log
 from layersim.measure.swatch import THIS_PAINT

@@ -10,9 +10,9 @@ import pytest
 
 from layersim.errors import UnknownNameError
 from layersim.estimate import Estimate
-from layersim.learn.factor import with_factor
+from layersim.scheme.ownfilms import with_factor
 from layersim.learn.films import learn_films
-from layersim.learn.really import compared
+from layersim.learn.beside import compared
 from layersim.learn.then import NO_COPY, schemes_then
 from layersim.log import Chip, Entry, Log
 from layersim.scheme.reading import load_scheme
