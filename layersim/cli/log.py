@@ -25,6 +25,8 @@ from layersim.errors import LayersimError, OutputError, UnknownNameError, neares
 MOST_BAR = 8.0
 """More than an airbrush is given: who types more has another unit in mind."""
 BAR_PER_PSI = 0.0689476
+_SURER = 1.01
+"""A profile's file rounds an error by less than a hundredth."""
 
 if TYPE_CHECKING:
     from layersim.log import Chip, Entry, Log
@@ -39,8 +41,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     actions = parser.add_subparsers(dest="action", required=True, metavar="add|take-back|show|learn|swatches")
 
     add = actions.add_parser("add", help="add an entry", description="Add what was sprayed.")
-    add.add_argument("--area", required=True, metavar="NAME")
-    add.add_argument("--step", required=True, metavar="NAME", help="a coat's name, primer or pre-shade")
+    add.add_argument("--area", metavar="NAME")
+    add.add_argument("--step", metavar="NAME", help="a coat's name, primer or pre-shade")
+    add.add_argument("more", nargs="*", help=argparse.SUPPRESS)
     add.add_argument("--coats", type=whole_number, metavar="N", help="coats laid this time")
     add.add_argument("--drops", action="append", metavar="PAINT=N", help="of each paint, and thinner=N")
     add.add_argument("--pressure", type=number, metavar="BAR", help="at the airbrush")
@@ -63,7 +66,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     actions.add_parser("show", help="show the log, predicted against real")
 
-    learn = actions.add_parser("learn", help="learn the sprayer's film per coat from the chips")
+    learn = actions.add_parser(
+        "learn", help="learn the sprayer's film per coat, and how even it is, from the chips"
+    )
     learn.add_argument("--also", action="append", type=Path, metavar="SCHEME", help="further logged schemes")
     learn.add_argument("--sprayer", metavar="NAME", help="write it into this sprayer's profile")
     learn.add_argument("--few-chips", action="store_true", help="write it with fewer than three chips, too")
@@ -95,10 +100,10 @@ def run(asked: argparse.Namespace) -> int:
         return 0
     log = read_log(path)
     if asked.action == "show":
-        from layersim.learn.really import compared
-        from layersim.render.log import log_text
+        from layersim.learn.beside import compared
+        from layersim.render.log import comparison_lines
 
-        print(log_text(scheme, log, compared(scheme, log, folders=folders)))
+        _print(comparison_lines(compared(scheme, log, folders=folders), scheme, _command(asked)))
     elif asked.action == "learn":
         also = [
             (load_scheme(other, folders=folders), read_log(log_path(other))) for other in asked.also or []
@@ -110,42 +115,48 @@ def run(asked: argparse.Namespace) -> int:
     return 0
 
 
+def _command(asked: argparse.Namespace) -> str:
+    """Return how this was called."""
+    typed = str(asked.scheme)
+    return f'layersim log "{typed}"' if " " in typed else f"layersim log {typed}"
+
+
+def _print(lines: Sequence[str]) -> None:
+    print("\n".join(lines))
+
+
 def _add(asked: argparse.Namespace, scheme: Scheme, path: Path, folders: Sequence[Path]) -> None:
-    from layersim.learn.really import coats_so_far, compared, strange_drops
+    from layersim.learn.beside import compared
+    from layersim.learn.really import coats_so_far, strange_drops
     from layersim.log import EntryError, add_entry, read_log
-    from layersim.render.log import entry_notices, entry_text, total_words
+    from layersim.render.log import entry_lines, slip_words, total_lines
 
     try:
         add_entry(path, _entry(asked, scheme))
     except EntryError as fault:
         raise LayersimError(str(fault)) from None
-    log = read_log(path)
+    log, command = read_log(path), _command(asked)
     entry = log.entries[-1]
-    try:
-        rows = compared(scheme, log, entry=entry, folders=folders)
-    except LayersimError:
-        # It is logged, and `show` will tell what keeps it from being predicted.
-        rows = ()
-    print(entry_text(entry, rows))
-    print(f"Logged in {path}")
-    total = total_words(coats_so_far(scheme, log, area=entry.area, step=entry.step), entry)
-    if total:
-        print(total)
+    rows = compared(scheme, log, entry=entry, folders=folders).rows
+    _print([*entry_lines(entry, rows), f"Logged in {path}"])
+    so_far = coats_so_far(scheme, log, area=entry.area, step=entry.step)
     before = log.entries[-2] if len(log.entries) > 1 else None
-    for notice in entry_notices(entry, before, rows, strange_drops(scheme, entry)):
-        print(f"Note: {notice}.")
+    slips = slip_words(entry, before, rows, strange_drops(scheme, entry), command)
+    for line in (*total_lines(so_far, entry, command), *(f"Note: {slip}." for slip in slips)):
+        print(line)
 
 
 def _take_back(path: Path) -> None:
     from datetime import datetime
 
     from layersim.log import take_back
-    from layersim.render.log import entry_text
+    from layersim.render.log import entry_lines
 
     taken = take_back(path, at=datetime.now())
     if taken is None:
         raise LayersimError(f"{path}: found no entry; expected one to take back")
-    print(f"Taken back: {entry_text(taken)}")
+    first, *chips = entry_lines(taken)
+    _print([f"Taken back: {first}", *chips])
     print("It does not count any more. Its line stays in the log.")
 
 
@@ -155,7 +166,15 @@ def _entry(asked: argparse.Namespace, scheme: Scheme) -> Entry:
     from layersim.files import inside_folder, read_text
     from layersim.learn.really import known_area, known_step, step_names
     from layersim.log import Entry
+    from layersim.render.log import example
 
+    missing = [option for option, name in (("--area", asked.area), ("--step", asked.step)) if name is None]
+    if asked.more or missing:
+        found = (
+            f"found {quoted(' '.join(asked.more))}" if asked.more else f"found no {' and no '.join(missing)}"
+        )
+        typed = example(scheme, _command(asked))
+        raise LayersimError(f"add: {found}; expected what you sprayed, for example:\n  {typed}")
     area = scheme.areas[known_area(scheme, asked.area)]
     step = step_names(area)[known_step(area, asked.step)]
     try:
@@ -281,7 +300,7 @@ def _learn(asked: argparse.Namespace, logged: Sequence[tuple[Scheme, Log]], fold
     from layersim.cli.profile import make_folder
     from layersim.learn.films import ENOUGH_CHIPS, learn_films
     from layersim.paintfile import slug
-    from layersim.render.log import learned_text
+    from layersim.render.log import learned_lines
     from layersim.sprayer import (
         Sprayer,
         own_folder,
@@ -302,23 +321,31 @@ def _learn(asked: argparse.Namespace, logged: Sequence[tuple[Scheme, Log]], fold
     # An entry bears the name in the profile where the scheme named it, which need not be the file's.
     names = () if old is None else (asked.sprayer, old.name)
     learned = learn_films(logged, sprayer_names=names, folders=folders)
-    print(learned_text(learned))
+    _print(learned_lines(learned, _command(asked)))
     if file is None or old is None:
-        if learned.film_factor is not None and not learned.too_few:
+        if not learned.too_few and (learned.film_factor or learned.film_scatter) is not None:
             print("Nothing written. With --sprayer NAME it goes into that sprayer's profile.")
         return
-    if learned.film_factor is None:
-        raise LayersimError("--sprayer: there is no film factor to write (see above)")
+    if learned.film_factor is None and learned.film_scatter is None:
+        raise LayersimError("--sprayer: there is nothing about this sprayer to write (see above)")
     if learned.too_few and not asked.few_chips:
         raise LayersimError(
             f"--sprayer: found {'one chip' if learned.chips == 1 else f'{learned.chips} chips'}; expected at "
             f"least {ENOUGH_CHIPS} before a profile is written. Measure more, or add --few-chips"
         )
+    known, scatter = old.film_scatter, learned.film_scatter
+    if known is not None and scatter is not None and scatter.error > _SURER * known.error:
+        print(f"How films vary from coat to coat stays as the profile has it, which is surer: {known.basis}.")
+        scatter = None
     make_folder(file.parent)
-    write_sprayer(updated(old, film_factor=learned.film_factor), file)
-    before = replaced_words(old.film_factor, learned.film_factor, heading="film_factor", path=file)
-    if before:
-        print(before)
+    write_sprayer(updated(old, film_factor=learned.film_factor, film_scatter=scatter), file)
+    for heading, was, new in (
+        ("film_factor", old.film_factor, learned.film_factor),
+        ("film_scatter", known, scatter),
+    ):
+        before = "" if new is None else replaced_words(was, new, heading=heading, path=file)
+        if before:
+            print(before)
     print(f'Sprayer: {file}. Name it in a scheme: [batch] sprayer = "{old.name}"')
 
 

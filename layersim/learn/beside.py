@@ -46,6 +46,8 @@ _NEARER: Final = 0.6
 _TURNS: Final = {"a*": np.array([1.0, -1.0, 1.0]), "b*": np.array([1.0, 1.0, -1.0])}
 _ONE_IN_A_THOUSAND, _NINE_IN_TEN = 16.27, 6.25
 """Of χ² with three degrees of freedom (tables)."""
+_NO_HAND: Final = 50.0
+"""d² of seven standard deviations: what no hand and no bottle explains (an assumption)."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -61,6 +63,8 @@ class Compared:
     """ΔE00 within which 90 % of outcomes lie around the prediction; worked out for far chips alone."""
     turned: str = ""
     """"a*" or "b*", where the chip looks as if the sign of that were reversed."""
+    unexplained: bool = False
+    """Whether it is so far from its prediction that no film and no bottle explains it."""
 
     @property
     def is_far(self) -> bool:
@@ -113,32 +117,34 @@ class Sprayed:
         rows = [
             Compared(one, lab, float(far)) for one, lab, far in zip(self.chips, predicted, off, strict=True)
         ]
-        turned = np.min([colour.delta_e_2000(predicted, self.lab * sign) for sign in _TURNS.values()], axis=0)
+        nearest = np.min([colour.delta_e_2000(predicted, self.lab * sign) for sign in _TURNS.values()], axis=0)
         # To draw outcomes takes longer than all else: only where something may be said.
-        strange = (off > FAR) | ((off > _LEAST) & (turned < _NEARER * off))
+        strange = (off > FAR) | ((off > _LEAST) & (nearest < _NEARER * off))
         if strange.any():
             drawn = self.predict(normal_hypercube(n, _DRAWS, seed=1))
             reach = np.quantile(colour.delta_e_2000(drawn, predicted), COVERED, axis=0)
             for i in np.flatnonzero(strange).tolist():
                 told = self.chips[i].chip.lab is not None
+                turned, unexplained = _slips(self.lab[i], drawn[:, i])
                 rows[i] = dataclasses.replace(
-                    rows[i], reach=float(reach[i]), turned=_turned(self.lab[i], drawn[:, i]) if told else ""
+                    rows[i], reach=float(reach[i]), turned=turned if told else "", unexplained=unexplained
                 )
         return rows
 
 
-def _turned(lab: FloatArray, drawn: FloatArray) -> str:
-    """Return which sign of a chip looks reversed beside outcomes that were drawn, (H5)."""
+def _slips(lab: FloatArray, drawn: FloatArray) -> tuple[str, bool]:
+    """Return which sign of a chip looks reversed beside drawn outcomes, and whether it is too far."""
     inverse = np.linalg.inv(np.cov(drawn.T) + CHIP_ERROR**2 * np.eye(3))
 
     def distance(chip: FloatArray) -> float:
         apart = chip - drawn.mean(axis=0)
         return float(apart @ inverse @ apart)
 
+    far = distance(lab)
     turned = {name: distance(lab * sign) for name, sign in _TURNS.items()}
     nearest = min(turned, key=lambda name: turned[name])
-    told = distance(lab) > _ONE_IN_A_THOUSAND and turned[nearest] < _NINE_IN_TEN
-    return nearest if told else ""
+    is_turned = far > _ONE_IN_A_THOUSAND and turned[nearest] < _NINE_IN_TEN
+    return nearest if is_turned else "", far > _NO_HAND
 
 
 def sprayed_areas(chips: Sequence[Measured], log: Log) -> tuple[list[Sprayed], list[Unused]]:

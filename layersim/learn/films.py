@@ -58,12 +58,16 @@ SCATTER: Final = 0.15
 """h₀: relative scatter of a film from coat to coat, before any chip (common practice, no source)."""
 BELIEF: Final = 1.0
 """ν₀ of (H3): coats' worth of belief in that (an assumption)."""
+MOST_SCATTER: Final = 0.5
+"""The scatter is no larger: where films differ more, something else is wrong (an assumption)."""
 ENOUGH_CHIPS: Final = 3
 """With fewer, one bad reading is as good as all that was learned (an assumption)."""
 _ENOUGH_COATS: Final = 1.0
 """Σ γ² from which the chips say something about the scatter."""
 _STEPS: Final = 12
 _TURNS: Final = 20
+_FILMS_FIRST: Final = 3
+"""Steps before the scatter is looked at: films that are not found yet look like scatter."""
 _SLOPE: Final = 0.05
 _ENOUGH: Final = 0.02
 _FURTHEST: Final = 2.0
@@ -110,8 +114,8 @@ class Learned:
     """Several sprayers whose chips are taken as one's, since none was asked for."""
     below: tuple[str, ...] = ()
     """Other sprayers that laid a step under these chips, whose films are taken as this one's."""
-    turned: tuple[Compared, ...] = ()
-    """Chips that look as if a sign were reversed, which are not among `chips`."""
+    slips: tuple[Compared, ...] = ()
+    """Chips with a sign reversed, or that no film explains, which are not among `chips`."""
     unused: tuple[Unused, ...] = ()
     no_copies: tuple[NoCopy, ...] = ()
     wanted: Wanted | None = None
@@ -160,13 +164,13 @@ def learn_films(
             f"{', '.join(quoted(name) for name in others)}; expected at least one of this sprayer, or "
             "that names none"
         )
-    jobs, turned = [], []
+    jobs, slips = [], []
     for number, (mine, (_, log)) in enumerate(zip(taken, logged, strict=True)):
         sprayed, unpredicted = sprayed_areas(mine, log)
-        slips = [row for one in sprayed for row in one.compared() if row.turned]
-        turned += slips
+        odd = [row for one in sprayed for row in one.compared() if row.turned or row.unexplained]
+        slips += odd
         unused += unpredicted
-        wrong = {id(row.measured) for row in slips}
+        wrong = {id(row.measured) for row in odd}
         if wrong:
             sprayed, _ = sprayed_areas([one for one in mine if id(one) not in wrong], log)
         jobs += [_Job(number, one) for one in sprayed]
@@ -190,7 +194,7 @@ def learn_films(
         others=others,
         mixed=() if wanted else _names(one.entry for mine in taken for one in mine),
         below=_below(logged, taken, wanted),
-        turned=tuple(turned),
+        slips=tuple(slips),
         unused=tuple(unused),
         no_copies=tuple(dict.fromkeys(c for job in jobs for one in job.sprayed.chips for c in one.no_copies)),
         wanted=wanted_chip(_unlearned([Then(first)], prior)[0].scheme, known, chip_error=chip_error),
@@ -267,7 +271,7 @@ def _most_probable(jobs: Sequence[_Job], chip_error: float) -> Posterior:
     k, coats = 1.0, 0.0
     z: FloatArray = np.zeros(n)
     covariance: FloatArray = np.eye(n)
-    for _ in range(_STEPS):
+    for turn in range(_STEPS):
         told, pull = np.zeros((n, n)), np.zeros(n)
         for job in jobs:
             own = [columns[key] for key in job.keys]
@@ -281,13 +285,16 @@ def _most_probable(jobs: Sequence[_Job], chip_error: float) -> Posterior:
             covariance = np.asarray(np.linalg.inv(np.diag(np.where(film, k**-2, 1.0)) + told))
             now, before = covariance @ pull, k
             share = 1.0 - np.diag(covariance)[film] / k**2
+            if turn < _FILMS_FIRST:
+                break
             k = math.sqrt((BELIEF + float(now[film] @ now[film])) / (BELIEF + float(share.sum())))
+            k = min(k, MOST_SCATTER / SCATTER)
             coats = float(share @ share)
             if abs(k / before - 1.0) < _ENOUGH:
                 break
         step = np.clip(now - z, -_FURTHEST, _FURTHEST)
         z = z + step
-        if np.abs(step).max() < _ENOUGH:
+        if turn >= _FILMS_FIRST and np.abs(step).max() < _ENOUGH:
             break
     return Posterior(columns, z, covariance, k, coats)
 

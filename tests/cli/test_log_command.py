@@ -5,17 +5,18 @@ from __future__ import annotations
 from datetime import datetime
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from layersim.cli import main
 from layersim.estimate import Estimate
-from layersim.learn.films import PRIOR
 from layersim.learn.beside import compared
-from layersim.learn.then import NO_COPY
+from layersim.learn.then import NoCopy, no_copy_words
 from layersim.log import Chip, Entry, add_entry, log_path, read_log
+from layersim.scheme.ownfilms import UNMEASURED, with_factor
 from layersim.scheme.reading import load_scheme
 from layersim.sprayer import Sprayer, read_sprayer, write_sprayer
-from tests.learn.sprayers import scheme_text
+from tests.learn.sprayers import scheme_text, truth
 
 
 @pytest.fixture
@@ -33,7 +34,7 @@ def test_add_then_show(job: Path, paints_folder: Path, capsys: pytest.CaptureFix
     assert main(command(job, paints_folder, "show")) == 0
     said = capsys.readouterr().out
     assert "nothing logged yet" in said
-    assert 'layersim log "job.toml" add --area "panel" --step "base" --coats ' in said
+    assert f'layersim log {job} add --area "panel" --step "base" --coats 2' in said
     words = ["--area", "Panel", "--step", "base", "--coats", "2", "--drops", "moss green=10", "--drops"]
     words += ["thinner=10", "--pressure", "1.2", "--cup-loss", "0.9", "--note", "calm hands"]
     words += ["--chip", "mid=28.5, -3, 4", "--chip", "70=40 -4 5", "--at", "2026-05-01T18:30"]
@@ -86,9 +87,12 @@ def test_learn_writes_the_profile_and_the_next_prediction_uses_it(
     capsys: pytest.CaptureFixture[str],
 ) -> None:
     monkeypatch.setenv("LAYERSIM_SPRAYERS", str(tmp_path / "sprayers"))
-    # Much darker than planned all over: so much less white than planned came out.
-    for step, L in (("pre-shade", 40.0), ("base", 24.0), ("filter", 20.0)):
-        words = ["--area", "panel", "--step", step, "--chip", f"light={L},0,0"]
+    # What 0.7 times the planned films give.
+    scheme = with_factor(load_scheme(job, folders=[paints_folder]), Estimate(0.7, 0.0))
+    real = truth(scheme, 0.7, np.random.default_rng(0), scatter=0.0)
+    for stage, step in enumerate(("pre-shade", "base", "filter"), start=1):
+        L, a, b = real[stage, -1]
+        words = ["--area", "panel", "--step", step, "--chip", f"light={L:.2f},{a:.2f},{b:.2f}"]
         assert main(command(job, paints_folder, "add", *words)) == 0
     capsys.readouterr()
     assert main(command(job, paints_folder, "learn")) == 0
@@ -99,7 +103,7 @@ def test_learn_writes_the_profile_and_the_next_prediction_uses_it(
     profile = read_sprayer(tmp_path / "sprayers" / "fine-needle.toml")
     assert profile.film_factor is not None
     assert profile.film_factor.value < 0.9
-    assert profile.film_factor.error < PRIOR.error
+    assert profile.film_factor.error < UNMEASURED.error
     # Learning again from the same log, with the profile put to the scheme, gives the same.
     job.write_text(job.read_text() + '\n[batch]\nsprayer = "fine needle"\n', encoding="utf-8")
     assert main(command(job, paints_folder, "learn", "--sprayer", "fine needle")) == 0
@@ -133,7 +137,7 @@ def test_an_entry_without_a_copy_is_told(
     add_entry(log_path(job), Entry(datetime(2026, 5, 1), "panel", "base", chips=(chip,)))
     for action in ("show", "learn"):
         assert main(command(job, paints_folder, action)) == 0
-        assert f"Note: {NO_COPY}." in capsys.readouterr().out
+        assert f"Note: {no_copy_words(NoCopy())}." in capsys.readouterr().out
 
 
 def test_the_film_factor_of_the_day_is_kept(
@@ -240,7 +244,8 @@ def test_a_torn_line_is_told_and_kept(
         (["--area", "panel", "--step", "base", "--chip", "mid=1,2,3", "--chip-light", "D66"], '"D65"?'),
         (["--area", "panel", "--step", "base", "--photograph", "a.jpg"], '--photograph: found "a.jpg"'),
         (["--area", "panel", "--step", "base", "--at", "noon"], '--at: found "noon"; expected a date'),
-        (["--step", "base"], "--area"),
+        (["--step", "base"], "add: found no --area; expected what you sprayed, for example:\n  layersim log"),
+        (["..."], 'add: found "..."; expected what you sprayed, for example:\n  layersim log'),
     ],
 )
 def test_bad_entries(
@@ -304,7 +309,7 @@ def test_coats_of_several_entries_are_told_against_the_scheme(
     assert "take-back" not in drops
     bare = said("base", "--coats", "1")
     assert (
-        "The coats of 3 entries add up: if these are not further ones, layersim log SCHEME take-back" in bare
+        f"The coats of 3 entries add up: if these are not further ones, layersim log {job} take-back" in bare
     )
     assert "chip" not in bare
     assert "pre-shade on panel: 1 pass so far; the scheme has 5." in said("pre-shade", "--coats", "1")
@@ -341,12 +346,12 @@ def test_what_looks_like_a_slip_is_noted(
     predicted = compared(
         load_scheme(job, folders=[paints_folder]), read_log(log_path(job)), folders=[paints_folder]
     )
-    near = ",".join(f"{value:.2f}" for value in predicted[-1].predicted)
+    near = ",".join(f"{value:.2f}" for value in predicted.rows[-1].predicted)
     # The very prediction is no slip; said twice in a row it may be one, at another step or place it is none.
     assert notes("base", "--chip", f"mid={near}", "--chip-light", "A") == []
     [again] = notes("base", "--chip", f"mid={near}", "--chip-light", "A")
     assert (
-        again == "Note: mid: exactly as in the entry before. If it is a slip: layersim log SCHEME take-back."
+        again == f"Note: mid: exactly as in the entry before. If it is a slip: layersim log {job} take-back."
     )
     assert notes("base", "--note", "dry") == []
     assert notes("base", "--chip", f"mid={near}", "--chip-light", "A") == []
@@ -365,13 +370,19 @@ def test_a_spectrum_and_its_light_are_told(
     assert "    L* 60   30.0 1.0 -2.0 under a bulb (A)\n" in said
 
 
-def test_an_entry_that_cannot_be_predicted_is_logged_all_the_same(
+def test_an_entry_for_no_area_keeps_no_other_from_counting(
     job: Path, paints_folder: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     add_entry(log_path(job), Entry(datetime(2026, 5, 1), "nowhere", "base", coats=1))
     words = ["--area", "panel", "--step", "base", "--chip", "mid=28,-3,4"]
     assert main(command(job, paints_folder, "add", *words)) == 0
-    assert "    mid     28.0 -3.0 4.0\n" in capsys.readouterr().out
+    assert "    mid     predicted " in capsys.readouterr().out
+    # The entry that counts for nothing is told by its line, and keeps nothing else from being told.
+    for action in ("show", "learn"):
+        assert main(command(job, paints_folder, action)) == 0
+        told = capsys.readouterr().out
+        assert 'Note: line 1 of job.log.jsonl counts for nothing: no area "nowhere".' in told
+        assert "one chip: mean ΔE00" in told
     assert [entry.area for entry in read_log(log_path(job)).entries] == ["nowhere", "panel"]
 
 
