@@ -117,7 +117,8 @@ class Sprayed:
         rows = [
             Compared(one, lab, float(far)) for one, lab, far in zip(self.chips, predicted, off, strict=True)
         ]
-        nearest = np.min([colour.delta_e_2000(predicted, self.lab * sign) for sign in _TURNS.values()], axis=0)
+        turned = [colour.delta_e_2000(predicted, self.lab * sign) for sign in _TURNS.values()]
+        nearest = np.min(turned, axis=0)
         # To draw outcomes takes longer than all else: only where something may be said.
         strange = (off > FAR) | ((off > _LEAST) & (nearest < _NEARER * off))
         if strange.any():
@@ -125,9 +126,9 @@ class Sprayed:
             reach = np.quantile(colour.delta_e_2000(drawn, predicted), COVERED, axis=0)
             for i in np.flatnonzero(strange).tolist():
                 told = self.chips[i].chip.lab is not None
-                turned, unexplained = _slips(self.lab[i], drawn[:, i])
+                sign, unexplained = _slips(self.lab[i], drawn[:, i])
                 rows[i] = dataclasses.replace(
-                    rows[i], reach=float(reach[i]), turned=turned if told else "", unexplained=unexplained
+                    rows[i], reach=float(reach[i]), turned=sign if told else "", unexplained=unexplained
                 )
         return rows
 
