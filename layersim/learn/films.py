@@ -56,13 +56,13 @@ from layersim.spectra import FloatArray
 
 SCATTER: Final = 0.15
 """h₀: relative scatter of a film from coat to coat, before any chip (common practice, no source)."""
-BELIEF: Final = 1.0
+BELIEF: Final = 2.0
 """ν₀ of (H3): coats' worth of belief in that (an assumption)."""
 MOST_SCATTER: Final = 0.5
 """The scatter is no larger: where films differ more, something else is wrong (an assumption)."""
 ENOUGH_CHIPS: Final = 3
 """With fewer, one bad reading is as good as all that was learned (an assumption)."""
-_ENOUGH_COATS: Final = 1.0
+_ENOUGH_COATS: Final = 2.0
 """Σ γ² from which the chips say something about the scatter."""
 _STEPS: Final = 12
 _TURNS: Final = 20
@@ -179,13 +179,16 @@ def learn_films(
             "none of these chips can be learned from. See what is wrong with them: layersim log SCHEME show"
         )
     known = _most_probable(jobs, chip_error)
-    first, _ = logged[0]
     used = len({job.scheme for job in jobs})
     count = sum(len(job.sprayed.chips) for job in jobs)
     basis = f"{_count(count, 'chip')} of {_count(used, 'logged scheme')}"
+    first, _ = logged[0]
+    scatter = _scatter(known, basis)
+    # Where chips do not tell the scatter, the next films are drawn as if nothing were known of it.
+    hand = known if scatter is not None else dataclasses.replace(known, scatter=1.0)
     return Learned(
         film_factor=_factor(known, prior, basis),
-        film_scatter=_scatter(known, basis),
+        film_scatter=scatter,
         coats=tuple(_coat_films(jobs, known, prior)),
         chips=count,
         before=_mean_delta_e(jobs, np.zeros(len(known.z)), known),
@@ -197,7 +200,7 @@ def learn_films(
         slips=tuple(slips),
         unused=tuple(unused),
         no_copies=tuple(dict.fromkeys(c for job in jobs for one in job.sprayed.chips for c in one.no_copies)),
-        wanted=wanted_chip(_unlearned([Then(first)], prior)[0].scheme, known, chip_error=chip_error),
+        wanted=wanted_chip(_unlearned([Then(first)], prior)[0].scheme, hand, chip_error=chip_error),
     )
 
 

@@ -11,6 +11,7 @@ that were not logged as it said when the chip was.
 from __future__ import annotations
 
 import dataclasses
+import functools
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -18,14 +19,15 @@ from typing import Final
 
 import numpy as np
 
-from layersim import colour
+from layersim import colour, paintfile
 from layersim.errors import UnknownNameError, nearest_hint, quoted
 from layersim.learn.then import NoCopy, Then
 from layersim.log import Chip, Entry, Log
-from layersim.paintfile import slug
 from layersim.scheme.records import Area, Coat, GreysSprayed, Mix, Scheme
 from layersim.spectra import FloatArray
 
+# Every entry looks at all before it, by few names.
+slug = functools.lru_cache(maxsize=1024)(paintfile.slug)
 THINNER: Final = "thinner"
 PRIMER: Final = "primer"
 PRESHADE: Final = "pre-shade"
