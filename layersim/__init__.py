@@ -50,8 +50,8 @@ if TYPE_CHECKING:  # importing `typing` would take longer than the rest of this 
     from layersim.errors import LayersimError as LayersimError
     from layersim.fitting.measured import fit_swatches as fit_swatches
     from layersim.fitting.photographed import fit_photograph as fit_photograph
+    from layersim.learn.beside import compared as compared
     from layersim.learn.films import learn_films as learn_films
-    from layersim.learn.really import compared as compared
     from layersim.learn.swatches import swatches_text as swatches_text
     from layersim.log import Entry as Entry
     from layersim.log import add_entry as add_entry
@@ -101,7 +101,7 @@ _HOMES = {
     "fitting.measured": "fit_swatches",
     "fitting.photographed": "fit_photograph",
     "learn.films": "learn_films",
-    "learn.really": "compared",
+    "learn.beside": "compared",
     "learn.swatches": "swatches_text",
     "log": "Entry add_entry log_path read_log",
     "measure.swatchfile": "read_any_swatches read_swatches",

@@ -1,12 +1,12 @@
 """The log of what was really sprayed: a text file beside the scheme that is only ever added to.
 
-One entry is one line of JSON. A line is whole or it is not: an entry is added with one write that ends
-in a line break and is on the disk before :func:`add_entry` returns, so that a writer that is stopped at any
-moment leaves every finished entry whole and at most one torn line at the end. TOML, whose tables run over
-lines, could be torn between two keys and still be read as if it were whole. A torn or damaged line is set
-aside, told and kept: nothing in the file is ever changed or taken away. What was entered wrongly is taken
-back by a further line, and entered anew. That line names the entry's line by a digest of it, not by a number,
-so that it means the same entry whatever somebody deletes by hand.
+One entry is one line of JSON. A line is whole or it is not: an entry is added with one write that ends in a
+line break and is on the disk before :func:`add_entry` returns. So a writer that is stopped at any moment
+leaves every finished entry whole, and at most one torn line at the end. TOML, whose tables run over lines,
+could be torn between two keys and still be read as if it were whole. A write that fails, as on a full disk,
+is cut off again. A torn or damaged line is set aside, told and kept. What was entered wrongly is taken back
+by a further line, and entered anew. That line names the entry's line by a digest of it, not by a number, so
+that it means the same entry whatever somebody deletes by hand.
 
 An entry keeps the text of the scheme as it stood when it was made, and the film factor of the sprayer that it
 named, so that a scheme edited since does not change what was planned then. Each entry has the whole text, and
@@ -21,6 +21,7 @@ import contextlib
 import hashlib
 import json
 import os
+import stat
 import sys
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
@@ -38,107 +39,78 @@ ENDING: Final = ".log.jsonl"
 TONES: Final = ("shadow", "mid", "light")
 MOST_LETTERS: Final = 5000
 MOST_SCHEME_LETTERS: Final = 1_000_000
+MOST_CHIPS: Final = 100
+"""In one entry."""
+MOST_LOG_BYTES: Final = 64 * 2**20
+"""A log of a thousand entries has about five million."""
 _MARK: Final = "layersim log"
 _LARGEST: Final = sys.float_info.max
 _BACK: Final = "takes_back"
+# Opening a pipe must not wait for whoever writes into it.
+_AT_ONCE: Final = getattr(os, "O_NONBLOCK", 0)
 
 
 @dataclass(frozen=True)
 class Chip:
-    """One colour that was measured on a model or on a chip sprayed beside it, after a step had dried.
-
-    Parameters
-    ----------
-    tone : str or float
-        One of :data:`TONES`, or the lightness L* that the bare pre-shade has there.
-    lab : tuple of float, or None
-        L*a*b* as measured, relative to the light's white.
-    reflectance : tuple of float, or None
-        31 bands instead.
-    light, observer : str
-        That `lab` stands for.
-    """
+    """One colour that was measured on a model or on a chip sprayed beside it, after a step had dried."""
 
     tone: str | float
+    """One of :data:`TONES`, or the lightness L* that the bare pre-shade has there."""
     lab: tuple[float, float, float] | None = None
+    """L*a*b* as measured, relative to the light's white."""
     reflectance: tuple[float, ...] | None = None
+    """31 bands instead."""
     light: str = "D65"
+    """That `lab` stands for, as `observer` is."""
     observer: str = "2"
 
 
 @dataclass(frozen=True)
 class Entry:
-    """What was sprayed in one step on one area, and what came of it. What was not noted is None or empty.
-
-    Parameters
-    ----------
-    at : datetime
-    area, step : str
-    coats : int or None
-        Laid this time; several entries for one step add up.
-    drops : mapping of str to float
-        By paint, and "thinner".
-    pressure_bar, cup_loss_g, card_gain_g : float or None
-    sprayer : str
-    photograph : str
-        Name of a file beside the scheme.
-    chips : tuple of Chip
-    note : str
-    scheme : str
-        The text of the scheme file as it stood then; empty in entries that were made without.
-    film_factor : float or None
-        Of the sprayer that the scheme named then.
-    """
+    """What was sprayed in one step on one area, and what came of it. What was not noted is None or empty."""
 
     at: datetime
     area: str
     step: str
     coats: int | None = None
+    """Laid this time; several entries for one step add up."""
     drops: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
+    """By paint, and "thinner"."""
     pressure_bar: float | None = None
     cup_loss_g: float | None = None
     card_gain_g: float | None = None
     sprayer: str = ""
     photograph: str = ""
+    """Name of a file beside the scheme."""
     chips: tuple[Chip, ...] = ()
     note: str = ""
-    scheme: str = ""
     film_factor: float | None = None
+    """Of the sprayer that the scheme named then."""
+    scheme: str = ""
+    """The text of the scheme file as it stood then; empty in entries that were made without."""
 
 
 @dataclass(frozen=True)
 class Aside:
-    """A line of the log that could not be used, and why.
-
-    Parameters
-    ----------
-    line : int
-        From 1.
-    text : str
-        As it stands there, shortened.
-    why : str
-    """
+    """A line of the log that could not be used, and why."""
 
     line: int
+    """From 1."""
     text: str
+    """As it stands there, shortened."""
     why: str
 
 
 @dataclass(frozen=True)
 class Log:
-    """What a log says.
-
-    Parameters
-    ----------
-    path : Path
-    entries : tuple of Entry
-        In the order in which they were added, those taken back left out.
-    aside : tuple of Aside
-    """
+    """What a log says."""
 
     path: Path
     entries: tuple[Entry, ...]
+    """In the order in which they were added, those taken back left out."""
     aside: tuple[Aside, ...]
+    lines: tuple[int, ...] = field(default=(), compare=False)
+    """The line of each entry in the file, from 1; empty for a log that was read from no file."""
 
 
 class EntryError(ValueError):
@@ -151,16 +123,6 @@ class EntryError(ValueError):
 def log_path(scheme: Path) -> Path:
     """Return where the log of a scheme lies: beside it.
 
-    Parameters
-    ----------
-    scheme : Path
-
-    Returns
-    -------
-    Path
-
-    Examples
-    --------
     >>> log_path(Path("tide.toml")).name
     'tide.log.jsonl'
     """
@@ -170,16 +132,6 @@ def log_path(scheme: Path) -> Path:
 def entry_line(entry: Entry) -> str:
     """Return an entry as its line, without the line break.
 
-    Parameters
-    ----------
-    entry : Entry
-
-    Returns
-    -------
-    str
-
-    Examples
-    --------
     >>> entry_line(Entry(datetime(2026, 5, 1, 18, 30), "cloth", "base", coats=3))
     '{"layersim log": 1, "at": "2026-05-01T18:30:00", "area": "cloth", "step": "base", "coats": 3}'
     """
@@ -187,12 +139,10 @@ def entry_line(entry: Entry) -> str:
 
 
 def _entry_values(entry: Entry) -> dict[str, Any]:
-    values: dict[str, Any] = {_MARK: FORMAT, "at": entry.at.isoformat(timespec="seconds")}
-    values |= {"area": entry.area, "step": entry.step, "coats": entry.coats, "drops": dict(entry.drops)}
-    values |= {key: getattr(entry, key) for key in ("pressure_bar", "cup_loss_g", "card_gain_g")}
-    values |= {"sprayer": entry.sprayer, "photograph": entry.photograph}
+    values: dict[str, Any] = {_MARK: FORMAT, **{key: getattr(entry, key) for key in _READ}}
+    values["at"] = entry.at.isoformat(timespec="seconds")
+    values["drops"] = dict(entry.drops)
     values["chips"] = [_chip_values(chip) for chip in entry.chips]
-    values |= {"note": entry.note, "film_factor": entry.film_factor, "scheme": entry.scheme}
     return {key: value for key, value in values.items() if value not in (None, "", {}, [])}
 
 
@@ -208,17 +158,8 @@ def _chip_values(chip: Chip) -> dict[str, Any]:
 def add_entry(path: Path, entry: Entry) -> None:
     """Add an entry to a log; it is on the disk when this returns.
 
-    Parameters
-    ----------
-    path : Path
-    entry : Entry
-
-    Raises
-    ------
-    OutputError
-        If the file cannot be written. What stood in it is untouched.
-    EntryError
-        If the entry could not be read back.
+    Raises OutputError if the file cannot be written, and EntryError if the entry could not be read back. What
+    stood in the file is then untouched.
     """
     entry_from(_entry_values(entry))
     _add_line(path, lambda _: entry_line(entry))
@@ -227,27 +168,15 @@ def add_entry(path: Path, entry: Entry) -> None:
 def take_back(path: Path, *, at: datetime) -> Entry | None:
     """Take the last entry of a log back, by a line that says so; it is on the disk when this returns.
 
-    Parameters
-    ----------
-    path : Path
-    at : datetime
-        When it is taken back.
-
-    Returns
-    -------
-    Entry or None
-        What was taken back; None where there is no entry, and nothing is written.
-
-    Raises
-    ------
-    LogFileError, OutputError
-        If the file cannot be read or written, or a line after the last entry cannot be used: whoever takes
-        back may mean that one. What stood in it is untouched.
+    `at` is when it is taken back. Returns what was taken back; None where there is no entry, and nothing is
+    written. Raises LogFileError or OutputError if the file cannot be read or written, or if a line after
+    the last entry cannot be used: whoever takes back may mean that one. What stood in the file is then
+    untouched.
     """
     taken: list[Entry] = []
 
     def line(handle: int) -> str | None:
-        entries, aside = _lines_read(_content(handle))
+        entries, aside = _lines_read(_content(path, handle))
         if aside and (not entries or entries[-1].line < aside[-1].line):
             raise LogFileError(path, _nothing_taken_words(aside[-1], before=bool(entries)))
         if not entries:
@@ -263,9 +192,7 @@ def take_back(path: Path, *, at: datetime) -> Entry | None:
 
 
 def _nothing_taken_words(aside: Aside, *, before: bool) -> str:
-    told = (
-        f"nothing was taken back: line {aside.line}, {aside.text}, counts for nothing already ({aside.why})"
-    )
+    told = f"nothing was taken back: line {aside.line}, {aside.text}, does not count as it is ({aside.why})"
     if not before:
         return told
     return (
@@ -277,32 +204,45 @@ def _nothing_taken_words(aside: Aside, *, before: bool) -> str:
 def _add_line(path: Path, line_for: Callable[[int], str | None]) -> None:
     """Add the line for an open log, if there is one; no other writer comes in between."""
     try:
-        if path.exists() and not path.is_file():
+        # A folder cannot be opened to be written, which would be told in other words.
+        if path.is_dir():
             raise OutputError(f"{path}: this is no ordinary file; expected a log, or nothing yet")
         new = not path.exists()
-        handle = os.open(path, os.O_RDWR | os.O_CREAT | os.O_APPEND, 0o666)
+        handle = os.open(path, os.O_RDWR | os.O_CREAT | os.O_APPEND | _AT_ONCE, 0o666)
         try:
+            if not stat.S_ISREG(os.fstat(handle).st_mode):
+                raise OutputError(f"{path}: this is no ordinary file; expected a log, or nothing yet")
             with _alone(handle):
                 line = line_for(handle)
                 if line is None:
                     return
                 # What was torn off stays where it is, on a line of its own.
-                torn = os.fstat(handle).st_size > 0 and _last_byte(handle) != b"\n"
-                _write_all(handle, (("\n" if torn else "") + line + "\n").encode("ascii"))
-                os.fsync(handle)
+                size = os.fstat(handle).st_size
+                torn = size > 0 and _last_byte(handle) != b"\n"
+                _write_whole(handle, (("\n" if torn else "") + line + "\n").encode("ascii"), size=size)
         finally:
             os.close(handle)
         if new:
             _sync_folder(path.parent)
-    except OSError as fault:
-        reason = (fault.strerror or str(fault)).lower()
-        raise OutputError(f"{path}: this log cannot be written ({reason})") from None
+    except (OSError, ValueError) as fault:
+        raise OutputError(f"{path}: this log cannot be written ({_reason(fault)})") from None
 
 
-def _write_all(handle: int, content: bytes) -> None:
+def _write_whole(handle: int, content: bytes, *, size: int) -> None:
+    """Write at the end of a file of a size, or leave it as it was."""
     left = memoryview(content)
-    while left:
-        left = left[os.write(handle, left) :]
+    try:
+        while left:
+            left = left[os.write(handle, left) :]
+        os.fsync(handle)
+    except BaseException:
+        with contextlib.suppress(OSError):
+            os.ftruncate(handle, size)
+        raise
+
+
+def _reason(fault: OSError | ValueError) -> str:
+    return ((fault.strerror if isinstance(fault, OSError) else None) or str(fault)).lower()
 
 
 def _last_byte(handle: int) -> bytes:
@@ -310,11 +250,14 @@ def _last_byte(handle: int) -> bytes:
     return os.read(handle, 1)
 
 
-def _content(handle: int) -> bytes:
+def _content(path: Path, handle: int) -> bytes:
     os.lseek(handle, 0, os.SEEK_SET)
     content = b""
     while piece := os.read(handle, 1 << 20):
         content += piece
+        if len(content) > MOST_LOG_BYTES:
+            most = f"{MOST_LOG_BYTES // 2**20} MB"
+            raise LogFileError(path, f"this log is too large (more than {most}). Was another file meant?")
     return content
 
 
@@ -346,30 +289,29 @@ def _sync_folder(folder: Path) -> None:
 def read_log(path: Path) -> Log:
     """Return what a log says; a log that is not there yet says nothing.
 
-    Parameters
-    ----------
-    path : Path
-
-    Returns
-    -------
-    Log
-        Lines that cannot be used are set aside.
-
-    Raises
-    ------
-    LogFileError
-        If there is something that cannot be opened as a file.
+    Lines that cannot be used are set aside. Raises LogFileError if there is something that cannot be read
+    as a log, or if there can be no log at that place.
     """
     try:
         if path.is_dir():
             raise LogFileError(path, "this is a folder; expected a log file")
-        raw = path.read_bytes() if path.exists() else b""
+        handle = os.open(path, os.O_RDONLY | _AT_ONCE)
+    except FileNotFoundError:
+        if path.parent.is_dir():
+            return Log(path, (), ())
+        raise LogFileError(path, f"there is no folder {path.parent}") from None
+    except (OSError, ValueError) as fault:
+        raise LogFileError(path, f"this log cannot be read ({_reason(fault)})") from None
+    try:
+        if not stat.S_ISREG(os.fstat(handle).st_mode):
+            raise LogFileError(path, "this is no ordinary file; expected a log file")
+        raw = _content(path, handle)
     except OSError as fault:
-        raise LogFileError(
-            path, f"this log cannot be read ({(fault.strerror or str(fault)).lower()})"
-        ) from None
+        raise LogFileError(path, f"this log cannot be read ({_reason(fault)})") from None
+    finally:
+        os.close(handle)
     entries, aside = _lines_read(raw)
-    return Log(path, tuple(standing.entry for standing in entries), tuple(aside))
+    return Log(path, tuple(one.entry for one in entries), tuple(aside), tuple(one.line for one in entries))
 
 
 @dataclass(frozen=True)
@@ -430,59 +372,14 @@ def _values(content: bytes, *, torn: bool) -> dict[str, Any]:
 
 
 def entry_from(values: Mapping[str, Any]) -> Entry:
-    """Return the entry that JSON's values say.
-
-    Parameters
-    ----------
-    values : mapping
-
-    Returns
-    -------
-    Entry
-
-    Raises
-    ------
-    EntryError
-        For the first thing that cannot be.
-    """
-    known = (
-        _MARK,
-        "at",
-        "area",
-        "step",
-        "coats",
-        "drops",
-        "pressure_bar",
-        "cup_loss_g",
-        "card_gain_g",
-        "sprayer",
-        "photograph",
-        "chips",
-        "note",
-        "scheme",
-        "film_factor",
-    )
+    """Return the entry that JSON's values say; raises EntryError for the first thing that cannot be."""
     for key in values:
-        if key not in known:
-            hint = nearest_hint(key, known, listed=False)
+        if key != _MARK and key not in _READ:
+            hint = nearest_hint(key, (_MARK, *_READ), listed=False)
             raise EntryError(quoted(key), "a key that is not known", "a key of an entry", hint)
     _check_version(values)
-    return Entry(
-        at=_date(values.get("at")),
-        area=_text(values, "area", needed=True),
-        step=_text(values, "step", needed=True),
-        coats=_coats(values.get("coats")),
-        drops=MappingProxyType(_drops(values.get("drops", {}))),
-        pressure_bar=_number(values, "pressure_bar", high=20.0),
-        cup_loss_g=_number(values, "cup_loss_g", high=10_000.0),
-        card_gain_g=_number(values, "card_gain_g", high=10_000.0),
-        sprayer=_text(values, "sprayer"),
-        photograph=_text(values, "photograph"),
-        chips=_chips(values.get("chips", [])),
-        note=_text(values, "note"),
-        scheme=_scheme(values.get("scheme", "")),
-        film_factor=_number(values, "film_factor", high=100.0),
-    )
+    asked = [key for key in _READ if key in values or key in _NEEDED]
+    return Entry(**{key: _READ[key](key, values.get(key)) for key in asked})
 
 
 def _check_version(values: Mapping[str, Any]) -> None:
@@ -490,60 +387,61 @@ def _check_version(values: Mapping[str, Any]) -> None:
         raise EntryError(quoted(_MARK), _shown(values.get(_MARK)), f"{FORMAT}, the version of this log")
 
 
-def _date(value: object) -> datetime:
+def _date(key: str, value: object) -> datetime:
     try:
-        return datetime.fromisoformat(value) if isinstance(value, str) else datetime.fromisoformat("")
+        return datetime.fromisoformat(value if isinstance(value, str) else "")
     except ValueError:
-        raise EntryError("at", _shown(value), "a date such as 2026-05-01T18:30") from None
+        raise EntryError(key, _shown(value), "a date such as 2026-05-01T18:30") from None
 
 
-def _text(values: Mapping[str, Any], key: str, *, needed: bool = False) -> str:
-    value = values.get(key, "")
-    if not isinstance(value, str) or (needed and not value.strip()):
+def _text(key: str, value: object) -> str:
+    if not isinstance(value, str) or (key in _NEEDED and not value.strip()):
         raise EntryError(key, _shown(value), "a text")
     if len(value) > MOST_LETTERS or any(ord(c) < 32 and not c.isspace() for c in value):
         raise EntryError(key, quoted(value), f"at most {MOST_LETTERS} letters, without control characters")
     return " ".join(value.split())
 
 
-def _scheme(value: object) -> str:
+def _scheme(key: str, value: object) -> str:
     """Return a scheme's text, its lines as they are."""
     if not isinstance(value, str):
-        raise EntryError("scheme", _shown(value), "the text of a scheme")
+        raise EntryError(key, _shown(value), "the text of a scheme")
     if len(value) > MOST_SCHEME_LETTERS:
-        raise EntryError("scheme", f"{len(value)} letters", f"at most {MOST_SCHEME_LETTERS}")
+        raise EntryError(key, f"{len(value)} letters", f"at most {MOST_SCHEME_LETTERS}")
     return value
 
 
-def _coats(value: object) -> int | None:
+def _coats(key: str, value: object) -> int | None:
     if value is None:
         return None
     if isinstance(value, bool) or not isinstance(value, int) or not 1 <= value <= 100:
-        raise EntryError("coats", _shown(value), "a whole number from 1 to 100")
+        raise EntryError(key, _shown(value), "a whole number from 1 to 100")
     return value
 
 
-def _drops(value: object) -> dict[str, float]:
+def _drops(key: str, value: object) -> Mapping[str, float]:
     if not isinstance(value, dict):
-        raise EntryError("drops", _shown(value), "drops by the names of paints")
+        raise EntryError(key, _shown(value), "drops by the names of paints")
     for name, count in value.items():
         if not _is_number(count) or not 0.0 <= count <= 1e6:
             raise EntryError(f"drops of {quoted(name)}", _shown(count), "a number from 0 to 1000000")
-    return {" ".join(name.split()): float(count) for name, count in value.items()}
+    return MappingProxyType({" ".join(name.split()): float(count) for name, count in value.items()})
 
 
-def _number(values: Mapping[str, Any], key: str, *, high: float) -> float | None:
-    value = values.get(key)
-    if value is None:
-        return None
-    if not _is_number(value) or not 0.0 < value <= high:
-        raise EntryError(key, _shown(value), f"a number above 0, at most {high:g}")
-    return float(value)
+def _number_to(high: float) -> Callable[[str, Any], float | None]:
+    def read(key: str, value: Any) -> float | None:
+        if value is None:
+            return None
+        if not _is_number(value) or not 0.0 < value <= high:
+            raise EntryError(key, _shown(value), f"a number above 0, at most {high:g}")
+        return float(value)
+
+    return read
 
 
-def _chips(value: object) -> tuple[Chip, ...]:
-    if not isinstance(value, list):
-        raise EntryError("chips", _shown(value), "a list of chips")
+def _chips(key: str, value: object) -> tuple[Chip, ...]:
+    if not isinstance(value, list) or len(value) > MOST_CHIPS:
+        raise EntryError(key, _shown(value), f"a list of at most {MOST_CHIPS} chips")
     return tuple(_chip(one) for one in value)
 
 
@@ -581,6 +479,26 @@ def _numbers(values: object, key: str, count: int, low: float, high: float) -> l
         if not _is_number(value) or not low <= value <= high:
             raise EntryError(key, _shown(value), f"numbers from {low:g} to {high:g}")
     return [float(value) for value in values]
+
+
+_NEEDED: Final = ("at", "area", "step")
+_READ: Final[dict[str, Callable[[str, Any], Any]]] = {
+    "at": _date,
+    "area": _text,
+    "step": _text,
+    "coats": _coats,
+    "drops": _drops,
+    "pressure_bar": _number_to(20.0),
+    "cup_loss_g": _number_to(10_000.0),
+    "card_gain_g": _number_to(10_000.0),
+    "sprayer": _text,
+    "photograph": _text,
+    "chips": _chips,
+    "note": _text,
+    "film_factor": _number_to(100.0),
+    "scheme": _scheme,
+}
+"""How each key of an entry is read, in the order in which they are written."""
 
 
 def _is_number(value: object) -> bool:

@@ -30,39 +30,23 @@ _SCATTER: Final = (0.001, 2.0)
 
 @dataclass(frozen=True)
 class Sprayer:
-    """One sprayer: an airbrush, its settings and the hand that holds it.
-
-    Parameters
-    ----------
-    name : str
-    film_factor : Estimate or None
-        Its film per coat, as a share of the film that a paint's own file suggests.
-    transfer_efficiency : Estimate or None
-        Share of the sprayed solids that stays on the work.
-    film_scatter : Estimate or None
-        How far the film of one swatch is from the next's, relative, one standard deviation.
-    drop_ul : Estimate or None, µl
-        One drop from the droppers used with it.
-    provenance : str
-        Where the numbers come from, on the whole; each has its own basis, too.
-    """
+    """One sprayer: an airbrush, its settings and the hand that holds it."""
 
     name: str
     film_factor: Estimate | None = None
+    """Its film per coat, as a share of the film that a paint's own file suggests."""
     transfer_efficiency: Estimate | None = None
+    """Share of the sprayed solids that stays on the work."""
     drop_ul: Estimate | None = None
+    """One drop from the droppers used with it, µl."""
     film_scatter: Estimate | None = None
+    """How far the film of one coat, or one swatch, is from the next's: relative, one standard deviation."""
     provenance: str = ""
+    """Where the numbers come from, on the whole; each has its own basis, too."""
 
 
 def own_folder() -> Path:
-    """Return the user's own folder of sprayers; it need not exist.
-
-    Returns
-    -------
-    Path
-        What :data:`FOLDER_VARIABLE` says, else ``layersim/sprayers`` in the home folder.
-    """
+    """Return the user's own folder of sprayers, which :data:`FOLDER_VARIABLE` may name; it need not exist."""
     named = os.environ.get(FOLDER_VARIABLE, "").strip()
     folder = Path(named) if named else Path("~/layersim/sprayers")
     try:
@@ -72,48 +56,15 @@ def own_folder() -> Path:
 
 
 def find_sprayer(name: str, *folders: Path) -> Sprayer:
-    """Return the sprayer of a name, from the first folder that has its file.
-
-    Parameters
-    ----------
-    name : str
-        As in the profile, or its file's name.
-    *folders : Path
-        Searched before the user's own folder.
-
-    Returns
-    -------
-    Sprayer
-
-    Raises
-    ------
-    MissingSprayerError
-        If no folder has it.
-    SprayerFileError
-        If its file cannot be used.
-    """
+    """Return the sprayer of a name, as :func:`find_sprayer_file` does."""
     return find_sprayer_file(name, *folders)[1]
 
 
 def find_sprayer_file(name: str, *folders: Path) -> tuple[Path, Sprayer]:
-    """Return :func:`find_sprayer` with the file that it stands in; a name ending in .toml is that file.
+    """Return the sprayer of a name with its file, from the first folder that has it, the user's own last.
 
-    Parameters
-    ----------
-    name : str
-    *folders : Path
-
-    Returns
-    -------
-    path : Path
-    sprayer : Sprayer
-
-    Raises
-    ------
-    MissingSprayerError
-        If no folder has it.
-    SprayerFileError
-        If its file cannot be used.
+    The name is the profile's, or its file's; one that ends in .toml may be that file's path. Raises
+    MissingSprayerError if no folder has it, and SprayerFileError if its file cannot be used.
     """
     if name.endswith(".toml") and _is_file(Path(name)):
         return Path(name), read_sprayer(Path(name))
@@ -140,28 +91,11 @@ def find_sprayer_file(name: str, *folders: Path) -> tuple[Path, Sprayer]:
 
 
 def replaced_words(old: Estimate | None, new: Estimate, *, heading: str, path: Path, unit: str = "") -> str:
-    """Return what a profile said before of a number that is replaced now.
+    """Return what a profile said before of a number that is replaced now; empty where nothing is.
 
-    Parameters
-    ----------
-    old : Estimate or None
-        None where the profile had none.
-    new : Estimate
-    heading : str
-        Of the number in the profile's file.
-    path : Path
-        The profile's file.
-    unit : str
-        Of both, for the words.
+    It warns where the new number is less sure than the old one. `heading` is the number's in the profile's
+    file, `path` that file, `unit` is for the words.
 
-    Returns
-    -------
-    str
-        Empty where nothing is replaced, or the same is put in its place; else with a warning where the new
-        number is less sure than the old one.
-
-    Examples
-    --------
     >>> old = Estimate(0.3, 0.1, "3 cards")
     >>> print(replaced_words(old, Estimate(0.25, 0.05), heading="transfer_efficiency", path=Path("a.toml")))
     Before, the profile said 0.3 (0.25-0.35): 3 cards. Now it says 0.25 (0.23-0.27).
@@ -180,21 +114,7 @@ def replaced_words(old: Estimate | None, new: Estimate, *, heading: str, path: P
 
 
 def read_sprayer(path: Path) -> Sprayer:
-    """Return the profile in a file.
-
-    Parameters
-    ----------
-    path : Path
-
-    Returns
-    -------
-    Sprayer
-
-    Raises
-    ------
-    SprayerFileError
-        With everything that is wrong in it.
-    """
+    """Return the profile in a file; raises SprayerFileError with everything that is wrong in it."""
     document = Document(path, what="sprayer", error=SprayerFileError)
     top, attempt = document.top, document.attempt
     with document.gather():
@@ -215,16 +135,6 @@ def read_sprayer(path: Path) -> Sprayer:
 def sprayer_text(sprayer: Sprayer) -> str:
     """Return a profile as the text of its file.
 
-    Parameters
-    ----------
-    sprayer : Sprayer
-
-    Returns
-    -------
-    str
-
-    Examples
-    --------
     >>> print(sprayer_text(Sprayer("fine needle", drop_ul=Estimate(46.0, 0.1, "ten drops weighed"))))
     # What is known of one sprayer. A scheme names it: [batch] sprayer = "fine needle"
     format = "layersim sprayer 1"
@@ -248,7 +158,7 @@ def sprayer_text(sprayer: Sprayer) -> str:
         "film_factor": "film of a coat, as a share of the paint's own",
         "transfer_efficiency": "share of the sprayed solids that stays on the work",
         "drop_ul": "one drop, microlitres",
-        "film_scatter": "how far one swatch's film is from the next's, as a share",
+        "film_scatter": "how far one coat's film is from the next's, as a share",
     }
     for key, remark in remarks.items():
         estimate: Estimate | None = getattr(sprayer, key)
@@ -265,34 +175,12 @@ def sprayer_text(sprayer: Sprayer) -> str:
 
 
 def write_sprayer(sprayer: Sprayer, path: Path) -> None:
-    """Write a profile whole or not at all.
-
-    Parameters
-    ----------
-    sprayer : Sprayer
-    path : Path
-
-    Raises
-    ------
-    OutputError
-        If the file cannot be written.
-    """
+    """Write a profile whole or not at all; raises OutputError if the file cannot be written."""
     write_whole(path, sprayer_text(sprayer))
 
 
 def updated(old: Sprayer, **found: Estimate | None) -> Sprayer:
-    """Return a profile with some numbers replaced; those given as None stay as they were.
-
-    Parameters
-    ----------
-    old : Sprayer
-    **found : Estimate or None
-        By the names of the record's fields.
-
-    Returns
-    -------
-    Sprayer
-    """
+    """Return a profile with some numbers replaced; those given as None stay as they were."""
     return dataclasses.replace(old, **{key: value for key, value in found.items() if value is not None})  # type: ignore[arg-type]
 
 

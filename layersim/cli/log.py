@@ -21,11 +21,14 @@ from typing import TYPE_CHECKING
 from layersim.cli import say
 from layersim.cli.arguments import add_shelf, extra_folders, whole_number
 from layersim.cli.numbers import comma_hint, number, plain_number, three_numbers
+from layersim.cli.output import add_outputs, outputs, show
 from layersim.errors import LayersimError, OutputError, UnknownNameError, nearest_hint, quoted
 
 MOST_BAR = 8.0
 """More than an airbrush is given: who types more has another unit in mind."""
 BAR_PER_PSI = 0.0689476
+_SURER = 1.01
+"""A profile's file rounds an error by less than a hundredth."""
 
 if TYPE_CHECKING:
     from layersim.log import Chip, Entry, Log
@@ -40,8 +43,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     actions = parser.add_subparsers(dest="action", required=True, metavar="add|take-back|show|learn|swatches")
 
     add = actions.add_parser("add", help="add an entry", description="Add what was sprayed.")
-    add.add_argument("--area", required=True, metavar="NAME")
-    add.add_argument("--step", required=True, metavar="NAME", help="a coat's name, primer or pre-shade")
+    add.add_argument("--area", metavar="NAME")
+    add.add_argument("--step", metavar="NAME", help="a coat's name, primer or pre-shade")
+    add.add_argument("more", nargs="*", help=argparse.SUPPRESS)
     add.add_argument("--coats", type=whole_number, metavar="N", help="coats laid this time")
     add.add_argument("--drops", action="append", metavar="PAINT=N", help="of each paint, and thinner=N")
     add.add_argument("--pressure", type=number, metavar="BAR", help="at the airbrush")
@@ -62,9 +66,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     actions.add_parser(
         "take-back", help="let the last entry not count", description="Take the last entry back."
     )
-    actions.add_parser("show", help="show the log, predicted against real")
+    add_outputs(actions.add_parser("show", help="show the log, predicted against real"))
 
-    learn = actions.add_parser("learn", help="learn the sprayer's film per coat from the chips")
+    learn = actions.add_parser(
+        "learn", help="learn the sprayer's film per coat, and how even it is, from the chips"
+    )
+    add_outputs(learn, option="--picture")
     learn.add_argument("--also", action="append", type=Path, metavar="SCHEME", help="further logged schemes")
     learn.add_argument("--sprayer", metavar="NAME", help="write it into this sprayer's profile")
     learn.add_argument("--few-chips", action="store_true", help="write it with fewer than three chips, too")
@@ -96,10 +103,12 @@ def run(asked: argparse.Namespace) -> int:
         return 0
     log = read_log(path)
     if asked.action == "show":
-        from layersim.bench.log import log_text
-        from layersim.learn.really import compared
+        from layersim.learn.beside import compared
+        from layersim.views.log import comparison_lines, page
 
-        say(log_text(scheme, log, compared(scheme, log, folders=folders)))
+        beside = compared(scheme, log, folders=folders)
+        title, *lines = comparison_lines(beside, scheme, _command(asked))
+        show(page(title, lines), beside, outputs(asked, asked.scheme, path), name="log")
     elif asked.action == "learn":
         also = [
             (load_scheme(other, folders=folders), read_log(log_path(other))) for other in asked.also or []
@@ -111,42 +120,48 @@ def run(asked: argparse.Namespace) -> int:
     return 0
 
 
+def _command(asked: argparse.Namespace) -> str:
+    """Return how this was called."""
+    typed = str(asked.scheme)
+    return f'layersim log "{typed}"' if " " in typed else f"layersim log {typed}"
+
+
+def _print(lines: Sequence[str]) -> None:
+    say("\n".join(lines))
+
+
 def _add(asked: argparse.Namespace, scheme: Scheme, path: Path, folders: Sequence[Path]) -> None:
-    from layersim.bench.log import entry_notices, entry_text, total_words
-    from layersim.learn.really import coats_so_far, compared, strange_drops
+    from layersim.learn.beside import compared
+    from layersim.learn.really import coats_so_far, strange_drops
     from layersim.log import EntryError, add_entry, read_log
+    from layersim.views.log import entry_lines, slip_words, total_lines
 
     try:
         add_entry(path, _entry(asked, scheme))
     except EntryError as fault:
         raise LayersimError(str(fault)) from None
-    log = read_log(path)
+    log, command = read_log(path), _command(asked)
     entry = log.entries[-1]
-    try:
-        rows = compared(scheme, log, entry=entry, folders=folders)
-    except LayersimError:
-        # It is logged, and `show` will tell what keeps it from being predicted.
-        rows = ()
-    say(entry_text(entry, rows))
-    print(f"Logged in {path}")
-    total = total_words(coats_so_far(scheme, log, area=entry.area, step=entry.step), entry)
-    if total:
-        print(total)
+    rows = compared(scheme, log, entry=entry, folders=folders).rows
+    _print([*entry_lines(entry, rows), f"Logged in {path}"])
+    so_far = coats_so_far(scheme, log, area=entry.area, step=entry.step)
     before = log.entries[-2] if len(log.entries) > 1 else None
-    for notice in entry_notices(entry, before, rows, strange_drops(scheme, entry)):
-        say(f"Note: {notice}.")
+    slips = slip_words(entry, before, rows, strange_drops(scheme, entry), command)
+    for line in (*total_lines(so_far, entry, command), *(f"Note: {slip}." for slip in slips)):
+        say(line)
 
 
 def _take_back(path: Path) -> None:
     from datetime import datetime
 
-    from layersim.bench.log import entry_text
     from layersim.log import take_back
+    from layersim.views.log import entry_lines
 
     taken = take_back(path, at=datetime.now())
     if taken is None:
         raise LayersimError(f"{path}: found no entry; expected one to take back")
-    print(f"Taken back: {entry_text(taken)}")
+    first, *chips = entry_lines(taken)
+    _print([f"Taken back: {first}", *chips])
     print("It does not count any more. Its line stays in the log.")
 
 
@@ -156,7 +171,15 @@ def _entry(asked: argparse.Namespace, scheme: Scheme) -> Entry:
     from layersim.files import inside_folder, read_text
     from layersim.learn.really import known_area, known_step, step_names
     from layersim.log import Entry
+    from layersim.views.log import example
 
+    missing = [option for option, name in (("--area", asked.area), ("--step", asked.step)) if name is None]
+    if asked.more or missing:
+        found = (
+            f"found {quoted(' '.join(asked.more))}" if asked.more else f"found no {' and no '.join(missing)}"
+        )
+        typed = example(scheme, _command(asked))
+        raise LayersimError(f"add: {found}; expected what you sprayed, for example:\n  {typed}")
     area = scheme.areas[known_area(scheme, asked.area)]
     step = step_names(area)[known_step(area, asked.step)]
     try:
@@ -279,7 +302,6 @@ def _check_different(logs: Sequence[Log]) -> None:
 
 
 def _learn(asked: argparse.Namespace, logged: Sequence[tuple[Scheme, Log]], folders: Sequence[Path]) -> None:
-    from layersim.bench.log import learned_text
     from layersim.cli.profile import make_folder
     from layersim.learn.films import ENOUGH_CHIPS, learn_films
     from layersim.paintfile import slug
@@ -291,6 +313,7 @@ def _learn(asked: argparse.Namespace, logged: Sequence[tuple[Scheme, Log]], fold
         updated,
         write_sprayer,
     )
+    from layersim.views.log import learned_lines, page
 
     file, old = None, None
     if asked.sprayer is not None:
@@ -302,24 +325,34 @@ def _learn(asked: argparse.Namespace, logged: Sequence[tuple[Scheme, Log]], fold
         old = read_sprayer(file) if file.exists() else Sprayer(name=asked.sprayer)
     # An entry bears the name in the profile where the scheme named it, which need not be the file's.
     names = () if old is None else (asked.sprayer, old.name)
+    to = outputs(asked, asked.scheme, option="--picture")
     learned = learn_films(logged, sprayer_names=names, folders=folders)
-    print(learned_text(learned))
+    title, *lines = learned_lines(learned, _command(asked))
+    show(page(title, lines), learned, to, name="log")
     if file is None or old is None:
-        if learned.film_factor is not None and not learned.too_few:
+        if not learned.too_few and (learned.film_factor or learned.film_scatter) is not None:
             print("Nothing written. With --sprayer NAME it goes into that sprayer's profile.")
         return
-    if learned.film_factor is None:
-        raise LayersimError("--sprayer: there is no film factor to write (see above)")
+    if learned.film_factor is None and learned.film_scatter is None:
+        raise LayersimError("--sprayer: there is nothing about this sprayer to write (see above)")
     if learned.too_few and not asked.few_chips:
         raise LayersimError(
             f"--sprayer: found {'one chip' if learned.chips == 1 else f'{learned.chips} chips'}; expected at "
             f"least {ENOUGH_CHIPS} before a profile is written. Measure more, or add --few-chips"
         )
+    known, scatter = old.film_scatter, learned.film_scatter
+    if known is not None and scatter is not None and scatter.error > _SURER * known.error:
+        print(f"How films vary from coat to coat stays as the profile has it, which is surer: {known.basis}.")
+        scatter = None
     make_folder(file.parent)
-    write_sprayer(updated(old, film_factor=learned.film_factor), file)
-    before = replaced_words(old.film_factor, learned.film_factor, heading="film_factor", path=file)
-    if before:
-        print(before)
+    write_sprayer(updated(old, film_factor=learned.film_factor, film_scatter=scatter), file)
+    for heading, was, new in (
+        ("film_factor", old.film_factor, learned.film_factor),
+        ("film_scatter", known, scatter),
+    ):
+        before = "" if new is None else replaced_words(was, new, heading=heading, path=file)
+        if before:
+            print(before)
     print(f'Sprayer: {file}. Name it in a scheme: [batch] sprayer = "{old.name}"')
 
 

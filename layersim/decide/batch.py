@@ -144,7 +144,8 @@ class Bench:
 
     def session(self, hand: Hand) -> FloatArray:
         """Return the standard deviation of every factor from session to session."""
-        size = {"film": hand.film, "parts": hand.parts, "greys": hand.greys, "paint": 1.0, "own film": 1.0}
+        # One hand's film is the same on all models: it moves them together and hardly sets them apart.
+        size = {"film": hand.film, "parts": hand.parts, "greys": hand.greys, "paint": 1.0, "own film": 0.0}
         return np.array([size[str(key[0])] for key in self.keys])
 
     def habits(self, hand: Hand) -> Habits:

@@ -271,7 +271,8 @@ def _compare_area(
     z = normal_hypercube(len(every), draws, seed=seed)
     hand = normal_hypercube(len(every), REPEATS, seed=seed + 1)
     # Sprayed twice by the same airbrush from the same bottles, seen in the same light.
-    hand[:, [key[0] in ("paint", "satin", "mist") or modelerror.is_own(key) for key in every]] = 0.0
+    steady = ("paint", "satin", "mist", "own film")
+    hand[:, [key[0] in steady or modelerror.is_own(key) for key in every]] = 0.0
     rows = np.concatenate([z, hand])
     in_area: list[ChoiceInArea] = []
     for choice, model, own in zip(choices, models, keys, strict=True):

@@ -1,4 +1,4 @@
-"""A scheme as it was really sprayed, and its prediction beside the chips that were measured.
+"""A scheme as it was really sprayed, step by step.
 
 Coats and drops that an entry of the log gives replace the scheme's, up to that entry; what was not noted
 stays as planned. Coats of several entries for one step add up. Where the scheme gives the dry film of a coat,
@@ -11,6 +11,7 @@ that were not logged as it said when the chip was.
 from __future__ import annotations
 
 import dataclasses
+import functools
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -18,23 +19,15 @@ from typing import Final
 
 import numpy as np
 
-from layersim import colour
+from layersim import colour, paintfile
 from layersim.errors import UnknownNameError, nearest_hint, quoted
-from layersim.learn.then import Then, schemes_then
+from layersim.learn.then import NoCopy, Then
 from layersim.log import Chip, Entry, Log
-from layersim.paintfile import slug
-from layersim.scheme.prediction import COVERED
 from layersim.scheme.records import Area, Coat, GreysSprayed, Mix, Scheme
-from layersim.scheme.simulate import AreaModel, normal_hypercube
-from layersim.shelf import Shelf
 from layersim.spectra import FloatArray
 
-AXIS: Final = 33
-"""Tones along the axis between which a chip's place is interpolated."""
-SITES: Final = 8
-FAR: Final = 10.0
-"""ΔE00 beyond which a chip that is outside its prediction's range, too, is more likely a slip (assumed)."""
-_DRAWS: Final = 100
+# Every entry looks at all before it, by few names.
+slug = functools.lru_cache(maxsize=1024)(paintfile.slug)
 THINNER: Final = "thinner"
 PRIMER: Final = "primer"
 PRESHADE: Final = "pre-shade"
@@ -42,32 +35,22 @@ PRESHADE: Final = "pre-shade"
 
 @dataclass(frozen=True, eq=False)
 class Measured:
-    """One chip, and the area as it had been sprayed when it was measured.
-
-    Parameters
-    ----------
-    entry : Entry
-    chip : Chip
-    scheme : Scheme
-        Of the time of its entry.
-    area : str
-        By the letters and digits of its name.
-    planned, sprayed : Area
-        As the scheme said when each step was logged; with coats and drops as logged so far.
-    stage : int
-        Of the prediction.
-    notices : tuple of str
-        Where the scheme of that time is not known.
-    """
+    """One chip, and the area as it had been sprayed when it was measured."""
 
     entry: Entry
     chip: Chip
     scheme: Scheme
+    """Of the time of its entry."""
     area: str
+    """By the letters and digits of its name."""
     planned: Area
+    """As the scheme said when each step was logged."""
     sprayed: Area
+    """With coats and drops as logged so far."""
     stage: int
-    notices: tuple[str, ...] = ()
+    """Of the prediction."""
+    no_copies: tuple[NoCopy, ...] = ()
+    """Where the scheme of that time is not known."""
 
     @property
     def viewing(self) -> colour.Viewing:
@@ -82,16 +65,9 @@ class Measured:
         return colour.lab(np.array(self.chip.reflectance), self.viewing)
 
     def at_place(self, along_axis: FloatArray, shade: FloatArray) -> FloatArray:
-        """Return values at the chip's place, from values along the shade axis (axis -2).
+        """Return values (..., 31) at the chip's place, from values along the shade axis (..., tones, 31).
 
-        Parameters
-        ----------
-        along_axis : ndarray, shape (..., tones, 31)
-        shade : ndarray, shape (tones,)
-
-        Returns
-        -------
-        ndarray, shape (..., 31)
+        `shade` is the bare pre-shade's L* at each tone.
         """
         last = len(shade) - 1
         words = {"shadow": 0.0, "mid": last / 2.0, "light": float(last)}
@@ -103,72 +79,34 @@ class Measured:
         return np.asarray(along_axis[..., below, :] * (1.0 - share) + along_axis[..., below + 1, :] * share)
 
 
-@dataclass(frozen=True, eq=False)
-class Compared:
-    """A chip beside its prediction.
+@dataclass(frozen=True)
+class Unused:
+    """An entry that counts for nothing, since its scheme has no such area or step, or cannot be predicted."""
 
-    Parameters
-    ----------
-    measured : Measured
-    predicted : ndarray, shape (3,)
-        L*a*b* under the chip's light.
-    delta_e : float
-        ΔE00.
-    reach : float or None
-        ΔE00 within which 90 % of outcomes lie around the prediction; worked out beyond :data:`FAR` alone.
-    """
-
-    measured: Measured
-    predicted: FloatArray
-    delta_e: float
-    reach: float | None = None
-
-    @property
-    def is_far(self) -> bool:
-        """Whether it is beyond :data:`FAR`, and farther than 90 % of outcomes."""
-        return self.reach is not None and self.delta_e > self.reach
+    path: Path
+    line: int
+    entry: Entry
+    why: str
 
 
 @dataclass(frozen=True)
 class CoatCount:
-    """Coats of one step that a log has so far.
-
-    Parameters
-    ----------
-    area, step : str
-        As the scheme spells them.
-    laid : int
-        In all entries together.
-    entries : int
-        How many give coats.
-    planned : int or None
-        As the scheme has it now; None for a pre-shade that is given by its greys.
-    """
+    """Coats of one step that a log has so far; area and step as the scheme spells them."""
 
     area: str
     step: str
     laid: int
+    """In all entries together."""
     entries: int
+    """How many give coats."""
     planned: int | None
+    """As the scheme has it now; None for a pre-shade that is given by its greys."""
 
 
 def coats_so_far(scheme: Scheme, log: Log, *, area: str, step: str) -> CoatCount:
     """Return how many coats of a step a log has, as predictions count them.
 
-    Parameters
-    ----------
-    scheme : Scheme
-    log : Log
-    area, step : str
-
-    Returns
-    -------
-    CoatCount
-
-    Raises
-    ------
-    UnknownNameError
-        If the scheme has no such area or step.
+    Raises UnknownNameError if the scheme has no such area or step.
     """
     of = scheme.areas[known_area(scheme, area)]
     stage = known_step(of, step)
@@ -188,129 +126,48 @@ def coats_so_far(scheme: Scheme, log: Log, *, area: str, step: str) -> CoatCount
     return CoatCount(of.name, step_names(of)[stage], sum(given), len(given), planned)
 
 
-def measured_chips(then: Sequence[Then], log: Log) -> tuple[Measured, ...]:
-    """Return every chip of a log with the area as it was sprayed then.
+def measured_chips(then: Sequence[Then], log: Log) -> tuple[tuple[Measured, ...], tuple[Unused, ...]]:
+    """Return every chip of a log with the area as it was sprayed then, and the unused entries.
 
-    Parameters
-    ----------
-    then : sequence of Then
-        The scheme of each entry's time.
-    log : Log
-
-    Returns
-    -------
-    tuple of Measured
-
-    Raises
-    ------
-    UnknownNameError
-        If an entry names an area or step that its scheme does not have.
+    `then` is the scheme of each entry's time.
     """
-    found = []
-    for number, entry in enumerate(log.entries):
-        scheme = then[number].scheme
-        area = scheme.areas[known_area(scheme, entry.area)]
-        stage = known_step(area, entry.step)
+    found: list[Measured] = []
+    unused: list[Unused] = []
+    known: dict[str, list[tuple[Entry, Then]]] = {}
+    for number, (entry, one) in enumerate(zip(log.entries, then, strict=True)):
+        try:
+            area = one.scheme.areas[known_area(one.scheme, entry.area)]
+            stage = known_step(area, entry.step)
+        except UnknownNameError as fault:
+            unused.append(unused_entry(log, number, str(fault)))
+            continue
+        before = known.setdefault(slug(area.name), [])
+        before.append((entry, one))
         if not entry.chips:
             continue
-        before = [
-            (other, one)
-            for other, one in zip(log.entries[: number + 1], then, strict=False)
-            if slug(other.area) == slug(entry.area)
-        ]
         planned = _as_planned(area, before)
         sprayed = _as_sprayed(planned, [other for other, _ in before])
-        notices = tuple(dict.fromkeys(one.notice for _, one in before if one.notice))
+        no_copies = tuple(dict.fromkeys(each.no_copy for _, each in before if each.no_copy is not None))
         found += [
-            Measured(entry, chip, scheme, slug(area.name), planned, sprayed, stage, notices)
+            Measured(entry, chip, one.scheme, slug(area.name), planned, sprayed, stage, no_copies)
             for chip in entry.chips
         ]
-    return tuple(found)
+    return tuple(found), tuple(unused)
 
 
-def compared(
-    scheme: Scheme,
-    log: Log,
-    *,
-    entry: Entry | None = None,
-    shelf: Shelf | None = None,
-    folders: Sequence[Path] = (),
-) -> tuple[Compared, ...]:
-    """Return every chip of a log beside what was predicted for what was sprayed.
-
-    Parameters
-    ----------
-    scheme : Scheme
-        As it is now; entries that keep it as it was are predicted by that.
-    log : Log
-    entry : Entry, optional
-        One of the log's, whose chips alone are wanted.
-    shelf : Shelf, optional
-    folders : sequence of Path
-        For :func:`~layersim.learn.then.schemes_then`.
-
-    Returns
-    -------
-    tuple of Compared
-
-    Raises
-    ------
-    UnknownNameError
-        If an entry names an area or step that its scheme does not have.
-    SchemeError
-        If a pre-shade does not get lighter.
-    """
-    rows = []
-    for one in measured_chips(schemes_then(scheme, log, shelf=shelf, folders=folders), log):
-        if entry is not None and one.entry is not entry:
-            continue
-        model = AreaModel(one.scheme, one.sprayed, tones=AXIS, sites=SITES)
-        lab = _seen(model, one, np.zeros((1, len(model.factors))))[0]
-        off = float(colour.delta_e_2000(lab, one.lab))
-        reach = None
-        if off > FAR:
-            drawn = _seen(model, one, normal_hypercube(len(model.factors), _DRAWS, seed=1))
-            reach = float(np.quantile(colour.delta_e_2000(drawn, lab), COVERED))
-        rows.append(Compared(one, lab, off, reach))
-    return tuple(rows)
-
-
-def _seen(model: AreaModel, one: Measured, z: FloatArray) -> FloatArray:
-    """Return L*a*b* at a chip's place, shape (draws, 3)."""
-    return colour.lab(one.at_place(model.reflectance(z)[:, one.stage], model.shade), one.viewing)
+def unused_entry(log: Log, number: int, why: str) -> Unused:
+    """Return the entry of a number, from 0, as one that counts for nothing."""
+    line = log.lines[number] if log.lines else number + 1
+    return Unused(log.path, line, log.entries[number], why)
 
 
 def paint_names(scheme: Scheme) -> tuple[str, ...]:
-    """Return the names of a scheme's paints, each once.
-
-    Parameters
-    ----------
-    scheme : Scheme
-
-    Returns
-    -------
-    tuple of str
-    """
+    """Return the names of a scheme's paints, each once."""
     return tuple(dict.fromkeys(paint.name for paint in scheme.paints))
 
 
 def known_area(scheme: Scheme, name: str) -> int:
-    """Return the index of the area of a name.
-
-    Parameters
-    ----------
-    scheme : Scheme
-    name : str
-
-    Returns
-    -------
-    int
-
-    Raises
-    ------
-    UnknownNameError
-        If there is none.
-    """
+    """Return the index of the area of a name; raises UnknownNameError if there is none."""
     names = [area.name for area in scheme.areas]
     for index, known in enumerate(names):
         if slug(known) == slug(name):
@@ -319,22 +176,9 @@ def known_area(scheme: Scheme, name: str) -> int:
 
 
 def known_step(area: Area, name: str) -> int:
-    """Return the stage that a step of an area ends with.
+    """Return the stage that a step of an area ends with: the primer, the pre-shade or a coat by its name.
 
-    Parameters
-    ----------
-    area : Area
-    name : str
-        "primer", "pre-shade" or a coat's name; of two with one name, the first.
-
-    Returns
-    -------
-    int
-
-    Raises
-    ------
-    UnknownNameError
-        If there is none.
+    Of two coats with one name it is the first. Raises UnknownNameError if there is none.
     """
     stage = _stage_or_none(area, name)
     if stage is None:
@@ -417,15 +261,7 @@ def _mixed(mix: Mix, film_um: float, film_from: str, drops: Mapping[str, float] 
 def strange_drops(scheme: Scheme, entry: Entry) -> tuple[str, ...]:
     """Return the paints of which an entry gives drops though its step's mix does not have them.
 
-    Parameters
-    ----------
-    scheme : Scheme
-    entry : Entry
-
-    Returns
-    -------
-    tuple of str
-        Empty for a pre-shade that is given by its greys, whose paint nobody knows.
+    Empty for a pre-shade that is given by its greys, whose paint nobody knows.
     """
     area = scheme.areas[known_area(scheme, entry.area)]
     stage = known_step(area, entry.step)

@@ -13,7 +13,7 @@ from typing import Final
 
 from layersim.errors import LayersimError, UnknownNameError, nearest_hint, quoted
 from layersim.learn.really import Measured, measured_chips, paint_names, step_names, step_of
-from layersim.learn.then import schemes_then
+from layersim.learn.then import no_copy_words, schemes_then
 from layersim.log import Log
 from layersim.paint import Paint
 from layersim.paintfile import slug
@@ -39,30 +39,12 @@ def swatches_text(
 ) -> str:
     """Return the swatches of a paint that a log holds, as the text of a swatches file.
 
-    Parameters
-    ----------
-    scheme : Scheme
-    log : Log
-    paint : str
-    specular : str
-        "included" or "excluded" by the instrument.
-    shelf : Shelf, optional
-    folders : sequence of Path
-        For :func:`~layersim.learn.then.schemes_then`.
-
-    Returns
-    -------
-    str
-
-    Raises
-    ------
-    LayersimError
-        If no spectra before and after a step with the paint were logged.
-    UnknownNameError
-        If the paint is not in the scheme, or an entry names what the scheme does not have.
+    `specular` is "included" or "excluded" by the instrument; `shelf` and `folders` are for
+    :func:`~layersim.learn.then.schemes_then`. Raises LayersimError if no spectra before and after a step
+    with the paint were logged, and UnknownNameError if the paint is not in the scheme.
     """
     then = schemes_then(scheme, log, shelf=shelf, folders=folders)
-    chips = measured_chips(then, log)
+    chips, _ = measured_chips(then, log)
     found = list(_pairs(chips, paint))
     if not found:
         known = dict.fromkeys(
@@ -79,7 +61,9 @@ def swatches_text(
     record = found[0][3]
     rows = [
         f"# Swatches of {record.name} from the log {log.path.name}: what lay below, and what came of a step.",
-        *dict.fromkeys(f"# Note: {text}." for _, after, _, _ in found for text in after.notices),
+        *dict.fromkeys(
+            f"# Note: {no_copy_words(one)}." for _, after, _, _ in found for one in after.no_copies
+        ),
         *([f"# Note: {FACTOR_COUNTED}."] if any(_has_factor(after) for _, after, _, _ in found) else []),
         'format = "layersim swatches 1"',
         f"name = {_quoted(record.name)}",

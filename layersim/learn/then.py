@@ -7,61 +7,61 @@ measured better since predicts better, whatever was sprayed when.
 
 from __future__ import annotations
 
+import dataclasses
 import tomllib
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
-from typing import Any, Final
+from typing import Any
 
 from layersim.errors import LayersimError
-from layersim.estimate import Estimate
-from layersim.learn.factor import with_factor, without_sprayer
 from layersim.log import Entry, Log
+from layersim.scheme.ownfilms import UNMEASURED, with_factor
 from layersim.scheme.reading import load_scheme
 from layersim.scheme.records import Scheme
 from layersim.shelf import Shelf
 from layersim.tomltext import too_deep
 
-NO_COPY: Final = (
-    "some entries keep no copy of the scheme as it was when they were made; they are taken by the scheme as "
-    "it is now"
-)
+
+@dataclass(frozen=True)
+class NoCopy:
+    """Why an entry is taken by the scheme as it is now, after all."""
+
+    at: datetime | None = None
+    """Of an entry whose copy of the scheme cannot be used; None for entries that keep no copy."""
+    reason: str = ""
+    """What is wrong with the copy."""
+
+
+def no_copy_words(one: NoCopy) -> str:
+    """Return why an entry is taken by the scheme as it is now; a swatches file says it, and the terminal."""
+    if one.at is None:
+        return (
+            "some entries keep no copy of the scheme as it was when they were made; they are taken by the "
+            "scheme as it is now"
+        )
+    return (
+        f"the scheme as it was on {one.at:%Y-%m-%d %H:%M} cannot be used ({one.reason}); that entry is "
+        "taken by the scheme as it is now"
+    )
 
 
 @dataclass(frozen=True, eq=False)
 class Then:
-    """The scheme of one entry's time.
-
-    Parameters
-    ----------
-    scheme : Scheme
-    notice : str
-        Why it is the scheme as it is now, after all; empty where it is not.
-    """
+    """The scheme of one entry's time."""
 
     scheme: Scheme
-    notice: str = ""
+    no_copy: NoCopy | None = None
+    """Where it is the scheme as it is now."""
 
 
 def schemes_then(
     scheme: Scheme, log: Log, *, shelf: Shelf | None = None, folders: Sequence[Path] = ()
 ) -> tuple[Then, ...]:
-    """Return the scheme of each entry's time.
+    """Return the scheme of each entry's time; entries with one text and factor share one.
 
-    Parameters
-    ----------
-    scheme : Scheme
-        As it is now.
-    log : Log
-    shelf : Shelf, optional
-        Where paints are looked for; by default as for a scheme that is read.
-    folders : sequence of Path
-        Searched first, where no shelf is given.
-
-    Returns
-    -------
-    tuple of Then
-        One an entry; entries with one text and factor share one scheme.
+    Paints are looked for on `shelf`, by default as for a scheme that is read, in `folders` first.
     """
     read: dict[tuple[str, float | None], Then] = {}
     for entry in log.entries:
@@ -73,20 +73,16 @@ def schemes_then(
 
 def _then(scheme: Scheme, entry: Entry, shelf: Shelf | None, folders: Sequence[Path]) -> Then:
     if not entry.scheme:
-        return Then(scheme, NO_COPY)
+        return Then(scheme, NoCopy())
     try:
         if scheme.path is None:
             raise LayersimError("the scheme now comes from no file")
         was = load_scheme(scheme.path, shelf, folders=folders, edit=_instead(entry.scheme))
     except LayersimError as fault:
-        reason = " ".join(str(fault).split()).rstrip(".")
-        return Then(
-            scheme,
-            f"the scheme as it was on {entry.at:%Y-%m-%d %H:%M} cannot be used ({reason}); that entry is "
-            "taken by the scheme as it is now",
-        )
+        return Then(scheme, NoCopy(entry.at, " ".join(str(fault).split()).rstrip(".")))
     if entry.film_factor is not None:
-        was = with_factor(without_sprayer(was), Estimate(entry.film_factor, 0.0, "as it was then"))
+        # How sure it was then is not known.
+        was = with_factor(was, dataclasses.replace(UNMEASURED, value=entry.film_factor))
     return Then(was)
 
 

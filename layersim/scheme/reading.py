@@ -18,7 +18,7 @@ from layersim.paint import Paint
 from layersim.paintfile import read_sheen
 from layersim.scheme import modelerror
 from layersim.scheme.batch import Extent, read_batch, read_extent, read_tool
-from layersim.scheme.ownfilms import with_own_films
+from layersim.scheme.ownfilms import with_own_films, with_own_scatter
 from layersim.scheme.records import (
     Area,
     Coat,
@@ -118,7 +118,9 @@ def load_scheme(
     )
     top.no_other_keys()
     document.finish()
-    return with_own_films(dataclasses.replace(scheme, notices=tuple(shelf.notices)))
+    scheme = with_own_films(dataclasses.replace(scheme, notices=tuple(shelf.notices)))
+    hand = top.table("hand")
+    return scheme if hand is not None and "film" in hand else with_own_scatter(scheme)
 
 
 def _own_folder(top: Table, file: Path) -> Path | None:

@@ -24,7 +24,7 @@ from layersim.optics import cones, mixing, spray, surface
 from layersim.optics.cones import Admittance, Air
 from layersim.paint import Paint, film_words, mixable
 from layersim.scheme import modelerror
-from layersim.scheme.ownfilms import takes_own_film, unmoved_words
+from layersim.scheme.ownfilms import own_film, takes_own_film, unmoved_words
 from layersim.scheme.prediction import COVERED, AreaPrediction, Cause, Prediction, Stage
 from layersim.scheme.records import Area, Coat, GreysGiven, GreysSprayed, Hand, Mix, Scheme
 from layersim.spectra import BANDS, FloatArray
@@ -594,9 +594,8 @@ class AreaModel:
         log = self.hand.film * self._deviate(("film", step), z)
         preshade = self.area.preshade
         laid = preshade if step == "preshade" else self.area.coats[int(step)]
-        sprayer = self.scheme.batch.sprayer
-        if sprayer is not None and sprayer.film_factor is not None and takes_own_film(laid):
-            log = log + sprayer.film_factor.error * self._deviate(("own film",), z)
+        if takes_own_film(laid):
+            log = log + own_film(self.scheme.batch.sprayer).error * self._deviate(("own film",), z)
         return np.asarray(np.exp(log))
 
     def _own_deviate(self, key: tuple[object, ...], z: FloatArray) -> FloatArray:
@@ -736,11 +735,12 @@ def _finish_sheen(area: Area) -> float:
 def _sprayer_factors(scheme: Scheme, area: Area) -> list[Factor]:
     """Return the doubt that all films of the sprayer's own share."""
     sprayer = scheme.batch.sprayer
-    if sprayer is None or sprayer.film_factor is None or not sprayer.film_factor.error:
+    if not own_film(sprayer).error or not any(takes_own_film(s) for s in (area.preshade, *area.coats)):
         return []
-    if not any(takes_own_film(step) for step in (area.preshade, *area.coats)):
-        return []
-    return [Factor(("own film",), f"own film of {sprayer.name}", "fit more swatches of this sprayer")]
+    if sprayer is None or sprayer.film_factor is None:
+        what = "how thick your sprayer lays its films, of which nobody knows"
+        return [Factor(("own film",), what, "log measured chips, then: layersim log SCHEME learn")]
+    return [Factor(("own film",), f"own film of {sprayer.name}", "log more measured chips of this sprayer")]
 
 
 def _model_factors(area: Area, hand: Hand) -> list[Factor]:

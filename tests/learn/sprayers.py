@@ -10,8 +10,8 @@ import numpy as np
 
 from layersim import colour
 from layersim.estimate import Estimate
-from layersim.learn.factor import with_factor
 from layersim.log import Chip, Entry, Log
+from layersim.scheme.ownfilms import with_factor
 from layersim.scheme.records import Scheme
 from layersim.scheme.simulate import AreaModel
 from layersim.spectra import FloatArray

@@ -12,13 +12,13 @@ import pytest
 from layersim.errors import LayersimError, UnknownNameError
 from layersim.estimate import Estimate
 from layersim.fitting.measured import fit_swatches
-from layersim.learn.factor import with_factor
-from layersim.learn.really import compared
+from layersim.learn.beside import compared
 from layersim.learn.swatches import FACTOR_COUNTED, swatches_text
 from layersim.log import Chip, Entry, Log
 from layersim.measure.swatch import THIS_PAINT
 from layersim.measure.swatchfile import read_swatches
 from layersim.paintfile import write_paint
+from layersim.scheme.ownfilms import with_factor
 from layersim.scheme.reading import load_scheme
 from layersim.scheme.simulate import AreaModel
 from layersim.shelf import Shelf
@@ -136,7 +136,7 @@ def test_a_paint_fitted_from_the_log_makes_the_next_prediction_better(tmp_path: 
     scheme = load_scheme(path, Shelf([own]))
 
     def error(shelf: Shelf) -> float:
-        return float(np.mean([one.delta_e for one in compared(load_scheme(path, shelf), log)]))
+        return float(np.mean([one.delta_e for one in compared(load_scheme(path, shelf), log).rows]))
 
     before = error(Shelf([own]))
     file = tmp_path / "moss.toml"

@@ -8,20 +8,24 @@ from pathlib import Path
 
 import pytest
 
-from layersim.errors import UnknownNameError
 from layersim.estimate import Estimate
-from layersim.learn.factor import with_factor
+from layersim.learn.beside import compared
 from layersim.learn.films import learn_films
-from layersim.learn.really import compared
-from layersim.learn.then import NO_COPY, schemes_then
+from layersim.learn.then import NoCopy, no_copy_words, schemes_then
 from layersim.log import Chip, Entry, Log
+from layersim.scheme.ownfilms import with_factor
 from layersim.scheme.reading import load_scheme
 from layersim.scheme.records import Scheme
 from layersim.shelf import Shelf
 from tests.learn.sprayers import scheme_text
 
 DAY = datetime(2026, 5, 1, 18, 30)
-CHIPS = tuple(Chip(tone, lab=(30.0, -4.0, 6.0)) for tone in ("shadow", "mid", "light"))
+CHIPS = (
+    Chip("shadow", lab=(39.0, -17.0, 8.0)),
+    Chip("mid", lab=(43.0, -22.0, 10.0)),
+    Chip("light", lab=(46.0, -26.0, 12.0)),
+)
+FINISH = (Chip("shadow", lab=(33.0, -8.0, 4.0)), Chip("mid", lab=(35.5, -10.5, 5.5)))
 
 
 @pytest.fixture
@@ -59,27 +63,32 @@ EDITS = {
 def test_an_edited_scheme_leaves_what_was_logged_alone(path: Path, shelf: Shelf, edit: str) -> None:
     log = log_of(base())
     scheme = load_scheme(path, shelf)
-    before, learned = compared(scheme, log, shelf=shelf), learn_films([(scheme, log)], shelf=shelf)
+    before, learned = compared(scheme, log, shelf=shelf).rows, learn_films([(scheme, log)], shelf=shelf)
     now = edited(path, shelf, scheme_text(0).replace(*EDITS[edit]))
-    after = compared(now, log, shelf=shelf)
+    after = compared(now, log, shelf=shelf).rows
     for one, other in zip(before, after, strict=True):
         assert other.predicted == pytest.approx(one.predicted, abs=1e-9)
-        assert other.measured.notices == ()
+        assert other.measured.no_copies == ()
     again = learn_films([(now, log)], shelf=shelf)
-    assert again == learned
+    assert (again.film_factor, again.coats, again.after) == (
+        learned.film_factor,
+        learned.coats,
+        learned.after,
+    )
     # And without the copy it would not have been left alone, which is told.
-    bare = compared(now, log_of(base(scheme="")), shelf=shelf)
+    bare = compared(now, log_of(base(scheme="")), shelf=shelf).rows
     assert bare[2].predicted != pytest.approx(before[2].predicted, abs=0.05)
-    assert bare[0].measured.notices == (NO_COPY,)
+    assert bare[0].measured.no_copies == (NoCopy(),)
 
 
 def test_steps_may_be_renamed_and_left_out_since(path: Path, shelf: Shelf) -> None:
     log = log_of(base())
-    before = compared(load_scheme(path, shelf), log, shelf=shelf)
+    before = compared(load_scheme(path, shelf), log, shelf=shelf).rows
     now = edited(path, shelf, scheme_text(0).replace('"base"', '"ground coat"').replace("panel", "door"))
-    assert compared(now, log, shelf=shelf)[1].predicted == pytest.approx(before[1].predicted)
-    with pytest.raises(UnknownNameError, match='no area "panel"'):
-        compared(now, log_of(base(scheme="")), shelf=shelf)
+    assert compared(now, log, shelf=shelf).rows[1].predicted == pytest.approx(before[1].predicted)
+    [unused] = compared(now, log_of(base(scheme="")), shelf=shelf).unused
+    assert unused.line == 1
+    assert 'no area "panel"' in unused.why
 
 
 def test_each_step_is_planned_as_it_was_when_it_was_logged(path: Path, shelf: Shelf) -> None:
@@ -87,9 +96,9 @@ def test_each_step_is_planned_as_it_was_when_it_was_logged(path: Path, shelf: Sh
     second = scheme_text(0).replace("coats = 2", "coats = 6").replace("thinning = 2", "thinning = 9")
     finish = Entry(DAY, "panel", "filter", chips=CHIPS, scheme=second)
     now = edited(path, shelf, second)
-    both = compared(now, log_of(base(chips=()), finish), shelf=shelf)
+    both = compared(now, log_of(base(chips=()), finish), shelf=shelf).rows
     hand_made = edited(path, shelf, scheme_text(0).replace("thinning = 2", "thinning = 9"))
-    expected = compared(hand_made, log_of(dataclasses.replace(finish, scheme="")), shelf=shelf)
+    expected = compared(hand_made, log_of(dataclasses.replace(finish, scheme="")), shelf=shelf).rows
     for one, other in zip(both, expected, strict=True):
         assert one.predicted == pytest.approx(other.predicted, abs=1e-9)
 
@@ -106,8 +115,8 @@ def test_a_coat_put_in_since_takes_no_other_coats_film(path: Path, shelf: Shelf)
 
 def test_the_film_factor_of_its_time_counts(path: Path, shelf: Shelf) -> None:
     scheme = load_scheme(path, shelf)
-    then = compared(scheme, log_of(base(film_factor=1.4)), shelf=shelf)
-    thick = compared(with_factor(scheme, Estimate(1.4, 0.0)), log_of(base(scheme="")), shelf=shelf)
+    then = compared(scheme, log_of(base(film_factor=1.4)), shelf=shelf).rows
+    thick = compared(with_factor(scheme, Estimate(1.4, 0.0)), log_of(base(scheme="")), shelf=shelf).rows
     assert then[2].predicted == pytest.approx(thick[2].predicted)
     # What is learned is the share of what the paints suggest, whatever the factor was then.
     with_it, without = (
@@ -130,14 +139,16 @@ def test_a_copy_that_cannot_be_used_is_told(path: Path, shelf: Shelf, text: str,
     scheme = load_scheme(path, shelf)
     [then] = schemes_then(scheme, log_of(base(text)), shelf=shelf)
     assert then.scheme is scheme
-    assert "the scheme as it was on 2026-05-01 18:30 cannot be used (" in then.notice
-    assert why in then.notice
+    assert then.no_copy is not None
+    told = no_copy_words(then.no_copy)
+    assert "the scheme as it was on 2026-05-01 18:30 cannot be used (" in told
+    assert why in told
 
 
 def test_what_a_batch_names_may_be_gone(path: Path, shelf: Shelf) -> None:
     text = scheme_text(0) + '\n[batch]\nmesh = "gone.stl"\nsprayer = "nobody"\n'
     [then] = schemes_then(load_scheme(path, shelf), log_of(base(text)), shelf=shelf)
-    assert then.notice == ""
+    assert then.no_copy is None
 
 
 def test_coats_above_every_chip_are_left_out(path: Path, shelf: Shelf) -> None:
@@ -145,6 +156,6 @@ def test_coats_above_every_chip_are_left_out(path: Path, shelf: Shelf) -> None:
     learned = learn_films([(scheme, log_of(base()))], shelf=shelf)
     assert {coat.step for coat in learned.coats} <= {"pre-shade", "base"}
     assert "base" in {coat.step for coat in learned.coats}
-    top = Entry(DAY, "panel", "filter", chips=CHIPS, scheme=scheme_text(0))
+    top = Entry(DAY, "panel", "filter", chips=FINISH, scheme=scheme_text(0))
     higher = learn_films([(scheme, log_of(base(), top))], shelf=shelf)
     assert "filter" in {coat.step for coat in higher.coats}

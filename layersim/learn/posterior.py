@@ -1,0 +1,50 @@
+"""What is known, after some chips, of everything that is uncertain about predictions."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from layersim.paintfile import slug
+from layersim.scheme.records import Area
+from layersim.spectra import FloatArray
+
+Key = tuple[object, ...]
+
+
+def factor_key(scheme: int, area: Area, key: Key) -> Key:
+    """Return a factor's key among the factors of several schemes, of which one has a number.
+
+    The sprayer and the bottles are the same everywhere. Coats are told by their names: in a scheme edited
+    since, another may stand in one's place.
+    """
+    if key[0] in ("own film", "paint"):
+        return key
+    if len(key) > 1 and isinstance(place := key[1], int):
+        coats = [slug(coat.name) for coat in area.coats]
+        key = (key[0], (coats[place], coats[:place].count(coats[place])), *key[2:])
+    return scheme, slug(area.name), *key
+
+
+@dataclass(frozen=True, eq=False)
+class Posterior:
+    """Most probable deviates, and their covariance."""
+
+    columns: dict[Key, int]
+    z: FloatArray
+    covariance: FloatArray
+    scatter: float
+    """Standard deviation of the deviates of films, over what was thought of it."""
+    coats: float
+    """How many coats' worth is known of that."""
+
+    def of(self, keys: Sequence[Key]) -> tuple[FloatArray, FloatArray]:
+        """Return the deviates of some keys with their covariance; what no chip told is as it was before."""
+        z, covariance = np.zeros(len(keys)), np.eye(len(keys))
+        known = [i for i, key in enumerate(keys) if key in self.columns]
+        columns = [self.columns[keys[i]] for i in known]
+        z[known] = self.z[columns]
+        covariance[np.ix_(known, known)] = self.covariance[np.ix_(columns, columns)]
+        return z, covariance
