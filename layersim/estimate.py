@@ -12,16 +12,14 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from statistics import NormalDist
 from typing import Final
 
 import numpy as np
 
+from layersim.chance import NINETY
 from layersim.spectra import FloatArray
 
 COMMON_PRACTICE: Final = "common practice, no source"
-NINETY: Final = NormalDist().inv_cdf(0.95)
-"""Standard deviations from the middle to either end of a range that holds 90 %: 1.645."""
 
 
 @dataclass(frozen=True)

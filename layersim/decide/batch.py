@@ -25,9 +25,10 @@ from typing import Final
 import numpy as np
 
 from layersim import colour
+from layersim.chance import Key, normal_hypercube
 from layersim.optics import surface
 from layersim.scheme.records import Area, GreysGiven, GreysSprayed, Hand, Scheme
-from layersim.scheme.simulate import AreaModel, normal_hypercube
+from layersim.scheme.simulate import AreaModel
 from layersim.spectra import FloatArray
 
 CANDIDATES: Final = 6
@@ -96,15 +97,13 @@ class Bench:
         self.view = scheme.viewing
         self.model = AreaModel(replace(scheme, hand=_UNIT), area, tones=tones)
         self.keys = [factor.key for factor in self.model.factors]
-        self.steps: list[object] = [key[1] for key in self.keys if key[0] == "film"]
-        self.step_names = [
-            "pre-shade" if s == "preshade" else area.coats[int(str(s))].name for s in self.steps
-        ]
+        varied = [key for key in self.keys if key.kind in ("film", "greys")]
+        # Greys that are given are sprayed first, whatever the order of the factors.
+        varied.sort(key=lambda key: key.kind == "film")
+        self.films = [self.keys.index(key) for key in varied]
+        self.steps = [key.step if key.kind == "film" else "greys" for key in varied]
+        self.step_names = [area.coats[s].name if isinstance(s, int) else "pre-shade" for s in self.steps]
         self.greys = isinstance(area.preshade, GreysGiven)
-        if self.greys:
-            self.steps.insert(0, "greys")
-            self.step_names.insert(0, "pre-shade")
-        self.films = [self.keys.index(("greys",) if s == "greys" else ("film", s)) for s in self.steps]
         self.reflectance = self.model.reflectance(np.zeros((1, len(self.keys))))[0, -1]
         self.lab = colour.lab(self.reflectance, self.view)
 
@@ -139,13 +138,13 @@ class Bench:
         passes = preshade.passes if isinstance(preshade, GreysSprayed) else 1
         z = np.zeros((1, len(self.keys)))
         with np.errstate(divide="ignore"):
-            z[0, self.keys.index(("film", "preshade"))] = np.log((passes + change) / passes)
+            z[0, self.keys.index(Key("film", "preshade"))] = np.log((passes + change) / passes)
         return np.asarray(self.finish(z)[0])
 
     def session(self, hand: Hand) -> FloatArray:
         """Return the standard deviation of every factor from session to session."""
         size = {"film": hand.film, "parts": hand.parts, "greys": hand.greys, "paint": 1.0, "own film": 1.0}
-        return np.array([size[str(key[0])] for key in self.keys])
+        return np.array([size[key.kind] for key in self.keys])
 
     def habits(self, hand: Hand) -> Habits:
         """Return what a scheme's hand says of a batch."""
@@ -402,7 +401,7 @@ def models_of(
     others = shared.copy()
     others[:, bench.films] = 0.0
     if habits.mixes > 1:
-        parts = np.array([key[0] == "parts" for key in bench.keys])
+        parts = np.array([key.kind == "parts" for key in bench.keys])
         again = draws.mixes[rows, : habits.mixes - 1] * session
         every = np.concatenate([others[:, np.newaxis], np.where(parts, again, others[:, np.newaxis])], axis=1)
         others = every[:, np.arange(models) * habits.mixes // models]

@@ -29,6 +29,7 @@ from typing import Final
 import numpy as np
 
 from layersim import colour
+from layersim.chance import Key
 from layersim.errors import LayersimError, quoted
 from layersim.estimate import Estimate
 from layersim.learn.factor import with_factor, without_sprayer
@@ -247,22 +248,21 @@ class _Job:
         self.lab = np.array([one.lab for one in chips])
         self.keys = [self._key(factor.key) for factor in self.model.factors]
 
-    def _key(self, key: tuple[object, ...]) -> tuple[object, ...]:
+    def _key(self, key: Key) -> tuple[object, ...]:
         """Return a factor's key among all: the sprayer and the bottles are the same everywhere."""
-        if key[0] in ("own film", "paint"):
+        if key.kind in ("own film", "paint"):
             return key
         # Its coats are told by their names: in a scheme edited since, another may stand in one's place.
         coats = [slug(coat.name) for coat in self.chips[0].sprayed.coats]
-        if len(key) > 1 and isinstance(place := key[1], int):
-            step: object = (coats[place], coats[:place].count(coats[place]))
-            key = (key[0], step, *key[2:])
+        if isinstance(place := key.step, int):
+            key = key._replace(step=(coats[place], coats[:place].count(coats[place])))
         return self.number, self.area, *key
 
     def film_key(self, stage: int) -> tuple[object, ...]:
         """Return the key of the film that makes a stage."""
         sprayed = self.chips[0].sprayed
         coat = stage - (len(step_names(sprayed)) - len(sprayed.coats))
-        return self._key(("film", coat if coat >= 0 else "preshade"))
+        return self._key(Key("film", coat if coat >= 0 else "preshade"))
 
     def predict(self, z: FloatArray) -> FloatArray:
         """Return L*a*b* of each chip for rows of its own deviates, (row, chip, 3)."""

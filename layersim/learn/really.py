@@ -19,13 +19,13 @@ from typing import Final
 import numpy as np
 
 from layersim import colour
+from layersim.chance import normal_hypercube, reach_of
 from layersim.errors import UnknownNameError, nearest_hint, quoted
 from layersim.learn.then import Then, schemes_then
 from layersim.log import Chip, Entry, Log
 from layersim.paintfile import slug
-from layersim.scheme.prediction import COVERED
 from layersim.scheme.records import Area, Coat, GreysSprayed, Mix, Scheme
-from layersim.scheme.simulate import AreaModel, normal_hypercube
+from layersim.scheme.simulate import AreaModel
 from layersim.shelf import Shelf
 from layersim.spectra import FloatArray
 
@@ -270,7 +270,7 @@ def compared(
         reach = None
         if off > FAR:
             drawn = _seen(model, one, normal_hypercube(len(model.factors), _DRAWS, seed=1))
-            reach = float(np.quantile(colour.delta_e_2000(drawn, lab), COVERED))
+            reach = float(reach_of(colour.delta_e_2000(drawn, lab)))
         rows.append(Compared(one, lab, off, reach))
     return tuple(rows)
 

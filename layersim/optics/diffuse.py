@@ -21,8 +21,6 @@ import numpy as np
 import numpy.typing as npt
 
 from layersim.optics import cones
-from layersim.optics.film import film, opaque_reflectance
-from layersim.optics.stack import over_ground
 from layersim.optics.surface import internal_from_seen, seen
 from layersim.spectra import FloatArray
 
@@ -97,10 +95,15 @@ def made_for_cones(
 
 def _diffuse(K: FloatArray, S: FloatArray, X: FloatArray) -> FloatArray:
     """Return the reference films as two diffuse fluxes show them, shape (films, n)."""
-    coats = film(K_per_um=K, S_per_um=S, thickness_um=X)
-    rows = [over_ground(coats, internal_from_seen(R, sheen=0.0)) for R in GROUNDS]
-    opaque = opaque_reflectance(K_per_um=np.maximum(K, _LEAST), S_per_um=S)
-    return seen(np.concatenate([*rows, opaque[np.newaxis]]), sheen=0.0)
+    K = np.maximum(K, _LEAST)
+    c = np.sqrt(K * (K + 2.0 * S))
+    E = np.exp(-c * X)
+    tanh, sech = (1.0 - E * E) / (1.0 + E * E), 2.0 * E / (1.0 + E * E)
+    below = (K + S) * tanh + c
+    R, T = S * tanh / below, c * sech / below
+    grounds = [internal_from_seen(ground, sheen=0.0) for ground in GROUNDS]
+    rows = [R + T**2 * ground / (1.0 - R * ground) for ground in grounds]
+    return seen(np.concatenate([*rows, (S / (K + S + c))[np.newaxis]]), sheen=0.0)
 
 
 def _cones(K: FloatArray, S: FloatArray, X: FloatArray) -> FloatArray:

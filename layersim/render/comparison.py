@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from layersim import colour
+from layersim.chance import COVERED
 from layersim.decide import words
 from layersim.decide.choices import Choice
 from layersim.decide.compare import (
@@ -26,7 +27,6 @@ from layersim.decide.compare import (
 from layersim.render.sheet import FAINT, MARGIN, WIDTH, Sheet
 from layersim.render.strip import recipe_lines
 from layersim.render.terminal import axis_words, lightness_words, swatch
-from layersim.scheme.prediction import COVERED
 from layersim.spectra import FloatArray
 
 if TYPE_CHECKING:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any, Final
 
+from layersim.chance import COVERED
 from layersim.decide.choices import Choice
 from layersim.decide.compare import (
     AreaComparison,
@@ -16,7 +17,6 @@ from layersim.decide.compare import (
 from layersim.render.comparison import letter
 from layersim.render.jsontext import json_text, rounded
 from layersim.render.tojson import seen_json, stages_json, targets_json
-from layersim.scheme.prediction import COVERED
 from layersim.spectra import FloatArray, wavelengths_nm
 
 FORMAT: Final = "layersim comparison 1"

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from layersim import colour
+from layersim.chance import NINETY
 from layersim.decide.words import SCALE
 from layersim.fitting.doubts import (
-    NINETY,
     TYPICAL_COATS,
     TYPICAL_GROUNDS,
     Typical,

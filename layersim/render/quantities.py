@@ -7,13 +7,13 @@ import textwrap
 from collections.abc import Iterable, Sequence
 from typing import Final
 
+from layersim.chance import COVERED
 from layersim.paint import film_words
 from layersim.plan.cautions import Caution
 from layersim.plan.records import SURE, Amount, MixQuantity, Part, Quantities
 from layersim.plan.shopping import Purchase
 from layersim.plan.surfaces import cm2_words
 from layersim.plan.volume import ml_words
-from layersim.scheme.prediction import COVERED
 
 _WIDTH = 108
 _LEAST_SHARE = 0.05

@@ -6,11 +6,11 @@ import json
 from collections.abc import Sequence
 from typing import Any, Final
 
+from layersim.chance import COVERED
 from layersim.estimate import Estimate
 from layersim.plan.cautions import Caution
 from layersim.plan.records import Cause, MixQuantity, Part, Quantities
 from layersim.plan.shopping import Purchase
-from layersim.scheme.prediction import COVERED
 
 FORMAT: Final = "layersim quantities 1"
 

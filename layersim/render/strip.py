@@ -17,11 +17,12 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from layersim import colour
+from layersim.chance import COVERED
 from layersim.decide.words import GREY_CHROMA, PLACE_WORDS, SCALE, joined, towards
 from layersim.render.saving import save_figures, save_sheet
 from layersim.render.sheet import FAINT, MARGIN, OVERLAP, WIDTH, Sheet
 from layersim.render.terminal import axis_words, lightness_words
-from layersim.scheme.prediction import COVERED, AreaPrediction, Prediction
+from layersim.scheme.prediction import AreaPrediction, Prediction
 from layersim.spectra import FloatArray
 
 if TYPE_CHECKING:

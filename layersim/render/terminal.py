@@ -11,10 +11,11 @@ from typing import TextIO
 import numpy as np
 
 from layersim import colour
+from layersim.chance import COVERED
 from layersim.decide.words import PLACE_WORDS, joined
 from layersim.optics.surface import SHEENS
 from layersim.paint import film_words
-from layersim.scheme.prediction import COVERED, AreaPrediction, Prediction
+from layersim.scheme.prediction import AreaPrediction, Prediction
 from layersim.shelf import Place
 from layersim.spectra import FloatArray
 from layersim.swatchcard import SwatchCard, masstone

@@ -6,8 +6,9 @@ from collections.abc import Callable, Sequence
 from typing import Any, Final
 
 from layersim import colour
+from layersim.chance import COVERED
 from layersim.render.jsontext import json_text, rounded
-from layersim.scheme.prediction import COVERED, AreaPrediction, Prediction
+from layersim.scheme.prediction import AreaPrediction, Prediction
 from layersim.spectra import wavelengths_nm
 
 FORMAT: Final = "layersim prediction 1"

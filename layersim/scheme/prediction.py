@@ -13,10 +13,6 @@ from layersim import colour
 from layersim.scheme.records import Scheme, Targets
 from layersim.spectra import FloatArray
 
-COVERED: Final = 0.90
-"""The ranges hold this share of what may come out by hand, bottles and the film model's own error."""
-
-
 CAUSES_SHOWN: Final = 3
 _LEAST_CAUSE: Final = 0.05
 """ΔE00 below which a cause is not worth its words."""

@@ -5,10 +5,10 @@ from __future__ import annotations
 from typing import Final
 
 import numpy as np
-
-from layersim.optics import cones, kernel
 from layersim.optics.film import film
 from layersim.optics.threads import share_out
+
+from layersim.optics import cones, kernel
 from layersim.spectra import BANDS, FloatArray
 from tests.bench.clock import alternately, ratio
 from tests.bench.report import Row

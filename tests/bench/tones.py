@@ -14,10 +14,10 @@ from typing import Final
 
 import numpy as np
 import numpy.typing as npt
+from layersim.optics.stack import FilmCoat, stacked_reflectance
 
 from layersim import colour
 from layersim.optics import cones, many, surface
-from layersim.optics.stack import FilmCoat, stacked_reflectance
 from layersim.spectra import BANDS, FloatArray
 from tests.bench.report import Row
 

@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 
 from layersim import colour
-from layersim.fitting.doubts import NINETY, TYPICAL_COATS, TYPICAL_GROUNDS
+from layersim.chance import NINETY
+from layersim.fitting.doubts import TYPICAL_COATS, TYPICAL_GROUNDS
 from layersim.fitting.measured import fit_swatches
 from layersim.fitting.result import Fit
 from layersim.render.fit import fit_figure
