@@ -1,7 +1,7 @@
 """What rows of deviates make of an area: its paints, films, sheens and greys, each as far off as they say.
 
-One row is one outcome; a deviate of 0 is no error. Arrays run over (row, tone, patch, site, wavelength),
-with axes of length 1 where nothing varies.
+One row is one outcome; a deviate of 0 is no error. Arrays run over (row, wavelength, site, tone,
+patch), with axes of length 1 where nothing varies.
 """
 
 from __future__ import annotations
@@ -29,9 +29,9 @@ Order = npt.NDArray[np.intp]
 DAYLIGHT: Final = colour.Viewing()
 """What a pre-shade's lightness is told in."""
 _LEAST_FILM_UM: Final = 1e-6
-# From (row, 31) to (row, tone, patch, site, 31), and from (row,).
-_LIFT: Final = (slice(None), None, None, None)
-_ALL: Final = (slice(None), None, None, None, None)
+# From (row,) and (row, 31) to all axes.
+_OF_ROWS: Final = (slice(None), None, None, None, None)
+_OF_BANDS: Final = (slice(None), slice(None), None, None, None)
 
 
 @dataclass(frozen=True, eq=False)
@@ -66,17 +66,19 @@ class Drawn:
     # Paints.
 
     def primer(self) -> Admittance:
-        """Return the bare ground."""
+        """Return the bare ground, on all axes."""
         K, S = self._paint_constants(self.area.ground, "ground")
-        return cones.endless(cones.medium(K_per_um=K[_LIFT], S_per_um=S[_LIFT]))
+        return cones.endless(cones.medium(K_per_um=K[_OF_BANDS], S_per_um=S[_OF_BANDS]))
 
     def medium(self, mix: Mix, step: Step) -> Medium:
-        """Return what a step is sprayed with."""
+        """Return what a step is sprayed with, its lines of shape (row, 31)."""
         shares = self._dry_shares(mix, step)
         each = [self._paint_constants(paint, step) for paint, _ in mix.ingredients]
-        K, S = (np.stack(constants, axis=1) for constants in zip(*each, strict=True))
-        K, S = np.einsum("ri,riw->rw", shares, K), np.einsum("ri,riw->rw", shares, S)
-        return cones.medium(K_per_um=K[_LIFT], S_per_um=S[_LIFT])
+        K, S = (
+            np.einsum("ri,riw->rw", shares, np.stack(constants, axis=1))
+            for constants in zip(*each, strict=True)
+        )
+        return cones.medium(K_per_um=K, S_per_um=S)
 
     def _dry_shares(self, mix: Mix, step: Step) -> FloatArray:
         """Return each ingredient's share of the dry mix, (row, ingredient)."""
@@ -105,7 +107,7 @@ class Drawn:
     def preshade_film(
         self, preshade: GreysSprayed, exposure: FloatArray, *, spread: float, spots: FloatArray, order: Order
     ) -> FloatArray:
-        """Return the white's film, (row, tone, 1, site, 1), its sites in this order.
+        """Return the white's film, (row, 1, site, tone, 1), its sites in this order.
 
         `exposure` is each tone's share of the full film, `spread` what varies from place to place, and
         `spots` one value a row, as :meth:`spots` gives it.
@@ -119,10 +121,10 @@ class Drawn:
         thin = spray.spread_where_thin(spread=spreads, share=exposure)
         X = X * self._joint("preshade", X)
         sites = spray.site_films(spread=thin, sites=len(order))[kind][..., order]
-        return np.asarray((X * sites)[:, :, np.newaxis, :, np.newaxis])
+        return _on_axes(X * sites)
 
     def coat_film(self, index: int, share: FloatArray, *, spread: float, order: Order) -> FloatArray:
-        """Return a coat's film, (row, tone or 1, 1, site, 1); `share` has one value a tone."""
+        """Return a coat's film, (row, 1, site, tone or 1, 1); `share` has one value a tone."""
         coat = self.area.coats[index]
         X = coat.total_film_um * self._film_error(index)[:, np.newaxis, np.newaxis]
         spreads: FloatArray = np.asarray(spread)
@@ -131,7 +133,7 @@ class Drawn:
             spreads = spray.spread_where_thin(spread=spread, share=share)
         X = X * self._joint(index, X)
         sites = spray.site_films(spread=spreads, sites=len(order))[..., order]
-        return np.asarray((X * sites)[:, :, np.newaxis, :, np.newaxis])
+        return _on_axes(X * sites)
 
     def _film_error(self, step: Step) -> FloatArray:
         """Return by how much a step's film is off: its own session's error, and the sprayer's, (row,)."""
@@ -163,10 +165,10 @@ class Drawn:
     # Surfaces: the share of the usual first reflection that is seen.
 
     def air(self) -> Air | None:
-        """Return the surface with its doubt, axes (row, 1, 1, 1, 1); None where there is none."""
+        """Return the surface with its doubt, one a row; None where there is none."""
         if modelerror.INDEX_KEY not in self.columns:
             return None
-        return cones.air(index=modelerror.index(self.own(modelerror.INDEX_KEY))[_ALL])
+        return cones.air(index=modelerror.index(self.own(modelerror.INDEX_KEY))[_OF_ROWS])
 
     def primer_sheen(self) -> FloatArray:
         """Return the share that the bare ground shows, (row,)."""
@@ -217,7 +219,7 @@ class Drawn:
     def given_greys(
         self, preshade: GreysGiven, shade: FloatArray, sheen: FloatArray, *, spots: FloatArray, order: Order
     ) -> Admittance:
-        """Return what lies below given greys of some L*, (row, tone, 1, site, 31), its sites in this order.
+        """Return what lies below given greys of some L*, (row, 31, site, tone, 1), its sites in this order.
 
         `sheen` and `spots` have one value a row.
         """
@@ -226,18 +228,23 @@ class Drawn:
         k1 = np.full(len(self.z), surface.smooth_surface().k1) if air is None else np.ravel(air.k1)
         # No darker than the surface by itself, no lighter than all that comes back.
         # A perfect white sends back all that enters, and of what does not enter the sheen's share is seen.
-        least, most = (end[_ALL] for end in (k1 * sheen, 1.0 - k1 * (1.0 - sheen)))
+        least, most = (end[_OF_ROWS] for end in (k1 * sheen, 1.0 - k1 * (1.0 - sheen)))
         dark, light = (float(end) for end in _luminance(np.array([preshade.darkest, preshade.lightest])))
         greys = Y[:, :, np.newaxis]
         if preshade.spotted > 0.0:
             apart = modelerror.spots(Y, dark=dark, light=light, sites=len(order))[..., order]
             greys = greys + spots[:, np.newaxis, np.newaxis] * (apart - greys)
-        greys = np.repeat(greys[:, :, np.newaxis, :, np.newaxis], BANDS, axis=4)
+        greys = np.repeat(_on_axes(greys), BANDS, axis=1)
         if preshade.tint:
             tint = modelerror.tint(preshade.tint, self.own(modelerror.TINT_KEY))
             tinted = modelerror.tinted(Y, tint[:, np.newaxis], dark=dark, light=light, viewing=DAYLIGHT)
-            greys = greys * tinted[:, :, np.newaxis, np.newaxis, :]
-        return cones.ground_from_seen(np.clip(greys, least, most), sheen=sheen[_ALL], air=air)
+            greys *= tinted.swapaxes(1, 2)[:, :, np.newaxis, :, np.newaxis]
+        return cones.ground_from_seen(np.clip(greys, least, most), sheen=sheen[_OF_ROWS], air=air)
+
+
+def _on_axes(values: FloatArray) -> FloatArray:
+    """Return values (row, tone, site) as (row, 1, site, tone, 1)."""
+    return np.ascontiguousarray(values.swapaxes(1, 2)[:, np.newaxis, :, :, np.newaxis])
 
 
 def _luminance(lightness: FloatArray) -> FloatArray:

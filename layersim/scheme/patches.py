@@ -1,7 +1,8 @@
 """One stage of an area: what lies below, over all its tones, patches and sites, and what the eye sees of it.
 
 Patches are the parts of the area under local effects, sites the places between which a sprayed film varies.
-Arrays have the axes (row, tone, patch, site, wavelength), of length 1 where nothing varies.
+Arrays have the axes (row, wavelength, site, tone, patch), of length 1 where nothing varies; a level has its
+coordinates as third axis.
 """
 
 from __future__ import annotations
@@ -12,8 +13,8 @@ import numpy as np
 
 from layersim import colour
 from layersim.optics import levels, surface
-from layersim.optics.cones import Air, Medium
-from layersim.optics.levels import Level
+from layersim.optics.cones import Air
+from layersim.optics.levels import Layable
 from layersim.spectra import FloatArray
 
 
@@ -21,7 +22,7 @@ from layersim.spectra import FloatArray
 class Layer:
     """What some rows of an area look like after one stage."""
 
-    below: Level
+    below: FloatArray
     sheen: FloatArray
     """Share of the first reflection that is seen, (row, tone, patch)."""
     weights: FloatArray
@@ -30,21 +31,21 @@ class Layer:
     """Which patches lie under each local effect."""
 
     @classmethod
-    def whole(cls, below: Level, sheen: FloatArray, *, tones: int) -> Layer:
+    def whole(cls, below: FloatArray, sheen: FloatArray, *, tones: int) -> Layer:
         """Return a stage without patches; `sheen` has shape (row, tone or 1)."""
         everywhere = np.broadcast_to(sheen[:, :, np.newaxis], (len(sheen), tones, 1))
         return cls(below, everywhere, np.ones((tones, 1)))
 
-    def coated(self, paint: Medium, film_um: FloatArray, gloss: FloatArray) -> Layer:
+    def coated(self, paint: Layable, film_um: FloatArray, gloss: FloatArray) -> Layer:
         """Return the stage after a coat; `gloss` is what the dry coat shows where it is thick."""
         below = levels.lay(paint, thickness_um=film_um, over=self.below)
         # The sheen is that of the mean film: a film a micrometre thin levels over its sites.
-        mean = film_um.mean(axis=3)[..., 0]
+        mean = film_um.mean(axis=2)[:, 0]
         sheen = surface.blended_sheen(self.sheen, coat_sheen=gloss, thickness_um=mean)
         return Layer(below, sheen, self.weights, self.under)
 
     def touched(
-        self, patch: str, covered: FloatArray, paint: Medium, film_um: FloatArray, gloss: FloatArray
+        self, patch: str, covered: FloatArray, paint: Layable, film_um: FloatArray, gloss: FloatArray
     ) -> Layer:
         """Return the stage after a local effect, which covers a share of each tone, (tone,)."""
         split = self if patch in self.under else self._split(patch, covered)
@@ -57,16 +58,16 @@ class Layer:
 
     def seen(self, air: Air | None) -> FloatArray:
         """Return what is seen on each patch and site."""
-        return levels.seen(self.below, sheen=self.sheen[..., np.newaxis, np.newaxis], air=air)
+        return levels.seen(self.below, sheen=self.sheen[:, np.newaxis, np.newaxis], air=air)
 
     def average(self, seen: FloatArray) -> FloatArray:
         """Return what the eye averages over sites and patches, (row, tone, 31)."""
-        patches = seen.mean(axis=3)
-        whole = np.broadcast_to(patches, (len(seen), len(self.weights), *patches.shape[2:]))
-        return np.asarray(np.einsum("rtpw,tp->rtw", whole, self.weights))
+        patches = seen.mean(axis=2)
+        return np.asarray(np.einsum("rwtp,tp->rtw", patches, self.weights))
 
     def mottle(self, seen: FloatArray, viewing: colour.Viewing) -> FloatArray:
         """Return the mean ΔE00 of one row's sites around their own patch's average, (tone,)."""
+        seen = seen.transpose(2, 3, 1, 0)
         own = colour.lab(seen.mean(axis=-2, keepdims=True), viewing)
         off = colour.delta_e_2000(colour.lab(seen, viewing), own)
         return np.asarray((off.mean(axis=-1) * self.weights).sum(axis=1))
@@ -82,19 +83,15 @@ class Layer:
             under | {patch: list(range(count, 2 * count))},
         )
 
-    def _part(self, patches: list[int]) -> Level:
-        if self.below.one.shape[2] == 1:  # all patches alike
+    def _part(self, patches: list[int]) -> FloatArray:
+        if self.below.shape[-1] == 1:  # all patches alike
             patches = [0] * len(patches)
-        return Level(*(np.take(part, patches, axis=2) for part in self.below))
+        return np.take(self.below, patches, axis=-1)
 
-    def _replaced(self, patches: list[int], laid: Level) -> Level:
+    def _replaced(self, patches: list[int], laid: FloatArray) -> FloatArray:
         """Return what lies below with some patches replaced."""
-
-        def put(old: FloatArray, new: FloatArray) -> FloatArray:
-            # A new coat may be the first to bring in sites or tones, on axes that were one long so far.
-            shape = np.broadcast_shapes(old[:, :, :1].shape, new[:, :, :1].shape)
-            whole = np.broadcast_to(old, (*shape[:2], old.shape[2], *shape[3:])).copy()
-            whole[:, :, patches] = new
-            return whole
-
-        return Level(*(put(old, new) for old, new in zip(self.below, laid, strict=True)))
+        # A new coat may be the first to bring in sites or tones, on axes that were one long so far.
+        shape = np.broadcast_shapes(self.below[..., :1].shape, laid[..., :1].shape)
+        whole = np.broadcast_to(self.below, (*shape[:-1], self.below.shape[-1])).copy()
+        whole[..., patches] = laid
+        return whole

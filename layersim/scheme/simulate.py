@@ -49,8 +49,10 @@ def simulate(
 
     Tones lie along the shade axis, evenly spaced in the pre-shade's lightness. `viewing` takes the place of
     the scheme's own light and observer. Films vary between `sites`; hand and bottles are drawn `draws` times
-    for the range, 0 for none. Raises SchemeError if a pre-shade does not get lighter from shadow to highlight,
-    ValueError if there are fewer than two tones or a negative number of draws.
+    for the range, 0 for none.
+
+    Raises SchemeError if a pre-shade does not get lighter from shadow to highlight, ValueError if there are
+    fewer than two tones or a negative number of draws.
     """
     if tones < 2 or draws < 0:
         raise ValueError("at least two tones and no negative number of draws are needed")
@@ -183,14 +185,14 @@ class AreaModel:
         # Lightness rises fastest over the first of the white, so the steps are smallest there.
         exposure = preshade.reach + (1.0 - preshade.reach) * np.linspace(0.0, 1.0, _AXIS_POINTS) ** 2
         none = self._drawn(np.zeros((1, len(self.factors))))
-        greys = cones.lay(
-            none.medium(preshade.mix, "preshade"),
+        greys = levels.lay(
+            levels.layable(none.medium(preshade.mix, "preshade")),
             thickness_um=self._preshade_film(none, preshade, exposure, none.spots()),
-            over=none.primer(),
+            over=levels.level_of(none.primer()),
         )
         sheen = none.preshade_sheen(preshade, exposure)
-        seen = cones.seen(greys, sheen=sheen[..., np.newaxis, np.newaxis, np.newaxis])
-        lightness = colour.lab(seen.mean(axis=(2, 3))[0], DAYLIGHT)[:, 0]
+        seen = levels.seen(greys, sheen=sheen[:, np.newaxis, np.newaxis, :, np.newaxis])
+        lightness = colour.lab(seen[0].mean(axis=1)[..., 0].T, DAYLIGHT)[:, 0]
         if lightness[-1] - lightness[0] < _LEAST_SHADE:
             laid = f"{preshade.mix.words()} over {self.area.ground.name}"
             ends = f"L* {lightness[0]:.0f} in the shadow and {lightness[-1]:.0f} in the light"
@@ -226,7 +228,7 @@ class AreaModel:
         primer, air = levels.level_of(drawn.primer()), drawn.air()
         primer_sheen = drawn.primer_sheen()[:, np.newaxis]
         if isinstance(preshade, GreysSprayed):
-            white = drawn.medium(preshade.mix, "preshade")
+            white = levels.layable(drawn.medium(preshade.mix, "preshade"))
             white_film = self._preshade_film(drawn, preshade, self.exposure, spots)
             white_sheen = drawn.preshade_sheen(preshade, self.exposure)
         elif preshade is not None:
@@ -234,7 +236,7 @@ class AreaModel:
         shares = [coat.where.film_share(self.shade) for coat in area.coats]
         coats = [
             (
-                drawn.medium(coat.mix, index),
+                levels.layable(drawn.medium(coat.mix, index)),
                 drawn.coat_film(index, share, spread=spread, order=order),
                 drawn.coat_sheen(index, coat),
             )
@@ -247,11 +249,10 @@ class AreaModel:
         sheens = mottles = np.empty(0)
         for first in range(0, count, step):
             rows = slice(first, min(first + step, count))
-            layer = Layer.whole(levels.rows_of(primer, rows), primer_sheen[rows], tones=self.tones)
+            layer = Layer.whole(primer[rows], primer_sheen[rows], tones=self.tones)
             layers = [layer]
             if isinstance(preshade, GreysSprayed):
-                paint = cones.rows_of(white, rows)
-                below = levels.lay(paint, thickness_um=white_film[rows], over=layer.below)
+                below = levels.lay(white.rows(rows), thickness_um=white_film[rows], over=layer.below)
                 layer = Layer.whole(below, white_sheen[rows], tones=self.tones)
                 layers.append(layer)
             elif preshade is not None:
@@ -263,7 +264,7 @@ class AreaModel:
                 layer = Layer.whole(below, sheen[:, np.newaxis], tones=self.tones)
                 layers.append(layer)
             for coat, share, (paint, film, gloss) in zip(area.coats, shares, coats, strict=True):
-                here = cones.rows_of(paint, rows), film[rows], gloss[rows]
+                here = paint.rows(rows), film[rows], gloss[rows]
                 if coat.patch is None:
                     layer = layer.coated(*here)
                 else:
