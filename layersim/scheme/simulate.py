@@ -9,6 +9,7 @@ processor's cache.
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator
 from typing import Final
 
 import numpy as np
@@ -224,15 +225,35 @@ class AreaModel:
 
         `spots` has one value a row; sheen and mottle have shape (stage, tone).
         """
-        area, preshade, count = self.area, self.area.preshade, len(drawn.z)
-        primer, air = levels.level_of(drawn.primer()), drawn.air()
-        primer_sheen = drawn.primer_sheen()[:, np.newaxis]
+        count, air = len(drawn.z), drawn.air()
+        layers_of = self._laying(drawn, spots)
+        even = count - 1 if self._spotty else 0
+        step = max(1, _CACHED_VALUES // (self.tones * self._sites * BANDS))
+        blocks, sheens, mottles = [], [], []
+        for first in range(0, count, step):
+            rows = slice(first, min(first + step, count))
+            surfaces = None if air is None else cones.air_of(air, rows)
+            stages = []
+            for layer in layers_of(rows):
+                seen = layer.seen(surfaces)
+                stages.append(layer.average(seen))
+                if first == 0:
+                    sheens.append((layer.sheen[0] * layer.weights).sum(axis=1))
+                if first <= even < first + step:
+                    mottles.append(layer.mottle(seen[even - first], viewing))
+            blocks.append(np.stack(stages, axis=1))
+        return np.concatenate(blocks), np.array(sheens), np.array(mottles)
+
+    def _laying(self, drawn: Drawn, spots: FloatArray) -> Callable[[slice], Iterator[Layer]]:
+        """Return what lays some of the rows and yields them after each stage."""
+        area, preshade, tones = self.area, self.area.preshade, self.tones
+        primer, primer_sheen = levels.level_of(drawn.primer()), drawn.primer_sheen()[:, np.newaxis]
         if isinstance(preshade, GreysSprayed):
             white = levels.layable(drawn.medium(preshade.mix, "preshade"))
             white_film = self._preshade_film(drawn, preshade, self.exposure, spots)
             white_sheen = drawn.preshade_sheen(preshade, self.exposure)
         elif preshade is not None:
-            greys_sheen = drawn.seen_share(np.full(count, preshade.sheen))
+            greys_sheen = drawn.seen_share(np.full(len(drawn.z), preshade.sheen))
         shares = [coat.where.film_share(self.shade) for coat in area.coats]
         coats = [
             (
@@ -244,44 +265,27 @@ class AreaModel:
                 zip(area.coats, shares, self._coat_spreads, self._coat_orders, strict=True)
             )
         ]
-        step = max(1, _CACHED_VALUES // (self.tones * self._sites * BANDS))
-        blocks = []
-        sheens = mottles = np.empty(0)
-        for first in range(0, count, step):
-            rows = slice(first, min(first + step, count))
-            layer = Layer.whole(primer[rows], primer_sheen[rows], tones=self.tones)
-            layers = [layer]
+
+        def layers(rows: slice) -> Iterator[Layer]:
+            layer = Layer.whole(primer[rows], primer_sheen[rows], tones=tones)
+            yield layer
             if isinstance(preshade, GreysSprayed):
                 below = levels.lay(white.rows(rows), thickness_um=white_film[rows], over=layer.below)
-                layer = Layer.whole(below, white_sheen[rows], tones=self.tones)
-                layers.append(layer)
+                layer = Layer.whole(below, white_sheen[rows], tones=tones)
+                yield layer
             elif preshade is not None:
-                some, sheen = drawn.rows(rows), greys_sheen[rows]
-                greys = some.given_greys(
-                    preshade, self.shade, sheen, spots=spots[rows], order=self._preshade_order
+                sheen, order = greys_sheen[rows], self._preshade_order
+                greys = drawn.rows(rows).given_greys(
+                    preshade, self.shade, sheen, spots=spots[rows], order=order
                 )
-                below = levels.level_of(greys)
-                layer = Layer.whole(below, sheen[:, np.newaxis], tones=self.tones)
-                layers.append(layer)
+                layer = Layer.whole(levels.level_of(greys), sheen[:, np.newaxis], tones=tones)
+                yield layer
             for coat, share, (paint, film, gloss) in zip(area.coats, shares, coats, strict=True):
                 here = paint.rows(rows), film[rows], gloss[rows]
                 if coat.patch is None:
                     layer = layer.coated(*here)
                 else:
                     layer = layer.touched(coat.patch, coat.coverage * share, *here)
-                layers.append(layer)
-            surfaces = None if air is None else cones.air_of(air, rows)
-            seen = [layer.seen(surfaces) for layer in layers]
-            averages = [layer.average(sites) for layer, sites in zip(layers, seen, strict=True)]
-            blocks.append(np.stack(averages, axis=1))
-            if first == 0:
-                sheens = np.stack([(layer.sheen[0] * layer.weights).sum(axis=1) for layer in layers])
-            even = count - 1 if self._spotty else 0
-            if first <= even < first + step:
-                mottles = np.stack(
-                    [
-                        layer.mottle(sites[even - first], viewing)
-                        for layer, sites in zip(layers, seen, strict=True)
-                    ]
-                )
-        return np.concatenate(blocks), sheens, mottles
+                yield layer
+
+        return layers
