@@ -49,47 +49,26 @@ _WEAK: Final = 0.15
 
 @dataclass(frozen=True)
 class Habits:
-    """How a painter works through a batch: what sets its models apart, each one standard deviation.
-
-    Parameters
-    ----------
-    models : ndarray, shape (steps,)
-        Relative error of each step's film from model to model; for given greys in L*.
-    drift : ndarray, shape (steps,)
-        Relative difference of each step's film between the last model and the first.
-    slips : float
-        Chance that a step gets one coat too few or too many on a model.
-    mixes : int
-        Mixes made for one batch.
-    sheen : float
-        Error of the finish's sheen.
-    """
+    """How a painter works through a batch: what sets its models apart, each one standard deviation."""
 
     models: FloatArray
+    """Shape (steps,); Relative error of each step's film from model to model; for given greys in L*."""
     drift: FloatArray
+    """Shape (steps,); Relative difference of each step's film between the last model and the first."""
     slips: float
+    """Chance that a step gets one coat too few or too many on a model."""
     mixes: int
+    """Mixes made for one batch."""
     sheen: float
+    """Error of the finish's sheen."""
 
 
 class Bench:
     """One area under test: the full model with every error in natural units, and its fit.
 
-    Parameters
-    ----------
-    scheme : Scheme
-    area : Area
-    tones : int
-
-    Attributes
-    ----------
-    model : AreaModel
-        With a hand of one unit, so that a deviate of a film is the logarithm of its error.
-    steps : list of int or "preshade"
-        Steps whose film varies from model to model, in order of work.
-    step_names : list of str
-    lab : ndarray, shape (tones, 3)
-        The finish without error.
+    ATTRIBUTES model : AreaModel     With a hand of one unit, so that a deviate of a film is the logarithm
+    of its error. steps : list of int or "preshade"     Steps whose film varies from model to model, in
+    order of work. step_names : list of str lab : ndarray, shape (tones, 3)     The finish without error.
     """
 
     def __init__(self, scheme: Scheme, area: Area, *, tones: int) -> None:
@@ -160,43 +139,30 @@ class Bench:
 
 @dataclass(frozen=True, eq=False)
 class Fit:
-    """The finish's L*a*b* as a polynomial of everything that varies; outputs are tones times three.
-
-    Parameters
-    ----------
-    base : ndarray, shape (outputs,)
-    films : ndarray, shape (4 · steps + pairs, outputs)
-        Powers one to four of each step's error, then products of two.
-    others : ndarray, shape (2 · factors, outputs)
-        First and second powers of what is the same for a whole batch, or changes with a mix.
-    crossing : tuple of int
-        Those of them that are strong enough to change what a step's error does.
-    crossed : ndarray, shape (crossing, steps, outputs)
-        Products of such a factor with a step's error.
-    sheen : ndarray, shape (2, outputs)
-    slips : ndarray, shape (2, steps, outputs)
-        One coat fewer, one coat more.
-    error : tuple of float
-        Mean and largest ΔE00 between fit and full model, then mean and largest error of the ΔE00
-        between two models, on models it was not fitted to.
-    """
+    """The finish's L*a*b* as a polynomial of everything that varies; outputs are tones times three."""
 
     base: FloatArray
+    """Shape (outputs,)."""
     films: FloatArray
+    """Shape (4 · steps + pairs, outputs); Powers one to four of each step's error, then products of two."""
     others: FloatArray
+    """Shape (2 · factors, outputs); First and second powers of what is the same for a whole batch, or changes with a mix."""
     crossing: tuple[int, ...]
+    """Those of them that are strong enough to change what a step's error does."""
     crossed: FloatArray
+    """Shape (crossing, steps, outputs); Products of such a factor with a step's error."""
     sheen: FloatArray
+    """Shape (2, outputs)."""
     slips: FloatArray
+    """Shape (2, steps, outputs); One coat fewer, one coat more."""
     error: tuple[float, float, float, float] = (0.0, 0.0, 0.0, 0.0)
+    """Mean and largest ΔE00 between fit and full model, then mean and largest error of the ΔE00 between two models, on models it was not fitted to."""
 
     def of(self, films: FloatArray, others: FloatArray) -> FloatArray:
         """Return L*a*b* without slips and sheen, shape (..., outputs).
 
-        Parameters
-        ----------
-        films : ndarray, shape (batches, models, steps)
-        others : ndarray, shape (batches, factors), or (batches, models, factors)
+        `films`: shape (batches, models, steps); `others`: shape (batches, factors), or (batches, models,
+        factors).
         """
         steps = films.shape[-1]
         one, two = np.triu_indices(steps, 1)
@@ -215,17 +181,7 @@ class Fit:
 def fitted(bench: Bench, hand: Hand, *, seed: int = 0) -> Fit:
     """Return the fit of one area around its scheme.
 
-    Parameters
-    ----------
-    bench : Bench
-    hand : Hand
-        Gives the spread over which it must hold.
-    seed : int
-        Of the models on which it is checked.
-
-    Returns
-    -------
-    Fit
+    `hand`: Gives the spread over which it must hold; `seed`: Of the models on which it is checked.
     """
     count, habits, session = len(bench.keys), bench.habits(hand), bench.session(hand)
     films = bench.films
@@ -318,26 +274,20 @@ def _error(
 
 @dataclass(frozen=True, eq=False)
 class Draws:
-    """Everything that chance decides in many batches, as deviates that any habits can scale.
-
-    Parameters
-    ----------
-    session : ndarray, shape (batches, factors)
-    models : ndarray, shape (batches, models, steps)
-    drift : ndarray, shape (batches, steps)
-    slips : ndarray, shape (batches, models, steps)
-        Evenly within 0..1; below half the chance one coat fewer, above one minus half one more.
-    sheen : ndarray, shape (batches, models)
-    mixes : ndarray, shape (batches, mixes, factors)
-        Errors of the second and further mixes.
-    """
+    """Everything that chance decides in many batches, as deviates that any habits can scale."""
 
     session: FloatArray
+    """Shape (batches, factors)."""
     models: FloatArray
+    """Shape (batches, models, steps)."""
     drift: FloatArray
+    """Shape (batches, steps)."""
     slips: FloatArray
+    """Shape (batches, models, steps); Evenly within 0..1; below half the chance one coat fewer, above one minus half one more."""
     sheen: FloatArray
+    """Shape (batches, models)."""
     mixes: FloatArray
+    """Shape (batches, mixes, factors); Errors of the second and further mixes."""
 
     def only(self, batches: int) -> Draws:
         """Return the first batches."""
@@ -346,17 +296,7 @@ class Draws:
 
 
 def drawn(bench: Bench, *, batches: int, models: int, mixes: int, seed: int) -> Draws:
-    """Return what chance decides in many batches.
-
-    Parameters
-    ----------
-    bench : Bench
-    batches, models, mixes, seed : int
-
-    Returns
-    -------
-    Draws
-    """
+    """Return what chance decides in many batches."""
     count, steps = len(bench.keys), len(bench.films)
     normal = normal_hypercube(count + steps + models * (steps + 1), batches, seed=seed)
     parts = [count, count + steps, count + steps + models * steps]
@@ -379,19 +319,7 @@ def models_of(
 ) -> FloatArray:
     """Return L*a*b* of every model of some batches, shape (batches, models, tones, 3).
 
-    Parameters
-    ----------
-    bench : Bench
-    fit : Fit
-    draws : Draws
-    session : ndarray, shape (factors,)
-    habits : Habits
-    rows : slice
-        The batches.
-
-    Returns
-    -------
-    ndarray
+    `session`: shape (factors,); `rows`: The batches.
     """
     shared = draws.session[rows] * session
     models = draws.models.shape[1]
@@ -417,33 +345,18 @@ def models_of(
 
 @dataclass(frozen=True, eq=False)
 class WorstPairs:
-    """The worst pair of every batch.
-
-    Parameters
-    ----------
-    delta_e : ndarray, shape (batches,)
-    tone : ndarray of int, shape (batches,)
-        Where it shows most.
-    """
+    """The worst pair of every batch."""
 
     delta_e: FloatArray
+    """Shape (batches,)."""
     tone: FloatArray
+    """Shape (batches,); Where it shows most."""
 
 
 def worst_pairs(bench: Bench, fit: Fit, draws: Draws, session: FloatArray, habits: Habits) -> WorstPairs:
     """Return ΔE00 of the worst pair of every batch, at its worst tone.
 
-    Parameters
-    ----------
-    bench : Bench
-    fit : Fit
-    draws : Draws
-    session : ndarray, shape (factors,)
-    habits : Habits
-
-    Returns
-    -------
-    WorstPairs
+    `session`: shape (factors,).
     """
     batches, models = draws.models.shape[:2]
     one, two = np.triu_indices(models, 1)

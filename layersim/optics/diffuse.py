@@ -43,19 +43,11 @@ def made_for_cones(
 ) -> tuple[FloatArray, FloatArray]:
     """Return K and S with which two cones show what these K and S show in diffuse light, equation (D11).
 
-    Parameters
-    ----------
-    K_per_um, S_per_um : array_like, shape (n,), 1/µm, ≥ 0
-        Made for two diffuse fluxes. What is 0 stays 0.
-    coat_um : float, µm
-        Dry film of one coat: the films that are met are 0.5 to 4 of them.
+    `K_per_um`, `S_per_um`: shape (n,), 1/µm, ≥ 0. Made for two diffuse fluxes. What is 0 stays 0;
+    `coat_um`: µm. Dry film of one coat: the films that are met are 0.5 to 4 of them.
 
-    Returns
-    -------
-    K, S : ndarray, shape (n,)
+    Returns shape (n,).
 
-    Examples
-    --------
     >>> K, S = made_for_cones(K_per_um=[0.2, 0.02], S_per_um=[0.02, 0.2], coat_um=3.0)
     >>> bool((K > [0.2, 0.02]).all())  # light from above has a shorter way
     True

@@ -15,20 +15,11 @@ def least_film_um(
 ) -> FloatArray:
     """Return the least thickness for which `enough` holds, to the last bit.
 
-    Parameters
-    ----------
-    enough : callable of thicknesses in µm, shape `shape`, giving booleans of that shape
-        Must stay true once it is true.
-    shape : tuple of int
-        How many films are asked about at once.
+    `enough`: shape `shape`, giving booleans of that shape. Must stay true once it is true; `shape`: How
+    many films are asked about at once.
 
-    Returns
-    -------
-    ndarray, µm
-        ``inf`` where it does not hold even at one metre.
+    Returns µm. ``inf`` where it does not hold even at one metre.
 
-    Examples
-    --------
     >>> float(least_film_um(lambda um: um >= 2.5, shape=()).round(9))
     2.5
     """
