@@ -49,6 +49,8 @@ _BRADFORD: Final = np.array(
     [[0.8951, 0.2664, -0.1614], [-0.7502, 1.7135, 0.0367], [0.0389, -0.0685, 1.0296]]
 )  # ISO 15076-1 annex E
 _SCREEN_WHITE: Final = _LINEAR_TO_XYZ.sum(axis=1) * 100.0
+# XYZ of ten whites at once.
+_FAR_TOO_BRIGHT: Final = 1000.0
 # Half a level of 8 bits in the darkest tones: nearer than this, a screen shows the colour itself.
 _GAMUT_SLACK: Final = 1.5e-4
 
@@ -93,9 +95,10 @@ class ScreenColour:
     """What a screen shows of a colour."""
 
     rgb: FloatArray
-    """Shape (..., 3), 0..1; sRGB, encoded. Where the screen cannot show the colour, its chroma is lowered at constant luminance until it can."""
+    """Encoded sRGB, 0..1, (..., 3). Where the screen cannot show the colour, its chroma is lowered at constant
+    luminance until it can."""
     shown: npt.NDArray[np.bool_]
-    """Shape (...); Whether the screen shows the colour itself."""
+    """Whether the screen shows the colour itself, (...)."""
 
 
 @functools.cache
@@ -111,9 +114,7 @@ def _table() -> dict[str, FloatArray]:
 def xyz(reflectance: npt.ArrayLike, viewing: Viewing) -> FloatArray:
     """Return tristimulus values, equation (C1).
 
-    `reflectance`: shape (..., 31).
-
-    Returns shape (..., 3); Y = 100 for a perfect white.
+    Bands stand on the last axis; Y = 100 for a perfect white.
 
     >>> xyz(np.full(31, 0.5), Viewing()).round(2)
     array([47.52, 50.  , 54.44])
@@ -123,10 +124,6 @@ def xyz(reflectance: npt.ArrayLike, viewing: Viewing) -> FloatArray:
 
 def lab_from_xyz(values: npt.ArrayLike, white: npt.ArrayLike) -> FloatArray:
     """Return CIE L*a*b*, equation (C2).
-
-    `values`: shape (..., 3); `white`: shape (3,).
-
-    Returns shape (..., 3).
 
     >>> lab_from_xyz([95.047, 100.0, 108.883], [95.047, 100.0, 108.883])
     array([100.,   0.,   0.])
@@ -139,12 +136,7 @@ def lab_from_xyz(values: npt.ArrayLike, white: npt.ArrayLike) -> FloatArray:
 
 
 def xyz_from_lab(lab: npt.ArrayLike, white: npt.ArrayLike) -> FloatArray:
-    """Return XYZ from CIE L*a*b*: the inverse of :func:`lab_from_xyz`.
-
-    `lab`: shape (..., 3); `white`: shape (3,).
-
-    Returns shape (..., 3).
-    """
+    """Return XYZ from CIE L*a*b*: the inverse of :func:`lab_from_xyz`."""
     values = np.asarray(lab, dtype=np.float64)
     y = (values[..., 0] + 16.0) / 116.0
     f = np.stack([y + values[..., 1] / 500.0, y, y - values[..., 2] / 200.0], axis=-1)
@@ -156,22 +148,22 @@ def xyz_from_lab(lab: npt.ArrayLike, white: npt.ArrayLike) -> FloatArray:
 def lab(reflectance: npt.ArrayLike, viewing: Viewing) -> FloatArray:
     """Return CIE L*a*b* of a reflectance under a light.
 
-    `reflectance`: shape (..., 31).
-
-    Returns shape (..., 3).
+    Bands stand on the last axis.
 
     >>> lab(np.ones(31), Viewing("A")).round(6)
     array([100.,   0.,   0.])
     """
-    return lab_from_xyz(xyz(reflectance, viewing), viewing.white)
+    values = xyz(reflectance, viewing)
+    # The sums of 31 bands are cheaper to look at than the bands, and hold whatever was wrong in them.
+    if not (np.abs(values) < _FAR_TOO_BRIGHT).all():
+        raise ValueError("a reflectance must be a share of the light, within 0..1: no percentage, no nan")
+    return lab_from_xyz(values, viewing.white)
 
 
 def lch(lab_values: npt.ArrayLike) -> FloatArray:
     """Return lightness, chroma and hue angle in degrees (CIE 15) from L*a*b*.
 
-    `lab_values`: shape (..., 3).
-
-    Returns shape (..., 3); hue 0..360.
+    Hue from 0 to 360.
 
     >>> lch([50.0, 0.0, -20.0])
     array([ 50.,  20., 270.])
@@ -187,9 +179,7 @@ def delta_e_2000(first: npt.ArrayLike, second: npt.ArrayLike) -> FloatArray:
     Written after the formulas of G. Sharma, W. Wu and E. N. Dalal, Color Res. Appl. 30 (2005) 21,
     equations 2 to 22, with their care for hues across 360° and for greys.
 
-    `first`, `second`: shape (..., 3). L*a*b*, broadcasting against each other.
-
-    Returns shape (...).
+    L*a*b* on the last axis, broadcasting against each other.
 
     >>> float(delta_e_2000([50.0, 2.6772, -79.7751], [50.0, 0.0, -82.7485]).round(4))
     2.0425
@@ -233,8 +223,7 @@ def on_screen(values: npt.ArrayLike, white: npt.ArrayLike) -> ScreenColour:
 
     Equations (C5) then (C4).
 
-    `values`: shape (..., 3). XYZ, Y = 100 for white; `white`: shape (3,). XYZ of the light the eye is
-    adapted to.
+    `values` are XYZ, Y = 100 for white; `white` is the XYZ of the light the eye is adapted to.
 
     >>> colour = on_screen(Viewing().white * 0.5, Viewing().white)
     >>> colour.rgb.round(3), bool(colour.shown)
@@ -280,8 +269,6 @@ def decode_srgb(encoded: npt.ArrayLike) -> FloatArray:
 def hex_of(rgb: npt.ArrayLike) -> str:
     """Return one encoded sRGB colour as ``#rrggbb``.
 
-    `rgb`: shape (3,), 0..1.
-
     >>> hex_of([1.0, 0.5, 0.0])
     '#ff8000'
     """
@@ -291,8 +278,6 @@ def hex_of(rgb: npt.ArrayLike) -> str:
 
 def lab_of_hex(text: str) -> FloatArray:
     """Return L*a*b* (D65, 2°) of a screen colour written as ``#rrggbb``.
-
-    Returns shape (3,).
 
     Raises ValueError if the text is not ``#`` and six hexadecimal digits.
 
@@ -306,10 +291,5 @@ def lab_of_hex(text: str) -> FloatArray:
 
 
 def luminance_weights(viewing: Viewing | None = None) -> FloatArray:
-    """Return the weights that turn a reflectance into Y, a perfect white giving 1.
-
-    `viewing`: D65, 2° by default.
-
-    Returns shape (31,).
-    """
+    """Return the weights that turn a reflectance into Y, a perfect white giving 1."""
     return np.asarray((viewing or Viewing()).weights[:, 1] / 100.0)

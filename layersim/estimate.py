@@ -48,8 +48,6 @@ class Estimate:
     def within(cls, low: float, high: float, basis: str = COMMON_PRACTICE) -> Estimate:
         """Return the estimate whose range holds 90 % of cases, equation (E1).
 
-        `low`, `high`: 0 < low ≤ high.
-
         Raises ValueError if the ends are not above zero and in order.
 
         >>> round(Estimate.within(11.0, 25.0).value, 1)

@@ -23,8 +23,6 @@ BANDS: Final = (LAST_NM - FIRST_NM) // STEP_NM + 1
 def wavelengths_nm() -> FloatArray:
     """Return the grid.
 
-    Returns shape (31,), nm.
-
     >>> wavelengths_nm()[[0, 1, -1]]
     array([400., 410., 700.])
     """
@@ -34,10 +32,7 @@ def wavelengths_nm() -> FloatArray:
 def as_bands(values: npt.ArrayLike, *, name: str) -> FloatArray:
     """Return `values` as floats with the 31 bands on the last axis.
 
-    `values`: shape (..., 31) or (); a single number stands for every band; `name`: What the values are, for
-    the message.
-
-    Returns shape (..., 31).
+    A single number stands for every band; `name` says in the message what the values are.
 
     Raises ValueError if the last axis is not 31 long or a value is not finite.
 
@@ -63,9 +58,7 @@ def resample(values: npt.ArrayLike, *, from_nm: npt.ArrayLike) -> FloatArray:
     tests give the differences). Outside the given range the end values are held, as ASTM E308 section
     7.3 does for missing ends.
 
-    `values`: shape (..., n); `from_nm`: shape (n,), nm, strictly rising.
-
-    Returns shape (..., 31).
+    Samples stand on the last axis, at wavelengths that rise.
 
     Raises ValueError if the shapes disagree, a number is not finite, the wavelengths do not rise, or they
     cover less than half of 400-700 nm (a spectrum mostly held constant is not a measurement).

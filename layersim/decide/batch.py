@@ -52,9 +52,9 @@ class Habits:
     """How a painter works through a batch: what sets its models apart, each one standard deviation."""
 
     models: FloatArray
-    """Shape (steps,); Relative error of each step's film from model to model; for given greys in L*."""
+    """Relative error of each step's film from model to model; for given greys in L*, (steps,)."""
     drift: FloatArray
-    """Shape (steps,); Relative difference of each step's film between the last model and the first."""
+    """Relative difference of each step's film between the last model and the first, (steps,)."""
     slips: float
     """Chance that a step gets one coat too few or too many on a model."""
     mixes: int
@@ -66,9 +66,9 @@ class Habits:
 class Bench:
     """One area under test: the full model with every error in natural units, and its fit.
 
-    ATTRIBUTES model : AreaModel     With a hand of one unit, so that a deviate of a film is the logarithm
-    of its error. steps : list of int or "preshade"     Steps whose film varies from model to model, in
-    order of work. step_names : list of str lab : ndarray, shape (tones, 3)     The finish without error.
+    `model` has a hand of one unit, so that a deviate of a film is the logarithm of its error. `steps` are
+    those whose film varies from model to model, in order of work, with their `step_names`; greys that are
+    given count as one. `lab` is the finish without error, (tones, 3).
     """
 
     def __init__(self, scheme: Scheme, area: Area, *, tones: int) -> None:
@@ -80,7 +80,7 @@ class Bench:
         # Greys that are given are sprayed first, whatever the order of the factors.
         varied.sort(key=lambda key: key.kind == "film")
         self.films = [self.keys.index(key) for key in varied]
-        self.steps = [key.step if key.kind == "film" else "greys" for key in varied]
+        self.steps: list[object] = [key.step if key.kind == "film" else "greys" for key in varied]
         self.step_names = [area.coats[s].name if isinstance(s, int) else "pre-shade" for s in self.steps]
         self.greys = isinstance(area.preshade, GreysGiven)
         self.reflectance = self.model.reflectance(np.zeros((1, len(self.keys))))[0, -1]
@@ -142,26 +142,27 @@ class Fit:
     """The finish's L*a*b* as a polynomial of everything that varies; outputs are tones times three."""
 
     base: FloatArray
-    """Shape (outputs,)."""
+    """(outputs,)."""
     films: FloatArray
-    """Shape (4 · steps + pairs, outputs); Powers one to four of each step's error, then products of two."""
+    """Powers one to four of each step's error, then products of two, (4 · steps + pairs, outputs)."""
     others: FloatArray
-    """Shape (2 · factors, outputs); First and second powers of what is the same for a whole batch, or changes with a mix."""
+    """First and second powers of what a whole batch or mix shares, (2 · factors, outputs)."""
     crossing: tuple[int, ...]
     """Those of them that are strong enough to change what a step's error does."""
     crossed: FloatArray
-    """Shape (crossing, steps, outputs); Products of such a factor with a step's error."""
+    """Products of such a factor with a step's error, (crossing, steps, outputs)."""
     sheen: FloatArray
-    """Shape (2, outputs)."""
+    """(2, outputs)."""
     slips: FloatArray
-    """Shape (2, steps, outputs); One coat fewer, one coat more."""
+    """One coat fewer, one coat more, (2, steps, outputs)."""
     error: tuple[float, float, float, float] = (0.0, 0.0, 0.0, 0.0)
-    """Mean and largest ΔE00 between fit and full model, then mean and largest error of the ΔE00 between two models, on models it was not fitted to."""
+    """Mean and largest ΔE00 between fit and full model, then mean and largest error of the ΔE00 between two
+    models, all on models it was not fitted to."""
 
     def of(self, films: FloatArray, others: FloatArray) -> FloatArray:
         """Return L*a*b* without slips and sheen, shape (..., outputs).
 
-        `films`: shape (batches, models, steps); `others`: shape (batches, factors), or (batches, models,
+        `films` has the shape (batches, models, steps), `others` (batches, factors) or (batches, models,
         factors).
         """
         steps = films.shape[-1]
@@ -181,7 +182,7 @@ class Fit:
 def fitted(bench: Bench, hand: Hand, *, seed: int = 0) -> Fit:
     """Return the fit of one area around its scheme.
 
-    `hand`: Gives the spread over which it must hold; `seed`: Of the models on which it is checked.
+    `hand` gives the spread over which it must hold; `seed` is that of the models on which it is checked.
     """
     count, habits, session = len(bench.keys), bench.habits(hand), bench.session(hand)
     films = bench.films
@@ -277,17 +278,18 @@ class Draws:
     """Everything that chance decides in many batches, as deviates that any habits can scale."""
 
     session: FloatArray
-    """Shape (batches, factors)."""
+    """(batches, factors)."""
     models: FloatArray
-    """Shape (batches, models, steps)."""
+    """(batches, models, steps)."""
     drift: FloatArray
-    """Shape (batches, steps)."""
+    """(batches, steps)."""
     slips: FloatArray
-    """Shape (batches, models, steps); Evenly within 0..1; below half the chance one coat fewer, above one minus half one more."""
+    """Even within 0..1, (batches, models, steps): below half the chance one coat fewer, above one minus half
+    the chance one more."""
     sheen: FloatArray
-    """Shape (batches, models)."""
+    """(batches, models)."""
     mixes: FloatArray
-    """Shape (batches, mixes, factors); Errors of the second and further mixes."""
+    """Errors of the second and further mixes, (batches, mixes, factors)."""
 
     def only(self, batches: int) -> Draws:
         """Return the first batches."""
@@ -317,10 +319,7 @@ def drawn(bench: Bench, *, batches: int, models: int, mixes: int, seed: int) -> 
 def models_of(
     bench: Bench, fit: Fit, draws: Draws, session: FloatArray, habits: Habits, rows: slice
 ) -> FloatArray:
-    """Return L*a*b* of every model of some batches, shape (batches, models, tones, 3).
-
-    `session`: shape (factors,); `rows`: The batches.
-    """
+    """Return L*a*b* of every model of some batches (`rows`), shape (batches, models, tones, 3)."""
     shared = draws.session[rows] * session
     models = draws.models.shape[1]
     order = np.linspace(-0.5, 0.5, models)[:, np.newaxis] if models > 1 else np.zeros((1, 1))
@@ -348,16 +347,13 @@ class WorstPairs:
     """The worst pair of every batch."""
 
     delta_e: FloatArray
-    """Shape (batches,)."""
+    """(batches,)."""
     tone: FloatArray
-    """Shape (batches,); Where it shows most."""
+    """Where it shows most, (batches,)."""
 
 
 def worst_pairs(bench: Bench, fit: Fit, draws: Draws, session: FloatArray, habits: Habits) -> WorstPairs:
-    """Return ΔE00 of the worst pair of every batch, at its worst tone.
-
-    `session`: shape (factors,).
-    """
+    """Return ΔE00 of the worst pair of every batch, at its worst tone."""
     batches, models = draws.models.shape[:2]
     one, two = np.triu_indices(models, 1)
     found, tones = np.empty(batches), np.empty(batches, dtype=int)

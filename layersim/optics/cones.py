@@ -83,6 +83,8 @@ FORWARD: Final = 0.43
 # A film without any absorption would have a line without decay. At this floor, far below
 # rounding, every limit stays finite: an endless lossless film returns all but 1e-11 of the light.
 _LEAST_ABSORPTION_PER_UM: Final = 1e-24
+# Products of four constants must stay within what a float holds.
+_LARGEST_PER_UM: Final = 1e60
 _TINY: Final = 1e-15
 
 
@@ -95,9 +97,9 @@ class Directions:
     paths: tuple[float, float]
     """Mean paths d through a unit of depth."""
     even: tuple[float, float]
-    """The vectors q and m."""
+    """The vector q."""
     odd: tuple[float, float]
-    """The vectors q and m."""
+    """The vector m."""
     scattering_per_S: float
     """B/S of (D6)."""
     chi1: float
@@ -114,7 +116,7 @@ class Directions:
 def directions(*, index: float = BINDER_INDEX, forward: float = FORWARD) -> Directions:
     """Return the constants of the two cones, equations (D1), (D3) to (D5) and (D9).
 
-    `index`: > 1. Refractive index of the binder; `forward`: 0..1. Mean cosine g of scattering.
+    `index` is the binder's refractive index, above 1, and `forward` the mean cosine g of scattering, 0..1.
 
     >>> [round(d, 3) for d in directions().paths]
     [1.146, 2.683]
@@ -146,9 +148,9 @@ class Air:
     """A surface towards air, or many: what (D9) knows of it."""
 
     k1: float | FloatArray
-    """Float or ndarray; Reflection of the light from outside, and of the cone from inside."""
+    """Reflection of the light from outside."""
     r1: float | FloatArray
-    """Float or ndarray; Reflection of the light from outside, and of the cone from inside."""
+    """Reflection of the cone from inside."""
 
 
 def air(*, index: npt.ArrayLike) -> Air:
@@ -174,11 +176,11 @@ class Medium:
     """A paint's two lines: everything about a film but its thickness."""
 
     decay_per_um: FloatArray
-    """Shape (2, ...), 1/µm; x of (D7); the fast line first."""
+    """x of (D7); the fast line first, (2, ...), 1/µm."""
     inward: FloatArray
-    """Shape (2, 2, ...); A: line j in cone i. Ỹ = Aᵀ Y A."""
+    """A: line j in cone i. Ỹ = Aᵀ Y A, (2, 2, ...)."""
     outward: FloatArray
-    """Shape (2, 2, ...); A⁻¹: Y = A⁻ᵀ Ỹ A⁻¹."""
+    """A⁻¹: Y = A⁻ᵀ Ỹ A⁻¹, (2, 2, ...)."""
 
 
 @dataclass(frozen=True)
@@ -186,28 +188,27 @@ class Admittance:
     """What lies below a level, as (D7) knows it: the symmetric matrix Y."""
 
     cone: FloatArray
-    """Y₁₁, Y₁₂ and Y₂₂."""
+    """Y₁₁."""
     cross: FloatArray
-    """Y₁₁, Y₁₂ and Y₂₂."""
+    """Y₁₂."""
     trapped: FloatArray
-    """Y₁₁, Y₁₂ and Y₂₂."""
+    """Y₂₂."""
 
 
 def medium(*, K_per_um: npt.ArrayLike, S_per_um: npt.ArrayLike, cones: Directions | None = None) -> Medium:
     """Return the two lines of a paint, equations (D3), (D4) and (D6).
 
-    `K_per_um`, `S_per_um`: 1/µm, ≥ 0. Broadcasting against each other; `cones`: :func:`directions` by
-    default.
+    K and S in 1/µm, broadcasting against each other.
 
-    Raises ValueError if a constant is negative or not finite.
+    Raises ValueError if a constant is negative, not a number or above 1e60.
 
     >>> medium(K_per_um=0.2, S_per_um=0.0).decay_per_um.round(3)  # clear: K/2 times the paths
     array([0.268, 0.115])
     """
     K, S = np.broadcast_arrays(np.asarray(K_per_um, np.float64), np.asarray(S_per_um, np.float64))
     for name, values in (("K_per_um", K), ("S_per_um", S)):
-        if values.size and not (values.min() >= 0.0 and values.max() < np.inf):
-            raise ValueError(f"{name} must be zero or more, and finite")
+        if values.size and not (values.min() >= 0.0 and values.max() <= _LARGEST_PER_UM):
+            raise ValueError(f"{name} must be zero or more, and at most {_LARGEST_PER_UM:g}")
     z = cones or directions()
     a = np.maximum(0.5 * K, _LEAST_ABSORPTION_PER_UM)
     b = z.scattering_per_S * S
@@ -246,7 +247,7 @@ def rows_of(paint: Medium, rows: slice) -> Medium:
 def even_ground(internal: npt.ArrayLike, *, cones: Directions | None = None) -> Admittance:
     """Return a ground that scatters evenly: R = ρ √c √cᵀ, so Y = 1 − 2ρ/(1 + ρ) √c √cᵀ.
 
-    `internal`: 0..1. ρ, its reflectance inside the binder.
+    `internal` is ρ, its reflectance inside the binder, 0..1.
     """
     c1, c2 = (cones or directions()).shares
     rho = np.asarray(internal, dtype=np.float64)
@@ -262,7 +263,7 @@ def endless(paint: Medium) -> Admittance:
 def lay(paint: Medium, *, thickness_um: npt.ArrayLike, over: Admittance) -> Admittance:
     """Return a film over a ground, equation (D7).
 
-    `thickness_um`: µm, ≥ 0, ``inf`` for opaque; broadcasting against both.
+    Thickness in µm, ``inf`` for opaque, broadcasting against both.
 
     Raises ValueError if a thickness is negative or not a number.
 
@@ -292,7 +293,8 @@ def seen(
 ) -> FloatArray:
     """Return what is seen through the surface, lit near the normal, equations (D8) and (D9).
 
-    `sheen`: Share of the first reflection that is seen; `air`: Instead of the surface of `cones`.
+    `sheen` is the share of the first reflection that is seen; `air` takes the place of the surface of
+    `cones`.
 
     >>> seen(even_ground([0.0, 0.3, 1.0]), sheen=1.0).round(6)
     array([0.04    , 0.181582, 1.      ])
@@ -312,7 +314,7 @@ def ground_from_seen(
 ) -> Admittance:
     """Return an even ground that looks like a measured one: the inverse of :func:`seen`.
 
-    `air`: Instead of the surface of `cones`.
+    `air` takes the place of the surface of `cones`.
     """
     inside = cones or directions()
     z = air or inside
@@ -321,16 +323,6 @@ def ground_from_seen(
     )
     c1, c2 = inside.shares
     return even_ground(through / (c1 + through * (z.r1 * c1 + c2)), cones=inside)
-
-
-def internal_reflectance(ground: Admittance, *, cones: Directions | None = None) -> FloatArray:
-    """Return the share of even light, inside the binder, that comes back: √cᵀ (1 − Y)(1 + Y)⁻¹ √c.
-
-    For contrast ratios without a surface.
-    """
-    c1, c2 = (cones or directions()).shares
-    a, b, d = 1.0 + ground.cone, ground.cross, 1.0 + ground.trapped
-    return np.asarray(2.0 * (c1 * d - 2.0 * np.sqrt(c1 * c2) * b + c2 * a) / (a * d - b * b) - 1.0)
 
 
 def _tanh_and_sech(depth: FloatArray) -> tuple[FloatArray, FloatArray]:

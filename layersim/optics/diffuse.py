@@ -43,10 +43,8 @@ def made_for_cones(
 ) -> tuple[FloatArray, FloatArray]:
     """Return K and S with which two cones show what these K and S show in diffuse light, equation (D11).
 
-    `K_per_um`, `S_per_um`: shape (n,), 1/µm, ≥ 0. Made for two diffuse fluxes. What is 0 stays 0;
-    `coat_um`: µm. Dry film of one coat: the films that are met are 0.5 to 4 of them.
-
-    Returns shape (n,).
+    K and S in 1/µm, shape (n,); what is 0 stays 0. The films that are met are half a coat to four coats thick
+    when dry, one coat being `coat_um`.
 
     >>> K, S = made_for_cones(K_per_um=[0.2, 0.02], S_per_um=[0.02, 0.2], coat_um=3.0)
     >>> bool((K > [0.2, 0.02]).all())  # light from above has a shorter way

@@ -15,10 +15,8 @@ def least_film_um(
 ) -> FloatArray:
     """Return the least thickness for which `enough` holds, to the last bit.
 
-    `enough`: shape `shape`, giving booleans of that shape. Must stay true once it is true; `shape`: How
-    many films are asked about at once.
-
-    Returns µm. ``inf`` where it does not hold even at one metre.
+    `enough` takes thicknesses in µm, of this shape, and says of each whether it is enough; it must stay true
+    once it is true. Returns ``inf`` where one metre is not enough.
 
     >>> float(least_film_um(lambda um: um >= 2.5, shape=()).round(9))
     2.5

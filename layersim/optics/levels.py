@@ -122,7 +122,7 @@ def lay(paint: Layable, *, thickness_um: FloatArray, over: FloatArray) -> FloatA
 
 
 def seen(level: FloatArray, *, sheen: FloatArray | float, air: Air | None = None) -> FloatArray:
-    """Return what is seen through the surface, (D9) in the form of (B3), with the axes (row, wavelength, ...)."""
+    """Return what is seen through the surface, (D9) in the form of (B3), axes (row, wavelength, ...)."""
     z = air or cones.directions()
     trapped, det = level[:, :, 3], level[:, :, 4]
     below = (1.0 + z.r1) * det

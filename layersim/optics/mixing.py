@@ -23,10 +23,8 @@ from layersim.spectra import FloatArray
 def dry_shares(*, parts: npt.ArrayLike, volume_solids: npt.ArrayLike) -> FloatArray:
     """Return each ingredient's share of the dry film, equation (M1).
 
-    `parts`: shape (..., m), ≥ 0. Parts by volume of each liquid, thinner included or not: it leaves nothing
-    behind; `volume_solids`: shape (..., m), 0..1.
-
-    Returns shape (..., m). Sums to 1; all zeros where nothing would be left.
+    Parts by volume of each liquid and their volume solids, 0..1, stand on the last axis; thinner may be left
+    out. The shares sum to 1, or are all 0 where nothing would be left.
 
     Raises ValueError if a part is negative or all are zero, or volume solids are outside 0..1.
 
@@ -42,9 +40,7 @@ def dry_shares(*, parts: npt.ArrayLike, volume_solids: npt.ArrayLike) -> FloatAr
 def mixed_volume_solids(*, parts: npt.ArrayLike, volume_solids: npt.ArrayLike) -> FloatArray:
     """Return the volume solids of a mix, equation (M3).
 
-    `parts`: shape (..., m), ≥ 0; `volume_solids`: shape (..., m), 0..1.
-
-    Returns shape (...).
+    The liquids stand on the last axis.
 
     Raises ValueError as :func:`dry_shares`.
 
@@ -58,9 +54,7 @@ def mixed_volume_solids(*, parts: npt.ArrayLike, volume_solids: npt.ArrayLike) -
 def mixed_constants(*, constants: npt.ArrayLike, shares: npt.ArrayLike) -> FloatArray:
     """Return K (or S) of a dry mix, equation (M2).
 
-    `constants`: shape (m, 31), 1/µm; `shares`: shape (..., m). From :func:`dry_shares`.
-
-    Returns shape (..., 31), 1/µm.
+    `constants` has the shape (m, 31) and `shares`, from :func:`dry_shares`, (..., m).
     """
     return np.asarray(np.asarray(shares, dtype=np.float64) @ np.asarray(constants, dtype=np.float64))
 
@@ -70,10 +64,7 @@ def dry_film_um(
 ) -> FloatArray:
     """Return the dry film of some coats, equation (M4).
 
-    `wet_film_um`: µm, for one coat; `volume_solids`: 0..1. Of the mix as sprayed, thinner included;
-    `coats`: How many.
-
-    Returns µm.
+    The wet film is that of one coat; volume solids, 0..1, are those of the mix as sprayed, thinner included.
 
     Raises ValueError if a film or a number of coats is negative or not finite, or volume solids are outside
     0..1.

@@ -54,8 +54,7 @@ _ALL_ON_ONE_SITE: Final = 3.0
 def spread_of_spots(*, spot_um: npt.ArrayLike, film_um: float) -> FloatArray:
     """Return the relative spread of a film built from spots that land at random, equation (P1).
 
-    `spot_um`: µm, ≥ 0. Dry film that one droplet leaves where it lies; `film_um`: µm, > 0. Mean dry film of
-    the coat.
+    A spot is the dry film that one droplet leaves where it lies; the film is the mean dry film of the coat.
 
     Raises ValueError if the film is not above zero, or a number is not finite.
 
@@ -71,7 +70,7 @@ def spread_of_spots(*, spot_um: npt.ArrayLike, film_um: float) -> FloatArray:
 def spread_of_coats(*, spread: float, coats: float) -> float:
     """Return the relative spread of several coats together, equation (P2).
 
-    `spread`: ≥ 0. Of one coat; `coats`: > 0.
+    `spread` is that of one coat.
 
     Raises ValueError if there is no coat or the spread is negative.
 
@@ -86,8 +85,8 @@ def spread_of_coats(*, spread: float, coats: float) -> float:
 def spot_of_droplet(*, droplet_um: float, volume_solids: float) -> float:
     """Return the dry film of the spot that a droplet leaves, equation (P5).
 
-    `droplet_um`: µm, ≥ 0. Diameter of the droplet as it lands; `volume_solids`: 0..1. Of the paint as
-    sprayed, thinner included.
+    The droplet's diameter is that as it lands; volume solids, 0..1, are those of the paint as sprayed,
+    thinner included.
 
     >>> round(spot_of_droplet(droplet_um=10.0, volume_solids=0.0675), 6)
     0.2
@@ -98,9 +97,8 @@ def spot_of_droplet(*, droplet_um: float, volume_solids: float) -> float:
 def spread_where_thin(*, spread: npt.ArrayLike, share: npt.ArrayLike) -> FloatArray:
     """Return the relative spread of a coat where a share of its film lies, equation (P3).
 
-    `spread`: ≥ 0. Of the full film; `share`: ≥ 0, broadcasting against it.
-
-    Returns ``inf`` where nothing lies, unless the film has no spread at all.
+    `spread` is that of the full film. Returns ``inf`` where nothing lies, unless the film has no spread at
+    all.
 
     >>> spread_where_thin(spread=0.2, share=[1.0, 0.25, 0.0])
     array([0.2, 0.4, inf])
@@ -119,9 +117,7 @@ def site_films(*, spread: npt.ArrayLike, sites: int) -> FloatArray:
     sites keep 93 to 98 % of a spread up to 1/2, 64 more than 99 %. Spots so rare that they cover less
     than one site all lie on the last.
 
-    `spread`: ≥ 0, ``inf`` for a film that is nowhere. Relative spread; 0 gives ones exactly; `sites`: ≥ 1.
-
-    Returns shape (..., sites), rising.
+    Sites stand on the last axis, rising. A spread of 0 gives ones exactly; ``inf`` is a film that is nowhere.
 
     Raises ValueError if a spread is negative or not a number, or there is no site.
 
@@ -174,7 +170,7 @@ def independent_orders(*, coats: int, sites: int, seed: int = 0) -> npt.NDArray[
     A Latin hypercube (M. D. McKay, R. J. Beckman and W. J. Conover, Technometrics 21 (1979) 239):
     every coat keeps its exact distribution over the sites, and no coat knows of another.
 
-    Returns  of int, shape (coats, sites). To pick by from the last axis of :func:`site_films`.
+    Shape (coats, sites), to pick by from the last axis of :func:`site_films`.
 
     >>> independent_orders(coats=2, sites=4).shape
     (2, 4)

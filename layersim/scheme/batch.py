@@ -64,37 +64,35 @@ class Batch:
     size: str = USUAL
     """One of :data:`layersim.scheme.figures.SIZES`."""
     surface_cm2: Estimate | None = None
-    """Estimate or None; Surface of one model, where it was given: goes before the size."""
+    """Surface of one model, where it was given: goes before the size."""
     mesh: Path | None = None
-    """Path or None; A mesh of one model: goes before the size."""
+    """A mesh of one model: goes before the size."""
     mesh_mm: float = 1.0
     """Millimetres to one unit of the mesh."""
     touch_up: float = 0.05
     """Paint kept for touching up, as a share of the work's."""
     transfer_efficiency: Estimate = TRANSFER
-    """0..1; Share of the solids that stays on the work, sprayed and brushed."""
+    """Share of the solids that stays on the work, 0..1, sprayed."""
     brush_efficiency: Estimate = BRUSH
-    """0..1; Share of the solids that stays on the work, sprayed and brushed."""
+    """The same, brushed."""
     drop_ul: Estimate = DROP_UL
-    """Μl."""
     cup_ml: float = 7.0
     """What the cup holds."""
     loss_ml: Estimate = LOSS_ML
-    """What stays in cup and hose, or on palette and brush, each time a mix is cleaned away."""
+    """What stays in cup and hose each time a mix is cleaned away."""
     brush_loss_ml: Estimate = BRUSH_LOSS_ML
-    """What stays in cup and hose, or on palette and brush, each time a mix is cleaned away."""
+    """What stays on palette and brush each time."""
     reserve: float = 0.10
     """Mixed on top of everything, as a share."""
     primer_coats: int = 2
     """Coats of the primer; 0 leaves it out."""
     solids_error: float = 0.10
-    """Relative errors, one standard deviation: of a paint's volume solids, of how much surface lies where a coat lands, and of an area's share of the model."""
+    """Relative error of a paint's volume solids, one standard deviation."""
     places_error: float = 0.30
-    """Relative errors, one standard deviation: of a paint's volume solids, of how much surface lies where a coat lands, and of an area's share of the model."""
+    """The same of how much surface lies where a coat lands."""
     shares_error: float = 0.15
-    """Relative errors, one standard deviation: of a paint's volume solids, of how much surface lies where a coat lands, and of an area's share of the model."""
+    """The same of an area's share of the model."""
     sprayer: Sprayer | None = None
-    """Sprayer or None."""
     owned: tuple[Owned, ...] | None = field(default=None)
     """None where nobody said."""
 
@@ -110,7 +108,7 @@ _USUAL: Final = Batch()
 def read_batch(top: Table) -> Batch:
     """Return the ``[batch]`` table of a scheme, or the defaults where there is none.
 
-    `top`: The top of the scheme.
+    `top` is the top of the scheme.
     """
     table = top.table("batch")
     if table is None:
@@ -276,7 +274,7 @@ def _amounts(listed: Table) -> tuple[Owned, ...]:
 def unknown_owned(owned: tuple[Owned, ...], used: Mapping[str, str]) -> list[str]:
     """Return a sentence for each owned paint whose name looks like a slip for one that is used.
 
-    `used`: Names of the paints in use, by their slugs.
+    `used` has the names of the paints in use by their slugs.
     """
     have = {slug(entry.name) for entry in owned}
     open_names = [name for key, name in used.items() if key not in have]

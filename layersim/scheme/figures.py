@@ -31,7 +31,7 @@ USUAL: Final = "28-32 mm figure"
 def surface_of_size(size: str) -> Estimate:
     """Return the surface of a model of a named size, cm².
 
-    `size`: One of :data:`SIZES`.
+    Sizes are those of :data:`SIZES`.
 
     Raises KeyError for any other name.
 
@@ -46,7 +46,7 @@ def surface_of_size(size: str) -> Estimate:
 def skin_surface_cm2(*, scale: float) -> tuple[float, float]:
     """Return the range of a figure's surface from its scale alone, cm².
 
-    `scale`: 56 for a model at 1 to 56.
+    A model at 1 to 56 has the scale 56.
 
     >>> [round(end, 1) for end in skin_surface_cm2(scale=35.0)]
     [29.4, 58.8]

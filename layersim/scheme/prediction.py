@@ -47,29 +47,34 @@ class AreaPrediction:
     name: str
     stages: tuple[Stage, ...]
     shade: FloatArray
-    """Shape (tones,); Lightness of the bare pre-shade at each tone; 0..100 where there is none."""
+    """Lightness of the bare pre-shade at each tone, (tones,); 0..100 where there is none."""
     has_preshade: bool
     reflectance: FloatArray
-    """Shape (stages, tones, 31); As seen, specular share of the sheen included."""
+    """As seen, the surface's own share included, (stages, tones, 31)."""
     xyz: FloatArray
-    """Shape (stages, tones, 3)."""
+    """(stages, tones, 3)."""
     lab: FloatArray
-    """Shape (stages, tones, 3)."""
+    """(stages, tones, 3)."""
     lab_low: FloatArray
-    """Shape (stages, tones, 3); Ends of the 90 % range of each coordinate by itself."""
+    """Lower end of the 90 % range of each coordinate by itself, (stages, tones, 3)."""
     lab_high: FloatArray
-    """Shape (stages, tones, 3); Ends of the 90 % range of each coordinate by itself."""
+    """Upper end."""
     reach: FloatArray
-    """Shape (stages, tones); ΔE00 within which 90 % of outcomes lie around `lab`."""
+    """ΔE00 within which 90 % of outcomes lie around `lab`, (stages, tones)."""
     mottle: FloatArray
-    """Shape (stages, tones); Mean ΔE00 of sites around their average: how blotchy the sprayed films are close up."""
+    """Mean ΔE00 of sites around their average, (stages, tones): how blotchy sprayed films are close up."""
     sheen: FloatArray
-    """Shape (stages, tones); Share of the surface's reflection that reaches the eye."""
+    """Share of the surface's reflection that reaches the eye, (stages, tones)."""
     causes: tuple[Cause, ...]
     """Largest first."""
     targets: Targets
     finished: bool = True
     """Whether the last stage is the finish; not where :meth:`only` left it out."""
+
+    def __repr__(self) -> str:
+        finish = self.lab[-1, :, 0]
+        size = f"{len(self.stages)} stages × {len(self.shade)} tones"
+        return f"<AreaPrediction {self.name!r}: {size}, finish L* {finish[0]:.0f} to {finish[-1]:.0f}>"
 
     @property
     def filter_span(self) -> tuple[int, int] | None:
@@ -110,7 +115,7 @@ class AreaPrediction:
         What is said of the finish (targets, causes) goes with the last stage, and what is said of the
         filter with the stages just before and after it.
 
-        `keep`: array_like of int. Indices of the stages, rising.
+        `keep` has the indices of the stages, rising.
         """
         rows = np.asarray(keep, dtype=int)
         finished = self.finished and len(self.stages) - 1 in rows
@@ -141,3 +146,7 @@ class Prediction:
     areas: tuple[AreaPrediction, ...]
     notices: tuple[str, ...] = ()
     """What the user should know."""
+
+    def __repr__(self) -> str:
+        areas = "".join(f"\n  {area!r}" for area in self.areas)
+        return f"<Prediction of {self.scheme.name!r} under {self.viewing.light}>{areas}"

@@ -9,7 +9,6 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from types import MappingProxyType
 from typing import Final
 
 from layersim.paint import CARRIERS, KINDS, Paint
@@ -26,17 +25,16 @@ class Drying:
     """How long a dry-looking film must rest before the next thing is done to it."""
 
     flash_min: float = 0.0
-    """Minutes; Between two coats of one step."""
+    """Between two coats of one step."""
     recoat_min: float = 0.0
-    """Minutes; Before another paint goes over it."""
+    """Before another paint goes over it."""
     mask_h: float = 0.0
-    """Hours; Before a mask is laid on it, before an oil or brushed wash, before varnish, before it is handled."""
+    """Before a mask is laid on it."""
     wash_h: float = 0.0
-    """Hours; Before a mask is laid on it, before an oil or brushed wash, before varnish, before it is handled."""
+    """Before an oil wash or a brushed one."""
     varnish_h: float = 0.0
-    """Hours; Before a mask is laid on it, before an oil or brushed wash, before varnish, before it is handled."""
     handle_h: float = 0.0
-    """Hours; Before a mask is laid on it, before an oil or brushed wash, before varnish, before it is handled."""
+    """Before it is handled."""
 
     def or_longer(self, other: Drying) -> Drying:
         """Return the longer of each time."""
@@ -44,17 +42,15 @@ class Drying:
         return Drying(**{name: max(getattr(self, name), getattr(other, name)) for name in names})
 
 
-USUAL_DRYING: Final[Mapping[str, Drying]] = MappingProxyType(
-    {
-        "water": Drying(flash_min=5, recoat_min=30, mask_h=12, wash_h=24, varnish_h=24, handle_h=24),
-        "solvent": Drying(flash_min=10, recoat_min=60, mask_h=24, wash_h=24, varnish_h=24, handle_h=24),
-        "oil": Drying(flash_min=30, recoat_min=1440, mask_h=48, wash_h=48, varnish_h=48, handle_h=48),
-        "two-pack": Drying(flash_min=15, recoat_min=720, mask_h=24, wash_h=24, varnish_h=24, handle_h=48),
-        "primer": Drying(recoat_min=60),
-        "wash": Drying(recoat_min=60),
-        "varnish": Drying(recoat_min=60, mask_h=24, wash_h=24),
-    }
-)
+USUAL_DRYING: Final[Mapping[str, Drying]] = {
+    "water": Drying(flash_min=5, recoat_min=30, mask_h=12, wash_h=24, varnish_h=24, handle_h=24),
+    "solvent": Drying(flash_min=10, recoat_min=60, mask_h=24, wash_h=24, varnish_h=24, handle_h=24),
+    "oil": Drying(flash_min=30, recoat_min=1440, mask_h=48, wash_h=48, varnish_h=48, handle_h=48),
+    "two-pack": Drying(flash_min=15, recoat_min=720, mask_h=24, wash_h=24, varnish_h=24, handle_h=48),
+    "primer": Drying(recoat_min=60),
+    "wash": Drying(recoat_min=60),
+    "varnish": Drying(recoat_min=60, mask_h=24, wash_h=24),
+}
 """Of carriers, and of kinds that ask for longer; common practice, no source."""
 UNKNOWN_CARRIER: Final = "solvent"
 """A paint whose file does not say what carries it is given the times of these."""
@@ -65,28 +61,28 @@ class Times:
     """Everything about time that a scheme's ``[times]`` table can say."""
 
     session_h: float = 3.0
-    """Hours; How long one sits at the bench, and how long from one sitting's start to the next's."""
+    """How long one sits at the bench."""
     every_h: float = 24.0
-    """Hours; How long one sits at the bench, and how long from one sitting's start to the next's."""
+    """From one sitting's start to the next's."""
     between: str = BETWEEN[0]
     """One of :data:`BETWEEN`."""
     set_up_min: float = 20.0
-    """Minutes; Getting a sitting ready and tidying up after it, cleaning the airbrush left out."""
+    """Getting a sitting ready and tidying up after it, cleaning the airbrush left out."""
     airbrush_min: float = 1.0
-    """Minutes; Laying one coat, one pass of pre-shade, or one brushed coat on one area of one model."""
+    """Laying one coat, one pass of pre-shade, or one brushed coat on one area of one model."""
     pass_min: float = 0.1
-    """Minutes; Laying one coat, one pass of pre-shade, or one brushed coat on one area of one model."""
+    """Laying one coat, one pass of pre-shade, or one brushed coat on one area of one model."""
     brush_min: float = 4.0
-    """Minutes; Laying one coat, one pass of pre-shade, or one brushed coat on one area of one model."""
+    """Laying one coat, one pass of pre-shade, or one brushed coat on one area of one model."""
     fill_min: float = 2.0
-    """Minutes; Mixing and filling; rinsing between two mixes; stripping and cleaning the airbrush."""
+    """Mixing and filling; rinsing between two mixes; stripping and cleaning the airbrush."""
     flush_min: float = 3.0
-    """Minutes; Mixing and filling; rinsing between two mixes; stripping and cleaning the airbrush."""
+    """Mixing and filling; rinsing between two mixes; stripping and cleaning the airbrush."""
     clean_out_min: float = 10.0
-    """Minutes; Mixing and filling; rinsing between two mixes; stripping and cleaning the airbrush."""
+    """Mixing and filling; rinsing between two mixes; stripping and cleaning the airbrush."""
     mask_min: float = 3.0
-    """Minutes; Laying a mask on one area of one model and lifting it again."""
-    drying: Mapping[str, Drying] = field(default_factory=lambda: USUAL_DRYING)
+    """Laying a mask on one area of one model and lifting it again."""
+    drying: Mapping[str, Drying] = field(default_factory=lambda: dict(USUAL_DRYING))
     """By carrier and by kind of paint."""
 
     def drying_of(self, paint: Paint) -> Drying:
@@ -111,7 +107,7 @@ _MINUTES: Final = (
 def read_times(top: Table) -> Times:
     """Return the ``[times]`` table of a scheme, or the defaults where there is none.
 
-    `top`: The top of the scheme.
+    `top` is the top of the scheme.
     """
     table = top.table("times")
     if table is None:
@@ -133,7 +129,7 @@ def read_times(top: Table) -> Times:
             session_h,
         ),
         between=attempt(lambda: table.choice("between", BETWEEN, _USUAL.between), _USUAL.between),
-        drying=MappingProxyType(drying),
+        drying=drying,
         **{key: minutes(key) for key in _MINUTES},
     )
     table.no_other_keys()
