@@ -95,8 +95,8 @@ class ScreenColour:
     """What a screen shows of a colour."""
 
     rgb: FloatArray
-    """Encoded sRGB, 0..1, (..., 3). Where the screen cannot show the colour, its chroma is lowered at constant
-    luminance until it can."""
+    """Encoded sRGB, 0..1, (..., 3). Where the screen cannot show the colour, its chroma is lowered at
+    constant luminance until it can."""
     shown: npt.NDArray[np.bool_]
     """Whether the screen shows the colour itself, (...)."""
 

@@ -14,7 +14,18 @@ import layersim
 PACKAGE = Path(layersim.__file__).parent
 FILES = sorted(PACKAGE.rglob("*.py"))
 
-LOW = {"errors", "spectra", "estimate", "resources", "files", "tomltext", "tables", "optics", "colour"}
+LOW = {
+    "errors",
+    "spectra",
+    "chance",
+    "estimate",
+    "resources",
+    "files",
+    "tomltext",
+    "tables",
+    "optics",
+    "colour",
+}
 PAINTS = {"paint", "paintfile", "shelf", "swatchcard", "sprayer"}
 UP_TO_SCHEME = LOW | PAINTS | {"scheme"}
 ANSWERS = {"measure", "fitting", "decide", "plan", "log", "learn"}
@@ -25,7 +36,8 @@ MAY_IMPORT: dict[str, set[str]] = {
     "errors": set(),
     "resources": set(),
     "spectra": {"errors"},
-    "estimate": {"spectra"},
+    "chance": {"spectra"},
+    "estimate": {"chance", "spectra"},
     "files": {"errors"},
     "tomltext": {"errors"},
     "tables": {"errors", "files", "tomltext"},

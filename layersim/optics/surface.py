@@ -144,8 +144,8 @@ def seen(internal: npt.ArrayLike, *, sheen: npt.ArrayLike, surface: Surface | No
     """
     s = surface or _DEFAULT
     R = np.asarray(internal, dtype=np.float64)
-    if not (R <= 1.0 + 1e-9).all():
-        raise ValueError("no stack returns more light than falls on it: a reflectance must be at most 1")
+    if not (s.k2 * R < 1.0).all():
+        raise ValueError("an internal reflectance must be a number below 1/k2: a stack returns at most 1")
     return np.asarray(np.asarray(sheen) * s.k1 + (1.0 - s.k1) * (1.0 - s.k2) * R / (1.0 - s.k2 * R))
 
 
