@@ -175,7 +175,7 @@ def learn_films(
             columns.setdefault(key, len(columns))
     chips = sum(len(job.chips) for job in jobs)
     z, covariance = _most_probable(jobs, columns, chip_error)
-    own = columns.get(tuple(Key("own film")))
+    own = columns.get(Key("own film"))
     factor = None
     if own is not None:
         used = sum(1 for group in taken if group)
@@ -335,7 +335,7 @@ def _coat_films(
 ) -> list[CoatFilm]:
     """Return the film of each coat under a chip that the chips narrow."""
     found: dict[tuple[object, ...], CoatFilm] = {}
-    own = columns.get(tuple(Key("own film")))
+    own = columns.get(Key("own film"))
     for job in jobs:
         # What no chip lies on may not have been sprayed yet.
         top = max(job.chips, key=lambda chip: chip.stage)
