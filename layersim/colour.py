@@ -49,6 +49,8 @@ _BRADFORD: Final = np.array(
     [[0.8951, 0.2664, -0.1614], [-0.7502, 1.7135, 0.0367], [0.0389, -0.0685, 1.0296]]
 )  # ISO 15076-1 annex E
 _SCREEN_WHITE: Final = _LINEAR_TO_XYZ.sum(axis=1) * 100.0
+# XYZ of ten whites at once.
+_FAR_TOO_BRIGHT: Final = 1000.0
 # Half a level of 8 bits in the darkest tones: nearer than this, a screen shows the colour itself.
 _GAMUT_SLACK: Final = 1.5e-4
 
@@ -57,26 +59,16 @@ _GAMUT_SLACK: Final = 1.5e-4
 class Viewing:
     """The light a model is judged under, and the observer.
 
-    Parameters
-    ----------
-    light : str
-        One of :data:`LIGHTS`.
-    observer : str
-        ``"2"`` or ``"10"`` degrees.
+    Raises UnknownNameError if the table has no such light or observer.
 
-    Raises
-    ------
-    UnknownNameError
-        If the table has no such light or observer.
-
-    Examples
-    --------
     >>> Viewing().white.round(2)
     array([ 95.05, 100.  , 108.88])
     """
 
     light: str = "D65"
+    """One of :data:`LIGHTS`."""
     observer: str = "2"
+    """``"2"`` or ``"10"`` degrees."""
 
     def __post_init__(self) -> None:
         if self.light not in LIGHTS:
@@ -100,19 +92,13 @@ class Viewing:
 
 @dataclass(frozen=True)
 class ScreenColour:
-    """What a screen shows of a colour.
-
-    Parameters
-    ----------
-    rgb : ndarray, shape (..., 3), 0..1
-        sRGB, encoded. Where the screen cannot show the colour, its chroma is lowered at constant
-        luminance until it can.
-    shown : ndarray of bool, shape (...)
-        Whether the screen shows the colour itself.
-    """
+    """What a screen shows of a colour."""
 
     rgb: FloatArray
+    """Encoded sRGB, 0..1, (..., 3). Where the screen cannot show the colour, its chroma is lowered at
+    constant luminance until it can."""
     shown: npt.NDArray[np.bool_]
+    """Whether the screen shows the colour itself, (...)."""
 
 
 @functools.cache
@@ -128,17 +114,8 @@ def _table() -> dict[str, FloatArray]:
 def xyz(reflectance: npt.ArrayLike, viewing: Viewing) -> FloatArray:
     """Return tristimulus values, equation (C1).
 
-    Parameters
-    ----------
-    reflectance : array_like, shape (..., 31)
-    viewing : Viewing
+    Bands stand on the last axis; Y = 100 for a perfect white.
 
-    Returns
-    -------
-    ndarray, shape (..., 3); Y = 100 for a perfect white
-
-    Examples
-    --------
     >>> xyz(np.full(31, 0.5), Viewing()).round(2)
     array([47.52, 50.  , 54.44])
     """
@@ -148,17 +125,6 @@ def xyz(reflectance: npt.ArrayLike, viewing: Viewing) -> FloatArray:
 def lab_from_xyz(values: npt.ArrayLike, white: npt.ArrayLike) -> FloatArray:
     """Return CIE L*a*b*, equation (C2).
 
-    Parameters
-    ----------
-    values : array_like, shape (..., 3)
-    white : array_like, shape (3,)
-
-    Returns
-    -------
-    ndarray, shape (..., 3)
-
-    Examples
-    --------
     >>> lab_from_xyz([95.047, 100.0, 108.883], [95.047, 100.0, 108.883])
     array([100.,   0.,   0.])
     """
@@ -170,17 +136,7 @@ def lab_from_xyz(values: npt.ArrayLike, white: npt.ArrayLike) -> FloatArray:
 
 
 def xyz_from_lab(lab: npt.ArrayLike, white: npt.ArrayLike) -> FloatArray:
-    """Return XYZ from CIE L*a*b*: the inverse of :func:`lab_from_xyz`.
-
-    Parameters
-    ----------
-    lab : array_like, shape (..., 3)
-    white : array_like, shape (3,)
-
-    Returns
-    -------
-    ndarray, shape (..., 3)
-    """
+    """Return XYZ from CIE L*a*b*: the inverse of :func:`lab_from_xyz`."""
     values = np.asarray(lab, dtype=np.float64)
     y = (values[..., 0] + 16.0) / 116.0
     f = np.stack([y + values[..., 1] / 500.0, y, y - values[..., 2] / 200.0], axis=-1)
@@ -192,36 +148,23 @@ def xyz_from_lab(lab: npt.ArrayLike, white: npt.ArrayLike) -> FloatArray:
 def lab(reflectance: npt.ArrayLike, viewing: Viewing) -> FloatArray:
     """Return CIE L*a*b* of a reflectance under a light.
 
-    Parameters
-    ----------
-    reflectance : array_like, shape (..., 31)
-    viewing : Viewing
+    Bands stand on the last axis.
 
-    Returns
-    -------
-    ndarray, shape (..., 3)
-
-    Examples
-    --------
     >>> lab(np.ones(31), Viewing("A")).round(6)
     array([100.,   0.,   0.])
     """
-    return lab_from_xyz(xyz(reflectance, viewing), viewing.white)
+    values = xyz(reflectance, viewing)
+    # The sums of 31 bands are cheaper to look at than the bands, and hold whatever was wrong in them.
+    if not (np.abs(values) < _FAR_TOO_BRIGHT).all():
+        raise ValueError("a reflectance must be a share of the light, within 0..1: no percentage, no nan")
+    return lab_from_xyz(values, viewing.white)
 
 
 def lch(lab_values: npt.ArrayLike) -> FloatArray:
     """Return lightness, chroma and hue angle in degrees (CIE 15) from L*a*b*.
 
-    Parameters
-    ----------
-    lab_values : array_like, shape (..., 3)
+    Hue from 0 to 360.
 
-    Returns
-    -------
-    ndarray, shape (..., 3); hue 0..360
-
-    Examples
-    --------
     >>> lch([50.0, 0.0, -20.0])
     array([ 50.,  20., 270.])
     """
@@ -236,17 +179,8 @@ def delta_e_2000(first: npt.ArrayLike, second: npt.ArrayLike) -> FloatArray:
     Written after the formulas of G. Sharma, W. Wu and E. N. Dalal, Color Res. Appl. 30 (2005) 21,
     equations 2 to 22, with their care for hues across 360° and for greys.
 
-    Parameters
-    ----------
-    first, second : array_like, shape (..., 3)
-        L*a*b*, broadcasting against each other.
+    L*a*b* on the last axis, broadcasting against each other.
 
-    Returns
-    -------
-    ndarray, shape (...)
-
-    Examples
-    --------
     >>> float(delta_e_2000([50.0, 2.6772, -79.7751], [50.0, 0.0, -82.7485]).round(4))
     2.0425
     """
@@ -289,19 +223,8 @@ def on_screen(values: npt.ArrayLike, white: npt.ArrayLike) -> ScreenColour:
 
     Equations (C5) then (C4).
 
-    Parameters
-    ----------
-    values : array_like, shape (..., 3)
-        XYZ, Y = 100 for white.
-    white : array_like, shape (3,)
-        XYZ of the light the eye is adapted to.
+    `values` are XYZ, Y = 100 for white; `white` is the XYZ of the light the eye is adapted to.
 
-    Returns
-    -------
-    ScreenColour
-
-    Examples
-    --------
     >>> colour = on_screen(Viewing().white * 0.5, Viewing().white)
     >>> colour.rgb.round(3), bool(colour.shown)
     (array([0.735, 0.735, 0.735]), True)
@@ -328,16 +251,7 @@ def _to_screen(white: tuple[float, ...]) -> FloatArray:
 
 
 def encode_srgb(linear: npt.ArrayLike) -> FloatArray:
-    """Return encoded sRGB values from linear ones, both 0..1 (IEC 61966-2-1).
-
-    Parameters
-    ----------
-    linear : array_like
-
-    Returns
-    -------
-    ndarray
-    """
+    """Return encoded sRGB values from linear ones, both 0..1 (IEC 61966-2-1)."""
     v = np.asarray(linear, dtype=np.float64)
     return np.where(v <= 0.0031308, 12.92 * v, 1.055 * np.maximum(v, 0.0031308) ** (1.0 / 2.4) - 0.055)
 
@@ -345,16 +259,6 @@ def encode_srgb(linear: npt.ArrayLike) -> FloatArray:
 def decode_srgb(encoded: npt.ArrayLike) -> FloatArray:
     """Return linear sRGB values from encoded ones, both 0..1 (IEC 61966-2-1).
 
-    Parameters
-    ----------
-    encoded : array_like
-
-    Returns
-    -------
-    ndarray
-
-    Examples
-    --------
     >>> float(decode_srgb(0.5).round(7))
     0.2140411
     """
@@ -365,16 +269,6 @@ def decode_srgb(encoded: npt.ArrayLike) -> FloatArray:
 def hex_of(rgb: npt.ArrayLike) -> str:
     """Return one encoded sRGB colour as ``#rrggbb``.
 
-    Parameters
-    ----------
-    rgb : array_like, shape (3,), 0..1
-
-    Returns
-    -------
-    str
-
-    Examples
-    --------
     >>> hex_of([1.0, 0.5, 0.0])
     '#ff8000'
     """
@@ -385,21 +279,8 @@ def hex_of(rgb: npt.ArrayLike) -> str:
 def lab_of_hex(text: str) -> FloatArray:
     """Return L*a*b* (D65, 2°) of a screen colour written as ``#rrggbb``.
 
-    Parameters
-    ----------
-    text : str
+    Raises ValueError if the text is not ``#`` and six hexadecimal digits.
 
-    Returns
-    -------
-    ndarray, shape (3,)
-
-    Raises
-    ------
-    ValueError
-        If the text is not ``#`` and six hexadecimal digits.
-
-    Examples
-    --------
     >>> lab_of_hex("#ff0000").round(1)
     array([53.2, 80.1, 67.2])
     """
@@ -410,15 +291,5 @@ def lab_of_hex(text: str) -> FloatArray:
 
 
 def luminance_weights(viewing: Viewing | None = None) -> FloatArray:
-    """Return the weights that turn a reflectance into Y, a perfect white giving 1.
-
-    Parameters
-    ----------
-    viewing : Viewing, optional
-        D65, 2° by default.
-
-    Returns
-    -------
-    ndarray, shape (31,)
-    """
+    """Return the weights that turn a reflectance into Y, a perfect white giving 1."""
     return np.asarray((viewing or Viewing()).weights[:, 1] / 100.0)

@@ -12,44 +12,32 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from statistics import NormalDist
 from typing import Final
 
 import numpy as np
 
+from layersim.chance import NINETY
 from layersim.spectra import FloatArray
 
 COMMON_PRACTICE: Final = "common practice, no source"
-NINETY: Final = NormalDist().inv_cdf(0.95)
-"""Standard deviations from the middle to either end of a range that holds 90 %: 1.645."""
 
 
 @dataclass(frozen=True)
 class Estimate:
     """A number, its relative error, and its basis.
 
-    Parameters
-    ----------
-    value : float, ≥ 0
-    error : float, ≥ 0
-        One standard deviation of the number's logarithm; 0 where it is taken as exact.
-    basis : str
-        What it rests on, in words.
+    Raises ValueError if a number is negative or not finite.
 
-    Raises
-    ------
-    ValueError
-        If a number is negative or not finite.
-
-    Examples
-    --------
     >>> Estimate(50.0, 0.1, "weighed").words("µl")
     '50 µl (42-59)'
     """
 
     value: float
+    """≥ 0."""
     error: float
+    """≥ 0; One standard deviation of the number's logarithm; 0 where it is taken as exact."""
     basis: str = COMMON_PRACTICE
+    """What it rests on, in words."""
 
     def __post_init__(self) -> None:
         for number in (self.value, self.error):
@@ -60,22 +48,8 @@ class Estimate:
     def within(cls, low: float, high: float, basis: str = COMMON_PRACTICE) -> Estimate:
         """Return the estimate whose range holds 90 % of cases, equation (E1).
 
-        Parameters
-        ----------
-        low, high : float, 0 < low ≤ high
-        basis : str
+        Raises ValueError if the ends are not above zero and in order.
 
-        Returns
-        -------
-        Estimate
-
-        Raises
-        ------
-        ValueError
-            If the ends are not above zero and in order.
-
-        Examples
-        --------
         >>> round(Estimate.within(11.0, 25.0).value, 1)
         16.6
         """

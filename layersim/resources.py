@@ -9,10 +9,6 @@ def data_folder() -> Path:
     """Return the folder of starter paints, demo scheme and colour table.
 
     In a wheel they lie inside the package; in the tree `data/` stands beside it.
-
-    Returns
-    -------
-    Path
     """
     package = Path(__file__).resolve().parent
     inside = package / "data"
@@ -20,10 +16,5 @@ def data_folder() -> Path:
 
 
 def demo_scheme() -> Path:
-    """Return the file of the demo scheme, an invented one.
-
-    Returns
-    -------
-    Path
-    """
+    """Return the file of the demo scheme, an invented one."""
     return data_folder() / "schemes" / "tide-lamplighters.toml"

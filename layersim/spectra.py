@@ -23,12 +23,6 @@ BANDS: Final = (LAST_NM - FIRST_NM) // STEP_NM + 1
 def wavelengths_nm() -> FloatArray:
     """Return the grid.
 
-    Returns
-    -------
-    ndarray, shape (31,), nm
-
-    Examples
-    --------
     >>> wavelengths_nm()[[0, 1, -1]]
     array([400., 410., 700.])
     """
@@ -38,23 +32,10 @@ def wavelengths_nm() -> FloatArray:
 def as_bands(values: npt.ArrayLike, *, name: str) -> FloatArray:
     """Return `values` as floats with the 31 bands on the last axis.
 
-    Parameters
-    ----------
-    values : array_like, shape (..., 31) or (); a single number stands for every band
-    name : str
-        What the values are, for the message.
+    A single number stands for every band; `name` says in the message what the values are.
 
-    Returns
-    -------
-    ndarray, shape (..., 31)
+    Raises ValueError if the last axis is not 31 long or a value is not finite.
 
-    Raises
-    ------
-    ValueError
-        If the last axis is not 31 long or a value is not finite.
-
-    Examples
-    --------
     >>> as_bands(0.5, name="reflectance").shape
     (31,)
     """
@@ -77,23 +58,11 @@ def resample(values: npt.ArrayLike, *, from_nm: npt.ArrayLike) -> FloatArray:
     tests give the differences). Outside the given range the end values are held, as ASTM E308 section
     7.3 does for missing ends.
 
-    Parameters
-    ----------
-    values : array_like, shape (..., n)
-    from_nm : array_like, shape (n,), nm, strictly rising
+    Samples stand on the last axis, at wavelengths that rise.
 
-    Returns
-    -------
-    ndarray, shape (..., 31)
+    Raises ValueError if the shapes disagree, a number is not finite, the wavelengths do not rise, or they
+    cover less than half of 400-700 nm (a spectrum mostly held constant is not a measurement).
 
-    Raises
-    ------
-    ValueError
-        If the shapes disagree, a number is not finite, the wavelengths do not rise, or they cover
-        less than half of 400-700 nm (a spectrum mostly held constant is not a measurement).
-
-    Examples
-    --------
     >>> resample([0.0, 1.0], from_nm=[400, 700])[15]
     np.float64(0.5)
     """

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Sequence
 from decimal import Decimal, localcontext
 
 import numpy as np
@@ -34,37 +33,6 @@ def film_by_matrix(K: float, S: float, X: float) -> tuple[float, float]:
     return float(R), float(through[0, 0] + through[0, 1] * R)
 
 
-def film_over_ground_by_bvp(K: float, S: float, X: float, ground: float) -> float:
-    """R over a ground, the two equations solved as a boundary value problem."""
-    from scipy.integrate import solve_bvp
-
-    def slopes(_x: FloatArray, flux: FloatArray) -> FloatArray:
-        down, up = flux
-        return np.array([-(K + S) * down + S * up, (K + S) * up - S * down])
-
-    def ends(top: FloatArray, back: FloatArray) -> FloatArray:
-        return np.array([top[0] - 1.0, back[1] - ground * back[0]])
-
-    depth = np.linspace(0.0, X, 41)
-    found = solve_bvp(slopes, ends, depth, np.full((2, depth.size), 0.5), tol=1e-9, max_nodes=100_000)
-    assert found.success
-    return float(found.y[1, 0])
-
-
-def film_by_slices(K: float, S: float, X: float, slices: int) -> tuple[float, float]:
-    """R and T of many slices, each so thin that light is turned back or lost at most once in it.
-
-    Slice by slice from the bottom, with the sum over all passes between slice and what lies below.
-    The error falls as 1/slices.
-    """
-    dx = X / slices
-    r, t = S * dx, 1.0 - (K + S) * dx
-    R, T = 0.0, 1.0
-    for _ in range(slices):
-        R, T = r + t * t * R / (1.0 - r * R), t * T / (1.0 - r * R)
-    return R, T
-
-
 def film_by_textbook(K: float, S: float, X: float, ground: float) -> tuple[float, float]:
     """R over a ground, and T, by Kubelka's hyperbolic forms (J. Opt. Soc. Am. 38 (1948) 448).
 
@@ -80,30 +48,6 @@ def film_by_textbook(K: float, S: float, X: float, ground: float) -> tuple[float
         coth = cosh / sinh
         R = (1 - g * (a - b * coth)) / (a + b * coth - g)
         return float(R), float(b / (a * sinh + b * cosh))
-
-
-def film_by_decimal(K: float, S: float, X: float) -> tuple[float, float]:
-    """R and T for anything a float can hold, by the same forms times S, with their limits.
-
-    c = √(K (K + 2S)); R = S sinh cX / D and T = c / D with D = (K + S) sinh cX + c cosh cX.
-    """
-    with localcontext() as context:
-        context.prec = DIGITS
-        context.Emax, context.Emin = 10**9, -(10**9)
-        if math.isinf(X) and (K > 0.0 or S > 0.0):
-            k, s = Decimal(K), Decimal(S)
-            return float(s / (k + s + (k * (k + 2 * s)).sqrt())), 0.0
-        if X == 0.0 or (K == 0.0 and S == 0.0):
-            return 0.0, 1.0
-        k, s = Decimal(K) * Decimal(X), Decimal(S) * Decimal(X)
-        if k == 0:
-            return float(s / (1 + s)), float(1 / (1 + s))
-        u = (k * (k + 2 * s)).sqrt()
-        if u > 10_000:
-            return float(s / (k + s + u)), 0.0
-        sinh, cosh = _sinh_cosh(u)
-        below = (k + s) * sinh + u * cosh
-        return float(s * sinh / below), float(u / below)
 
 
 def _sinh_cosh(u: Decimal) -> tuple[Decimal, Decimal]:
@@ -130,36 +74,6 @@ def constants_over_black_and_white(black: float, white: float) -> tuple[float, f
     b = math.sqrt(a * a - 1.0)
     S = math.atanh(b * (1.0 - white) / (b * b - (a - white) * (a - 1.0))) / b
     return S * (a - 1.0), S
-
-
-# Films on films.
-
-
-def over_ground_by_passes(R: float, T: float, R_below: float, ground: float, passes: int = 2000) -> float:
-    """R over a ground, pass by pass: through, back from the ground, turned by the film, and again."""
-    seen, downward = R, T
-    for _ in range(passes):
-        upward = downward * ground
-        seen += upward * T
-        downward = upward * R_below
-    return seen
-
-
-def stack_by_fluxes(films: Sequence[tuple[float, float, float]], ground: float) -> float:
-    """R of films, bottom up, over a ground: every flux between them from one system of equations.
-
-    Each film is (R, T, R_below). At face i (0 = ground, n = top) flows dᵢ down and uᵢ up:
-    u₀ = g d₀; for film i between faces i and i+1, dᵢ = T dᵢ₊₁ + R_below uᵢ and uᵢ₊₁ = T uᵢ + R dᵢ₊₁.
-    """
-    n = len(films)
-    down, up = (lambda i: i), (lambda i: n + 1 + i)
-    A, b = np.zeros((2 * n + 2, 2 * n + 2)), np.zeros(2 * n + 2)
-    A[0, up(0)], A[0, down(0)] = 1.0, -ground
-    A[1, down(n)], b[1] = 1.0, 1.0
-    for i, (R, T, R_below) in enumerate(films):
-        A[2 + 2 * i, [down(i), down(i + 1), up(i)]] = 1.0, -T, -R_below
-        A[3 + 2 * i, [up(i + 1), up(i), down(i + 1)]] = 1.0, -T, -R
-    return float(np.linalg.solve(A, b)[up(n)])
 
 
 # The surface.

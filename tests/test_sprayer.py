@@ -9,9 +9,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from layersim.chance import NINETY
 from layersim.cli import main
 from layersim.errors import SchemeError, SprayerFileError
-from layersim.estimate import NINETY, Estimate
+from layersim.estimate import Estimate
 from layersim.scheme.batch import TRANSFER
 from layersim.scheme.records import GreysSprayed, Scheme
 from layersim.scheme.simulate import simulate

@@ -25,9 +25,10 @@ from typing import Final
 import numpy as np
 
 from layersim import colour
+from layersim.chance import Key, normal_hypercube
 from layersim.optics import surface
 from layersim.scheme.records import Area, GreysGiven, GreysSprayed, Hand, Scheme
-from layersim.scheme.simulate import AreaModel, normal_hypercube
+from layersim.scheme.simulate import AreaModel
 from layersim.spectra import FloatArray
 
 CANDIDATES: Final = 6
@@ -48,47 +49,26 @@ _WEAK: Final = 0.15
 
 @dataclass(frozen=True)
 class Habits:
-    """How a painter works through a batch: what sets its models apart, each one standard deviation.
-
-    Parameters
-    ----------
-    models : ndarray, shape (steps,)
-        Relative error of each step's film from model to model; for given greys in L*.
-    drift : ndarray, shape (steps,)
-        Relative difference of each step's film between the last model and the first.
-    slips : float
-        Chance that a step gets one coat too few or too many on a model.
-    mixes : int
-        Mixes made for one batch.
-    sheen : float
-        Error of the finish's sheen.
-    """
+    """How a painter works through a batch: what sets its models apart, each one standard deviation."""
 
     models: FloatArray
+    """Relative error of each step's film from model to model; for given greys in L*, (steps,)."""
     drift: FloatArray
+    """Relative difference of each step's film between the last model and the first, (steps,)."""
     slips: float
+    """Chance that a step gets one coat too few or too many on a model."""
     mixes: int
+    """Mixes made for one batch."""
     sheen: float
+    """Error of the finish's sheen."""
 
 
 class Bench:
     """One area under test: the full model with every error in natural units, and its fit.
 
-    Parameters
-    ----------
-    scheme : Scheme
-    area : Area
-    tones : int
-
-    Attributes
-    ----------
-    model : AreaModel
-        With a hand of one unit, so that a deviate of a film is the logarithm of its error.
-    steps : list of int or "preshade"
-        Steps whose film varies from model to model, in order of work.
-    step_names : list of str
-    lab : ndarray, shape (tones, 3)
-        The finish without error.
+    `model` has a hand of one unit, so that a deviate of a film is the logarithm of its error. `steps` are
+    those whose film varies from model to model, in order of work, with their `step_names`; greys that are
+    given count as one. `lab` is the finish without error, (tones, 3).
     """
 
     def __init__(self, scheme: Scheme, area: Area, *, tones: int) -> None:
@@ -96,15 +76,13 @@ class Bench:
         self.view = scheme.viewing
         self.model = AreaModel(replace(scheme, hand=_UNIT), area, tones=tones)
         self.keys = [factor.key for factor in self.model.factors]
-        self.steps: list[object] = [key[1] for key in self.keys if key[0] == "film"]
-        self.step_names = [
-            "pre-shade" if s == "preshade" else area.coats[int(str(s))].name for s in self.steps
-        ]
+        varied = [key for key in self.keys if key.kind in ("film", "greys")]
+        # Greys that are given are sprayed first, whatever the order of the factors.
+        varied.sort(key=lambda key: key.kind == "film")
+        self.films = [self.keys.index(key) for key in varied]
+        self.steps: list[object] = [key.step if key.kind == "film" else "greys" for key in varied]
+        self.step_names = [area.coats[s].name if isinstance(s, int) else "pre-shade" for s in self.steps]
         self.greys = isinstance(area.preshade, GreysGiven)
-        if self.greys:
-            self.steps.insert(0, "greys")
-            self.step_names.insert(0, "pre-shade")
-        self.films = [self.keys.index(("greys",) if s == "greys" else ("film", s)) for s in self.steps]
         self.reflectance = self.model.reflectance(np.zeros((1, len(self.keys))))[0, -1]
         self.lab = colour.lab(self.reflectance, self.view)
 
@@ -139,14 +117,14 @@ class Bench:
         passes = preshade.passes if isinstance(preshade, GreysSprayed) else 1
         z = np.zeros((1, len(self.keys)))
         with np.errstate(divide="ignore"):
-            z[0, self.keys.index(("film", "preshade"))] = np.log((passes + change) / passes)
+            z[0, self.keys.index(Key("film", "preshade"))] = np.log((passes + change) / passes)
         return np.asarray(self.finish(z)[0])
 
     def session(self, hand: Hand) -> FloatArray:
         """Return the standard deviation of every factor from session to session."""
         # One hand's film is the same on all models: it moves them together and hardly sets them apart.
         size = {"film": hand.film, "parts": hand.parts, "greys": hand.greys, "paint": 1.0, "own film": 0.0}
-        return np.array([size[str(key[0])] for key in self.keys])
+        return np.array([size[key.kind] for key in self.keys])
 
     def habits(self, hand: Hand) -> Habits:
         """Return what a scheme's hand says of a batch."""
@@ -162,43 +140,31 @@ class Bench:
 
 @dataclass(frozen=True, eq=False)
 class Fit:
-    """The finish's L*a*b* as a polynomial of everything that varies; outputs are tones times three.
-
-    Parameters
-    ----------
-    base : ndarray, shape (outputs,)
-    films : ndarray, shape (4 · steps + pairs, outputs)
-        Powers one to four of each step's error, then products of two.
-    others : ndarray, shape (2 · factors, outputs)
-        First and second powers of what is the same for a whole batch, or changes with a mix.
-    crossing : tuple of int
-        Those of them that are strong enough to change what a step's error does.
-    crossed : ndarray, shape (crossing, steps, outputs)
-        Products of such a factor with a step's error.
-    sheen : ndarray, shape (2, outputs)
-    slips : ndarray, shape (2, steps, outputs)
-        One coat fewer, one coat more.
-    error : tuple of float
-        Mean and largest ΔE00 between fit and full model, then mean and largest error of the ΔE00
-        between two models, on models it was not fitted to.
-    """
+    """The finish's L*a*b* as a polynomial of everything that varies; outputs are tones times three."""
 
     base: FloatArray
+    """(outputs,)."""
     films: FloatArray
+    """Powers one to four of each step's error, then products of two, (4 · steps + pairs, outputs)."""
     others: FloatArray
+    """First and second powers of what a whole batch or mix shares, (2 · factors, outputs)."""
     crossing: tuple[int, ...]
+    """Those of them that are strong enough to change what a step's error does."""
     crossed: FloatArray
+    """Products of such a factor with a step's error, (crossing, steps, outputs)."""
     sheen: FloatArray
+    """(2, outputs)."""
     slips: FloatArray
+    """One coat fewer, one coat more, (2, steps, outputs)."""
     error: tuple[float, float, float, float] = (0.0, 0.0, 0.0, 0.0)
+    """Mean and largest ΔE00 between fit and full model, then mean and largest error of the ΔE00 between two
+    models, all on models it was not fitted to."""
 
     def of(self, films: FloatArray, others: FloatArray) -> FloatArray:
         """Return L*a*b* without slips and sheen, shape (..., outputs).
 
-        Parameters
-        ----------
-        films : ndarray, shape (batches, models, steps)
-        others : ndarray, shape (batches, factors), or (batches, models, factors)
+        `films` has the shape (batches, models, steps), `others` (batches, factors) or (batches, models,
+        factors).
         """
         steps = films.shape[-1]
         one, two = np.triu_indices(steps, 1)
@@ -217,17 +183,7 @@ class Fit:
 def fitted(bench: Bench, hand: Hand, *, seed: int = 0) -> Fit:
     """Return the fit of one area around its scheme.
 
-    Parameters
-    ----------
-    bench : Bench
-    hand : Hand
-        Gives the spread over which it must hold.
-    seed : int
-        Of the models on which it is checked.
-
-    Returns
-    -------
-    Fit
+    `hand` gives the spread over which it must hold; `seed` is that of the models on which it is checked.
     """
     count, habits, session = len(bench.keys), bench.habits(hand), bench.session(hand)
     films = bench.films
@@ -320,26 +276,21 @@ def _error(
 
 @dataclass(frozen=True, eq=False)
 class Draws:
-    """Everything that chance decides in many batches, as deviates that any habits can scale.
-
-    Parameters
-    ----------
-    session : ndarray, shape (batches, factors)
-    models : ndarray, shape (batches, models, steps)
-    drift : ndarray, shape (batches, steps)
-    slips : ndarray, shape (batches, models, steps)
-        Evenly within 0..1; below half the chance one coat fewer, above one minus half one more.
-    sheen : ndarray, shape (batches, models)
-    mixes : ndarray, shape (batches, mixes, factors)
-        Errors of the second and further mixes.
-    """
+    """Everything that chance decides in many batches, as deviates that any habits can scale."""
 
     session: FloatArray
+    """(batches, factors)."""
     models: FloatArray
+    """(batches, models, steps)."""
     drift: FloatArray
+    """(batches, steps)."""
     slips: FloatArray
+    """Even within 0..1, (batches, models, steps): below half the chance one coat fewer, above one minus half
+    the chance one more."""
     sheen: FloatArray
+    """(batches, models)."""
     mixes: FloatArray
+    """Errors of the second and further mixes, (batches, mixes, factors)."""
 
     def only(self, batches: int) -> Draws:
         """Return the first batches."""
@@ -348,17 +299,7 @@ class Draws:
 
 
 def drawn(bench: Bench, *, batches: int, models: int, mixes: int, seed: int) -> Draws:
-    """Return what chance decides in many batches.
-
-    Parameters
-    ----------
-    bench : Bench
-    batches, models, mixes, seed : int
-
-    Returns
-    -------
-    Draws
-    """
+    """Return what chance decides in many batches."""
     count, steps = len(bench.keys), len(bench.films)
     normal = normal_hypercube(count + steps + models * (steps + 1), batches, seed=seed)
     parts = [count, count + steps, count + steps + models * steps]
@@ -379,22 +320,7 @@ def drawn(bench: Bench, *, batches: int, models: int, mixes: int, seed: int) -> 
 def models_of(
     bench: Bench, fit: Fit, draws: Draws, session: FloatArray, habits: Habits, rows: slice
 ) -> FloatArray:
-    """Return L*a*b* of every model of some batches, shape (batches, models, tones, 3).
-
-    Parameters
-    ----------
-    bench : Bench
-    fit : Fit
-    draws : Draws
-    session : ndarray, shape (factors,)
-    habits : Habits
-    rows : slice
-        The batches.
-
-    Returns
-    -------
-    ndarray
-    """
+    """Return L*a*b* of every model of some batches (`rows`), shape (batches, models, tones, 3)."""
     shared = draws.session[rows] * session
     models = draws.models.shape[1]
     order = np.linspace(-0.5, 0.5, models)[:, np.newaxis] if models > 1 else np.zeros((1, 1))
@@ -403,7 +329,7 @@ def models_of(
     others = shared.copy()
     others[:, bench.films] = 0.0
     if habits.mixes > 1:
-        parts = np.array([key[0] == "parts" for key in bench.keys])
+        parts = np.array([key.kind == "parts" for key in bench.keys])
         again = draws.mixes[rows, : habits.mixes - 1] * session
         every = np.concatenate([others[:, np.newaxis], np.where(parts, again, others[:, np.newaxis])], axis=1)
         others = every[:, np.arange(models) * habits.mixes // models]
@@ -419,34 +345,16 @@ def models_of(
 
 @dataclass(frozen=True, eq=False)
 class WorstPairs:
-    """The worst pair of every batch.
-
-    Parameters
-    ----------
-    delta_e : ndarray, shape (batches,)
-    tone : ndarray of int, shape (batches,)
-        Where it shows most.
-    """
+    """The worst pair of every batch."""
 
     delta_e: FloatArray
+    """(batches,)."""
     tone: FloatArray
+    """Where it shows most, (batches,)."""
 
 
 def worst_pairs(bench: Bench, fit: Fit, draws: Draws, session: FloatArray, habits: Habits) -> WorstPairs:
-    """Return ΔE00 of the worst pair of every batch, at its worst tone.
-
-    Parameters
-    ----------
-    bench : Bench
-    fit : Fit
-    draws : Draws
-    session : ndarray, shape (factors,)
-    habits : Habits
-
-    Returns
-    -------
-    WorstPairs
-    """
+    """Return ΔE00 of the worst pair of every batch, at its worst tone."""
     batches, models = draws.models.shape[:2]
     one, two = np.triu_indices(models, 1)
     found, tones = np.empty(batches), np.empty(batches, dtype=int)

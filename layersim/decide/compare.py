@@ -21,14 +21,15 @@ import numpy as np
 import numpy.typing as npt
 
 from layersim import colour
+from layersim.chance import Key, normal_hypercube, range_of
 from layersim.decide import words
 from layersim.decide.choices import Choice, checked_choices, known_areas
 from layersim.errors import LayersimError
 from layersim.paintfile import slug
-from layersim.scheme import modelerror
-from layersim.scheme.prediction import COVERED, AreaPrediction
-from layersim.scheme.records import Area, Coat, GreysSprayed, Mix
-from layersim.scheme.simulate import DRAWS, AreaModel, normal_hypercube
+from layersim.scheme.factors import mix_of
+from layersim.scheme.prediction import AreaPrediction
+from layersim.scheme.records import Area, GreysSprayed
+from layersim.scheme.simulate import DRAWS, AreaModel
 from layersim.spectra import FloatArray
 
 REPEATS: Final = 32
@@ -272,7 +273,7 @@ def _compare_area(
     hand = normal_hypercube(len(every), REPEATS, seed=seed + 1)
     # Sprayed twice by the same airbrush from the same bottles, seen in the same light.
     steady = ("paint", "satin", "mist", "own film")
-    hand[:, [key[0] in steady or modelerror.is_own(key) for key in every]] = 0.0
+    hand[:, [key.kind in steady or key.of_model for key in every]] = 0.0
     rows = np.concatenate([z, hand])
     in_area: list[ChoiceInArea] = []
     for choice, model, own in zip(choices, models, keys, strict=True):
@@ -308,8 +309,8 @@ def _compare_area(
 def _same(
     one: AreaPrediction,
     two: AreaPrediction,
-    keys: list[tuple[object, ...]],
-    others: list[tuple[object, ...]],
+    keys: list[Key],
+    others: list[Key],
     choice: Choice,
     other: Choice,
 ) -> bool:
@@ -323,52 +324,28 @@ def _same(
     )
 
 
-def shared_key(area: Area, key: tuple[object, ...]) -> tuple[object, ...]:
-    """Return what a factor is, in terms that two schemes share: steps and paints by name.
-
-    Parameters
-    ----------
-    area : Area
-    key : tuple
-        A factor's key, in which steps are indices.
-
-    Returns
-    -------
-    tuple
-    """
-    if key[0] == "parts":
-        step, ingredient = key[1], key[2]
-        mix = _mix_of(area, step)
-        return ("parts", _step_key(area, step), mix.ingredients[int(str(ingredient))][0].name)
-    if key[0] in ("film", "model"):
-        return (key[0], _step_key(area, key[1]), *key[2:])
-    return key
-
-
-def _step_key(area: Area, step: object) -> tuple[object, ...]:
+def shared_key(area: Area, key: Key) -> Key:
+    """Return what a factor is, in terms that two schemes share: steps and paints by name."""
+    step = key.step
+    if key.kind == "parts":
+        key = key._replace(name=mix_of(area, step).ingredients[key.number][0].name, number=0)
     if not isinstance(step, int):
-        return (step,)
-    named = [i for i, coat in enumerate(area.coats) if slug(coat.name) == slug(area.coats[step].name)]
-    return (slug(area.coats[step].name), named.index(step))
-
-
-def _mix_of(area: Area, step: object) -> Mix:
-    coat: Coat | None = area.coats[step] if isinstance(step, int) else None
-    return coat.mix if coat is not None else area.preshade.mix  # type: ignore[union-attr]
+        return key
+    name = slug(area.coats[step].name)
+    named = [i for i, coat in enumerate(area.coats) if slug(coat.name) == name]
+    return key._replace(step=(name, named.index(step)))
 
 
 def _difference(
     choices: Sequence[ChoiceInArea], first: int, second: int, views: dict[str, colour.Viewing]
 ) -> Difference:
     one, two = choices[first], choices[second]
-    tail = (1.0 - COVERED) / 2.0
-    ends = [tail, 1.0 - tail]
     delta_e = colour.delta_e_2000(one.area.lab[-1], two.area.lab[-1])
-    low, high = np.quantile(colour.delta_e_2000(one.finish, two.finish), ends, axis=0)
+    low, high = range_of(colour.delta_e_2000(one.finish, two.finish), delta_e)
     shifted = np.roll(two.finish, len(two.finish) // 2, axis=0)
-    apart_low, apart_high = np.quantile(colour.delta_e_2000(one.finish, shifted), ends, axis=0)
+    apart_low, apart_high = range_of(colour.delta_e_2000(one.finish, shifted))
     change = _change(one.area.lab[-1], two.area.lab[-1])
-    change_low, change_high = np.quantile(_change(one.finish, two.finish), ends, axis=0)
+    change_low, change_high = range_of(_change(one.finish, two.finish), change)
     before = None
     spans = one.area.filter_span, two.area.filter_span
     if spans[0] is not None and spans[1] is not None:
@@ -377,15 +354,14 @@ def _difference(
         first=first,
         second=second,
         delta_e=delta_e,
-        # A curved response can leave the prediction itself just outside its draws.
-        low=np.minimum(low, delta_e),
-        high=np.maximum(high, delta_e),
+        low=low,
+        high=high,
         apart_low=apart_low,
         apart_high=apart_high,
         own=np.max([one.repeat, two.repeat, one.area.mottle[-1], two.area.mottle[-1]], axis=0),
         change=change,
-        change_low=np.minimum(change_low, change),
-        change_high=np.maximum(change_high, change),
+        change_low=change_low,
+        change_high=change_high,
         before_delta_e=before,
         under={
             light: colour.delta_e_2000(

@@ -55,8 +55,6 @@ from layersim.decide.opening import Opening
 from layersim.decide.recipes import Level, Limits, Pots, Recipe, levels, ratios
 from layersim.decide.targets import ToneTargets
 from layersim.optics import bulk, cones
-from layersim.optics.cones import Admittance
-from layersim.optics.many import ManyCoats, seen_of_many
 from layersim.optics.surface import SHEEN_DEPTH_UM
 from layersim.spectra import FloatArray
 
@@ -68,6 +66,8 @@ SLACK: Final = 0.05
 # Ratios in one block: numpy's calls cost little beside the work, and a block stays in cache.
 _BLOCK: Final = 1000
 _SAMPLE: Final = 1500
+# Stacks worked out exactly at a time: their arrays stay in cache.
+_EXACT: Final = 512
 # Recipes that wait for their other tones, so that these are worked out many at a time.
 _BATCH: Final = 2048
 # Below this share of recipes left, lines are worked out again for those alone.
@@ -714,28 +714,18 @@ def exact_lab(
     -------
     ndarray, shape (n, tones, 3)
     """
-    tones = len(opening.share)
     view = viewing or opening.viewing
-    coats = [ManyCoats(K, S, units[:, np.newaxis] * opening.share)]
-    if np.ptp(opening.share) == 0.0:
-        coats = [ManyCoats(K, S, (units * opening.share[0])[:, np.newaxis])]
     finish = opening.sheen(coat_sheen=sheen, film_um=film * units)
-    out = np.empty((len(units), tones, 3))
-    below = opening.below
-    if not opening.later:
-        over = Admittance(*(part[np.newaxis] for part in (below.cone, below.cross, below.trapped)))
-        out[...] = seen_of_many(coats, over=over, sheen=finish, weights=view.weights)
-    else:
-        # What follows is the same for all: two rows instead of films.
-        exact = bulk.Between(below=bulk.coordinates(below), above=opening.above)
-        step = 256
-        for first in range(0, len(units), step):
-            some = slice(first, first + step)
-            exact.paints((K[some] * units[some, np.newaxis]).T, (S[some] * units[some, np.newaxis]).T)
-            for tone in range(tones):
-                seen = next(exact.seen(exact.coefficients(tone), [float(opening.share[tone])]))
-                out[some, tone] = seen.T @ view.weights
-        out += (finish * cones.directions().k1)[:, :, np.newaxis] * view.white
+    above = bulk.Rows(*(rows[:, np.newaxis] for rows in (opening.above.numerator, opening.above.denominator)))
+    out = np.empty((len(units), len(opening.share), 3))
+    step = max(1, _EXACT // len(opening.share))
+    for first in range(0, len(units), step):
+        some = slice(first, first + step)
+        paint = cones.medium(K_per_um=K[some, np.newaxis], S_per_um=S[some, np.newaxis])
+        units_here = (units[some, np.newaxis] * opening.share)[..., np.newaxis]
+        below = bulk.coordinates(cones.lay(paint, thickness_um=units_here, over=opening.below))
+        seen = bulk.seen_through(above, below, sheen=finish[some, :, np.newaxis])
+        out[some] = seen @ view.weights
     return colour.lab_from_xyz(out, view.white)
 
 

@@ -14,11 +14,13 @@ from typing import Final
 import numpy as np
 
 from layersim import colour
+from layersim.chance import Key
 from layersim.decide import batch, words
 from layersim.decide.batch import Bench, Draws, Fit, Habits
 from layersim.decide.choices import known_areas
 from layersim.errors import LayersimError
-from layersim.scheme.records import Area, Coat, GreysSprayed, Hand, Mix, Scheme
+from layersim.scheme.factors import mix_of
+from layersim.scheme.records import Area, GreysSprayed, Hand, Scheme
 from layersim.spectra import FloatArray
 
 FILM_SLIP: Final = 0.20
@@ -304,15 +306,15 @@ def _row_slips(bench: Bench) -> list[Slip]:
 
     bottles: dict[str, list[int]] = {}
     for column, key in enumerate(bench.keys):
-        if key[0] == "film":
-            name = bench.step_names[bench.steps.index(key[1])]
+        if key.kind == "film":
+            name = bench.step_names[bench.steps.index(key.step)]
             share = f"{FILM_SLIP * 100:.0f} %"
             sizes = (float(np.log(1.0 - FILM_SLIP)), float(np.log(1.0 + FILM_SLIP)))
             put(name, "film", column, sizes, (f"film {share} thinner", f"film {share} thicker"))
-        elif key[0] == "greys":
+        elif key.kind == "greys":
             ends = (f"greys {GREYS_SLIP:g} L* darker", f"greys {GREYS_SLIP:g} L* lighter")
             put("pre-shade", "film", column, (-GREYS_SLIP, GREYS_SLIP), ends)
-        elif key[0] == "parts":
+        elif key.kind == "parts":
             name, paint, parts = _ingredient(bench.area, key)
             share = f"{MIX_SLIP * 100:.0f} %"
             sizes = (float(np.log(1.0 - MIX_SLIP)), float(np.log(1.0 + MIX_SLIP)))
@@ -328,8 +330,8 @@ def _row_slips(bench: Bench) -> list[Slip]:
                 drops.append(float(np.log(1.0 - 1.0 / parts)))
                 said.append(f"one drop of {paint} too few")
             put(name, "drop", column, drops, said)
-        elif key[0] == "paint":  # how well a sprayer's own film is known is no slip
-            bottles.setdefault(str(key[1]), []).append(column)
+        elif key.kind == "paint":  # how well a sprayer's own film is known is no slip
+            bottles.setdefault(key.name, []).append(column)
     for paint, columns in bottles.items():
         for column in columns:
             put(paint, "bottle", column, (1.0,), (paint,))
@@ -350,13 +352,10 @@ def _row_slips(bench: Bench) -> list[Slip]:
     return slips
 
 
-def _ingredient(area: Area, key: tuple[object, ...]) -> tuple[str, str, float]:
+def _ingredient(area: Area, key: Key) -> tuple[str, str, float]:
     """Return the step, the paint and the parts that a factor of a mix stands for."""
-    step, index = key[1], int(str(key[2]))
-    coat: Coat | None = area.coats[step] if isinstance(step, int) else None
-    mix: Mix = coat.mix if coat is not None else area.preshade.mix  # type: ignore[union-attr]
-    paint, parts = mix.ingredients[index]
-    return (coat.name if coat is not None else "pre-shade"), paint.name, parts
+    paint, parts = mix_of(area, key.step).ingredients[key.number]
+    return (area.coats[key.step].name if isinstance(key.step, int) else "pre-shade"), paint.name, parts
 
 
 def _steps_with(area: Area, paint: str) -> str:
@@ -417,7 +416,7 @@ def _better_habits(bench: Bench, habits: Habits) -> list[tuple[str, Habits]]:
                 replace(habits, slips=0.0),
             )
         )
-    if habits.mixes > 1 and any(key[0] == "parts" for key in bench.keys):
+    if habits.mixes > 1 and any(key.kind == "parts" for key in bench.keys):
         better.append(("mix once for the whole batch", replace(habits, mixes=1)))
     if habits.sheen > 0.0:
         text = "stir the varnish well and finish all models in one go: half the difference of sheen"

@@ -14,6 +14,7 @@ from typing import Final
 import numpy as np
 
 from layersim import colour
+from layersim.chance import NINETY
 from layersim.fitting.problem import Films
 from layersim.fitting.two_constant import predict_with_slopes
 from layersim.optics import cones
@@ -25,9 +26,6 @@ from layersim.spectra import BANDS, FloatArray, wavelengths_nm
 MOST_DOUBTS: Final = 6
 EXPLAINED: Final = 0.985
 """Share of the typical stacks' variance that the doubts must explain, if there is room."""
-
-NINETY: Final = 1.6448536269514722
-"""Standard deviations within which 90 % of a normal deviate lies."""
 
 TYPICAL_COATS: Final = (0.5, 1.0, 2.0, 4.0)
 TYPICAL_GROUNDS: Final = (0.02, 0.18, 0.70)

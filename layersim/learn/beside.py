@@ -21,13 +21,13 @@ from typing import Final
 import numpy as np
 
 from layersim import colour
+from layersim.chance import normal_hypercube, reach_of
 from layersim.errors import LayersimError
 from layersim.learn.really import Measured, Unused, measured_chips, unused_entry
 from layersim.learn.then import NoCopy, schemes_then
 from layersim.log import TONES, Entry, Log
-from layersim.scheme.prediction import COVERED
 from layersim.scheme.records import Coat, GreysSprayed, Scheme
-from layersim.scheme.simulate import AreaModel, normal_hypercube
+from layersim.scheme.simulate import AreaModel
 from layersim.shelf import Shelf
 from layersim.spectra import FloatArray
 
@@ -123,7 +123,7 @@ class Sprayed:
         strange = (off > FAR) | ((off > _LEAST) & (nearest < _NEARER * off))
         if strange.any():
             drawn = self.predict(normal_hypercube(n, _DRAWS, seed=1))
-            reach = np.quantile(colour.delta_e_2000(drawn, predicted), COVERED, axis=0)
+            reach = reach_of(colour.delta_e_2000(drawn, predicted))
             for i in np.flatnonzero(strange).tolist():
                 told = self.chips[i].chip.lab is not None
                 sign, unexplained = _slips(self.lab[i], drawn[:, i])

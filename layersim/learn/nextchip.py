@@ -19,9 +19,9 @@ from typing import Final
 import numpy as np
 
 from layersim import colour
+from layersim.chance import NINETY
 from layersim.errors import LayersimError
-from layersim.estimate import NINETY
-from layersim.learn.posterior import Key, Posterior, factor_key
+from layersim.learn.posterior import Column, Posterior, factor_key
 from layersim.learn.really import step_names, step_of
 from layersim.log import TONES
 from layersim.scheme.records import Area, Scheme
@@ -55,7 +55,7 @@ def wanted_chip(scheme: Scheme, known: Posterior, *, chip_error: float) -> Wante
     _, C = known.of(keys)
     daily = np.array([_is_daily(key) for key in keys])
     # What is drawn anew each day has nothing to do with the day that was measured.
-    fresh = np.diag(np.where([key[2:3] == ("film",) for key in keys], known.scatter**2, 1.0))
+    fresh = np.diag(np.where([key.key.kind == "film" for key in keys], known.scatter**2, 1.0))
     C = np.where(daily[:, np.newaxis] | daily, fresh, C)
     G = (
         np.concatenate([_put(slopes[:, -1], own, column) for _, own, slopes, _ in areas])
@@ -82,13 +82,13 @@ def wanted_chip(scheme: Scheme, known: Posterior, *, chip_error: float) -> Wante
     return Wanted(name, step, word, before, after)
 
 
-def _is_daily(key: Key) -> bool:
-    return len(key) > 2 and key[2] in ("film", "parts")
+def _is_daily(column: Column) -> bool:
+    return column.key.kind in ("film", "parts")
 
 
 def _slopes(
     scheme: Scheme, area: Area, known: Posterior
-) -> tuple[Area, list[Key], FloatArray, list[int]] | None:
+) -> tuple[Area, list[Column], FloatArray, list[int]] | None:
     """Return an area, its factors' keys, slopes of L*a*b* (factor, stage, tone, 3), and its stages."""
     try:
         model = AreaModel(scheme, area, tones=len(TONES))
@@ -104,7 +104,7 @@ def _slopes(
     return area, keys, (lab[1:] - lab[0]) / _SLOPE, stages
 
 
-def _put(slopes: FloatArray, own: list[Key], column: dict[Key, int]) -> FloatArray:
+def _put(slopes: FloatArray, own: list[Column], column: dict[Column, int]) -> FloatArray:
     """Return slopes (factor, tone, 3) as rows of L*, a*, b* over all factors."""
     rows = np.zeros((slopes[0].size, len(column)))
     rows[:, [column[key] for key in own]] = slopes.reshape(len(own), -1).T

@@ -4,35 +4,44 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
+from layersim.chance import Key
 from layersim.paintfile import slug
 from layersim.scheme.records import Area
 from layersim.spectra import FloatArray
 
-Key = tuple[object, ...]
+
+class Column(NamedTuple):
+    """A factor among those of several schemes."""
+
+    scheme: int | None
+    """Its number; None for what is the same in all of them."""
+    area: str
+    key: Key
 
 
-def factor_key(scheme: int, area: Area, key: Key) -> Key:
+def factor_key(scheme: int, area: Area, key: Key) -> Column:
     """Return a factor's key among the factors of several schemes, of which one has a number.
 
     The sprayer and the bottles are the same everywhere. Coats are told by their names: in a scheme edited
     since, another may stand in one's place.
     """
-    if key[0] in ("own film", "paint"):
-        return key
-    if len(key) > 1 and isinstance(place := key[1], int):
+    if key.kind in ("own film", "paint"):
+        return Column(None, "", key)
+    if isinstance(place := key.step, int):
         coats = [slug(coat.name) for coat in area.coats]
-        key = (key[0], (coats[place], coats[:place].count(coats[place])), *key[2:])
-    return scheme, slug(area.name), *key
+        key = key._replace(step=(coats[place], coats[:place].count(coats[place])))
+    return Column(scheme, slug(area.name), key)
 
 
 @dataclass(frozen=True, eq=False)
 class Posterior:
     """Most probable deviates, and their covariance."""
 
-    columns: dict[Key, int]
+    columns: dict[Column, int]
     z: FloatArray
     covariance: FloatArray
     scatter: float
@@ -40,7 +49,7 @@ class Posterior:
     coats: float
     """How many coats' worth is known of that."""
 
-    def of(self, keys: Sequence[Key]) -> tuple[FloatArray, FloatArray]:
+    def of(self, keys: Sequence[Column]) -> tuple[FloatArray, FloatArray]:
         """Return the deviates of some keys with their covariance; what no chip told is as it was before."""
         z, covariance = np.zeros(len(keys)), np.eye(len(keys))
         known = [i for i, key in enumerate(keys) if key in self.columns]

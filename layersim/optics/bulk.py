@@ -73,16 +73,12 @@ _POLYNOMIALS: Final = _polynomials()
 
 @dataclass(frozen=True)
 class Rows:
-    """All that lies above a level, the surface included, as the two rows of (B3).
-
-    Parameters
-    ----------
-    numerator, denominator : ndarray, shape (5, ...)
-        R − σk₁ = (numerator · z)/(denominator · z).
-    """
+    """All that lies above a level, the surface included, as the two rows of (B3)."""
 
     numerator: FloatArray
+    """R − σk₁ = (numerator · z)/(denominator · z), (5, ...)."""
     denominator: FloatArray
+    """R − σk₁ = (numerator · z)/(denominator · z), (5, ...)."""
 
 
 def bare_surface() -> Rows:
@@ -98,18 +94,8 @@ def bare_surface() -> Rows:
 def under(above: Rows, paint: Medium, *, thickness_um: npt.ArrayLike) -> Rows:
     """Return the rows below one more film, which lies under everything in `above`, (B2).
 
-    Parameters
-    ----------
-    above : Rows
-    paint : Medium
-    thickness_um : array_like, broadcasting against the paint's wavelengths
+    Thickness in µm, broadcasting against the paint's wavelengths.
 
-    Returns
-    -------
-    Rows
-
-    Examples
-    --------
     >>> glaze = cones.medium(K_per_um=0.2, S_per_um=0.02)
     >>> ground = cones.even_ground(0.8)
     >>> rows = under(bare_surface(), glaze, thickness_um=2.0)
@@ -138,12 +124,7 @@ def under(above: Rows, paint: Medium, *, thickness_um: npt.ArrayLike) -> Rows:
 
 
 def coordinates(ground: Admittance) -> FloatArray:
-    """Return z of (B1), shape (5, ...).
-
-    Parameters
-    ----------
-    ground : Admittance
-    """
+    """Return z of (B1), shape (5, ...)."""
     one = np.ones_like(ground.cone)
     det = ground.cone * ground.trapped - ground.cross**2
     return np.stack([one, ground.cone, ground.cross, ground.trapped, det])
@@ -152,16 +133,7 @@ def coordinates(ground: Admittance) -> FloatArray:
 def seen_through(above: Rows, z: FloatArray, *, sheen: npt.ArrayLike) -> FloatArray:
     """Return what is seen of a ground through all that lies above it, (B3).
 
-    Parameters
-    ----------
-    above : Rows
-    z : ndarray, shape (5, ...)
-    sheen : array_like
-        Of the finished surface.
-
-    Returns
-    -------
-    ndarray
+    `z` has the shape (5, ...), and the sheen is that of the finished surface.
     """
     seen = (above.numerator * z).sum(axis=0) / (above.denominator * z).sum(axis=0)
     return np.asarray(np.asarray(sheen) * cones.directions().k1 + seen)
@@ -185,15 +157,9 @@ def _row_turned(row: FloatArray, g: FloatArray) -> FloatArray:
 class Between:
     """One film of any paint between fixed neighbours, for very many paints: equation (B4).
 
-    Arrays have the wavelengths first and the paints last. One object serves one thread.
-
-    Parameters
-    ----------
-    below : ndarray, shape (5, tones, 31)
-        :func:`coordinates` of what lies below.
-    above : Rows, arrays (5, 1 or tones, 31)
-    kind : numpy dtype
-        ``float32`` screens (errors near 1e-5 of reflectance), ``float64`` is exact.
+    Arrays have the wavelengths first and the paints last; `below`, as :func:`coordinates` gives it, has the
+    shape (5, tones, 31), and `above` (5, 1 or tones, 31). ``float32`` screens, with errors near 1e-5 of
+    reflectance; ``float64`` is exact. One object serves one thread.
     """
 
     def __init__(self, *, below: FloatArray, above: Rows, kind: npt.DTypeLike = np.float64) -> None:
@@ -209,12 +175,7 @@ class Between:
         self._decay = self._coefficients = self._scratch = empty
 
     def paints(self, K: Array, S: Array) -> None:
-        """Take paints, K and S of shape (31, n), for one unit of film (1/µm, or one coat's worth).
-
-        Parameters
-        ----------
-        K, S : ndarray, shape (31, n)
-        """
+        """Take paints, K and S of shape (31, n), for one unit of film (1/µm, or one coat's worth)."""
         f: Any = self.kind.type
         poly = _POLYNOMIALS
         self._reserve(K.shape)
@@ -302,14 +263,7 @@ class Between:
     def coefficients(self, tone: int) -> tuple[Array, Array]:
         """Return C₀ to C₄ of numerator and denominator at one tone, each of shape (5, 31, n).
 
-        Parameters
-        ----------
-        tone : int
-
-        Returns
-        -------
-        tuple of ndarray
-            Good until the next call.
+        They are good until the next call.
         """
         f: Any = self.kind.type
         one_z, Y11, Y12, Y22, det = self._below[:, tone, :, np.newaxis]
@@ -364,11 +318,7 @@ class Between:
     def seen(self, coefficients: tuple[Array, Array], units: Sequence[float]) -> Iterator[Array]:
         """Yield R − σk₁ for films of so many units, shape (31, n); a view that the next one overwrites.
 
-        Parameters
-        ----------
-        coefficients : tuple of ndarray
-            From :meth:`coefficients`.
-        units : sequence of float, rising
+        Coefficients are those of :meth:`coefficients`; units rise.
         """
         top, bottom = coefficients
         x1, x2 = self._decay

@@ -83,57 +83,41 @@ FORWARD: Final = 0.43
 # A film without any absorption would have a line without decay. At this floor, far below
 # rounding, every limit stays finite: an endless lossless film returns all but 1e-11 of the light.
 _LEAST_ABSORPTION_PER_UM: Final = 1e-24
+# Products of four constants must stay within what a float holds.
+_LARGEST_PER_UM: Final = 1e60
 _TINY: Final = 1e-15
 
 
 @dataclass(frozen=True)
 class Directions:
-    """The two cones of a binder, equations (D1) and (D5); all tuples are (cone, trapped).
-
-    Parameters
-    ----------
-    shares : tuple of float
-        Shares c of the flux of even light.
-    paths : tuple of float
-        Mean paths d through a unit of depth.
-    even, odd : tuple of float
-        The vectors q and m.
-    scattering_per_S : float
-        b/S of (D6).
-    chi1, chi2 : float
-        Moments of the scattering function.
-    k1, r1 : float
-        Reflection of the surface for light from outside, and for the cone from inside.
-    """
+    """The two cones of a binder, equations (D1) and (D5); all tuples are (cone, trapped)."""
 
     shares: tuple[float, float]
+    """Shares c of the flux of even light."""
     paths: tuple[float, float]
+    """Mean paths d through a unit of depth."""
     even: tuple[float, float]
+    """The vector q."""
     odd: tuple[float, float]
+    """The vector m."""
     scattering_per_S: float
+    """B/S of (D6)."""
     chi1: float
+    """Moments of the scattering function."""
     chi2: float
+    """Moments of the scattering function."""
     k1: float
+    """Reflection of the surface for light from outside, and for the cone from inside."""
     r1: float
+    """Reflection of the surface for light from outside, and for the cone from inside."""
 
 
 @functools.lru_cache
 def directions(*, index: float = BINDER_INDEX, forward: float = FORWARD) -> Directions:
     """Return the constants of the two cones, equations (D1), (D3) to (D5) and (D9).
 
-    Parameters
-    ----------
-    index : float, > 1
-        Refractive index of the binder.
-    forward : float, 0..1
-        Mean cosine g of scattering.
+    `index` is the binder's refractive index, above 1, and `forward` the mean cosine g of scattering, 0..1.
 
-    Returns
-    -------
-    Directions
-
-    Examples
-    --------
     >>> [round(d, 3) for d in directions().paths]
     [1.146, 2.683]
     """
@@ -161,16 +145,12 @@ def directions(*, index: float = BINDER_INDEX, forward: float = FORWARD) -> Dire
 
 @dataclass(frozen=True)
 class Air:
-    """A surface towards air, or many: what (D9) knows of it.
-
-    Parameters
-    ----------
-    k1, r1 : float or ndarray
-        Reflection of the light from outside, and of the cone from inside.
-    """
+    """A surface towards air, or many: what (D9) knows of it."""
 
     k1: float | FloatArray
+    """Reflection of the light from outside."""
     r1: float | FloatArray
+    """Reflection of the cone from inside."""
 
 
 def air(*, index: npt.ArrayLike) -> Air:
@@ -179,16 +159,6 @@ def air(*, index: npt.ArrayLike) -> Air:
     The split of the directions in (D1) stays where it is: what a binder's index does inside the films is
     in a paint's K and S.
 
-    Parameters
-    ----------
-    index : array_like
-
-    Returns
-    -------
-    Air
-
-    Examples
-    --------
     >>> same = air(index=1.5)
     >>> bool(np.isclose(same.k1, directions().k1)), bool(np.isclose(same.r1, directions().r1))
     (True, True)
@@ -197,82 +167,48 @@ def air(*, index: npt.ArrayLike) -> Air:
 
 
 def air_of(surfaces: Air, rows: slice) -> Air:
-    """Return some of many surfaces, by their first axis.
-
-    Parameters
-    ----------
-    surfaces : Air
-    rows : slice
-
-    Returns
-    -------
-    Air
-    """
+    """Return some of many surfaces, by their first axis."""
     return Air(np.asarray(surfaces.k1)[rows], np.asarray(surfaces.r1)[rows])
 
 
 @dataclass(frozen=True)
 class Medium:
-    """A paint's two lines: everything about a film but its thickness.
-
-    Parameters
-    ----------
-    decay_per_um : ndarray, shape (2, ...), 1/µm
-        x of (D7); the fast line first.
-    inward : ndarray, shape (2, 2, ...)
-        A: line j in cone i. Ỹ = Aᵀ Y A.
-    outward : ndarray, shape (2, 2, ...)
-        A⁻¹: Y = A⁻ᵀ Ỹ A⁻¹.
-    """
+    """A paint's two lines: everything about a film but its thickness."""
 
     decay_per_um: FloatArray
+    """x of (D7); the fast line first, (2, ...), 1/µm."""
     inward: FloatArray
+    """A: line j in cone i. Ỹ = Aᵀ Y A, (2, 2, ...)."""
     outward: FloatArray
+    """A⁻¹: Y = A⁻ᵀ Ỹ A⁻¹, (2, 2, ...)."""
 
 
 @dataclass(frozen=True)
 class Admittance:
-    """What lies below a level, as (D7) knows it: the symmetric matrix Y.
-
-    Parameters
-    ----------
-    cone, cross, trapped : ndarray
-        Y₁₁, Y₁₂ and Y₂₂.
-    """
+    """What lies below a level, as (D7) knows it: the symmetric matrix Y."""
 
     cone: FloatArray
+    """Y₁₁."""
     cross: FloatArray
+    """Y₁₂."""
     trapped: FloatArray
+    """Y₂₂."""
 
 
 def medium(*, K_per_um: npt.ArrayLike, S_per_um: npt.ArrayLike, cones: Directions | None = None) -> Medium:
     """Return the two lines of a paint, equations (D3), (D4) and (D6).
 
-    Parameters
-    ----------
-    K_per_um, S_per_um : array_like, 1/µm, ≥ 0
-        Broadcasting against each other.
-    cones : Directions, optional
-        :func:`directions` by default.
+    K and S in 1/µm, broadcasting against each other.
 
-    Returns
-    -------
-    Medium
+    Raises ValueError if a constant is negative, not a number or above 1e60.
 
-    Raises
-    ------
-    ValueError
-        If a constant is negative or not finite.
-
-    Examples
-    --------
     >>> medium(K_per_um=0.2, S_per_um=0.0).decay_per_um.round(3)  # clear: K/2 times the paths
     array([0.268, 0.115])
     """
     K, S = np.broadcast_arrays(np.asarray(K_per_um, np.float64), np.asarray(S_per_um, np.float64))
     for name, values in (("K_per_um", K), ("S_per_um", S)):
-        if values.size and not (values.min() >= 0.0 and values.max() < np.inf):
-            raise ValueError(f"{name} must be zero or more, and finite")
+        if values.size and not (values.min() >= 0.0 and values.max() <= _LARGEST_PER_UM):
+            raise ValueError(f"{name} must be zero or more, and at most {_LARGEST_PER_UM:g}")
     z = cones or directions()
     a = np.maximum(0.5 * K, _LEAST_ABSORPTION_PER_UM)
     b = z.scattering_per_S * S
@@ -304,32 +240,14 @@ def medium(*, K_per_um: npt.ArrayLike, S_per_um: npt.ArrayLike, cones: Direction
 
 
 def rows_of(paint: Medium, rows: slice) -> Medium:
-    """Return some of many media, by the first axis of the constants they were made from.
-
-    Parameters
-    ----------
-    paint : Medium
-    rows : slice
-
-    Returns
-    -------
-    Medium
-    """
+    """Return some of many media, by the first axis of the constants they were made from."""
     return Medium(paint.decay_per_um[:, rows], paint.inward[:, :, rows], paint.outward[:, :, rows])
 
 
 def even_ground(internal: npt.ArrayLike, *, cones: Directions | None = None) -> Admittance:
     """Return a ground that scatters evenly: R = ρ √c √cᵀ, so Y = 1 − 2ρ/(1 + ρ) √c √cᵀ.
 
-    Parameters
-    ----------
-    internal : array_like, 0..1
-        ρ, its reflectance inside the binder.
-    cones : Directions, optional
-
-    Returns
-    -------
-    Admittance
+    `internal` is ρ, its reflectance inside the binder, 0..1.
     """
     c1, c2 = (cones or directions()).shares
     rho = np.asarray(internal, dtype=np.float64)
@@ -338,39 +256,17 @@ def even_ground(internal: npt.ArrayLike, *, cones: Directions | None = None) -> 
 
 
 def endless(paint: Medium) -> Admittance:
-    """Return an opaque paint as a ground: Ỹ = 1, (D7) at X → ∞.
-
-    Parameters
-    ----------
-    paint : Medium
-
-    Returns
-    -------
-    Admittance
-    """
+    """Return an opaque paint as a ground: Ỹ = 1, (D7) at X → ∞."""
     return _congruent(paint.outward, np.asarray(1.0), np.asarray(0.0), np.asarray(1.0))
 
 
 def lay(paint: Medium, *, thickness_um: npt.ArrayLike, over: Admittance) -> Admittance:
     """Return a film over a ground, equation (D7).
 
-    Parameters
-    ----------
-    paint : Medium
-    thickness_um : array_like, µm, ≥ 0, ``inf`` for opaque; broadcasting against both
-    over : Admittance
+    Thickness in µm, ``inf`` for opaque, broadcasting against both.
 
-    Returns
-    -------
-    Admittance
+    Raises ValueError if a thickness is negative or not a number.
 
-    Raises
-    ------
-    ValueError
-        If a thickness is negative or not a number.
-
-    Examples
-    --------
     >>> glaze = medium(K_per_um=0.2, S_per_um=0.02)
     >>> whole = lay(glaze, thickness_um=4.0, over=even_ground(0.8))
     >>> half = lay(glaze, thickness_um=2.0, over=even_ground(0.8))
@@ -397,21 +293,9 @@ def seen(
 ) -> FloatArray:
     """Return what is seen through the surface, lit near the normal, equations (D8) and (D9).
 
-    Parameters
-    ----------
-    ground : Admittance
-    sheen : array_like
-        Share of the first reflection that is seen.
-    cones : Directions, optional
-    air : Air, optional
-        Instead of the surface of `cones`.
+    `sheen` is the share of the first reflection that is seen; `air` takes the place of the surface of
+    `cones`.
 
-    Returns
-    -------
-    ndarray
-
-    Examples
-    --------
     >>> seen(even_ground([0.0, 0.3, 1.0]), sheen=1.0).round(6)
     array([0.04    , 0.181582, 1.      ])
     """
@@ -430,17 +314,7 @@ def ground_from_seen(
 ) -> Admittance:
     """Return an even ground that looks like a measured one: the inverse of :func:`seen`.
 
-    Parameters
-    ----------
-    reflectance : array_like
-    sheen : array_like
-    cones : Directions, optional
-    air : Air, optional
-        Instead of the surface of `cones`.
-
-    Returns
-    -------
-    Admittance
+    `air` takes the place of the surface of `cones`.
     """
     inside = cones or directions()
     z = air or inside
@@ -449,25 +323,6 @@ def ground_from_seen(
     )
     c1, c2 = inside.shares
     return even_ground(through / (c1 + through * (z.r1 * c1 + c2)), cones=inside)
-
-
-def internal_reflectance(ground: Admittance, *, cones: Directions | None = None) -> FloatArray:
-    """Return the share of even light, inside the binder, that comes back: √cᵀ (1 − Y)(1 + Y)⁻¹ √c.
-
-    For contrast ratios without a surface.
-
-    Parameters
-    ----------
-    ground : Admittance
-    cones : Directions, optional
-
-    Returns
-    -------
-    ndarray
-    """
-    c1, c2 = (cones or directions()).shares
-    a, b, d = 1.0 + ground.cone, ground.cross, 1.0 + ground.trapped
-    return np.asarray(2.0 * (c1 * d - 2.0 * np.sqrt(c1 * c2) * b + c2 * a) / (a * d - b * b) - 1.0)
 
 
 def _tanh_and_sech(depth: FloatArray) -> tuple[FloatArray, FloatArray]:

@@ -21,8 +21,6 @@ import numpy as np
 import numpy.typing as npt
 
 from layersim.optics import cones
-from layersim.optics.film import film, opaque_reflectance
-from layersim.optics.stack import over_ground
 from layersim.optics.surface import internal_from_seen, seen
 from layersim.spectra import FloatArray
 
@@ -45,19 +43,9 @@ def made_for_cones(
 ) -> tuple[FloatArray, FloatArray]:
     """Return K and S with which two cones show what these K and S show in diffuse light, equation (D11).
 
-    Parameters
-    ----------
-    K_per_um, S_per_um : array_like, shape (n,), 1/µm, ≥ 0
-        Made for two diffuse fluxes. What is 0 stays 0.
-    coat_um : float, µm
-        Dry film of one coat: the films that are met are 0.5 to 4 of them.
+    K and S in 1/µm, shape (n,); what is 0 stays 0. The films that are met are half a coat to four coats thick
+    when dry, one coat being `coat_um`.
 
-    Returns
-    -------
-    K, S : ndarray, shape (n,)
-
-    Examples
-    --------
     >>> K, S = made_for_cones(K_per_um=[0.2, 0.02], S_per_um=[0.02, 0.2], coat_um=3.0)
     >>> bool((K > [0.2, 0.02]).all())  # light from above has a shorter way
     True
@@ -97,10 +85,15 @@ def made_for_cones(
 
 def _diffuse(K: FloatArray, S: FloatArray, X: FloatArray) -> FloatArray:
     """Return the reference films as two diffuse fluxes show them, shape (films, n)."""
-    coats = film(K_per_um=K, S_per_um=S, thickness_um=X)
-    rows = [over_ground(coats, internal_from_seen(R, sheen=0.0)) for R in GROUNDS]
-    opaque = opaque_reflectance(K_per_um=np.maximum(K, _LEAST), S_per_um=S)
-    return seen(np.concatenate([*rows, opaque[np.newaxis]]), sheen=0.0)
+    K = np.maximum(K, _LEAST)
+    c = np.sqrt(K * (K + 2.0 * S))
+    E = np.exp(-c * X)
+    tanh, sech = (1.0 - E * E) / (1.0 + E * E), 2.0 * E / (1.0 + E * E)
+    below = (K + S) * tanh + c
+    R, T = S * tanh / below, c * sech / below
+    grounds = [internal_from_seen(ground, sheen=0.0) for ground in GROUNDS]
+    rows = [R + T**2 * ground / (1.0 - R * ground) for ground in grounds]
+    return seen(np.concatenate([*rows, (S / (K + S + c))[np.newaxis]]), sheen=0.0)
 
 
 def _cones(K: FloatArray, S: FloatArray, X: FloatArray) -> FloatArray:

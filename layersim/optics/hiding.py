@@ -15,20 +15,9 @@ def least_film_um(
 ) -> FloatArray:
     """Return the least thickness for which `enough` holds, to the last bit.
 
-    Parameters
-    ----------
-    enough : callable of thicknesses in µm, shape `shape`, giving booleans of that shape
-        Must stay true once it is true.
-    shape : tuple of int
-        How many films are asked about at once.
+    `enough` takes thicknesses in µm, of this shape, and says of each whether it is enough; it must stay true
+    once it is true. Returns ``inf`` where one metre is not enough.
 
-    Returns
-    -------
-    ndarray, µm
-        ``inf`` where it does not hold even at one metre.
-
-    Examples
-    --------
     >>> float(least_film_um(lambda um: um >= 2.5, shape=()).round(9))
     2.5
     """

@@ -23,24 +23,11 @@ from layersim.spectra import FloatArray
 def dry_shares(*, parts: npt.ArrayLike, volume_solids: npt.ArrayLike) -> FloatArray:
     """Return each ingredient's share of the dry film, equation (M1).
 
-    Parameters
-    ----------
-    parts : array_like, shape (..., m), ≥ 0
-        Parts by volume of each liquid, thinner included or not: it leaves nothing behind.
-    volume_solids : array_like, shape (..., m), 0..1
+    Parts by volume of each liquid and their volume solids, 0..1, stand on the last axis; thinner may be left
+    out. The shares sum to 1, or are all 0 where nothing would be left.
 
-    Returns
-    -------
-    ndarray, shape (..., m)
-        Sums to 1; all zeros where nothing would be left.
+    Raises ValueError if a part is negative or all are zero, or volume solids are outside 0..1.
 
-    Raises
-    ------
-    ValueError
-        If a part is negative or all are zero, or volume solids are outside 0..1.
-
-    Examples
-    --------
     >>> dry_shares(parts=[5, 1], volume_solids=[0.30, 0.15]).round(3)
     array([0.909, 0.091])
     """
@@ -53,22 +40,10 @@ def dry_shares(*, parts: npt.ArrayLike, volume_solids: npt.ArrayLike) -> FloatAr
 def mixed_volume_solids(*, parts: npt.ArrayLike, volume_solids: npt.ArrayLike) -> FloatArray:
     """Return the volume solids of a mix, equation (M3).
 
-    Parameters
-    ----------
-    parts : array_like, shape (..., m), ≥ 0
-    volume_solids : array_like, shape (..., m), 0..1
+    The liquids stand on the last axis.
 
-    Returns
-    -------
-    ndarray, shape (...)
+    Raises ValueError as :func:`dry_shares`.
 
-    Raises
-    ------
-    ValueError
-        As :func:`dry_shares`.
-
-    Examples
-    --------
     >>> float(mixed_volume_solids(parts=[1, 3], volume_solids=[0.32, 0.0]))
     0.08
     """
@@ -79,15 +54,7 @@ def mixed_volume_solids(*, parts: npt.ArrayLike, volume_solids: npt.ArrayLike) -
 def mixed_constants(*, constants: npt.ArrayLike, shares: npt.ArrayLike) -> FloatArray:
     """Return K (or S) of a dry mix, equation (M2).
 
-    Parameters
-    ----------
-    constants : array_like, shape (m, 31), 1/µm
-    shares : array_like, shape (..., m)
-        From :func:`dry_shares`.
-
-    Returns
-    -------
-    ndarray, shape (..., 31), 1/µm
+    `constants` has the shape (m, 31) and `shares`, from :func:`dry_shares`, (..., m).
     """
     return np.asarray(np.asarray(shares, dtype=np.float64) @ np.asarray(constants, dtype=np.float64))
 
@@ -97,25 +64,11 @@ def dry_film_um(
 ) -> FloatArray:
     """Return the dry film of some coats, equation (M4).
 
-    Parameters
-    ----------
-    wet_film_um : array_like, µm, for one coat
-    volume_solids : array_like, 0..1
-        Of the mix as sprayed, thinner included.
-    coats : array_like
-        How many.
+    The wet film is that of one coat; volume solids, 0..1, are those of the mix as sprayed, thinner included.
 
-    Returns
-    -------
-    ndarray, µm
+    Raises ValueError if a film or a number of coats is negative or not finite, or volume solids are outside
+    0..1.
 
-    Raises
-    ------
-    ValueError
-        If a film or a number of coats is negative or not finite, or volume solids are outside 0..1.
-
-    Examples
-    --------
     >>> float(dry_film_um(wet_film_um=20.0, volume_solids=0.15, coats=3).round(9))
     9.0
     """

@@ -54,24 +54,10 @@ _ALL_ON_ONE_SITE: Final = 3.0
 def spread_of_spots(*, spot_um: npt.ArrayLike, film_um: float) -> FloatArray:
     """Return the relative spread of a film built from spots that land at random, equation (P1).
 
-    Parameters
-    ----------
-    spot_um : array_like, µm, ≥ 0
-        Dry film that one droplet leaves where it lies.
-    film_um : float, µm, > 0
-        Mean dry film of the coat.
+    A spot is the dry film that one droplet leaves where it lies; the film is the mean dry film of the coat.
 
-    Returns
-    -------
-    ndarray
+    Raises ValueError if the film is not above zero, or a number is not finite.
 
-    Raises
-    ------
-    ValueError
-        If the film is not above zero, or a number is not finite.
-
-    Examples
-    --------
     >>> float(spread_of_spots(spot_um=0.1, film_um=2.5).round(6))
     0.2
     """
@@ -84,23 +70,10 @@ def spread_of_spots(*, spot_um: npt.ArrayLike, film_um: float) -> FloatArray:
 def spread_of_coats(*, spread: float, coats: float) -> float:
     """Return the relative spread of several coats together, equation (P2).
 
-    Parameters
-    ----------
-    spread : float, ≥ 0
-        Of one coat.
-    coats : float, > 0
+    `spread` is that of one coat.
 
-    Returns
-    -------
-    float
+    Raises ValueError if there is no coat or the spread is negative.
 
-    Raises
-    ------
-    ValueError
-        If there is no coat or the spread is negative.
-
-    Examples
-    --------
     >>> spread_of_coats(spread=0.4, coats=4)
     0.2
     """
@@ -112,19 +85,9 @@ def spread_of_coats(*, spread: float, coats: float) -> float:
 def spot_of_droplet(*, droplet_um: float, volume_solids: float) -> float:
     """Return the dry film of the spot that a droplet leaves, equation (P5).
 
-    Parameters
-    ----------
-    droplet_um : float, µm, ≥ 0
-        Diameter of the droplet as it lands.
-    volume_solids : float, 0..1
-        Of the paint as sprayed, thinner included.
+    The droplet's diameter is that as it lands; volume solids, 0..1, are those of the paint as sprayed,
+    thinner included.
 
-    Returns
-    -------
-    float, µm
-
-    Examples
-    --------
     >>> round(spot_of_droplet(droplet_um=10.0, volume_solids=0.0675), 6)
     0.2
     """
@@ -134,19 +97,9 @@ def spot_of_droplet(*, droplet_um: float, volume_solids: float) -> float:
 def spread_where_thin(*, spread: npt.ArrayLike, share: npt.ArrayLike) -> FloatArray:
     """Return the relative spread of a coat where a share of its film lies, equation (P3).
 
-    Parameters
-    ----------
-    spread : array_like, ≥ 0
-        Of the full film.
-    share : array_like, ≥ 0, broadcasting against it
+    `spread` is that of the full film. Returns ``inf`` where nothing lies, unless the film has no spread at
+    all.
 
-    Returns
-    -------
-    ndarray
-        ``inf`` where nothing lies, unless the film has no spread at all.
-
-    Examples
-    --------
     >>> spread_where_thin(spread=0.2, share=[1.0, 0.25, 0.0])
     array([0.2, 0.4, inf])
     """
@@ -164,23 +117,10 @@ def site_films(*, spread: npt.ArrayLike, sites: int) -> FloatArray:
     sites keep 93 to 98 % of a spread up to 1/2, 64 more than 99 %. Spots so rare that they cover less
     than one site all lie on the last.
 
-    Parameters
-    ----------
-    spread : array_like, ≥ 0, ``inf`` for a film that is nowhere
-        Relative spread; 0 gives ones exactly.
-    sites : int, ≥ 1
+    Sites stand on the last axis, rising. A spread of 0 gives ones exactly; ``inf`` is a film that is nowhere.
 
-    Returns
-    -------
-    ndarray, shape (..., sites), rising
+    Raises ValueError if a spread is negative or not a number, or there is no site.
 
-    Raises
-    ------
-    ValueError
-        If a spread is negative or not a number, or there is no site.
-
-    Examples
-    --------
     >>> site_films(spread=0.0, sites=3)
     array([1., 1., 1.])
     >>> float(site_films(spread=0.3, sites=8).mean().round(12))
@@ -230,18 +170,8 @@ def independent_orders(*, coats: int, sites: int, seed: int = 0) -> npt.NDArray[
     A Latin hypercube (M. D. McKay, R. J. Beckman and W. J. Conover, Technometrics 21 (1979) 239):
     every coat keeps its exact distribution over the sites, and no coat knows of another.
 
-    Parameters
-    ----------
-    coats, sites : int
-    seed : int
+    Shape (coats, sites), to pick by from the last axis of :func:`site_films`.
 
-    Returns
-    -------
-    ndarray of int, shape (coats, sites)
-        To pick by from the last axis of :func:`site_films`.
-
-    Examples
-    --------
     >>> independent_orders(coats=2, sites=4).shape
     (2, 4)
     """

@@ -60,45 +60,24 @@ _INDICES: Final = (1.001, 10.0)
 class Surface:
     """How a surface between air and binder reflects.
 
-    Parameters
-    ----------
-    k1 : float
-        Reflection of the light that arrives from outside, 0..1.
-    k2 : float
-        Reflection of the light that arrives from inside, 0..1.
-
-    Examples
-    --------
     >>> smooth_surface()
     Surface(k1=0.04..., k2=0.596...)
     """
 
     k1: float
+    """Reflection of the light that arrives from outside, 0..1."""
     k2: float
+    """Reflection of the light that arrives from inside, 0..1."""
 
 
 def fresnel(cos_incidence: npt.ArrayLike, *, index: float) -> FloatArray:
     """Return the reflection of unpolarised light, Fresnel's equations.
 
-    Parameters
-    ----------
-    cos_incidence : array_like, 0..1
-        Cosine of the angle between the ray and the surface's normal.
-    index : float
-        Refractive index beyond the surface divided by that before it: 1.5 from air into binder,
-        1/1.5 from binder into air (with total reflection beyond the critical angle).
+    `index` is the refractive index beyond the surface divided by that before it: 1.5 from air into binder,
+    1/1.5 from binder into air, with total reflection beyond the critical angle.
 
-    Returns
-    -------
-    ndarray, 0..1
+    Raises ValueError if a cosine is outside 0..1 or the index is not above 0 and finite.
 
-    Raises
-    ------
-    ValueError
-        If a cosine is outside 0..1 or the index is not above 0 and finite.
-
-    Examples
-    --------
     >>> float(fresnel(1.0, index=1.5).round(6))
     0.04
     >>> float(fresnel(0.1, index=1 / 1.5))
@@ -123,22 +102,10 @@ def reflections(*, index: npt.ArrayLike) -> tuple[FloatArray, FloatArray]:
     The second is also what the escape cone reflects from inside (r₁ of :mod:`layersim.optics.cones`):
     beyond it all is reflected, so that r₁ = 1 − n²(1 − r') = r by (S2).
 
-    Parameters
-    ----------
-    index : array_like, 1.001..10
+    Returns k₁ and r, shaped as the indices.
 
-    Returns
-    -------
-    tuple of ndarray
-        k₁ and r, shaped as the indices.
+    Raises ValueError if an index is outside 1.001..10 (nearer to 1, equation (S1) loses its digits).
 
-    Raises
-    ------
-    ValueError
-        If an index is outside 1.001..10 (nearer to 1, equation (S1) loses its digits).
-
-    Examples
-    --------
     >>> k1, r = reflections(index=[1.45, 1.5, 1.6])
     >>> k1.round(4), r.round(4)
     (array([0.0337, 0.04  , 0.0533]), array([0.0844, 0.0918, 0.1062]))
@@ -156,99 +123,29 @@ def reflections(*, index: npt.ArrayLike) -> tuple[FloatArray, FloatArray]:
     return ((n - 1.0) / (n + 1.0)) ** 2, np.asarray(even)
 
 
-def diffuse_reflection_outside(index: float = BINDER_INDEX) -> float:
-    """Return the reflection of a perfectly diffuse field from air, equation (S1).
-
-    Parameters
-    ----------
-    index : float, 1.001..10
-
-    Returns
-    -------
-    float
-
-    Raises
-    ------
-    ValueError
-        If the index is outside 1.001..10 (nearer to 1, equation (S1) loses its digits).
-
-    Examples
-    --------
-    >>> round(diffuse_reflection_outside(1.5), 6)
-    0.091778
-    """
-    return float(reflections(index=index)[1])
-
-
-def diffuse_reflection_inside(index: float = BINDER_INDEX) -> float:
-    """Return the reflection of a perfectly diffuse field from inside the binder, equation (S2).
-
-    Parameters
-    ----------
-    index : float, 1.001..10
-
-    Returns
-    -------
-    float
-
-    Raises
-    ------
-    ValueError
-        If the index is outside 1.001..10 (nearer to 1, equation (S1) loses its digits).
-
-    Examples
-    --------
-    >>> round(diffuse_reflection_inside(1.5), 6)
-    0.596346
-    """
-    return 1.0 - (1.0 - diffuse_reflection_outside(index)) / index**2
-
-
 def smooth_surface(index: float = BINDER_INDEX) -> Surface:
     """Return the surface for light that arrives near the normal and is diffuse inside.
 
-    k₁ from Fresnel at normal incidence (0.04 at n = 1.5, and 0.0502 still at 45°), k₂ from (S2).
-
-    Parameters
-    ----------
-    index : float, 1.001..10
-
-    Returns
-    -------
-    Surface
-
-    Raises
-    ------
-    ValueError
-        As :func:`diffuse_reflection_inside`.
+    k₁ from Fresnel at normal incidence (0.04 at n = 1.5, and 0.0502 still at 45°), k₂ from (S2). Raises as
+    :func:`reflections`.
     """
-    k2 = diffuse_reflection_inside(index)
-    return Surface(k1=float(fresnel(1.0, index=index)), k2=k2)
+    k1, r = reflections(index=index)
+    return Surface(k1=float(k1), k2=1.0 - (1.0 - float(r)) / index**2)
 
 
 def seen(internal: npt.ArrayLike, *, sheen: npt.ArrayLike, surface: Surface | None = None) -> FloatArray:
     """Return the reflectance that is seen from outside, equation (S3).
 
-    Parameters
-    ----------
-    internal : array_like
-        The stack's own reflectance Rᵢ, 0..1.
-    sheen : array_like
-        Share σ of the first reflection that reaches the eye, 0 (gloss) to 1 (matt).
-    surface : Surface, optional
-        :func:`smooth_surface` by default.
+    `internal` is the stack's own reflectance Rᵢ, `sheen` the share σ of the first reflection that reaches the
+    eye, 0 (gloss) to 1 (matt).
 
-    Returns
-    -------
-    ndarray
-
-    Examples
-    --------
     >>> seen([0.0, 1.0], sheen=1.0).round(6)
     array([0.04, 1.  ])
     """
     s = surface or _DEFAULT
     R = np.asarray(internal, dtype=np.float64)
+    if not (s.k2 * R < 1.0).all():
+        raise ValueError("an internal reflectance must be a number below 1/k2: a stack returns at most 1")
     return np.asarray(np.asarray(sheen) * s.k1 + (1.0 - s.k1) * (1.0 - s.k2) * R / (1.0 - s.k2 * R))
 
 
@@ -257,19 +154,8 @@ def internal_from_seen(
 ) -> FloatArray:
     """Return the stack's own reflectance from what is seen: the inverse of :func:`seen`.
 
-    Parameters
-    ----------
-    reflectance : array_like
-        As seen; may leave the range that any stack can show, and the result then leaves 0..1.
-    sheen : array_like
-    surface : Surface, optional
+    A reflectance may leave the range that any stack can show; the result then leaves 0..1.
 
-    Returns
-    -------
-    ndarray
-
-    Examples
-    --------
     >>> float(internal_from_seen(seen(0.3, sheen=0.4), sheen=0.4).round(12))
     0.3
     """
@@ -286,20 +172,8 @@ def blended_sheen(
     An interpolation, not a law of optics: no film leaves the sheen as it was, a film thicker than
     the roughness it covers sets it (see :data:`SHEEN_DEPTH_UM`).
 
-    Parameters
-    ----------
-    below : array_like
-        Sheen before the coat.
-    coat_sheen : array_like
-    thickness_um : array_like, µm
-        Dry film of the coat.
+    `below` is the sheen before the coat, and the thickness, µm, that of its dry film.
 
-    Returns
-    -------
-    ndarray
-
-    Examples
-    --------
     >>> float(blended_sheen(1.0, coat_sheen=0.05, thickness_um=0.0))
     1.0
     """

@@ -18,6 +18,7 @@ from typing import Final
 
 import numpy as np
 
+from layersim.chance import normal_hypercube, range_of
 from layersim.paint import Paint, mixable
 from layersim.plan import rounding
 from layersim.plan.doubts import Doubts
@@ -36,9 +37,7 @@ from layersim.plan.records import (
 from layersim.plan.surfaces import area_surfaces
 from layersim.plan.volume import ml_words
 from layersim.scheme.batch import Batch
-from layersim.scheme.prediction import COVERED
 from layersim.scheme.records import Scheme
-from layersim.scheme.simulate import normal_hypercube
 from layersim.spectra import FloatArray
 
 DRAWS: Final = 1000
@@ -215,6 +214,5 @@ def _totals(mixes: Sequence[MixQuantity], needs: FloatArray) -> tuple[Total, ...
 
 def covered_range(draws: FloatArray, central: float) -> tuple[float, float]:
     """Return the range that holds 90 % of draws, widened to the central value where a bend left it out."""
-    tail = (1.0 - COVERED) / 2.0
-    low, high = np.quantile(draws, [tail, 1.0 - tail])
-    return min(float(low), float(central)), max(float(high), float(central))
+    low, high = range_of(draws, central)
+    return float(low), float(high)

@@ -22,8 +22,9 @@ import math
 from collections.abc import Sequence
 from typing import Final, NamedTuple
 
+from layersim.chance import NINETY
 from layersim.errors import LayersimError
-from layersim.estimate import NINETY, Estimate
+from layersim.estimate import Estimate
 from layersim.sprayer import MOST_ERROR
 
 ONE_RUN: Final = 0.15

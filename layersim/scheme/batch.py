@@ -41,18 +41,12 @@ _AS_GIVEN: Final = "as given"
 
 @dataclass(frozen=True)
 class Extent:
-    """How much of a model one area is; by default an equal part of what the others leave.
-
-    Parameters
-    ----------
-    surface_cm2 : Estimate or None
-        Of one model.
-    share : float or None
-        Of the model's surface instead.
-    """
+    """How much of a model one area is; by default an equal part of what the others leave."""
 
     surface_cm2: Estimate | None = None
+    """Estimate or None; Of one model."""
     share: float | None = None
+    """Float or None; Of the model's surface instead."""
 
 
 class Owned(NamedTuple):
@@ -64,59 +58,43 @@ class Owned(NamedTuple):
 
 @dataclass(frozen=True)
 class Batch:
-    """The batch and how the paint gets onto it.
-
-    Parameters
-    ----------
-    models : int
-    size : str
-        One of :data:`layersim.scheme.figures.SIZES`.
-    surface_cm2 : Estimate or None
-        Surface of one model, where it was given: goes before the size.
-    mesh : Path or None
-        A mesh of one model: goes before the size.
-    mesh_mm : float
-        Millimetres to one unit of the mesh.
-    touch_up : float
-        Paint kept for touching up, as a share of the work's.
-    transfer_efficiency, brush_efficiency : Estimate, 0..1
-        Share of the solids that stays on the work, sprayed and brushed.
-    drop_ul : Estimate, µl
-    cup_ml : float
-        What the cup holds.
-    loss_ml, brush_loss_ml : Estimate
-        What stays in cup and hose, or on palette and brush, each time a mix is cleaned away.
-    reserve : float
-        Mixed on top of everything, as a share.
-    primer_coats : int
-        Coats of the primer; 0 leaves it out.
-    solids_error, places_error, shares_error : float
-        Relative errors, one standard deviation: of a paint's volume solids, of how much surface lies
-        where a coat lands, and of an area's share of the model.
-    sprayer : Sprayer or None
-    owned : tuple of Owned or None
-        None where nobody said.
-    """
+    """The batch and how the paint gets onto it."""
 
     models: int = 1
     size: str = USUAL
+    """One of :data:`layersim.scheme.figures.SIZES`."""
     surface_cm2: Estimate | None = None
+    """Surface of one model, where it was given: goes before the size."""
     mesh: Path | None = None
+    """A mesh of one model: goes before the size."""
     mesh_mm: float = 1.0
+    """Millimetres to one unit of the mesh."""
     touch_up: float = 0.05
+    """Paint kept for touching up, as a share of the work's."""
     transfer_efficiency: Estimate = TRANSFER
+    """Share of the solids that stays on the work, 0..1, sprayed."""
     brush_efficiency: Estimate = BRUSH
+    """The same, brushed."""
     drop_ul: Estimate = DROP_UL
     cup_ml: float = 7.0
+    """What the cup holds."""
     loss_ml: Estimate = LOSS_ML
+    """What stays in cup and hose each time a mix is cleaned away."""
     brush_loss_ml: Estimate = BRUSH_LOSS_ML
+    """What stays on palette and brush each time."""
     reserve: float = 0.10
+    """Mixed on top of everything, as a share."""
     primer_coats: int = 2
+    """Coats of the primer; 0 leaves it out."""
     solids_error: float = 0.10
+    """Relative error of a paint's volume solids, one standard deviation."""
     places_error: float = 0.30
+    """The same of how much surface lies where a coat lands."""
     shares_error: float = 0.15
+    """The same of an area's share of the model."""
     sprayer: Sprayer | None = None
     owned: tuple[Owned, ...] | None = field(default=None)
+    """None where nobody said."""
 
     @property
     def sized(self) -> Estimate:
@@ -130,14 +108,7 @@ _USUAL: Final = Batch()
 def read_batch(top: Table) -> Batch:
     """Return the ``[batch]`` table of a scheme, or the defaults where there is none.
 
-    Parameters
-    ----------
-    top : Table
-        The top of the scheme.
-
-    Returns
-    -------
-    Batch
+    `top` is the top of the scheme.
     """
     table = top.table("batch")
     if table is None:
@@ -182,16 +153,7 @@ def read_batch(top: Table) -> Batch:
 
 
 def read_extent(area: Table) -> Extent:
-    """Return how much of the model an area is.
-
-    Parameters
-    ----------
-    area : Table
-
-    Returns
-    -------
-    Extent
-    """
+    """Return how much of the model an area is."""
     if "surface_cm2" in area and "share" in area:
         raise area.fault(None, "both surface_cm2 and share", "one of them")
     surface = read_surface(area)
@@ -213,19 +175,7 @@ def read_surface(table: Table) -> Estimate | None:
 
 
 def read_estimate(table: Table, key: str, default: Estimate, *, low: float, high: float) -> Estimate:
-    """Return a number, or a range ``[low, high]`` that holds 90 %; a number keeps the default's error.
-
-    Parameters
-    ----------
-    table : Table
-    key : str
-    default : Estimate
-    low, high : float
-
-    Returns
-    -------
-    Estimate
-    """
+    """Return a number, or a range ``[low, high]`` that holds 90 %; a number keeps the default's error."""
     if key not in table:
         return default
     if isinstance(table.values[key], str):
@@ -291,18 +241,7 @@ def _owned(table: Table) -> tuple[Owned, ...] | None:
 def read_stock(path: Path) -> tuple[Owned, ...]:
     """Return the paints that somebody owns, from a file.
 
-    Parameters
-    ----------
-    path : Path
-
-    Returns
-    -------
-    tuple of Owned
-
-    Raises
-    ------
-    StockFileError
-        With everything that is wrong in it.
+    Raises StockFileError with everything that is wrong in it.
     """
     document = Document(path, what="stock", error=StockFileError)
     top = document.top
@@ -335,15 +274,7 @@ def _amounts(listed: Table) -> tuple[Owned, ...]:
 def unknown_owned(owned: tuple[Owned, ...], used: Mapping[str, str]) -> list[str]:
     """Return a sentence for each owned paint whose name looks like a slip for one that is used.
 
-    Parameters
-    ----------
-    owned : tuple of Owned
-    used : mapping of str to str
-        Names of the paints in use, by their slugs.
-
-    Returns
-    -------
-    list of str
+    `used` has the names of the paints in use by their slugs.
     """
     have = {slug(entry.name) for entry in owned}
     open_names = [name for key, name in used.items() if key not in have]

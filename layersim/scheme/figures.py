@@ -31,22 +31,10 @@ USUAL: Final = "28-32 mm figure"
 def surface_of_size(size: str) -> Estimate:
     """Return the surface of a model of a named size, cm².
 
-    Parameters
-    ----------
-    size : str
-        One of :data:`SIZES`.
+    Sizes are those of :data:`SIZES`.
 
-    Returns
-    -------
-    Estimate
+    Raises KeyError for any other name.
 
-    Raises
-    ------
-    KeyError
-        For any other name.
-
-    Examples
-    --------
     >>> surface_of_size("28-32 mm figure").words("cm²")
     '16.6 cm² (11-25)'
     """
@@ -58,17 +46,8 @@ def surface_of_size(size: str) -> Estimate:
 def skin_surface_cm2(*, scale: float) -> tuple[float, float]:
     """Return the range of a figure's surface from its scale alone, cm².
 
-    Parameters
-    ----------
-    scale : float
-        56 for a model at 1 to 56.
+    A model at 1 to 56 has the scale 56.
 
-    Returns
-    -------
-    tuple of float
-
-    Examples
-    --------
     >>> [round(end, 1) for end in skin_surface_cm2(scale=35.0)]
     [29.4, 58.8]
     """

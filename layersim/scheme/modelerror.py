@@ -43,12 +43,11 @@ from typing import Final
 import numpy as np
 
 from layersim import colour
+from layersim.chance import Key, Step
 from layersim.optics.surface import BINDER_INDEX
 from layersim.paint import Paint
 from layersim.scheme.records import Area, GreysGiven, GreysSprayed, Mix
 from layersim.spectra import BANDS, FloatArray
-
-Key = tuple[object, ...]
 
 
 @dataclass(frozen=True)
@@ -93,23 +92,17 @@ TINT_ERROR: Final = 0.2
 
 CAUSE: Final = "how far the film model itself is off"
 ADVICE: Final = "spray a chip of the whole scheme and compare it with this preview"
-INDEX_KEY: Final[Key] = ("index",)
-SPOTTED_KEY: Final[Key] = ("spotted",)
-TINT_KEY: Final[Key] = ("tint",)
-_OWN: Final = ("model", "index", "spotted", "tint")
+INDEX_KEY: Final = Key("index")
+SPOTTED_KEY: Final = Key("spotted")
+TINT_KEY: Final = Key("tint")
 _LOG_WAVELENGTH: Final = np.log(np.linspace(400.0, 700.0, BANDS) / 550.0)
 _ACROSS: Final = np.linspace(-1.0, 1.0, BANDS)
 _SHAPES: Final = (np.ones(BANDS), SLOPE * _ACROSS)
 
 
-def is_own(key: Key) -> bool:
-    """Return whether a factor of a prediction is an error of the model."""
-    return key[0] in _OWN
-
-
 def keys(area: Area) -> tuple[Key, ...]:
     """Return the keys of all the model's errors in an area, those of the first steps first."""
-    steps: list[tuple[int | str, Mix]] = [("ground", Mix(((area.ground, 1.0),)))]
+    steps: list[tuple[Step, Mix]] = [("ground", Mix(((area.ground, 1.0),)))]
     if isinstance(area.preshade, GreysSprayed):
         steps.append(("preshade", area.preshade.mix))
     steps += list(enumerate(coat.mix for coat in area.coats))
@@ -121,19 +114,19 @@ def keys(area: Area) -> tuple[Key, ...]:
             if size
         ]
         steps = [step for step in steps if step[0] != "ground"]
-    found += [("model", step, "joint") for step, _ in steps if step != "ground"]
+    found += [Key("model", step, "joint") for step, _ in steps if step != "ground"]
     for step, mix in steps:
         for paint, _ in mix.ingredients:
             found += [key for key, _ in film_shifts(area, step, paint)]
     return tuple(dict.fromkeys(found))
 
 
-def film_shifts(area: Area, step: int | str, paint: Paint) -> Iterator[tuple[Key, FloatArray]]:
+def film_shifts(area: Area, step: Step, paint: Paint) -> Iterator[tuple[Key, FloatArray]]:
     """Yield the errors of one paint in one step: key, and shifts of ln K and ln S, shape (2, 31), (M1)."""
     size = _size(area, step)
     for i, shape in enumerate(_SHAPES):
-        yield ("model", step, paint.name, "K", i), np.stack([size.log_K * shape, np.zeros(BANDS)])
-        yield ("model", step, paint.name, "S", i), np.stack([np.zeros(BANDS), size.log_S * shape])
+        yield Key("model", step, f"K of {paint.name}", i), np.stack([size.log_K * shape, np.zeros(BANDS)])
+        yield Key("model", step, f"S of {paint.name}", i), np.stack([np.zeros(BANDS), size.log_S * shape])
 
 
 def film_factor(film_um: FloatArray, deviate: FloatArray) -> FloatArray:
@@ -203,9 +196,9 @@ def spots(grey: FloatArray, *, dark: float, light: float, sites: int) -> FloatAr
     return np.asarray(dark + (light - dark) * covered + off[..., np.newaxis])
 
 
-def _size(area: Area, step: int | str) -> Shift:
+def _size(area: Area, step: Step) -> Shift:
     if step == "ground":
         return GROUND
     if step == "preshade":
         return MIST
-    return MIXED if len(area.coats[int(step)].mix.ingredients) > 1 else COAT
+    return MIXED if len(area.coats[step].mix.ingredients) > 1 else COAT

@@ -13,10 +13,6 @@ from layersim import colour
 from layersim.scheme.records import Scheme, Targets
 from layersim.spectra import FloatArray
 
-COVERED: Final = 0.90
-"""The ranges hold this share of what may come out by hand, bottles and the film model's own error."""
-
-
 CAUSES_SHOWN: Final = 3
 _LEAST_CAUSE: Final = 0.05
 """ΔE00 below which a cause is not worth its words."""
@@ -24,84 +20,61 @@ _LEAST_CAUSE: Final = 0.05
 
 @dataclass(frozen=True)
 class Stage:
-    """One row of the strip: what was just done.
-
-    Parameters
-    ----------
-    name : str
-    recipe : str
-        In words.
-    is_filter : bool
-    """
+    """One row of the strip: what was just done."""
 
     name: str
     recipe: str
+    """In words."""
     is_filter: bool = False
 
 
 @dataclass(frozen=True)
 class Cause:
-    """One reason why the finished tones may turn out otherwise.
-
-    Parameters
-    ----------
-    what : str
-        In words, such as ``film of "base"``.
-    advice : str
-        What would narrow it.
-    delta_e : float
-        Mean ΔE00 over the finished tones for one standard deviation.
-    """
+    """One reason why the finished tones may turn out otherwise."""
 
     what: str
+    """In words, such as ``film of "base"``."""
     advice: str
+    """What would narrow it."""
     delta_e: float
+    """Mean ΔE00 over the finished tones for one standard deviation."""
 
 
 @dataclass(frozen=True, eq=False)
 class AreaPrediction:
-    """The stages and tones of one area.
-
-    Parameters
-    ----------
-    name : str
-    stages : tuple of Stage
-    shade : ndarray, shape (tones,)
-        Lightness of the bare pre-shade at each tone; 0..100 where there is none.
-    has_preshade : bool
-    reflectance : ndarray, shape (stages, tones, 31)
-        As seen, specular share of the sheen included.
-    xyz, lab : ndarray, shape (stages, tones, 3)
-    lab_low, lab_high : ndarray, shape (stages, tones, 3)
-        Ends of the 90 % range of each coordinate by itself.
-    reach : ndarray, shape (stages, tones)
-        ΔE00 within which 90 % of outcomes lie around `lab`.
-    mottle : ndarray, shape (stages, tones)
-        Mean ΔE00 of sites around their average: how blotchy the sprayed films are close up.
-    sheen : ndarray, shape (stages, tones)
-        Share of the surface's reflection that reaches the eye.
-    causes : tuple of Cause
-        Largest first.
-    targets : Targets
-    finished : bool
-        Whether the last stage is the finish; not where :meth:`only` left it out.
-    """
+    """The stages and tones of one area."""
 
     name: str
     stages: tuple[Stage, ...]
     shade: FloatArray
+    """Lightness of the bare pre-shade at each tone, (tones,); 0..100 where there is none."""
     has_preshade: bool
     reflectance: FloatArray
+    """As seen, the surface's own share included, (stages, tones, 31)."""
     xyz: FloatArray
+    """(stages, tones, 3)."""
     lab: FloatArray
+    """(stages, tones, 3)."""
     lab_low: FloatArray
+    """Lower end of the 90 % range of each coordinate by itself, (stages, tones, 3)."""
     lab_high: FloatArray
+    """Upper end."""
     reach: FloatArray
+    """ΔE00 within which 90 % of outcomes lie around `lab`, (stages, tones)."""
     mottle: FloatArray
+    """Mean ΔE00 of sites around their average, (stages, tones): how blotchy sprayed films are close up."""
     sheen: FloatArray
+    """Share of the surface's reflection that reaches the eye, (stages, tones)."""
     causes: tuple[Cause, ...]
+    """Largest first."""
     targets: Targets
     finished: bool = True
+    """Whether the last stage is the finish; not where :meth:`only` left it out."""
+
+    def __repr__(self) -> str:
+        finish = self.lab[-1, :, 0]
+        size = f"{len(self.stages)} stages × {len(self.shade)} tones"
+        return f"<AreaPrediction {self.name!r}: {size}, finish L* {finish[0]:.0f} to {finish[-1]:.0f}>"
 
     @property
     def filter_span(self) -> tuple[int, int] | None:
@@ -142,10 +115,7 @@ class AreaPrediction:
         What is said of the finish (targets, causes) goes with the last stage, and what is said of the
         filter with the stages just before and after it.
 
-        Parameters
-        ----------
-        keep : array_like of int
-            Indices of the stages, rising.
+        `keep` has the indices of the stages, rising.
         """
         rows = np.asarray(keep, dtype=int)
         finished = self.finished and len(self.stages) - 1 in rows
@@ -169,18 +139,14 @@ class AreaPrediction:
 
 @dataclass(frozen=True)
 class Prediction:
-    """Everything a scheme predicts under one light.
-
-    Parameters
-    ----------
-    scheme : Scheme
-    viewing : Viewing
-    areas : tuple of AreaPrediction
-    notices : tuple of str
-        What the user should know.
-    """
+    """Everything a scheme predicts under one light."""
 
     scheme: Scheme
     viewing: colour.Viewing
     areas: tuple[AreaPrediction, ...]
     notices: tuple[str, ...] = ()
+    """What the user should know."""
+
+    def __repr__(self) -> str:
+        areas = "".join(f"\n  {area!r}" for area in self.areas)
+        return f"<Prediction of {self.scheme.name!r} under {self.viewing.light}>{areas}"

@@ -9,7 +9,6 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from types import MappingProxyType
 from typing import Final
 
 from layersim.paint import CARRIERS, KINDS, Paint
@@ -23,51 +22,35 @@ MOST_HOURS: Final = 24.0 * 60
 
 @dataclass(frozen=True)
 class Drying:
-    """How long a dry-looking film must rest before the next thing is done to it.
-
-    Parameters
-    ----------
-    flash_min : float, minutes
-        Between two coats of one step.
-    recoat_min : float, minutes
-        Before another paint goes over it.
-    mask_h, wash_h, varnish_h, handle_h : float, hours
-        Before a mask is laid on it, before an oil or brushed wash, before varnish, before it is handled.
-    """
+    """How long a dry-looking film must rest before the next thing is done to it."""
 
     flash_min: float = 0.0
+    """Between two coats of one step."""
     recoat_min: float = 0.0
+    """Before another paint goes over it."""
     mask_h: float = 0.0
+    """Before a mask is laid on it."""
     wash_h: float = 0.0
+    """Before an oil wash or a brushed one."""
     varnish_h: float = 0.0
     handle_h: float = 0.0
+    """Before it is handled."""
 
     def or_longer(self, other: Drying) -> Drying:
-        """Return the longer of each time.
-
-        Parameters
-        ----------
-        other : Drying
-
-        Returns
-        -------
-        Drying
-        """
+        """Return the longer of each time."""
         names = [entry.name for entry in dataclasses.fields(self)]
         return Drying(**{name: max(getattr(self, name), getattr(other, name)) for name in names})
 
 
-USUAL_DRYING: Final[Mapping[str, Drying]] = MappingProxyType(
-    {
-        "water": Drying(flash_min=5, recoat_min=30, mask_h=12, wash_h=24, varnish_h=24, handle_h=24),
-        "solvent": Drying(flash_min=10, recoat_min=60, mask_h=24, wash_h=24, varnish_h=24, handle_h=24),
-        "oil": Drying(flash_min=30, recoat_min=1440, mask_h=48, wash_h=48, varnish_h=48, handle_h=48),
-        "two-pack": Drying(flash_min=15, recoat_min=720, mask_h=24, wash_h=24, varnish_h=24, handle_h=48),
-        "primer": Drying(recoat_min=60),
-        "wash": Drying(recoat_min=60),
-        "varnish": Drying(recoat_min=60, mask_h=24, wash_h=24),
-    }
-)
+USUAL_DRYING: Final[Mapping[str, Drying]] = {
+    "water": Drying(flash_min=5, recoat_min=30, mask_h=12, wash_h=24, varnish_h=24, handle_h=24),
+    "solvent": Drying(flash_min=10, recoat_min=60, mask_h=24, wash_h=24, varnish_h=24, handle_h=24),
+    "oil": Drying(flash_min=30, recoat_min=1440, mask_h=48, wash_h=48, varnish_h=48, handle_h=48),
+    "two-pack": Drying(flash_min=15, recoat_min=720, mask_h=24, wash_h=24, varnish_h=24, handle_h=48),
+    "primer": Drying(recoat_min=60),
+    "wash": Drying(recoat_min=60),
+    "varnish": Drying(recoat_min=60, mask_h=24, wash_h=24),
+}
 """Of carriers, and of kinds that ask for longer; common practice, no source."""
 UNKNOWN_CARRIER: Final = "solvent"
 """A paint whose file does not say what carries it is given the times of these."""
@@ -75,50 +58,35 @@ UNKNOWN_CARRIER: Final = "solvent"
 
 @dataclass(frozen=True)
 class Times:
-    """Everything about time that a scheme's ``[times]`` table can say.
-
-    Parameters
-    ----------
-    session_h, every_h : float, hours
-        How long one sits at the bench, and how long from one sitting's start to the next's.
-    between : str
-        One of :data:`BETWEEN`.
-    set_up_min : float, minutes
-        Getting a sitting ready and tidying up after it, cleaning the airbrush left out.
-    airbrush_min, pass_min, brush_min : float, minutes
-        Laying one coat, one pass of pre-shade, or one brushed coat on one area of one model.
-    fill_min, flush_min, clean_out_min : float, minutes
-        Mixing and filling; rinsing between two mixes; stripping and cleaning the airbrush.
-    mask_min : float, minutes
-        Laying a mask on one area of one model and lifting it again.
-    drying : mapping of str to Drying
-        By carrier and by kind of paint.
-    """
+    """Everything about time that a scheme's ``[times]`` table can say."""
 
     session_h: float = 3.0
+    """How long one sits at the bench."""
     every_h: float = 24.0
+    """From one sitting's start to the next's."""
     between: str = BETWEEN[0]
+    """One of :data:`BETWEEN`."""
     set_up_min: float = 20.0
+    """Getting a sitting ready and tidying up after it, cleaning the airbrush left out."""
     airbrush_min: float = 1.0
+    """Laying one coat, one pass of pre-shade, or one brushed coat on one area of one model."""
     pass_min: float = 0.1
+    """Laying one coat, one pass of pre-shade, or one brushed coat on one area of one model."""
     brush_min: float = 4.0
+    """Laying one coat, one pass of pre-shade, or one brushed coat on one area of one model."""
     fill_min: float = 2.0
+    """Mixing and filling; rinsing between two mixes; stripping and cleaning the airbrush."""
     flush_min: float = 3.0
+    """Mixing and filling; rinsing between two mixes; stripping and cleaning the airbrush."""
     clean_out_min: float = 10.0
+    """Mixing and filling; rinsing between two mixes; stripping and cleaning the airbrush."""
     mask_min: float = 3.0
-    drying: Mapping[str, Drying] = field(default_factory=lambda: USUAL_DRYING)
+    """Laying a mask on one area of one model and lifting it again."""
+    drying: Mapping[str, Drying] = field(default_factory=lambda: dict(USUAL_DRYING))
+    """By carrier and by kind of paint."""
 
     def drying_of(self, paint: Paint) -> Drying:
-        """Return how long a film of a paint must rest, by its carrier and its kind.
-
-        Parameters
-        ----------
-        paint : Paint
-
-        Returns
-        -------
-        Drying
-        """
+        """Return how long a film of a paint must rest, by its carrier and its kind."""
         carried = self.drying[paint.carrier or UNKNOWN_CARRIER]
         return carried.or_longer(self.drying.get(paint.kind, Drying()))
 
@@ -139,14 +107,7 @@ _MINUTES: Final = (
 def read_times(top: Table) -> Times:
     """Return the ``[times]`` table of a scheme, or the defaults where there is none.
 
-    Parameters
-    ----------
-    top : Table
-        The top of the scheme.
-
-    Returns
-    -------
-    Times
+    `top` is the top of the scheme.
     """
     table = top.table("times")
     if table is None:
@@ -168,7 +129,7 @@ def read_times(top: Table) -> Times:
             session_h,
         ),
         between=attempt(lambda: table.choice("between", BETWEEN, _USUAL.between), _USUAL.between),
-        drying=MappingProxyType(drying),
+        drying=drying,
         **{key: minutes(key) for key in _MINUTES},
     )
     table.no_other_keys()
@@ -195,16 +156,7 @@ def _drying(times: Table, key: str, usual: Drying) -> Drying:
 
 
 def times_text(times: Times) -> str:
-    """Return times as a table to paste into a scheme and edit.
-
-    Parameters
-    ----------
-    times : Times
-
-    Returns
-    -------
-    str
-    """
+    """Return times as a table to paste into a scheme and edit."""
     rows = ["[times]     # defaults: common practice, no source"]
     rows += [f"session_h = {times.session_h:g}", f"every_h = {times.every_h:g}"]
     rows.append(f'between = "{times.between}"     # {" or ".join(BETWEEN)}')

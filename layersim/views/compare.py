@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from layersim import colour
+from layersim.chance import COVERED
 from layersim.decide import words
 from layersim.decide.compare import (
     NO_DIFFERENCE,
@@ -15,7 +16,6 @@ from layersim.decide.compare import (
     difference_words,
     target_words,
 )
-from layersim.scheme.prediction import COVERED
 from layersim.spectra import FloatArray
 from layersim.views.parts import Heading, Part, Row, Strips, Table, View, Words
 from layersim.views.preview import ENDS, axis_words, ticks, tones

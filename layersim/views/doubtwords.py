@@ -10,7 +10,8 @@ from typing import Final
 
 import numpy as np
 
-from layersim.fitting.doubts import BY_SWATCHES, NINETY, typical_stacks
+from layersim.chance import NINETY
+from layersim.fitting.doubts import BY_SWATCHES, typical_stacks
 from layersim.paint import Paint, film_words
 from layersim.spectra import FloatArray
 

@@ -8,8 +8,9 @@ from typing import Final
 import numpy as np
 
 from layersim import colour
+from layersim.chance import NINETY
 from layersim.decide.words import SCALE
-from layersim.fitting.doubts import NINETY, TYPICAL_COATS, TYPICAL_GROUNDS, typical_stacks
+from layersim.fitting.doubts import TYPICAL_COATS, TYPICAL_GROUNDS, typical_stacks
 from layersim.fitting.result import Fit
 from layersim.fitting.two_constant import predict
 from layersim.optics import cones

@@ -7,8 +7,9 @@ from collections.abc import Sequence
 import numpy as np
 
 from layersim import colour
+from layersim.chance import COVERED
 from layersim.decide.words import GREY_CHROMA, PLACE_WORDS, SCALE, joined, towards
-from layersim.scheme.prediction import COVERED, AreaPrediction, Prediction
+from layersim.scheme.prediction import AreaPrediction, Prediction
 from layersim.spectra import FloatArray
 from layersim.views.parts import Cell, Heading, Part, Row, Strips, Table, Tone, View, Words
 

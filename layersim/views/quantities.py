@@ -6,13 +6,13 @@ import math
 from collections.abc import Iterable, Sequence
 from typing import Final
 
+from layersim.chance import COVERED
 from layersim.paint import film_words
 from layersim.plan.cautions import Caution, cautions
 from layersim.plan.records import SURE, Amount, MixQuantity, Part, Quantities
 from layersim.plan.shopping import Purchase, purchases
 from layersim.plan.surfaces import cm2_words
 from layersim.plan.volume import ml_words
-from layersim.scheme.prediction import COVERED
 from layersim.views import parts
 from layersim.views.parts import Heading, Table, View, Words
 

@@ -19,8 +19,8 @@ from typing import Any, Final
 
 import numpy as np
 
+from layersim.chance import COVERED
 from layersim.paint import Paint
-from layersim.scheme.prediction import COVERED
 from layersim.scheme.records import Scheme
 from layersim.spectra import wavelengths_nm
 

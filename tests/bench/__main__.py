@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 
-from tests.bench import films, starting, tones
+from tests.bench import films, predicting, starting
 from tests.bench.report import machine, section
 
 SECTIONS = {
@@ -12,7 +12,7 @@ SECTIONS = {
         "One film (nanoseconds a film and wavelength; least of the rounds, of processor time for 1 thread)",
         films.rows,
     ),
-    "tones": ("Many tones through many coats", tones.rows),
+    "predicting": ("Predictions (least of the rounds, of processor time)", predicting.rows),
     "starting": ("Commands (medians of pairs run in turn)", starting.rows),
 }
 

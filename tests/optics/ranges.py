@@ -12,9 +12,3 @@ CONSTANT = st.floats(0.0, 10.0)
 SOME_CONSTANT = st.floats(1e-3, 10.0)
 THICKNESS = st.floats(0.0, 50.0)
 SHARE = st.floats(0.0, 1.0)
-SPREAD = st.floats(0.0, 1.0)
-
-ANY_CONSTANT = st.floats(0.0, 1e308) | st.sampled_from([0.0, 5e-324, 1e-310, 1e-300, 1e-150, 1e150, 1e300])
-"""Whatever a float can hold: limits must be exact and finite there, too."""
-
-ANY_THICKNESS = ANY_CONSTANT | st.just(float("inf"))

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from layersim import colour
 from layersim.optics import cones, surface
 from tests.judge import radiative_transfer as judge
+from tests.oracle.two_fluxes import film, opaque_reflectance, over_ground
 
 constant = st.floats(0.0, 5.0)
 film_um = st.floats(0.0, 50.0)
@@ -140,11 +141,6 @@ def test_ground_from_seen_is_the_inverse_of_seen(R, sheen):
     assert float(again) == pytest.approx(seen, abs=1e-12)
 
 
-@given(rho=ground)
-def test_internal_reflectance_of_an_even_ground(rho):
-    assert float(cones.internal_reflectance(cones.even_ground(rho))) == pytest.approx(rho, abs=1e-12)
-
-
 @pytest.mark.parametrize("X", [-1.0, np.nan])
 def test_bad_thickness_is_refused(X):
     with pytest.raises(ValueError, match="thickness_um"):
@@ -171,9 +167,6 @@ def stacks(rng, pigments, count):
 @pytest.mark.parametrize("pigments", [judge.TUNING, judge.HELD_OUT], ids=["tuning", "held-out"])
 def test_nearer_to_radiative_transfer_than_two_fluxes(pigments):
     """K = 2 μa and S = ¾ μs (1 − g) put straight into both models; no fit that could hide an error."""
-    from layersim.optics.film import film, opaque_reflectance
-    from layersim.optics.stack import over_ground
-
     view, errors = colour.Viewing(), {"cones": [], "fluxes": []}
     black = judge.TUNING["carbon black"]
     for white, chosen, X in stacks(np.random.default_rng(5), pigments, 8):

@@ -7,7 +7,6 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from layersim.optics.film import film
 from layersim.optics.spray import (
     SPOT_WIDTH,
     independent_orders,
@@ -17,9 +16,9 @@ from layersim.optics.spray import (
     spread_of_spots,
     spread_where_thin,
 )
-from layersim.optics.stack import over_ground
 from tests import reference
 from tests.optics.ranges import LAW
+from tests.oracle.two_fluxes import film, over_ground
 
 ULP = float(np.finfo(float).eps)
 

@@ -11,8 +11,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from layersim.chance import NINETY
 from layersim.errors import SchemeError
-from layersim.estimate import NINETY, Estimate
+from layersim.estimate import Estimate
 from layersim.plan.quantities import quantities
 from layersim.plan.records import MixQuantity, Quantities
 from layersim.plan.shopping import purchases

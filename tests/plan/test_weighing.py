@@ -10,8 +10,9 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
+from layersim.chance import NINETY
 from layersim.errors import LayersimError
-from layersim.estimate import NINETY, Estimate
+from layersim.estimate import Estimate
 from layersim.plan import weighing
 from layersim.plan.weighing import Run, drop_size_ul, mass_solids, transfer_efficiency
 from layersim.sprayer import Sprayer, read_sprayer, write_sprayer

@@ -31,8 +31,8 @@ def _numbers() -> str:
         [
             f"{index:.1f}",
             f"{surface.smooth_surface(index).k1:.4f}",
-            f"{surface.diffuse_reflection_outside(index):.4f}",
-            f"{surface.diffuse_reflection_inside(index):.4f}",
+            f"{float(surface.reflections(index=index)[1]):.4f}",
+            f"{surface.smooth_surface(index).k2:.4f}",
             f"{published:.3f}",
         ]
         for index, published in PUBLISHED_INSIDE.items()
@@ -41,8 +41,8 @@ def _numbers() -> str:
 
 
 def _choices() -> str:
-    normal, diffuse = surface.smooth_surface().k1, surface.diffuse_reflection_outside()
-    inside = surface.diffuse_reflection_inside()
+    normal, diffuse = (float(r) for r in surface.reflections(index=surface.BINDER_INDEX))
+    inside = surface.smooth_surface().k2
     physics = {name: straight(pigmentation) for name, pigmentation in PIGMENTS.items()}
     rows = []
     for k1, k2 in ((normal, inside), (diffuse, inside), (normal, 0.5), (normal, 0.4), (normal, 0.2)):

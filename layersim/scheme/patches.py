@@ -1,0 +1,97 @@
+"""One stage of an area: what lies below, over all its tones, patches and sites, and what the eye sees of it.
+
+Patches are the parts of the area under local effects, sites the places between which a sprayed film varies.
+Arrays have the axes (row, wavelength, site, tone, patch), of length 1 where nothing varies; a level has its
+coordinates as third axis.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from layersim import colour
+from layersim.optics import levels, surface
+from layersim.optics.cones import Air
+from layersim.optics.levels import Layable
+from layersim.spectra import FloatArray
+
+
+@dataclass(frozen=True, eq=False)
+class Layer:
+    """What some rows of an area look like after one stage."""
+
+    below: FloatArray
+    sheen: FloatArray
+    """Share of the first reflection that is seen, (row, tone, patch)."""
+    weights: FloatArray
+    """Share of each tone that a patch covers, (tone, patch)."""
+    under: dict[str, list[int]] = field(default_factory=dict)
+    """Which patches lie under each local effect."""
+
+    @classmethod
+    def whole(cls, below: FloatArray, sheen: FloatArray, *, tones: int) -> Layer:
+        """Return a stage without patches; `sheen` has shape (row, tone or 1)."""
+        everywhere = np.broadcast_to(sheen[:, :, np.newaxis], (len(sheen), tones, 1))
+        return cls(below, everywhere, np.ones((tones, 1)))
+
+    def coated(self, paint: Layable, film_um: FloatArray, gloss: FloatArray) -> Layer:
+        """Return the stage after a coat; `gloss` is what the dry coat shows where it is thick."""
+        below = levels.lay(paint, thickness_um=film_um, over=self.below)
+        # The sheen is that of the mean film: a film a micrometre thin levels over its sites.
+        mean = film_um.mean(axis=2)[:, 0]
+        sheen = surface.blended_sheen(self.sheen, coat_sheen=gloss, thickness_um=mean)
+        return Layer(below, sheen, self.weights, self.under)
+
+    def touched(
+        self, patch: str, covered: FloatArray, paint: Layable, film_um: FloatArray, gloss: FloatArray
+    ) -> Layer:
+        """Return the stage after a local effect, which covers a share of each tone, (tone,)."""
+        split = self if patch in self.under else self._split(patch, covered)
+        here = split.under[patch]
+        part = Layer(split._part(here), split.sheen[:, :, here], split.weights[:, here])
+        laid = part.coated(paint, film_um, gloss)
+        sheen = split.sheen.copy()
+        sheen[:, :, here] = laid.sheen
+        return Layer(split._replaced(here, laid.below), sheen, split.weights, split.under)
+
+    def seen(self, air: Air | None) -> FloatArray:
+        """Return what is seen on each patch and site."""
+        return levels.seen(self.below, sheen=self.sheen[:, np.newaxis, np.newaxis], air=air)
+
+    def average(self, seen: FloatArray) -> FloatArray:
+        """Return what the eye averages over sites and patches, (row, tone, 31)."""
+        patches = seen.mean(axis=2)
+        return np.asarray(np.einsum("rwtp,tp->rtw", patches, self.weights))
+
+    def mottle(self, seen: FloatArray, viewing: colour.Viewing) -> FloatArray:
+        """Return the mean ΔE00 of one row's sites around their own patch's average, (tone,)."""
+        seen = seen.transpose(2, 3, 1, 0)
+        own = colour.lab(seen.mean(axis=-2, keepdims=True), viewing)
+        off = colour.delta_e_2000(colour.lab(seen, viewing), own)
+        return np.asarray((off.mean(axis=-1) * self.weights).sum(axis=1))
+
+    def _split(self, patch: str, covered: FloatArray) -> Layer:
+        """Return every patch so far in two: a part beside the new one, then a part under it."""
+        share, count = covered[:, np.newaxis], self.weights.shape[1]
+        under = {name: lying + [i + count for i in lying] for name, lying in self.under.items()}
+        return Layer(
+            self._part([*range(count), *range(count)]),
+            np.concatenate([self.sheen, self.sheen], axis=2),
+            np.concatenate([self.weights * (1.0 - share), self.weights * share], axis=1),
+            under | {patch: list(range(count, 2 * count))},
+        )
+
+    def _part(self, patches: list[int]) -> FloatArray:
+        if self.below.shape[-1] == 1:  # all patches alike
+            patches = [0] * len(patches)
+        return np.take(self.below, patches, axis=-1)
+
+    def _replaced(self, patches: list[int], laid: FloatArray) -> FloatArray:
+        """Return what lies below with some patches replaced."""
+        # A new coat may be the first to bring in sites or tones, on axes that were one long so far.
+        shape = np.broadcast_shapes(self.below[..., :1].shape, laid[..., :1].shape)
+        whole = np.broadcast_to(self.below, (*shape[:-1], self.below.shape[-1])).copy()
+        whole[..., patches] = laid
+        return whole
