@@ -15,7 +15,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from layersim.plan.offers import Offer, offers_of
-from layersim.plan.sequence import MOST_LABELS, Bench, Visit, best_sequence, changes
+from layersim.plan.sequence import MOST_LABELS, Work, Visit, best_sequence, changes
 from layersim.plan.sittings import Sitting, sittings_of
 from layersim.plan.steps import hours_s, steps_of, unsaid_carriers
 from layersim.scheme.records import GreysGiven, Scheme
@@ -79,9 +79,9 @@ def order(scheme: Scheme, *, most_labels: int = MOST_LABELS) -> Order:
     SchemeError
         If a step takes longer than a sitting on one model.
     """
-    bench = Bench(steps_of(scheme), scheme.times, scheme.batch.models)
-    found = best_sequence(bench, most_labels=most_labels)
-    sittings = sittings_of(bench, found.visits)
+    work = Work(steps_of(scheme), scheme.times, scheme.batch.models)
+    found = best_sequence(work, most_labels=most_labels)
+    sittings = sittings_of(work, found.visits)
     handle = [v.ends + hours_s(step.drying.handle_h) for v in found.visits for step in v.steps]
     strips = sum(visit.empties == "clean-out" for visit in found.visits)
     return Order(
@@ -96,7 +96,7 @@ def order(scheme: Scheme, *, most_labels: int = MOST_LABELS) -> Order:
             for visit in found.visits
         ),
         handle_s=max(handle, default=0),
-        offers=offers_of(bench, sittings),
+        offers=offers_of(work, sittings),
         notices=tuple(_notices(scheme)),
     )
 

@@ -121,7 +121,7 @@ class MixQuantity:
     volume_solids : float
         Of the mix as applied.
     work_ml : float
-        What the work takes, touching up left out.
+        What the bench takes, touching up left out.
     need_ml, need_low_ml, need_high_ml : float
         With touching up and what the cup keeps, and the range that holds 90 %.
     mix_ml : float

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-from layersim.plan.sequence import Bench, Visit
+from layersim.plan.sequence import Work, Visit
 from layersim.plan.steps import hours_s, rest_s, seconds
 
 DAY_S: Final = 86_400
@@ -83,12 +83,12 @@ class Sitting:
         return tuple(tuple(group) for group in groups)
 
 
-def sittings_of(bench: Bench, visits: tuple[Visit, ...]) -> tuple[Sitting, ...]:
+def sittings_of(work: Work, visits: tuple[Visit, ...]) -> tuple[Sitting, ...]:
     """Return the sittings of a sequence of visits, with what waits between them.
 
     Parameters
     ----------
-    bench : Bench
+    work : Work
     visits : tuple of Visit
 
     Returns
@@ -96,8 +96,8 @@ def sittings_of(bench: Bench, visits: tuple[Visit, ...]) -> tuple[Sitting, ...]:
     tuple of Sitting
     """
     numbers = list(dict.fromkeys(visit.sitting for visit in visits))
-    done = [0] * len(bench.chains)
-    ends = [0] * len(bench.chains)
+    done = [0] * len(work.chains)
+    ends = [0] * len(work.chains)
     masked: set[int] = set()
     sittings = []
     for position, number in enumerate(numbers):
@@ -111,7 +111,7 @@ def sittings_of(bench: Bench, visits: tuple[Visit, ...]) -> tuple[Sitting, ...]:
         loaded = False
         for visit in mine:
             loaded = visit.sprays or (loaded and visit.empties != "clean-out")
-        clean = seconds(bench.times.clean_out_min) if loaded else 0
+        clean = seconds(work.times.clean_out_min) if loaded else 0
         last = position == len(numbers) - 1
         sittings.append(
             Sitting(
@@ -122,18 +122,18 @@ def sittings_of(bench: Bench, visits: tuple[Visit, ...]) -> tuple[Sitting, ...]:
                 clean_out=loaded,
                 waiting=()
                 if last
-                else _waiting(bench, done, ends, masked, mine[0].begins, mine[-1].ends + clean),
+                else _waiting(work, done, ends, masked, mine[0].begins, mine[-1].ends + clean),
             )
         )
     return tuple(sittings)
 
 
 def _waiting(
-    bench: Bench, done: list[int], ends: list[int], masked: set[int], begins_s: int, ends_s: int
+    work: Work, done: list[int], ends: list[int], masked: set[int], begins_s: int, ends_s: int
 ) -> tuple[Waiting, ...]:
     """Return what waits after a sitting from `begins_s` to `ends_s`."""
     found = []
-    for area, chain in enumerate(bench.chains):
+    for area, chain in enumerate(work.chains):
         if done[area] == 0:
             continue
         before = chain[done[area] - 1]

@@ -18,7 +18,7 @@ _CLEAR = ("varnish", "medium")
 
 
 @dataclass(frozen=True)
-class Step:
+class BenchStep:
     """One step on one area of every model of the batch.
 
     Parameters
@@ -57,6 +57,8 @@ class Step:
     round_s: int
     drying: Drying
     hard_edge: bool = False
+    whole: bool = False
+    """Whether every area that has this recipe gets it at once, as primer and white do."""
     part: int = 1
     parts: int = 1
     split: str = "coats"
@@ -74,14 +76,14 @@ def seconds(minutes: float) -> int:
     return math.ceil(minutes * _MINUTE_S - 1e-9)
 
 
-def work_s(steps: Iterable[Step]) -> int:
+def work_s(steps: Iterable[BenchStep]) -> int:
     """Return how long steps take that are done together, coat by coat over all of them.
 
     The next coat waits until the last one has flashed off.
 
     Parameters
     ----------
-    steps : iterable of Step
+    steps : iterable of BenchStep
 
     Returns
     -------
@@ -97,12 +99,12 @@ def work_s(steps: Iterable[Step]) -> int:
     return total
 
 
-def rest_s(before: Step, after: Step) -> int:
+def rest_s(before: BenchStep, after: BenchStep) -> int:
     """Return how long a step must rest before the next one on its area, seconds.
 
     Parameters
     ----------
-    before, after : Step
+    before, after : BenchStep
 
     Returns
     -------
@@ -119,7 +121,7 @@ def rest_s(before: Step, after: Step) -> int:
     return max(rest, hours_s(dry.mask_h)) if after.hard_edge else rest
 
 
-def stands_s(steps: Iterable[Step]) -> int:
+def stands_s(steps: Iterable[BenchStep]) -> int:
     """Return how long the mix that was sprayed may stand in the airbrush, seconds.
 
     As long as its coats flash off: what has dried on the model has dried at the needle, too (common
@@ -127,7 +129,7 @@ def stands_s(steps: Iterable[Step]) -> int:
 
     Parameters
     ----------
-    steps : iterable of Step
+    steps : iterable of BenchStep
         Done together.
 
     Returns
@@ -142,7 +144,7 @@ def hours_s(hours: float) -> int:
     return math.ceil(hours * _HOUR_S - 1e-9)
 
 
-def steps_of(scheme: Scheme) -> tuple[tuple[Step, ...], ...]:
+def steps_of(scheme: Scheme) -> tuple[tuple[BenchStep, ...], ...]:
     """Return the steps of each area, in order of work.
 
     Parameters
@@ -151,7 +153,7 @@ def steps_of(scheme: Scheme) -> tuple[tuple[Step, ...], ...]:
 
     Returns
     -------
-    tuple of tuple of Step
+    tuple of tuple of BenchStep
 
     Raises
     ------
@@ -212,13 +214,13 @@ def _given_preshades(scheme: Scheme) -> dict[str, Mix]:
     }
 
 
-def _area_steps(scheme: Scheme, index: int, area: Area, given: dict[str, Mix]) -> Iterable[Step]:
+def _area_steps(scheme: Scheme, index: int, area: Area, given: dict[str, Mix]) -> Iterable[BenchStep]:
     times, models = scheme.times, scheme.batch.models
 
-    def step(name: str, mix: Mix | None, by: str, coats: int, minutes: float, **others: object) -> Step:
+    def step(name: str, mix: Mix | None, by: str, coats: int, minutes: float, **others: object) -> BenchStep:
         recipe = _recipe(mix, by) if mix is not None else ("white from above", area.ground.name)
         dry = _drying(times, mix) if mix is not None else times.drying_of(area.ground)
-        return Step(
+        return BenchStep(
             area=index,
             area_name=area.name,
             name=name,
@@ -268,13 +270,13 @@ def _recipe(mix: Mix, by: str) -> object:
     return (parts, round(mix.thinning, 9), by)
 
 
-def prepare_most_s(scheme: Scheme, step: Step) -> int:
+def prepare_most_s(scheme: Scheme, step: BenchStep) -> int:
     """Return the longest that getting ready for a step can take, seconds, cleaning afterwards included.
 
     Parameters
     ----------
     scheme : Scheme
-    step : Step
+    step : BenchStep
 
     Returns
     -------
@@ -287,7 +289,7 @@ def prepare_most_s(scheme: Scheme, step: Step) -> int:
     return masking + seconds(times.set_up_min) + seconds(changing)
 
 
-def _parts(scheme: Scheme, step: Step) -> list[Step]:
+def _parts(scheme: Scheme, step: BenchStep) -> list[BenchStep]:
     """Return a step in as few parts as fit into a sitting each: by coats, else by models."""
     room = hours_s(scheme.times.session_h) - prepare_most_s(scheme, step)
     for parts in range(1, step.coats + 1):

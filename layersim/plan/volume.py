@@ -104,7 +104,7 @@ def mix_ml(*, work_ml: npt.ArrayLike, touch_up: float, loss_ml: npt.ArrayLike, r
     Parameters
     ----------
     work_ml : array_like
-        What the work takes.
+        What the bench takes.
     touch_up, reserve : float
         Shares.
     loss_ml : array_like

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Final
 from layersim.plan.order import Order
 from layersim.plan.sequence import Visit
 from layersim.plan.sittings import Sitting
-from layersim.plan.steps import Step, rest_s, steps_of
+from layersim.plan.steps import BenchStep, rest_s, steps_of
 from layersim.render.order import offer_words, sitting_words, summary, waiting_words, when
 from layersim.render.sheet import Sheet
 from layersim.scheme.simulate import simulate
@@ -179,7 +179,7 @@ def _draw_visit(
     sheet: Sheet,
     plan: Order,
     visit: Visit,
-    chains: tuple[tuple[Step, ...], ...],
+    chains: tuple[tuple[BenchStep, ...], ...],
     lab: dict[tuple[int, int], FloatArray],
     *,
     x0: float,
@@ -203,7 +203,7 @@ def _draw_visit(
         sheet.tone(starts, y + 0.03, ends - starts, _ROW - 0.06, _colour_of(step, chain, lab))
 
 
-def _colour_of(step: Step, chain: tuple[Step, ...], lab: dict[tuple[int, int], FloatArray]) -> FloatArray:
+def _colour_of(step: BenchStep, chain: tuple[BenchStep, ...], lab: dict[tuple[int, int], FloatArray]) -> FloatArray:
     whole = sum(s.part == 1 for s in chain[: chain.index(step) + 1]) - 1
     return lab[step.area, whole]
 
@@ -233,7 +233,7 @@ def _label_visit(
     visit: Visit,
     taken: list[list[tuple[float, float]]],
     lab: dict[tuple[int, int], FloatArray],
-    chains: tuple[tuple[Step, ...], ...],
+    chains: tuple[tuple[BenchStep, ...], ...],
     *,
     x0: float,
     scale: float,

@@ -12,9 +12,9 @@ from hypothesis import strategies as st
 
 from layersim.errors import SchemeError
 from layersim.plan.order import Order, order
-from layersim.plan.sequence import Bench, Visit, best_sequence
+from layersim.plan.sequence import Work, Visit, best_sequence
 from layersim.plan.sittings import sittings_of
-from layersim.plan.steps import Step, cleans_out, rest_s, steps_of, work_s
+from layersim.plan.steps import BenchStep, cleans_out, rest_s, steps_of, work_s
 from layersim.resources import demo_scheme
 from layersim.scheme.reading import load_scheme
 from layersim.scheme.records import Mix, Scheme
@@ -26,7 +26,7 @@ MIXES = [Mix(((paint, 1.0),)) for paint in (MOSS, CHALK, GLOSS)]
 STRIPS = {(a, b): cleans_out(MIXES[a], MIXES[b]) for a in range(3) for b in range(3) if a != b}
 
 
-def step(area: int, name: str, recipe: int, **others: object) -> Step:
+def step(area: int, name: str, recipe: int, **others: object) -> BenchStep:
     fields: dict[str, object] = {
         "kind": "varnish" if recipe == 2 else "paint",
         "mix": MIXES[recipe],
@@ -36,19 +36,19 @@ def step(area: int, name: str, recipe: int, **others: object) -> Step:
         "round_s": 600,
         "drying": Drying(flash_min=5, recoat_min=30, mask_h=12, wash_h=24, varnish_h=24, handle_h=24),
     }
-    return Step(area=area, area_name=f"area {area}", name=name, **(fields | others))  # type: ignore[arg-type]
+    return BenchStep(area=area, area_name=f"area {area}", name=name, **(fields | others))  # type: ignore[arg-type]
 
 
-def bench(*chains: tuple[Step, ...], models: int = 2, **times: object) -> Bench:
-    return Bench(chains, dataclasses.replace(Times(), **times), models)  # type: ignore[arg-type]
+def bench(*chains: tuple[BenchStep, ...], models: int = 2, **times: object) -> Work:
+    return Work(chains, dataclasses.replace(Times(), **times), models)  # type: ignore[arg-type]
 
 
-def best_of_all(job: Bench, sittings: int) -> tuple[float, float]:
+def best_of_all(job: Work, sittings: int) -> tuple[float, float]:
     return min(every_plan(job, STRIPS, sittings))  # type: ignore[arg-type]
 
 
 @st.composite
-def jobs(draw: st.DrawFn) -> Bench:
+def jobs(draw: st.DrawFn) -> Work:
     dry = st.sampled_from(
         [
             Drying(flash_min=5, recoat_min=30, mask_h=4, wash_h=8, varnish_h=8),
@@ -89,13 +89,13 @@ def jobs(draw: st.DrawFn) -> Bench:
     )
 
 
-def _recipe(one: Step) -> object:
+def _recipe(one: BenchStep) -> object:
     return one.recipe if one.by == "airbrush" else f"brushed {one.recipe}"
 
 
 @settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(jobs())
-def test_small_cases_are_feasible_and_the_best_of_every_order(job: Bench) -> None:
+def test_small_cases_are_feasible_and_the_best_of_every_order(job: Work) -> None:
     found = best_sequence(job)
     assert found.proven
     assert broken_rules(job, found.visits) == []
@@ -220,7 +220,7 @@ def test_whole_schemes(rig: Scheme) -> None:
                 batch=dataclasses.replace(rig.batch, models=models),
             )
             plan = order(scheme)
-            job = Bench(steps_of(scheme), scheme.times, models)
+            job = Work(steps_of(scheme), scheme.times, models)
             assert broken_rules(job, plan.visits) == []
             done = [s.name for v in plan.visits for s in v.steps if s.area_name == "cloth"]
             assert done == ["primer", "pre-shade", "base", "light", "filter", "chips", "varnish"]
@@ -268,7 +268,7 @@ def test_offers_of_an_earlier_day_keep_every_rule_but_the_hours(rig: Scheme, bet
         masked = dataclasses.replace(scheme, times=dataclasses.replace(scheme.times, between=between))
         plan = order(masked) if between == "shield" else order(masked, most_labels=200)
         visits = moved(plan)
-        bench = Bench(steps_of(masked), masked.times, masked.batch.models)
+        bench = Work(steps_of(masked), masked.times, masked.batch.models)
         assert set(broken_rules(bench, visits)) <= {"outside its sitting"}
         for offer in plan.offers:
             assert offer.begins_s % 86_400 <= masked.times.session_h * 3600
@@ -303,7 +303,7 @@ def test_a_step_too_long_for_a_sitting_is_done_in_parts(rig: Scheme) -> None:
     assert {p.split for p in chips} == {"models"}
     assert sum(p.round_s for p in chips) >= 50 * 4 * 60
     assert rest_s(chips[0], chips[1]) == 0
-    assert broken_rules(Bench(steps_of(scheme), scheme.times, 50), order(scheme, most_labels=50).visits) == []
+    assert broken_rules(Work(steps_of(scheme), scheme.times, 50), order(scheme, most_labels=50).visits) == []
 
 
 def test_a_step_too_long_for_any_sitting_is_refused(rig: Scheme) -> None:
