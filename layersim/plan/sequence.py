@@ -155,16 +155,21 @@ class _State(NamedTuple):
 
 
 def best_sequence(
-    work: Work, *, most_labels: int = MOST_LABELS, goal: Goal = "least", progress: Progress | None = None
+    work: Work,
+    *,
+    most_labels: int = MOST_LABELS,
+    goal: Goal = "least",
+    known: BestSequence | None = None,
+    progress: Progress | None = None,
 ) -> BestSequence:
     """Return the best sequence of visits that does every step, or the best that so many labels find.
 
-    `progress` is told the stages done and those there may be.
+    `known` is a sequence to be better than. `progress` is told the stages done and those there may be.
     """
     total = sum(len(chain) for chain in work.chains)
     if total == 0:
         return BestSequence((), 0, 0, proven=True, least_s=0)
-    best: BestSequence | None = None
+    best = None if known is None else known._replace(proven=False, least_s=0)
     widths = [*(width for width in _FIRST_WIDTHS if width < most_labels), most_labels]
     for number, width in enumerate(widths):
 
@@ -191,6 +196,7 @@ class _Search:
         self._goal = () if known is None else self._merit_of(known)
         # The best that a label which was cut could have led to.
         self.cut: tuple[int, ...] | None = None
+        self.narrowed = False
         times = work.times
         self.fill, self.flush = seconds(times.fill_min), seconds(times.flush_min)
         self.clean, self.set_up = seconds(times.clean_out_min), seconds(times.set_up_min)
@@ -248,7 +254,9 @@ class _Search:
             if at.visit is not None:
                 visits.append(at.visit)
             at = at.before
-        return self._judged(BestSequence(tuple(reversed(visits)), found.cost, visits[0].ends, False, 0))
+        return self._judged(
+            BestSequence(tuple(reversed(visits)), found.cost, visits[0].ends, proven=False, least_s=0)
+        )
 
     def _judged(self, found: BestSequence | None) -> BestSequence:
         """Return a sequence with what is known of its distance from the best."""
@@ -275,12 +283,14 @@ class _Search:
             ),
             key=lambda row: row[:-2],
         )
-        least = every[most][:-3]
-        self.cut = least if self.cut is None else min(self.cut, least)
+        self._cut_at(every[most][:-3])
         kept: dict[_State, list[_Label]] = {}
         for row in every[:most]:
             kept.setdefault(row[-2], []).append(row[-1])
         return kept
+
+    def _cut_at(self, bound: tuple[int, ...]) -> None:
+        self.cut = bound if self.cut is None else min(self.cut, bound)
 
     def _bound(self, state: _State, cost: int, sitting: int, clock: int) -> tuple[int, ...]:
         """Return what any sequence from here on costs and ends at the least, as :meth:`_merit` has them."""
@@ -322,6 +332,9 @@ class _Search:
         for areas in self._choices(state.done):
             for sitting in range(max(label.sitting, 0), last + 1):
                 yield from self._visits(state, label, areas, sitting)
+        if self.narrowed:
+            self.narrowed = False
+            self._cut_at(self._bound(state, label.cost, label.sitting, label.clock))
 
     def _longest_rest(self, state: _State, area: int, end: int) -> int:
         """Return how long an area may still keep others waiting after its last step."""
@@ -347,7 +360,7 @@ class _Search:
                 yield tuple(area for area, _ in self.together[key])
         for areas in by_recipe.values():
             if len(areas) > MOST_JOINED:
-                self.cut = (0, 0, 0)
+                self.narrowed = True
                 yield tuple(areas)
                 yield from ((area,) for area in areas)
                 continue

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from typing import Final
 
 from layersim import colour
 from layersim.errors import Problem, SchemeError
@@ -15,53 +16,40 @@ from layersim.swatchcard import masstone
 _MINUTE_S = 60
 _HOUR_S = 3600
 _CLEAR = ("varnish", "medium")
+HANDLING: Final = 0.25
+"""Share of a coat's time that goes into picking up and turning a model, however small the area is; common
+practice, no source. The rest goes by the area's share of the surface."""
 
 
 @dataclass(frozen=True)
 class BenchStep:
-    """One step on one area of every model of the batch.
-
-    Parameters
-    ----------
-    area : int
-        Index of its area.
-    area_name, name : str
-    kind : str
-        What it asks of the film below: "paint", "wash" or "varnish".
-    mix : Mix or None
-        None for a pre-shade of which only the greys are known.
-    recipe : object
-        Steps with the same recipe can be done with one filling.
-    by : str
-        "airbrush" or "brush".
-    coats : int
-    round_s : int, seconds
-        Laying one coat on all models.
-    drying : Drying
-    hard_edge : bool
-        Whether it is laid up to a mask on its own area.
-    part, parts : int
-        Which part of a step that is too long for one sitting.
-    split : str
-        What the parts share out: "coats" or "models".
-    """
+    """One step on one area of every model of the batch."""
 
     area: int
+    """Index of its area."""
     area_name: str
     name: str
     kind: str
+    """What it asks of the film below: "paint", "wash" or "varnish"."""
     mix: Mix | None
+    """None for a pre-shade of which only the greys are known."""
     recipe: object
+    """Steps with the same recipe can be done with one filling."""
     by: str
+    """"airbrush" or "brush"."""
     coats: int
     round_s: int
+    """Laying one coat on all models, seconds."""
     drying: Drying
     hard_edge: bool = False
+    """Whether it is laid up to a mask on its own area."""
     whole: bool = False
-    """Whether every area that has this recipe gets it at once, as primer and white do."""
+    """Whether all areas with this recipe get it at once, as they do primer and white."""
     part: int = 1
+    """Which part of a step that is too long for one sitting."""
     parts: int = 1
     split: str = "coats"
+    """What the parts share out: "coats" or "models"."""
 
     @property
     def label(self) -> str:
@@ -147,25 +135,36 @@ def hours_s(hours: float) -> int:
 def steps_of(scheme: Scheme) -> tuple[tuple[BenchStep, ...], ...]:
     """Return the steps of each area, in order of work.
 
-    Parameters
-    ----------
-    scheme : Scheme
-
-    Returns
-    -------
-    tuple of tuple of BenchStep
-
-    Raises
-    ------
-    SchemeError
-        If a step takes longer than a sitting on one model.
+    Raises SchemeError if a step takes longer than a sitting on one model.
     """
-    given = _given_preshades(scheme)
-    chains = []
-    for index, area in enumerate(scheme.areas):
-        steps = list(_area_steps(scheme, index, area, given))
-        chains.append(tuple(part for step in steps for part in _parts(scheme, step)))
-    return tuple(chains)
+    given, shares = _given_preshades(scheme), _shares(scheme)
+    chains = [list(_area_steps(scheme, i, area, given, shares[i])) for i, area in enumerate(scheme.areas)]
+    every = [step for chain in chains for step in chain]
+
+    def together_s(step: BenchStep) -> int:
+        """Return how long one coat takes on all that is done at once."""
+        alike = [other for other in every if other.whole and other.recipe == step.recipe]
+        return sum(other.round_s for other in alike) if step.whole else step.round_s
+
+    return tuple(
+        tuple(part for step in chain for part in _parts(scheme, step, together_s(step))) for chain in chains
+    )
+
+
+def _shares(scheme: Scheme) -> list[float]:
+    """Return each area's share of a model's surface; areas that say nothing get equal parts of what is left."""
+    extents = [area.extent for area in scheme.areas]
+    surfaces = [extent.surface_cm2.value for extent in extents if extent.surface_cm2 is not None]
+    if len(surfaces) == len(extents):
+        return [surface / sum(surfaces) for surface in surfaces]
+    # A mesh is not read for this: what it is asked for is minutes.
+    figure = scheme.batch.sized.value if scheme.batch.mesh is None else math.inf
+    shares = [
+        extent.surface_cm2.value / figure if extent.surface_cm2 is not None else extent.share
+        for extent in extents
+    ]
+    each = max(0.0, 1.0 - sum(share or 0.0 for share in shares)) / max(1, shares.count(None))
+    return [each if share is None else min(share, 1.0) for share in shares]
 
 
 def cleans_out(before: Mix | None, after: Mix | None) -> bool:
@@ -214,39 +213,44 @@ def _given_preshades(scheme: Scheme) -> dict[str, Mix]:
     }
 
 
-def _area_steps(scheme: Scheme, index: int, area: Area, given: dict[str, Mix]) -> Iterable[BenchStep]:
+def _area_steps(
+    scheme: Scheme, index: int, area: Area, given: dict[str, Mix], share: float
+) -> Iterable[BenchStep]:
     times, models = scheme.times, scheme.batch.models
 
-    def step(name: str, mix: Mix | None, by: str, coats: int, minutes: float, **others: object) -> BenchStep:
-        recipe = _recipe(mix, by) if mix is not None else ("white from above", area.ground.name)
-        dry = _drying(times, mix) if mix is not None else times.drying_of(area.ground)
+    def step(
+        name: str, mix: Mix | None, coats: int, minutes: float, *, by: str = "airbrush", kind: str = "paint",
+        hard_edge: bool = False, whole: bool = False,
+    ) -> BenchStep:  # fmt: skip
+        # On the whole model, picking up and turning is shared by all areas.
+        part = share if whole else HANDLING + (1.0 - HANDLING) * share
         return BenchStep(
             area=index,
             area_name=area.name,
             name=name,
-            kind=str(others.get("kind", "paint")),
+            kind=kind,
             mix=mix,
-            recipe=recipe,
+            recipe=_recipe(mix, by) if mix is not None else ("white from above", area.ground.name),
             by=by,
             coats=coats,
-            round_s=seconds(minutes * models),
-            drying=dry,
-            hard_edge=bool(others.get("hard_edge", False)),
+            round_s=seconds(minutes * models * part),
+            drying=_drying(times, mix) if mix is not None else times.drying_of(area.ground),
+            hard_edge=hard_edge,
+            whole=whole,
         )
 
     if scheme.batch.primer_coats:
         primer = Mix(((area.ground, 1.0),))
-        yield step("primer", primer, "airbrush", scheme.batch.primer_coats, times.airbrush_min)
-    if area.preshade is not None:
-        sprayed = isinstance(area.preshade, GreysSprayed)
-        white = area.preshade.mix if isinstance(area.preshade, GreysSprayed) else given.get(area.ground.name)
+        yield step("primer", primer, scheme.batch.primer_coats, times.airbrush_min, whole=True)
+    if isinstance(area.preshade, GreysSprayed):
+        yield step("pre-shade", area.preshade.mix, 1, times.pass_min * area.preshade.passes, whole=True)
+    elif area.preshade is not None:
         # Greys alone do not say how they were sprayed: as one coat.
-        minutes = times.pass_min * area.preshade.passes if isinstance(area.preshade, GreysSprayed) else 0.0
-        yield step("pre-shade", white, "airbrush", 1, minutes if sprayed else times.airbrush_min)
+        yield step("pre-shade", given.get(area.ground.name), 1, times.airbrush_min, whole=True)
     for coat in area.coats:
         per_model = times.airbrush_min if coat.by == "airbrush" else times.brush_min
         hard = not coat.where.everywhere and coat.where.edge == 0.0
-        yield step(coat.name, coat.mix, coat.by, coat.coats, per_model, kind=_kind(coat), hard_edge=hard)
+        yield step(coat.name, coat.mix, coat.coats, per_model, by=coat.by, kind=_kind(coat), hard_edge=hard)
 
 
 def _kind(coat: Coat) -> str:
@@ -289,20 +293,29 @@ def prepare_most_s(scheme: Scheme, step: BenchStep) -> int:
     return masking + seconds(times.set_up_min) + seconds(changing)
 
 
-def _parts(scheme: Scheme, step: BenchStep) -> list[BenchStep]:
-    """Return a step in as few parts as fit into a sitting each: by coats, else by models."""
+def _parts(scheme: Scheme, step: BenchStep, together_s: int) -> list[BenchStep]:
+    """Return a step in as few parts as fit into a sitting each: by coats, else by models.
+
+    `together_s` is how long one coat takes on everything that is done at once with it.
+    """
     room = hours_s(scheme.times.session_h) - prepare_most_s(scheme, step)
     for parts in range(1, step.coats + 1):
-        if work_s([replace(step, coats=math.ceil(step.coats / parts))]) <= room:
+        if work_s([replace(step, coats=math.ceil(step.coats / parts), round_s=together_s)]) <= room:
             each = [step.coats // parts + (1 if i < step.coats % parts else 0) for i in range(parts)]
             return [replace(step, coats=n, part=i + 1, parts=parts) for i, n in enumerate(each)]
     models = scheme.batch.models
+
+    def some(seconds: int, parts: int) -> int:
+        return math.ceil(seconds * math.ceil(models / parts) / models)
+
     for parts in range(2, models + 1):
-        some = replace(step, round_s=math.ceil(step.round_s * math.ceil(models / parts) / models))
-        if work_s([some]) <= room:
-            return [replace(some, part=i + 1, parts=parts, split="models") for i in range(parts)]
+        # Each area of a whole model is rounded up by itself.
+        most = some(together_s, parts) + len(scheme.areas) * step.whole
+        if work_s([replace(step, round_s=most)]) <= room:
+            fewer = replace(step, round_s=some(step.round_s, parts), parts=parts, split="models")
+            return [replace(fewer, part=i + 1) for i in range(parts)]
     needed = (
-        work_s([replace(step, round_s=step.round_s // models)]) + prepare_most_s(scheme, step)
+        work_s([replace(step, round_s=together_s // models)]) + prepare_most_s(scheme, step)
     ) / _HOUR_S
     masks = step.hard_edge or (
         scheme.times.between == "mask" and len(scheme.areas) > 1 and step.by == "airbrush"

@@ -90,6 +90,15 @@ def timed(plan: Sequence[Done], bench: Work) -> list[float] | None:
             return starts
 
 
+def split_whole(bench: Work, steps: Sequence[BenchStep], done: Sequence[int]) -> bool:
+    """Return whether an area is left out of what the whole model gets at once."""
+    if not any(step.whole for step in steps):
+        return False
+    left = [step for chain, n in zip(bench.chains, done, strict=True) for step in chain[n:]]
+    alike = [s for s in left if s.whole and (s.recipe, s.part) == (steps[0].recipe, steps[0].part)]
+    return sorted(s.area for s in alike) != sorted(s.area for s in steps)
+
+
 def every_plan(
     bench: Work, strips: dict[tuple[object, object], bool], sittings: int
 ) -> Iterator[tuple[float, float]]:
@@ -109,7 +118,7 @@ def every_plan(
         for size in range(1, len(open_areas) + 1):
             for areas in itertools.combinations(open_areas, size):
                 steps = [bench.chains[a][done[a]] for a in areas]
-                if len({step.recipe for step in steps}) > 1:
+                if len({step.recipe for step in steps}) > 1 or split_whole(bench, steps, done):
                     continue
                 for now in range(max(sitting, 0), sittings):
                     yield from visit(plan, steps, now, done, masked, mix, rinsed, cost)
@@ -192,6 +201,8 @@ def broken_rules(bench: Work, visits: Sequence[Visit]) -> list[str]:
             for a in range(len(bench.chains)):
                 if a not in areas and done[a] and a not in masked:
                     wrong.append("overspray on a bare area")
+        if split_whole(bench, visit.steps, done):
+            wrong.append("part of a whole")
         for step in visit.steps:
             a = step.area
             if bench.chains[a][done[a]] != step:

@@ -16,6 +16,7 @@ from layersim.plan.sequence import Work, Visit, best_sequence
 from layersim.plan.sittings import sittings_of
 from layersim.plan.steps import BenchStep, cleans_out, rest_s, steps_of, work_s
 from layersim.resources import demo_scheme
+from layersim.scheme.batch import Extent
 from layersim.scheme.reading import load_scheme
 from layersim.scheme.records import Mix, Scheme
 from layersim.scheme.times import Drying, Times, times_text
@@ -78,6 +79,9 @@ def jobs(draw: st.DrawFn) -> Work:
                 for i in range(steps)
             )
         )
+    if draw(st.booleans()):
+        # A first step that the whole model gets at once.
+        chains = [(step(a, "primer", 1, whole=True, drying=draw(dry)), *chain[1:]) for a, chain in enumerate(chains)]
     # A recipe is told apart by its tool, too.
     apart = tuple(tuple(dataclasses.replace(s, recipe=_recipe(s)) for s in chain) for chain in chains)
     return bench(
@@ -90,6 +94,8 @@ def jobs(draw: st.DrawFn) -> Work:
 
 
 def _recipe(one: BenchStep) -> object:
+    if one.whole:
+        return 1
     return one.recipe if one.by == "airbrush" else f"brushed {one.recipe}"
 
 
@@ -192,6 +198,46 @@ def test_a_hard_edge_waits_for_its_own_mask() -> None:
     assert second.starts - second.begins >= 2 * 3 * 60
 
 
+def test_the_soonest_is_the_soonest_and_then_the_cheapest() -> None:
+    # A day's rest that a late start makes two, unless the other area waits.
+    slow = Drying(flash_min=5, recoat_min=23 * 60)
+    job = bench(
+        (step(0, "a", 0, drying=slow), step(0, "b", 1, drying=slow), step(0, "c", 0)),
+        (step(1, "d", 1, round_s=5400), step(1, "e", 0, round_s=5400)),
+    )
+    least, soonest = best_sequence(job), best_sequence(job, goal="soonest")
+    every = list(every_plan(job, STRIPS, 4))  # type: ignore[arg-type]
+    day = job.times.every_h * 3600
+    assert (least.cost_s, least.ends) == min(every)
+    assert soonest.proven
+    assert (soonest.ends // day, soonest.cost_s, soonest.ends) == min((end // day, c, end) for c, end in every)
+
+
+def test_what_is_not_proven_has_a_gap_that_holds() -> None:
+    chains = tuple(tuple(step(a, str(i), (a + i) % 3) for i in range(3)) for a in range(3))
+    job = bench(*chains, between="mask")
+    cut, best = best_sequence(job, most_labels=3), best_sequence(job)
+    assert best.proven
+    assert best.least_s == best.cost_s
+    assert cut.least_s <= best.cost_s <= cut.cost_s
+
+
+def test_primer_and_white_go_onto_the_whole_model_at_once(rig: Scheme) -> None:
+    plan = order(rig)
+    for visit in plan.visits:
+        if visit.steps[0].name in ("primer", "pre-shade"):
+            alike = {s.area for chain in steps_of(rig) for s in chain if s.recipe == visit.steps[0].recipe}
+            assert {s.area for s in visit.steps} == alike
+
+
+def test_progress_ends_at_all(rig: Scheme) -> None:
+    told: list[tuple[int, int]] = []
+    order(rig, progress=lambda done, every: told.append((done, every)))
+    shares = [done / every for done, every in told]
+    assert shares == sorted(shares)
+    assert shares[-1] == 1.0
+
+
 def test_too_many_labels_are_cut_and_that_is_said() -> None:
     chains = tuple(tuple(step(a, str(i), (a + i) % 3) for i in range(4)) for a in range(3))
     job = bench(*chains)
@@ -292,6 +338,7 @@ def test_more_models_take_no_less_time(rig: Scheme) -> None:
 def test_a_step_too_long_for_a_sitting_is_done_in_parts(rig: Scheme) -> None:
     scheme = dataclasses.replace(
         rig,
+        areas=(dataclasses.replace(rig.areas[0], extent=Extent()),),
         batch=dataclasses.replace(rig.batch, models=50),
         times=dataclasses.replace(rig.times, session_h=2.0),
     )
@@ -304,6 +351,19 @@ def test_a_step_too_long_for_a_sitting_is_done_in_parts(rig: Scheme) -> None:
     assert sum(p.round_s for p in chips) >= 50 * 4 * 60
     assert rest_s(chips[0], chips[1]) == 0
     assert broken_rules(Work(steps_of(scheme), scheme.times, 50), order(scheme, most_labels=50).visits) == []
+
+
+def test_time_goes_by_surface_and_the_whole_is_the_sum_of_its_areas(rig: Scheme) -> None:
+    small, large = (
+        dataclasses.replace(area, extent=Extent(share=share))
+        for area, share in zip(rig.areas, (0.1, 0.9), strict=True)
+    )
+    scheme = dataclasses.replace(rig, areas=(small, large))
+    models = scheme.batch.models
+    primer = [chain[0] for chain in steps_of(scheme)]
+    assert sum(s.round_s for s in primer) == pytest.approx(60 * models * scheme.times.airbrush_min, abs=2)
+    base = [next(s for s in chain if s.by == "airbrush" and not s.whole) for chain in steps_of(scheme)]
+    assert 0.25 * base[1].round_s < base[0].round_s < 0.5 * base[1].round_s
 
 
 def test_a_step_too_long_for_any_sitting_is_refused(rig: Scheme) -> None:
