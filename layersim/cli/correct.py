@@ -43,7 +43,6 @@ def run(asked: argparse.Namespace) -> int:
     from layersim.scheme.records import Targets
 
     check_range("--tones", asked.tones, 2, 60)
-    check_range("--threads", asked.threads, 1, 64)
     scheme = load_scheme(asked.scheme, folders=extra_folders(asked))
     found = {
         name: colour_from(getattr(asked, name), name=name)
@@ -58,7 +57,6 @@ def run(asked: argparse.Namespace) -> int:
         targets=Targets() if asked.against_plan else None,
         limits=limits_asked(asked, LIMITS),
         tones=asked.tones,
-        threads=asked.threads,
     )
     print(correction_text(corrections, scheme.viewing, in_colour=shows_colour(sys.stdout)))
     return 0

@@ -105,9 +105,6 @@ def add_search(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--wet-film", type=number, metavar="UM", help="wet film of a coat instead of the paints' own"
     )
-    parser.add_argument(
-        "--threads", type=whole_number, default=2, metavar="N", help="threads to work with (2)"
-    )
 
 
 def run(asked: argparse.Namespace) -> int:
@@ -123,7 +120,6 @@ def run(asked: argparse.Namespace) -> int:
 
     check_range("--tones", asked.tones, 2, 60)
     check_range("--answers", asked.answers, 1, 20)
-    check_range("--threads", asked.threads, 1, 64)
     picture = picture_path(asked, f"{asked.scheme.stem}-match.png")
     scheme = load_scheme(asked.scheme, folders=extra_folders(asked))
     area = only_area(scheme, asked.area)
@@ -152,7 +148,6 @@ def run(asked: argparse.Namespace) -> int:
         tones=asked.tones,
         most=asked.answers,
         quick=asked.quick,
-        threads=asked.threads,
         progress=progress_line(),
     )
     took = time.perf_counter() - began
@@ -160,7 +155,7 @@ def run(asked: argparse.Namespace) -> int:
         raise LayersimError(
             f"--write: found {asked.write}; expected an answer's number, 1 to {len(found.answers)}"
         )
-    reach = reach_of(found, threads=asked.threads)
+    reach = reach_of(found)
     print(match_text(found, reach, in_colour=shows_colour(sys.stdout)), end="\n\n")
     may_be_quicker = not asked.quick and max(found.findings.best) == 3
     print(_search_words(took, skipped=found.findings.tally.skipped, may_be_quicker=may_be_quicker))

@@ -102,7 +102,6 @@ def correct(
     targets: Targets | None = None,
     limits: Limits = LIMITS,
     tones: int = 9,
-    threads: int = 2,
     progress: Progress | None = None,
 ) -> Corrections:
     """Return the smallest correction of what came out.
@@ -118,7 +117,6 @@ def correct(
         By default the area's own, and for want of these the scheme's predicted finish.
     limits : Limits
     tones : int, ≥ 2
-    threads : int
     progress : callable, optional
 
     Returns
@@ -174,7 +172,7 @@ def correct(
     for coats in limits.coats:
         some = dataclasses.replace(limits, coats=(coats,))
         shelf = pots(tuple(paints), some, film_factor=factor)
-        best = search([opening], shelf, some, goals, keep=6, threads=threads, progress=progress).best
+        best = search([opening], shelf, some, goals, keep=6, progress=progress).best
         for hit in (hit for hits in best.values() for hit in hits):
             coat = coat_of(hit.recipe, shelf, some, None, film_factor=factor)
             lab = lab_of_recipes([(hit.recipe, 1.0)], opening, shelf)[0]

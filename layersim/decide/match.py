@@ -132,7 +132,6 @@ def match(
     most: int = 6,
     keep: int = KEEP,
     quick: bool = False,
-    threads: int = 2,
     progress: Progress | None = None,
 ) -> Match:
     """Return the coats of some paints that come closest to targets.
@@ -164,7 +163,6 @@ def match(
         Sets of paints that the search keeps, see :func:`layersim.decide.search.search`.
     quick : bool
         Three paints only where two of them are among the best pairs: much faster, and not complete.
-    threads : int
     progress : callable, optional
 
     Returns
@@ -203,7 +201,7 @@ def match(
             f"a target (it goes {where.words()})"
         )
     findings = search(
-        openings, shelf, limit, goals, keep=keep, quick=quick, threads=threads, progress=progress
+        openings, shelf, limit, goals, keep=keep, quick=quick, progress=progress
     )
     pool = _pool(findings)
     chosen = weights or Weights()

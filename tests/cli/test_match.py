@@ -16,7 +16,6 @@ DEMO = str(layersim.demo_scheme())
 GLASS = ["--area", "lamp glass", "--coat", "glow"]
 QUICK = [
     "--tones", "3", "--among", "bone", "brass yellow", "turquoise", "--drops", "3", "--coats", "1-2",
-    "--threads", "1",
 ]  # fmt: skip
 
 

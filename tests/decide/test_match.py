@@ -41,7 +41,7 @@ def test_what_is_planned_is_found_again(rig):
     )
     wanted = planned(scheme).reflectance[-1]
     found = match(
-        scheme, area="cloth", coat="base", paints=PAINTS, wanted=wanted, limits=SMALL, tones=5, threads=1
+        scheme, area="cloth", coat="base", paints=PAINTS, wanted=wanted, limits=SMALL, tones=5
     )
     best = min(found.answers, key=lambda a: a.closeness)
     assert best.closeness < 1e-9
