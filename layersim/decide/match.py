@@ -200,9 +200,7 @@ def match(
             f"{quoted(place.model.name if place.model else NEW_COAT)} lands on none of the tones that have "
             f"a target (it goes {where.words()})"
         )
-    findings = search(
-        openings, shelf, limit, goals, keep=keep, quick=quick, progress=progress
-    )
+    findings = search(openings, shelf, limit, goals, keep=keep, quick=quick, progress=progress)
     pool = _pool(findings)
     chosen = weights or Weights()
     answers = [

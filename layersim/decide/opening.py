@@ -10,6 +10,7 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Final
 
 import numpy as np
@@ -57,7 +58,7 @@ class Opening:
     shade: FloatArray
     words: str = ""
 
-    @property
+    @cached_property
     def above(self) -> bulk.Rows:
         """All that lies above the new coat, arrays of shape (5, tones, 31)."""
         rows = bulk.bare_surface()

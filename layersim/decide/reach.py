@@ -8,7 +8,6 @@ yet, another pre-shade, a glossier finish, more film or a coat less above it wou
 from __future__ import annotations
 
 import dataclasses
-import functools
 import itertools
 from dataclasses import dataclass
 from typing import Final
@@ -120,21 +119,21 @@ def reach_of(match: Match) -> Reach:
     now = min((f.closeness for m, fs in match.findings.best.items() if m <= 2 for f in fs), default=np.inf)
     if best.worst <= DISTURBS:
         return Reach(True, best.closeness, now, (), ())
-    cloud = _cloud(match.shelf, match.limits, match.openings[0])
     finishes = _glossier_finishes(match, float(best.prediction.sheen[-1].max()))
     order = np.cumsum(match.targets.counted) - 1
     without = _without_a_coat(match, now)
-    bared = None if without is None else _cloud(match.shelf, match.limits, without.opening)
     misses = []
     for place, tone in match.targets.given.items():
         miss = float(best.delta_e[order[tone]])
         if miss > DISTURBS:
             target, got = match.targets.lab[tone], best.prediction.lab[-1, tone]
+            cloud = _cloud(match.shelf, match.limits, match.openings[0], tone)
             why, blamed = "", False
-            if without is not None and bared is not None:
-                why, blamed = _above_words(without.coat, target, cloud[:, tone], bared[:, tone])
+            if without is not None:
+                bared = _cloud(match.shelf, match.limits, without.opening, tone)
+                why, blamed = _above_words(without.coat, target, cloud, bared)
             if not blamed:
-                why = _why(target, cloud[:, tone], match, finishes, tone) + (f"; {why}" if why else "")
+                why = _why(target, cloud, match, finishes, tone) + (f"; {why}" if why else "")
             misses.append(Miss(place, miss, change_words(target, got), why))
     remedies = _remedies(match, finishes, without, now)
     return Reach(False, best.closeness, now, tuple(misses), remedies)
@@ -150,10 +149,9 @@ class _Finish:
     shelf: Pots
     limits: Limits
 
-    @functools.cached_property
-    def darkest(self) -> FloatArray:
-        """Least lightness of each tone under it, shape (tones,); slow, so only worked out where asked for."""
-        return np.asarray(_cloud(self.shelf, self.limits, self.opening)[..., 0].min(axis=0))
+    def darkest(self, tone: int) -> float:
+        """Return the least lightness of a tone under it."""
+        return float(_cloud(self.shelf, self.limits, self.opening, tone)[:, 0].min())
 
 
 def _glossier_finishes(match: Match, sheen: float) -> tuple[_Finish, ...]:
@@ -242,7 +240,7 @@ def _darker_words(finishes: tuple[_Finish, ...], tone: int, *, target: float, da
     rows: list[str] = []
     reached = False
     for finish in finishes:
-        least = float(finish.darkest[tone])
+        least = finish.darkest(tone)
         if least < darkest - _DARKER:
             rows.append(f"L* {least:.0f} with a {finish.name} {'one' if rows else 'finish'}")
             reached |= least - _DARKER <= target
@@ -252,8 +250,9 @@ def _darker_words(finishes: tuple[_Finish, ...], tone: int, *, target: float, da
     return f"; {cause}: this tone could be as dark as {joined(rows)}"
 
 
-def _cloud(shelf: Pots, limits: Limits, opening: Opening) -> FloatArray:
-    """Return L*a*b* of single paints and coarse pairs at every level, shape (n, tones, 3)."""
+def _cloud(shelf: Pots, limits: Limits, opening: Opening, tone: int) -> FloatArray:
+    """Return L*a*b* of a tone with single paints and coarse pairs at every level, shape (n, 3)."""
+    alone = np.arange(len(opening.share)) == tone
     count = len(shelf.paints)
     pairs = np.array(list(itertools.permutations(range(count), 2)) if count > 1 else [(0, 0)])
     ratios = _RATIOS if limits.paints_at_most > 1 and count > 1 else _RATIOS[:1]
@@ -272,7 +271,9 @@ def _cloud(shelf: Pots, limits: Limits, opening: Opening) -> FloatArray:
     film = amounts.sum(axis=1)
     return np.concatenate(
         [
-            exact_lab(opening, K=K, S=S, units=np.full(len(K), level.units), sheen=sheen, film=film)
+            exact_lab(
+                opening, K=K, S=S, units=np.full(len(K), level.units), sheen=sheen, film=film, tones=alone
+            )[:, 0]
             for level in steps
         ]
     )

@@ -67,7 +67,7 @@ SLACK: Final = 0.05
 
 # Ratios in one block: numpy's calls cost little beside the work, and a block stays in cache.
 _BLOCK: Final = 1000
-_SAMPLE: Final = 600
+_SAMPLE: Final = 400
 # Recipes that wait for their other tones, so that these are worked out many at a time.
 _WAITING: Final = 2048
 # Below this share of recipes left, lines are worked out again for those alone.
@@ -471,7 +471,7 @@ class _Screen:
         """
         draw = np.random.default_rng(0)
         ends = len(self.space.sets), len(self.space.parts), len(self.steps)
-        count = min(_SAMPLE, max(60, int(np.prod(ends)) // 10))
+        count = min(_SAMPLE, max(60, int(np.prod(ends)) // 40))
         rows, ratio, which = (draw.integers(0, end, count) for end in ends)
         delta_e = self._exact(rows, ratio, which)
         self._offer(rows, ratio, which, delta_e)

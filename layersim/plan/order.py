@@ -31,7 +31,6 @@ from layersim.plan.steps import hours_s, steps_of, unsaid_carriers
 from layersim.scheme.records import GreysGiven, Scheme
 from layersim.scheme.times import UNKNOWN_CARRIER
 
-
 _LABELS_SOONEST: Final = 600
 
 

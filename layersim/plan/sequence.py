@@ -327,7 +327,9 @@ class _Search:
     def _next(self, state: _State, label: _Label) -> Iterator[tuple[_State, _Label]]:
         """Yield everything that can be done next, in this sitting or a later one."""
         # When everything is dry, in the time of the label's sitting: later sittings change nothing but the date.
-        dry = max((end + self._longest_rest(state, area, end) for area, end in enumerate(label.ends)), default=0)
+        dry = max(
+            (end + self._longest_rest(state, area, end) for area, end in enumerate(label.ends)), default=0
+        )
         last = label.sitting + max(1, math.ceil(dry / self.every)) if label.sitting >= 0 else 0
         for areas in self._choices(state.done):
             for sitting in range(max(label.sitting, 0), last + 1):
@@ -376,7 +378,9 @@ class _Search:
         recipe = self.recipe[areas[0]][state.done[areas[0]]]
         make = _Maker(self, state, label, areas, sitting)
         if first.by != "airbrush":
-            found = [make.visit(empties=empties) for empties in (("flush", "clean-out") if mix >= 0 else ("",))]
+            found = [
+                make.visit(empties=empties) for empties in (("flush", "clean-out") if mix >= 0 else ("",))
+            ]
         elif mix == recipe:
             found = [make.visit(fills=False)]
             if found[0] is None or found[0][1].before is not label:
@@ -600,9 +604,7 @@ def _flat(states: dict[_State, list[_Label]]) -> Iterable[tuple[_State, _Label]]
     return ((state, label) for state, labels in states.items() for label in labels)
 
 
-def _kept(
-    label: _Label, count: int, visit: Visit
-) -> tuple[_Label, tuple[Visit, ...], Visit] | None:
+def _kept(label: _Label, count: int, visit: Visit) -> tuple[_Label, tuple[Visit, ...], Visit] | None:
     """Return a visit with the mix that is in the airbrush, such that it has never stood for too long.
 
     `label` leads to it, and the mix has served `count` visits since it was filled. Returns the label, those

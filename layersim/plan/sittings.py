@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-from layersim.plan.sequence import Work, Visit
+from layersim.plan.sequence import Visit, Work
 from layersim.plan.steps import hours_s, rest_s, seconds
 
 DAY_S: Final = 86_400

@@ -314,9 +314,7 @@ def _parts(scheme: Scheme, step: BenchStep, together_s: int) -> list[BenchStep]:
         if work_s([replace(step, round_s=most)]) <= room:
             fewer = replace(step, round_s=some(step.round_s, parts), parts=parts, split="models")
             return [replace(fewer, part=i + 1) for i in range(parts)]
-    needed = (
-        work_s([replace(step, round_s=together_s // models)]) + prepare_most_s(scheme, step)
-    ) / _HOUR_S
+    needed = (work_s([replace(step, round_s=together_s // models)]) + prepare_most_s(scheme, step)) / _HOUR_S
     masks = step.hard_edge or (
         scheme.times.between == "mask" and len(scheme.areas) > 1 and step.by == "airbrush"
     )

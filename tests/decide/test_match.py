@@ -40,9 +40,7 @@ def test_what_is_planned_is_found_again(rig):
         rig, areas=(dataclasses.replace(area, coats=(base, *area.coats[1:])), *rig.areas[1:])
     )
     wanted = planned(scheme).reflectance[-1]
-    found = match(
-        scheme, area="cloth", coat="base", paints=PAINTS, wanted=wanted, limits=SMALL, tones=5
-    )
+    found = match(scheme, area="cloth", coat="base", paints=PAINTS, wanted=wanted, limits=SMALL, tones=5)
     best = min(found.answers, key=lambda a: a.closeness)
     assert best.closeness < 1e-9
     assert {p.name: d for p, d in best.coat.mix.ingredients} == {"moss green": 4.0, "plum ink": 1.0}

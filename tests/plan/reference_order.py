@@ -10,7 +10,7 @@ import itertools
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
-from layersim.plan.sequence import Work, Visit
+from layersim.plan.sequence import Visit, Work
 from layersim.plan.steps import BenchStep
 
 MINUTE, HOUR = 60, 3600

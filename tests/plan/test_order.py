@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from layersim.errors import SchemeError
 from layersim.plan.order import Order, order
-from layersim.plan.sequence import Work, Visit, best_sequence
+from layersim.plan.sequence import Visit, Work, best_sequence
 from layersim.plan.sittings import sittings_of
 from layersim.plan.steps import BenchStep, cleans_out, rest_s, steps_of, work_s
 from layersim.resources import demo_scheme
@@ -81,7 +81,9 @@ def jobs(draw: st.DrawFn) -> Work:
         )
     if draw(st.booleans()):
         # A first step that the whole model gets at once.
-        chains = [(step(a, "primer", 1, whole=True, drying=draw(dry)), *chain[1:]) for a, chain in enumerate(chains)]
+        chains = [
+            (step(a, "primer", 1, whole=True, drying=draw(dry)), *chain[1:]) for a, chain in enumerate(chains)
+        ]
     # A recipe is told apart by its tool, too.
     apart = tuple(tuple(dataclasses.replace(s, recipe=_recipe(s)) for s in chain) for chain in chains)
     return bench(
@@ -210,7 +212,9 @@ def test_the_soonest_is_the_soonest_and_then_the_cheapest() -> None:
     day = job.times.every_h * 3600
     assert (least.cost_s, least.ends) == min(every)
     assert soonest.proven
-    assert (soonest.ends // day, soonest.cost_s, soonest.ends) == min((end // day, c, end) for c, end in every)
+    assert (soonest.ends // day, soonest.cost_s, soonest.ends) == min(
+        (end // day, c, end) for c, end in every
+    )
 
 
 def test_what_is_not_proven_has_a_gap_that_holds() -> None:
