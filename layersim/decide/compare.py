@@ -39,67 +39,45 @@ NO_DIFFERENCE: Final = 0.005
 
 @dataclass(frozen=True, eq=False)
 class ChoiceInArea:
-    """What one choice makes of one area.
-
-    Parameters
-    ----------
-    name : str
-    light : str
-    area : AreaPrediction
-        The prediction itself; its own ranges are not worked out.
-    finish : ndarray, shape (draws, tones, 3)
-        L*a*b* of the finish, drawn alike for all choices.
-    before : ndarray, shape (draws, tones, 3), or None
-        The same just before the filter.
-    repeat : ndarray, shape (tones,)
-        ΔE00 that half of all pairs of sprayings of this choice exceed.
-    """
+    """What one choice makes of one area."""
 
     name: str
     light: str
     area: AreaPrediction
+    """The prediction itself; its own ranges are not worked out."""
     finish: FloatArray
+    """Shape (draws, tones, 3). L*a*b* of the finish, drawn alike for all choices."""
     before: FloatArray | None
+    """Shape (draws, tones, 3). The same just before the filter."""
     repeat: FloatArray
+    """Shape (tones,). ΔE00 that half of all pairs of sprayings of this choice exceed."""
 
 
 @dataclass(frozen=True, eq=False)
 class Difference:
-    """How two choices differ in one area.
-
-    Parameters
-    ----------
-    first, second : int
-        Indices of the choices.
-    delta_e : ndarray, shape (tones,)
-        ΔE00 of the finished tones.
-    low, high : ndarray, shape (tones,)
-        Range of ΔE00 that holds 90 % of outcomes: the same hand and bottles for both.
-    apart_low, apart_high : ndarray, shape (tones,)
-        The same if each choice had a hand and bottles of its own.
-    own : ndarray, shape (tones,)
-        What happens anyway: the larger of the repeats and the mottles of the two.
-    change, change_low, change_high : ndarray, shape (tones, 3)
-        Second minus first in L*, C* and hue (degrees, -180..180), with its 90 % range.
-    before_delta_e : ndarray, shape (tones,), or None
-        ΔE00 just before the filter, where both have one.
-    under : dict of str to ndarray, shape (tones,)
-        ΔE00 of the finished tones under other lights.
-    """
+    """How two choices differ in one area."""
 
     first: int
     second: int
+    """Indices of the choices."""
     delta_e: FloatArray
+    """Shape (tones,). ΔE00 of the finished tones."""
     low: FloatArray
     high: FloatArray
+    """Shape (tones,). Range of ΔE00 that holds 90 % of outcomes: the same hand and bottles for both."""
     apart_low: FloatArray
     apart_high: FloatArray
+    """Shape (tones,). The same if each choice had a hand and bottles of its own."""
     own: FloatArray
+    """Shape (tones,). What happens anyway: the larger of the repeats and the mottles of the two."""
     change: FloatArray
     change_low: FloatArray
     change_high: FloatArray
+    """Shape (tones, 3). Second minus first in L*, C* and hue (degrees, -180..180), with its 90 % range."""
     before_delta_e: FloatArray | None
+    """Shape (tones,). ΔE00 just before the filter, where both have one."""
     under: dict[str, FloatArray]
+    """Shape (tones,). ΔE00 of the finished tones under other lights."""
 
     @property
     def matters(self) -> npt.NDArray[np.bool_]:
@@ -117,22 +95,14 @@ class Row:
 
 @dataclass(frozen=True)
 class AreaComparison:
-    """All choices in one area.
-
-    Parameters
-    ----------
-    name : str
-    choices : tuple of ChoiceInArea
-    rows : tuple of Row
-        Stages, aligned.
-    differences : tuple of Difference
-        Of every other choice from the first.
-    """
+    """All choices in one area."""
 
     name: str
     choices: tuple[ChoiceInArea, ...]
     rows: tuple[Row, ...]
+    """Stages, aligned."""
     differences: tuple[Difference, ...]
+    """Of every other choice from the first."""
 
     @property
     def differs(self) -> bool:
@@ -154,20 +124,12 @@ class AreaComparison:
 
 @dataclass(frozen=True)
 class Comparison:
-    """Everything that comparing some choices says.
-
-    Parameters
-    ----------
-    choices : tuple of Choice
-    areas : tuple of AreaComparison
-    same : tuple of str
-        Areas in which no choice differs from the first.
-    notices : tuple of str
-    """
+    """Everything that comparing some choices says."""
 
     choices: tuple[Choice, ...]
     areas: tuple[AreaComparison, ...]
     same: tuple[str, ...]
+    """Areas in which no choice differs from the first."""
     notices: tuple[str, ...]
 
 
@@ -182,33 +144,12 @@ def compare(
 ) -> Comparison:
     """Return how choices compare, the first being what the others are measured against.
 
-    Parameters
-    ----------
-    choices : sequence of Choice
-        Two to eight, of different names.
-    tones : int, ≥ 2
-    areas : sequence of str
-        Names of the areas to compare; all by default.
-    lights : sequence of str
-        Other lights to compare the finish under.
-    draws : int, ≥ 2
-        How often hand and bottles are drawn.
-    seed : int
-
-    Returns
-    -------
-    Comparison
-
-    Raises
-    ------
-    LayersimError
-        If the choices cannot be compared: one only, two of one name, no area in common.
-    UnknownNameError
-        If there is no such area or light.
-    SchemeError
-        If a pre-shade does not get lighter.
-    ValueError
-        If there are too few tones or draws.
+    `choices`: two to eight, of different names. `tones`: ≥ 2. `areas`: names of the areas to compare;
+    all by default. `lights`: other lights to compare the finish under. `draws`: ≥ 2; how often hand and
+    bottles are drawn. Raises LayersimError if the choices cannot be compared: one only, two of one
+    name, no area in common. Raises UnknownNameError if there is no such area or light. Raises
+    SchemeError if a pre-shade does not get lighter. Raises ValueError if there are too few tones or
+    draws.
     """
     if tones < 2 or draws < 2:
         raise ValueError("at least two tones and two draws are needed")
@@ -325,15 +266,7 @@ def _same(
 def shared_key(area: Area, key: tuple[object, ...]) -> tuple[object, ...]:
     """Return what a factor is, in terms that two schemes share: steps and paints by name.
 
-    Parameters
-    ----------
-    area : Area
-    key : tuple
-        A factor's key, in which steps are indices.
-
-    Returns
-    -------
-    tuple
+    `key`: a factor's key, in which steps are indices.
     """
     if key[0] == "parts":
         step, ingredient = key[1], key[2]
@@ -425,16 +358,7 @@ def aligned_rows(stages: Sequence[Sequence[str]]) -> tuple[Row, ...]:
 
 
 def places_of(tones: int) -> dict[str, int]:
-    """Return the tones that words are said of: the first, the middle and the last.
-
-    Parameters
-    ----------
-    tones : int
-
-    Returns
-    -------
-    dict
-    """
+    """Return the tones that words are said of: the first, the middle and the last."""
     middle = {"mid-tone": tones // 2} if tones > 2 else {}
     return {"shadow": 0, **middle, words.PLACE_WORDS["light"]: tones - 1}
 
@@ -442,15 +366,8 @@ def places_of(tones: int) -> dict[str, int]:
 def difference_words(area: AreaComparison, difference: Difference) -> list[str]:
     """Return what a difference amounts to, in sentences for a painter.
 
-    Parameters
-    ----------
-    area : AreaComparison
-    difference : Difference
-
-    Returns
-    -------
-    list of str
-        First whether it matters; then a line each for shadow, mid-tone and light, the filter, the lights.
+    Returns first whether it matters; then a line each for shadow, mid-tone and light, the filter, the
+    lights.
     """
     one, two = area.choices[difference.first], area.choices[difference.second]
     rows = [verdict_words(area, difference)]
@@ -513,17 +430,7 @@ def _filter_words(difference: Difference) -> list[str]:
 
 
 def verdict_words(area: AreaComparison, difference: Difference) -> str:
-    """Return whether a choice matters, in one sentence.
-
-    Parameters
-    ----------
-    area : AreaComparison
-    difference : Difference
-
-    Returns
-    -------
-    str
-    """
+    """Return whether a choice matters, in one sentence."""
     d, own, matters = difference.delta_e, difference.own, difference.matters
     most = int(d.argmax())
     if d.max() < NO_DIFFERENCE:
@@ -568,14 +475,7 @@ def _runs(matters: npt.NDArray[np.bool_], area: AreaPrediction) -> list[str]:
 def target_words(area: AreaComparison) -> list[str]:
     """Return how far each choice is from the targets, and which is nearest.
 
-    Parameters
-    ----------
-    area : AreaComparison
-
-    Returns
-    -------
-    list of str
-        Empty where there are no targets.
+    Returns empty where there are no targets.
     """
     misses = [choice.area.target_misses() for choice in area.choices]
     if not misses[0] or any(miss.keys() != misses[0].keys() for miss in misses):

@@ -46,75 +46,43 @@ _REMEDIES: Final = 4
 
 @dataclass(frozen=True)
 class Miss:
-    """One target that the best answer misses.
-
-    Parameters
-    ----------
-    place : str
-        "shadow", "mid" or "light".
-    delta_e : float
-    direction : str
-        What the answer is, seen from the target, in words.
-    why : str
-        A sentence.
-    """
+    """One target that the best answer misses."""
 
     place: str
+    """"shadow", "mid" or "light"."""
     delta_e: float
     direction: str
+    """What the answer is, seen from the target, in words."""
     why: str
+    """A sentence."""
 
 
 @dataclass(frozen=True)
 class Remedy:
-    """Something that would bring the tones nearer.
-
-    Parameters
-    ----------
-    what : str
-    closeness : float
-        That the best mix of up to two paints would then have, with even films.
-    """
+    """Something that would bring the tones nearer."""
 
     what: str
     closeness: float
+    """That the best mix of up to two paints would then have, with even films."""
 
 
 @dataclass(frozen=True)
 class Reach:
-    """How far the targets are out of reach.
-
-    Parameters
-    ----------
-    reached : bool
-        Whether the best answer is within what passes side by side.
-    closeness : float
-        Of the best answer; of up to two paints in `now`.
-    now : float
-        Best closeness of up to two paints with even films: what remedies compare with.
-    misses : tuple of Miss
-    remedies : tuple of Remedy
-        Nearest first; empty where nothing tried would help.
-    """
+    """How far the targets are out of reach."""
 
     reached: bool
+    """Whether the best answer is within what passes side by side."""
     closeness: float
+    """Of the best answer; of up to two paints in `now`."""
     now: float
+    """Best closeness of up to two paints with even films: what remedies compare with."""
     misses: tuple[Miss, ...]
     remedies: tuple[Remedy, ...]
+    """Nearest first; empty where nothing tried would help."""
 
 
 def reach_of(match: Match) -> Reach:
-    """Return whether a match reaches its targets, and if not, why and what would.
-
-    Parameters
-    ----------
-    match : Match
-
-    Returns
-    -------
-    Reach
-    """
+    """Return whether a match reaches its targets, and if not, why and what would."""
     best = min(match.answers, key=lambda answer: answer.closeness)
     now = min((f.closeness for m, fs in match.findings.best.items() if m <= 2 for f in fs), default=np.inf)
     if best.worst <= DISTURBS:
@@ -432,12 +400,6 @@ def ideal_paints() -> tuple[Paint, ...]:
     wide), strongly and little elsewhere; the inks scatter hardly, the paints as common organic ones
     do. Invented: limits of what to look for, no product.
 
-    Returns
-    -------
-    tuple of Paint
-
-    Examples
-    --------
     >>> [paint.name for paint in ideal_paints()][:2]
     ['a clean yellow ink', 'a clean yellow paint']
     """

@@ -15,35 +15,21 @@ from layersim.plan.steps import hours_s
 
 
 class Offer(NamedTuple):
-    """One sitting on an earlier day than the order has it.
-
-    Parameters
-    ----------
-    sitting : int
-        Its number.
-    begins_s, ends_s : int
-        When it begins and ends instead, seconds from the first sitting's start, the offers before it taken.
-    days_sooner : int
-    """
+    """One sitting on an earlier day than the order has it."""
 
     sitting: int
+    """Its number."""
     begins_s: int
     ends_s: int
+    """When it begins and ends instead, seconds from the first sitting's start, the offers before it taken."""
     days_sooner: int
 
 
 def offers_of(work: Work, sittings: Sequence[Sitting]) -> tuple[Offer, ...]:
     """Return sittings that may start later on an earlier day, where the batch is done a day sooner so.
 
-    Parameters
-    ----------
-    work : Work
-    sittings : sequence of Sitting
-
-    Returns
-    -------
-    tuple of Offer
-        None where the last sitting stays on its day: what is only waited for later on saves nothing.
+    Returns none where the last sitting stays on its day: what is only waited for later on saves
+    nothing.
     """
     every, hours = hours_s(work.times.every_h), hours_s(work.times.session_h)
     done, ends = [0] * len(work.chains), [0] * len(work.chains)

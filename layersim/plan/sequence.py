@@ -326,7 +326,7 @@ class _Search:
 
     def _next(self, state: _State, label: _Label) -> Iterator[tuple[_State, _Label]]:
         """Yield everything that can be done next, in this sitting or a later one."""
-        # When everything is dry, in the time of the label's sitting: later sittings change nothing but the date.
+        # Once everything is dry, later sittings change nothing but the date.
         dry = max(
             (end + self._longest_rest(state, area, end) for area, end in enumerate(label.ends)), default=0
         )

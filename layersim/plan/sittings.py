@@ -13,56 +13,37 @@ DAY_S: Final = 86_400
 
 @dataclass(frozen=True)
 class Waiting:
-    """What an area waits for between two sittings.
-
-    Parameters
-    ----------
-    area, after : str
-        The area, and the step it has just had.
-    before : str
-        The step that comes next; empty where there is none.
-    ready_s : int
-        From when it has dried enough; seconds from the first sitting's start.
-    masked : bool
-        Whether its mask stays on.
-    overnight : bool
-        Whether it is ready on another day only.
-    dry : bool
-        Whether it is ready when the sitting ends.
-    """
+    """What an area waits for between two sittings."""
 
     area: str
     after: str
+    """The area, and the step it has just had."""
     before: str
+    """The step that comes next; empty where there is none."""
     ready_s: int
+    """From when it has dried enough; seconds from the first sitting's start."""
     masked: bool
+    """Whether its mask stays on."""
     overnight: bool
+    """Whether it is ready on another day only."""
     dry: bool
+    """Whether it is ready when the sitting ends."""
 
 
 @dataclass(frozen=True)
 class Sitting:
-    """One sitting at the bench.
-
-    Parameters
-    ----------
-    number : int
-        From 1; sittings that nothing happens in are left out.
-    begins_s, ends_s : int
-        Of what is done in it, cleaning included; seconds from the first sitting's start.
-    visits : tuple of Visit
-    clean_out : bool
-        Whether it ends with cleaning the airbrush; not where that came before what was brushed last.
-    waiting : tuple of Waiting
-        What waits until the next one.
-    """
+    """One sitting at the bench."""
 
     number: int
+    """From 1; sittings that nothing happens in are left out."""
     begins_s: int
     ends_s: int
+    """Of what is done in it, cleaning included; seconds from the first sitting's start."""
     visits: tuple[Visit, ...]
     clean_out: bool
+    """Whether it ends with cleaning the airbrush; not where that came before what was brushed last."""
     waiting: tuple[Waiting, ...]
+    """What waits until the next one."""
 
     @property
     def day(self) -> int:
@@ -84,17 +65,7 @@ class Sitting:
 
 
 def sittings_of(work: Work, visits: tuple[Visit, ...]) -> tuple[Sitting, ...]:
-    """Return the sittings of a sequence of visits, with what waits between them.
-
-    Parameters
-    ----------
-    work : Work
-    visits : tuple of Visit
-
-    Returns
-    -------
-    tuple of Sitting
-    """
+    """Return the sittings of a sequence of visits, with what waits between them."""
     numbers = list(dict.fromkeys(visit.sitting for visit in visits))
     done = [0] * len(work.chains)
     ends = [0] * len(work.chains)

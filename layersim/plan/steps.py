@@ -69,13 +69,7 @@ def work_s(steps: Iterable[BenchStep]) -> int:
 
     The next coat waits until the last one has flashed off.
 
-    Parameters
-    ----------
-    steps : iterable of BenchStep
-
-    Returns
-    -------
-    int, seconds
+    Returns seconds.
     """
     together = list(steps)
     most = max(step.coats for step in together)
@@ -88,16 +82,7 @@ def work_s(steps: Iterable[BenchStep]) -> int:
 
 
 def rest_s(before: BenchStep, after: BenchStep) -> int:
-    """Return how long a step must rest before the next one on its area, seconds.
-
-    Parameters
-    ----------
-    before, after : BenchStep
-
-    Returns
-    -------
-    int
-    """
+    """Return how long a step must rest before the next one on its area, seconds."""
     if after.part > 1:
         return seconds(before.drying.flash_min) if after.split == "coats" else 0
     dry = before.drying
@@ -115,14 +100,7 @@ def stands_s(steps: Iterable[BenchStep]) -> int:
     As long as its coats flash off: what has dried on the model has dried at the needle, too (common
     practice, no source; the number itself is ``flash_min`` of :mod:`layersim.scheme.times`).
 
-    Parameters
-    ----------
-    steps : iterable of BenchStep
-        Done together.
-
-    Returns
-    -------
-    int
+    `steps`: done together.
     """
     return min(seconds(step.drying.flash_min) for step in steps)
 
@@ -152,7 +130,7 @@ def steps_of(scheme: Scheme) -> tuple[tuple[BenchStep, ...], ...]:
 
 
 def _shares(scheme: Scheme) -> list[float]:
-    """Return each area's share of a model's surface; areas that say nothing get equal parts of what is left."""
+    """Return each area's share of a model's surface; those that say nothing share what is left equally."""
     extents = [area.extent for area in scheme.areas]
     surfaces = [extent.surface_cm2.value for extent in extents if extent.surface_cm2 is not None]
     if len(surfaces) == len(extents):
@@ -172,14 +150,6 @@ def cleans_out(before: Mix | None, after: Mix | None) -> bool:
 
     So where the carrier changes, before a clear coat, and before a paint that a trace of the last one
     would darken visibly (lighter than it by more than L* 20, as opaque films); common practice, no source.
-
-    Parameters
-    ----------
-    before, after : Mix or None
-
-    Returns
-    -------
-    bool
     """
     if before is None or after is None:
         return before is not after
@@ -275,17 +245,7 @@ def _recipe(mix: Mix, by: str) -> object:
 
 
 def prepare_most_s(scheme: Scheme, step: BenchStep) -> int:
-    """Return the longest that getting ready for a step can take, seconds, cleaning afterwards included.
-
-    Parameters
-    ----------
-    scheme : Scheme
-    step : BenchStep
-
-    Returns
-    -------
-    int
-    """
+    """Return the longest that getting ready for a step can take, seconds, cleaning afterwards included."""
     times = scheme.times
     masks = len(scheme.areas) - 1 if times.between == "mask" and step.by == "airbrush" else 0
     masking = seconds(times.mask_min * scheme.batch.models) * (masks + step.hard_edge)
@@ -330,14 +290,5 @@ def _parts(scheme: Scheme, step: BenchStep, together_s: int) -> list[BenchStep]:
 
 
 def unsaid_carriers(scheme: Scheme) -> tuple[str, ...]:
-    """Return the paints whose files do not say what carries them.
-
-    Parameters
-    ----------
-    scheme : Scheme
-
-    Returns
-    -------
-    tuple of str
-    """
+    """Return the paints whose files do not say what carries them."""
     return tuple(dict.fromkeys(paint.name for paint in scheme.paints if not paint.carrier))

@@ -203,7 +203,9 @@ def _draw_visit(
         sheet.tone(starts, y + 0.03, ends - starts, _ROW - 0.06, _colour_of(step, chain, lab))
 
 
-def _colour_of(step: BenchStep, chain: tuple[BenchStep, ...], lab: dict[tuple[int, int], FloatArray]) -> FloatArray:
+def _colour_of(
+    step: BenchStep, chain: tuple[BenchStep, ...], lab: dict[tuple[int, int], FloatArray]
+) -> FloatArray:
     whole = sum(s.part == 1 for s in chain[: chain.index(step) + 1]) - 1
     return lab[step.area, whole]
 
