@@ -282,7 +282,7 @@ def limits_asked(asked: argparse.Namespace, default: Limits | None = None) -> Li
     return dataclasses.replace(limits, **{name: value for name, value in given.items() if value is not None})
 
 
-def progress_line() -> Callable[[int, int], None] | None:
+def progress_line(what: str = "") -> Callable[[int, int], None] | None:
     """Return what shows a search's progress on a terminal; nothing where there is none."""
     import time
 
@@ -298,7 +298,7 @@ def progress_line() -> Callable[[int, int], None] | None:
             filled = int(30 * done / max(every, 1))
             bar = "#" * filled + "-" * (30 - filled)
             print(
-                f"\r[{bar}] {100 * done / max(every, 1):3.0f} % of {every:,} recipes",
+                f"\r[{bar}] {100 * done / max(every, 1):3.0f} % of {what or f'{every:,} recipes'}",
                 end="",
                 file=sys.stderr,
                 flush=True,

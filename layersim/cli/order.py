@@ -11,6 +11,7 @@ import dataclasses
 from pathlib import Path
 
 from layersim.cli.arguments import add_shelf, check_range, extra_folders, picture_path, whole_number
+from layersim.cli.match import progress_line
 from layersim.cli.numbers import number
 
 
@@ -34,10 +35,10 @@ def run(asked: argparse.Namespace) -> int:
     """Run the command."""
     from layersim.errors import LayersimError
     from layersim.plan.order import order
-    from layersim.render.order import order_text
     from layersim.scheme.batch import MOST_MODELS
     from layersim.scheme.reading import load_scheme
     from layersim.scheme.times import times_text
+    from layersim.views.order import order_rows
 
     if asked.times and asked.out is not None:
         raise LayersimError("--out and --times: found both; expected one of them")
@@ -55,8 +56,8 @@ def run(asked: argparse.Namespace) -> int:
     if asked.times:
         print(times_text(scheme.times), end="")
         return 0
-    plan = order(scheme)
-    print(order_text(plan))
+    plan = order(scheme, progress=progress_line("orders"))
+    print("\n".join(order_rows(plan)))
     for notice in scheme.notices:
         print(f"Note: {notice}.")
     if picture is not None:

@@ -43,8 +43,8 @@ def run(asked: argparse.Namespace) -> int:
     from layersim.plan.cautions import cautions
     from layersim.plan.quantities import quantities
     from layersim.plan.shopping import purchases
-    from layersim.render.quantities import quantities_text
     from layersim.scheme.reading import load_scheme
+    from layersim.views.quantities import quantities_text
 
     check_data_path(asked.json, asked.scheme)
     scheme = load_scheme(asked.scheme, folders=extra_folders(asked))

@@ -276,17 +276,15 @@ class _Search:
         return (found.visits[-1].sitting, cost, ends) if self.soonest else (cost, ends)
 
     def _the_best(self, states: dict[_State, list[_Label]], most: int) -> dict[_State, list[_Label]]:
-        every = sorted(
-            (
-                (*self._bound(state, label.cost, label.sitting, label.clock), i, state, label)
-                for i, (state, label) in enumerate(_flat(states))
-            ),
-            key=lambda row: row[:-2],
-        )
-        self._cut_at(every[most][:-3])
+        every = [
+            (self._bound(state, label.cost, label.sitting, label.clock), i, state, label)
+            for i, (state, label) in enumerate(_flat(states))
+        ]
+        every.sort(key=lambda row: row[:2])
+        self._cut_at(every[most][0])
         kept: dict[_State, list[_Label]] = {}
-        for row in every[:most]:
-            kept.setdefault(row[-2], []).append(row[-1])
+        for _, _, state, label in every[:most]:
+            kept.setdefault(state, []).append(label)
         return kept
 
     def _cut_at(self, bound: tuple[int, ...]) -> None:
@@ -558,7 +556,8 @@ class _Maker:
             empties_from=zero + (self.opens if empties else starts - ready),
             empties_until=zero + (opens if empties else starts - ready),
         )
-        before, served = label, ()
+        before: _Label = label
+        served: tuple[Visit, ...] = ()
         if not fills:
             kept = _kept(label, len(state.served), visit)
             if kept is None:

@@ -21,11 +21,11 @@ from layersim.plan.quantities import quantities
 from layersim.plan.records import MixQuantity, Quantities
 from layersim.plan.steps import BenchStep, rest_s, steps_of
 from layersim.plan.volume import ml_words
-from layersim.render.quantities import thinner_ml_words
 from layersim.scheme.prediction import AreaPrediction
 from layersim.scheme.records import Area, Coat, GreysGiven, GreysSprayed, Scheme
 from layersim.scheme.simulate import simulate
 from layersim.spectra import FloatArray
+from layersim.views.quantities import thinner_ml_words
 
 TONES: Final = 5
 MOST_BOXES: Final = 6

@@ -25,8 +25,8 @@ from layersim.render.benchcard import (
     caution_rows,
     turn_word,
 )
-from layersim.render.quantities import thinner_ml_words
 from layersim.render.sheet import Sheet
+from layersim.views.quantities import thinner_ml_words
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

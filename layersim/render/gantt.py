@@ -14,10 +14,10 @@ from layersim.plan.order import Order
 from layersim.plan.sequence import Visit
 from layersim.plan.sittings import Sitting
 from layersim.plan.steps import BenchStep, rest_s, steps_of
-from layersim.render.order import offer_words, sitting_words, summary, waiting_words, when
 from layersim.render.sheet import Sheet
 from layersim.scheme.simulate import simulate
 from layersim.spectra import FloatArray
+from layersim.views.order import offer_words, sitting_words, summary, waiting_words, when
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

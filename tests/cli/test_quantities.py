@@ -11,7 +11,7 @@ import pytest
 
 from layersim.cli import main
 from layersim.plan.quantities import quantities
-from layersim.render.quantities import quantities_text
+from layersim.views.quantities import quantities_text
 from layersim.resources import demo_scheme
 from layersim.scheme.reading import load_scheme
 from layersim.shelf import Shelf

@@ -12,17 +12,17 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from layersim.plan.order import Order, order
 from layersim.plan.sittings import Waiting
 from layersim.render.gantt import gantt_figure
-from layersim.render.order import (
+from layersim.scheme.reading import load_scheme
+from layersim.scheme.records import Scheme
+from layersim.shelf import Shelf
+from layersim.views.order import (
     minutes,
-    order_text,
+    order_rows,
     sitting_words,
     visit_words,
     waiting_words,
     when,
 )
-from layersim.scheme.reading import load_scheme
-from layersim.scheme.records import Scheme
-from layersim.shelf import Shelf
 
 DEMO = Path(__file__).parents[2] / "data" / "schemes" / "tide-lamplighters.toml"
 
@@ -62,7 +62,7 @@ def test_a_block_is_as_long_as_its_work(rig: Scheme) -> None:
 def test_masks_and_waiting_are_told(rig: Scheme) -> None:
     masked = dataclasses.replace(rig, times=dataclasses.replace(rig.times, between="mask"))
     plan = order(masked)
-    text = order_text(plan)
+    text = "\n".join(order_rows(plan))
     assert "Areas are masked from each other." in text
     assert "(mask " in text
     assert "overnight  " in text
@@ -159,6 +159,6 @@ def test_what_is_dry_only_waits() -> None:
 
 def test_an_offer_is_in_the_text_and_in_the_picture(demo: Order) -> None:
     assert [offer.days_sooner for offer in demo.offers if offer.sitting == len(demo.sittings)] == [1]
-    assert "Or start day 6 at 1:52 instead, until 4:44: a day sooner." in order_text(demo)
+    assert "Or start day 6 at 1:52 instead, until 4:44: a day sooner." in "\n".join(order_rows(demo))
     texts = " ".join(text.get_text().strip() for text in gantt_figure(demo).axes[0].texts)
     assert "Or start day 6 at 1:52 instead, until 4:44: a day sooner." in texts

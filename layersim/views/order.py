@@ -1,4 +1,4 @@
-"""The order of work as text for a terminal."""
+"""The order of work in words."""
 
 from __future__ import annotations
 
@@ -9,34 +9,21 @@ from layersim.plan.offers import Offer
 from layersim.plan.order import Order
 from layersim.plan.sequence import Visit
 from layersim.plan.sittings import DAY_S, Sitting, Waiting
-from layersim.render.quantities import caution_lines
+from layersim.views.quantities import caution_lines
 
 _MINUTE_S = 60
 _EMPTIES = {"flush": "rinse", "clean-out": "clean out"}
 
 
-def order_text(plan: Order) -> str:
-    """Return the order of work, sitting by sitting.
-
-    Parameters
-    ----------
-    plan : Order
-
-    Returns
-    -------
-    str
-    """
+def order_rows(plan: Order) -> list[str]:
+    """Return the order of work, sitting by sitting, in lines."""
     models = plan.scheme.batch.models
     count = "one model" if models == 1 else f"{models} models"
     rows = [f"{plan.scheme.name}: order of work for {count}", *summary(plan)]
     rows.append("Times are h:mm from the hour at which the first sitting starts.")
-    offers = {offer.sitting: offer_words(offer) for offer in plan.offers}
-    for sitting in plan.sittings:
-        rows += ["", *_sitting_rows(plan, sitting)]
-        if sitting.number in offers:
-            rows.append(f"  {offers[sitting.number]}")
-    rows.append("")
-    rows.append(f"The last film can be handled from {when(plan.handle_s)}.")
+    rows += _plan_rows(plan)
+    if plan.sooner is not None:
+        rows += ["", f"Done sooner: {sooner_words(plan)}", *_plan_rows(plan.sooner)]
     rows += [f"Note: {notice}." for notice in plan.notices]
     rows.append("")
     rows.append(
@@ -45,20 +32,35 @@ def order_text(plan: Order) -> str:
     special = [caution for caution in cautions(plan.scheme) if caution.key not in GENERAL]
     if special:
         rows += ["", "Take care (and see the card)", *caution_lines(special)]
-    return "\n".join(rows)
+    return rows
+
+
+def _plan_rows(plan: Order) -> Iterable[str]:
+    offers = {offer.sitting: offer_words(offer) for offer in plan.offers}
+    for sitting in plan.sittings:
+        yield ""
+        yield from _sitting_rows(plan, sitting)
+        if sitting.number in offers:
+            yield f"  {offers[sitting.number]}"
+    yield ""
+    yield f"The last film can be handled from {when(plan.handle_s)}."
+
+
+def sooner_words(plan: Order) -> str:
+    """Return what the order that is done soonest gains and costs; empty where there is none."""
+    other = plan.sooner
+    if other is None:
+        return ""
+    more = other.clean_outs - plan.clean_outs
+    strips = f", with {_count(more, 'clean-out')} more" if more > 0 else ""
+    return (
+        f"the last film can be handled from {when(other.handle_s)} instead of {when(plan.handle_s)}, "
+        f"for {minutes(other.beside_s - plan.beside_s)} more beside laying paint{strips}."
+    )
 
 
 def summary(plan: Order) -> list[str]:
-    """Return what the order comes to, in sentences.
-
-    Parameters
-    ----------
-    plan : Order
-
-    Returns
-    -------
-    list of str
-    """
+    """Return what the order comes to, in sentences."""
     times = plan.scheme.times
     kept = (
         "Areas are masked from each other."
@@ -67,8 +69,8 @@ def summary(plan: Order) -> list[str]:
     )
     sure = (
         "No other order takes less time beside laying paint."
-        if plan.proven
-        else "The best order found; there are too many to be sure that none is better."
+        if plan.proven or plan.gap_s == 0
+        else f"The best order found; another may take up to {minutes(plan.gap_s)} less beside laying paint."
     )
     sittings = "1 sitting" if len(plan.sittings) == 1 else f"{len(plan.sittings)} sittings"
     first = (
@@ -76,22 +78,13 @@ def summary(plan: Order) -> list[str]:
         f"airbrush, {_count(plan.clean_outs, 'clean-out')}, {_count(plan.maskings, 'mask')}; "
         f"{minutes(plan.beside_s)} beside laying paint."
     )
-    return [first, sure, *([kept] if len(plan.scheme.areas) > 1 else [])]
+    soon = [f"Another order is done sooner: {sooner_words(plan)}"] if plan.sooner is not None else []
+    return [first, sure, *soon, *([kept] if len(plan.scheme.areas) > 1 else [])]
 
 
 def minutes(seconds: int) -> str:
     """Return a time in words: "45 min", "2 h 05".
 
-    Parameters
-    ----------
-    seconds : int
-
-    Returns
-    -------
-    str
-
-    Examples
-    --------
     >>> minutes(2700), minutes(7500), minutes(10)
     ('45 min', '2 h 05', '1 min')
     """
@@ -102,17 +95,8 @@ def minutes(seconds: int) -> str:
 def when(seconds: int) -> str:
     """Return when something is: the day, and h:mm from the hour at which the first sitting starts.
 
-    Parameters
-    ----------
-    seconds : int
-        From the first sitting's start.
+    `seconds`: from the first sitting's start.
 
-    Returns
-    -------
-    str
-
-    Examples
-    --------
     >>> when(90_000)
     'day 2, 1:00'
     """
@@ -121,16 +105,7 @@ def when(seconds: int) -> str:
 
 
 def visit_words(visits: Sequence[Visit]) -> str:
-    """Return what is laid in visits: "base on cloth, 3 coats; ...".
-
-    Parameters
-    ----------
-    visits : sequence of Visit
-
-    Returns
-    -------
-    str
-    """
+    """Return what is laid in visits: "base on cloth, 3 coats; ..."."""
     areas: dict[tuple[str, int], list[str]] = {}
     for step in (step for visit in visits for step in visit.steps):
         areas.setdefault((step.label, step.coats), []).append(step.area_name)
@@ -142,16 +117,7 @@ def visit_words(visits: Sequence[Visit]) -> str:
 
 
 def waiting_words(waiting: Waiting) -> str:
-    """Return what an area waits for between two sittings.
-
-    Parameters
-    ----------
-    waiting : Waiting
-
-    Returns
-    -------
-    str
-    """
+    """Return what an area waits for between two sittings."""
     mask = ", its mask on" if waiting.masked else ""
     if not waiting.before:
         return f"{waiting.area}: done{mask}"
@@ -164,15 +130,7 @@ def waiting_words(waiting: Waiting) -> str:
 def sitting_words(plan: Order, sitting: Sitting) -> tuple[str, str]:
     """Return a sitting's day and how long it takes, and its start where that is later than usual.
 
-    Parameters
-    ----------
-    plan : Order
-    sitting : Sitting
-
-    Returns
-    -------
-    tuple of str
-        Such as "day 3, 35 min" and "start at 1:27"; the second may be empty.
+    Returns such as "day 3, 35 min" and "start at 1:27"; the second may be empty.
     """
     late = sitting.begins_s - _opens(plan, sitting)
     return (
@@ -182,16 +140,7 @@ def sitting_words(plan: Order, sitting: Sitting) -> tuple[str, str]:
 
 
 def offer_words(offer: Offer) -> str:
-    """Return an offer of an earlier start in a sentence.
-
-    Parameters
-    ----------
-    offer : Offer
-
-    Returns
-    -------
-    str
-    """
+    """Return an offer of an earlier start in a sentence."""
     day = offer.begins_s // DAY_S
     days = "a day" if offer.days_sooner == 1 else f"{offer.days_sooner} days"
     return (

@@ -1,4 +1,4 @@
-"""What to mix for a batch, as text for a terminal."""
+"""What to mix for a batch, in words."""
 
 from __future__ import annotations
 
@@ -30,17 +30,7 @@ def quantities_text(
 ) -> str:
     """Return what to mix, what it adds up to, what it rests on, and what to be careful with.
 
-    Parameters
-    ----------
-    found : Quantities
-    bought : sequence of Purchase
-    warned : sequence of Caution
-    notices : sequence of str
-        Besides those of `found`.
-
-    Returns
-    -------
-    str
+    `notices`: besides those of `found`.
     """
     models = found.scheme.batch.models
     count = "one model" if models == 1 else f"{models} models"
@@ -61,16 +51,7 @@ def quantities_text(
 
 
 def caution_lines(warned: Sequence[Caution]) -> list[str]:
-    """Return cautions in lines, the paints that they are for before them.
-
-    Parameters
-    ----------
-    warned : sequence of Caution
-
-    Returns
-    -------
-    list of str
-    """
+    """Return cautions in lines, the paints that they are for before them."""
     each = [f"{', '.join(one.paints)}: {one.words}" if one.paints else one.words for one in warned]
     return [line for words in each for line in _wrapped(f"- {words}", indent="  ", hanging="    ")]
 
@@ -78,17 +59,9 @@ def caution_lines(warned: Sequence[Caution]) -> list[str]:
 def drops_words(parts: Sequence[Part], *, fillings: int = 1) -> str:
     """Return the drops of one filling in words.
 
-    Parameters
-    ----------
-    parts : sequence of Part
-    fillings : int, ≥ 1
-        How many there are, over which the parts' millilitres are shared.
-
-    Returns
-    -------
-    str
-        Such as "10 drops navy blue + 2 blue ink + 12 thinner"; thinner beyond what anybody counts in
-        drops, in millilitres, too.
+    `fillings`: ≥ 1; how many there are, over which the parts' millilitres are shared. Returns such as
+    "10 drops navy blue + 2 blue ink + 12 thinner"; thinner beyond what anybody counts in drops, in
+    millilitres, too.
     """
     words = []
     for i, part in enumerate(parts):
@@ -103,17 +76,8 @@ def drops_words(parts: Sequence[Part], *, fillings: int = 1) -> str:
 def thinner_ml_words(thinner: Part, *, fillings: int) -> str:
     """Return thinner in millilitres for one filling, in brackets; empty where its drops are soon counted.
 
-    Parameters
-    ----------
-    thinner : Part
-    fillings : int, ≥ 1
+    `fillings`: ≥ 1.
 
-    Returns
-    -------
-    str
-
-    Examples
-    --------
     >>> thinner_ml_words(Part("thinner", None, 73, 7.3), fillings=2)
     ' (3.65 ml)'
     >>> thinner_ml_words(Part("thinner", None, 12, 0.6), fillings=1)
