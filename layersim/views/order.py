@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterable, Sequence
 
 from layersim.plan.cautions import GENERAL, cautions
@@ -23,7 +24,7 @@ def order_rows(plan: Order) -> list[str]:
     rows.append("Times are h:mm from the hour at which the first sitting starts.")
     rows += _plan_rows(plan)
     if plan.sooner is not None:
-        rows += ["", f"Done sooner: {sooner_words(plan)}", *_plan_rows(plan.sooner)]
+        rows += ["", f"Done sooner: {sooner_words(plan)}", *_sooner_rows(plan, plan.sooner)]
     rows += [f"Note: {notice}." for notice in plan.notices]
     rows.append("")
     rows.append(
@@ -35,9 +36,17 @@ def order_rows(plan: Order) -> list[str]:
     return rows
 
 
-def _plan_rows(plan: Order) -> Iterable[str]:
+def _sooner_rows(plan: Order, other: Order) -> Iterable[str]:
+    pairs = zip(plan.sittings, other.sittings, strict=False)
+    same = sum(1 for _ in itertools.takewhile(lambda pair: pair[0].visits == pair[1].visits, pairs))
+    if same:
+        yield "Sitting 1 is the same." if same == 1 else f"Sittings 1 to {same} are the same."
+    yield from _plan_rows(other, after=same)
+
+
+def _plan_rows(plan: Order, *, after: int = 0) -> Iterable[str]:
     offers = {offer.sitting: offer_words(offer) for offer in plan.offers}
-    for sitting in plan.sittings:
+    for sitting in plan.sittings[after:]:
         yield ""
         yield from _sitting_rows(plan, sitting)
         if sitting.number in offers:

@@ -152,6 +152,17 @@ def test_what_is_ready_the_same_day_does_not_wait_overnight() -> None:
     assert waiting_words(later) == "cloth: base dries for filter, ready day 2, 1:00"
 
 
+def test_an_order_done_sooner_is_told_from_where_it_differs(demo: Order) -> None:
+    assert demo.sooner is not None
+    assert demo.sooner.handle_s < demo.handle_s
+    assert demo.sooner.beside_s > demo.beside_s
+    rows = order_rows(demo)
+    told = rows[next(i for i, row in enumerate(rows) if row.startswith("Done sooner")) :]
+    assert "instead of day 8" in told[0]
+    assert "Sittings 1 to 4 are the same." in told
+    assert [row for row in told if row.startswith("Sitting ")][0].startswith("Sitting 5, day 6")
+
+
 def test_what_is_dry_only_waits() -> None:
     dry = Waiting("cloth", "base", "filter", 600, masked=True, overnight=False, dry=True)
     assert waiting_words(dry) == "cloth: base is dry, waits for filter, its mask on"
@@ -159,6 +170,6 @@ def test_what_is_dry_only_waits() -> None:
 
 def test_an_offer_is_in_the_text_and_in_the_picture(demo: Order) -> None:
     assert [offer.days_sooner for offer in demo.offers if offer.sitting == len(demo.sittings)] == [1]
-    assert "Or start day 6 at 1:52 instead, until 4:44: a day sooner." in "\n".join(order_rows(demo))
+    assert "Or start day 6 at 1:35 instead, until 3:37: a day sooner." in "\n".join(order_rows(demo))
     texts = " ".join(text.get_text().strip() for text in gantt_figure(demo).axes[0].texts)
-    assert "Or start day 6 at 1:52 instead, until 4:44: a day sooner." in texts
+    assert "Or start day 6 at 1:35 instead, until 3:37: a day sooner." in texts
