@@ -5,9 +5,12 @@ M. Law, Simulation Modeling and Analysis, ch. 11; chapter from memory), and the 
 same way for the same paint in the same step. So what is in doubt about both alike cancels, and the range
 of their difference is that of the difference itself.
 
-A difference is worth something only if it is larger than what happens anyway. Two measures of that
-are taken: the *repeat*, half of all times exceeded by the difference between two sprayings of one and the
-same choice from the same bottles, and the *mottle*, how far sprayed sites stray from their own average.
+Whether a choice matters is judged by that distribution of the difference. It matters on a tone where the
+difference would be seen in nearly all outcomes, and does not where in nearly none; in between it can't be
+told. A difference is a steady shift and no scatter: all models of a batch have it. How far two sprayings of
+one and the same choice differ is told beside it, by two measures: the *repeat*, half of all times exceeded by
+the difference between two of them from the same bottles, and the *mottle*, how far sprayed sites stray from
+their own average.
 """
 
 from __future__ import annotations
@@ -28,9 +31,13 @@ from layersim.paintfile import slug
 from layersim.scheme import modelerror
 from layersim.scheme.prediction import COVERED, AreaPrediction
 from layersim.scheme.records import Area, Coat, GreysSprayed, Mix
-from layersim.scheme.simulate import DRAWS, AreaModel, normal_hypercube
+from layersim.scheme.simulate import AreaModel, normal_hypercube
 from layersim.spectra import FloatArray
 
+DRAWS: Final = 200
+"""Enough for a share of 5 % to be known to within 1.5 % (one standard error)."""
+SURE: Final = 0.95
+"""Share of outcomes from which a difference is sure to be seen; below the rest of it, sure not to be."""
 REPEATS: Final = 32
 """Sprayings of one choice from which its repeat is taken."""
 NO_DIFFERENCE: Final = 0.005
@@ -79,10 +86,18 @@ class Difference:
     under: dict[str, FloatArray]
     """Shape (tones,). ΔE00 of the finished tones under other lights."""
 
+    seen: FloatArray
+    """Shape (tones,). Share of the outcomes in which it would be seen."""
+
     @property
     def matters(self) -> npt.NDArray[np.bool_]:
-        """Whether it can be seen, and is more than what happens anyway; bool, shape (tones,)."""
-        return np.asarray((self.delta_e >= words.SEEN) & (self.delta_e > self.own))
+        """Whether it would be seen in nearly all outcomes; shape (tones,)."""
+        return np.asarray(self.seen >= SURE)
+
+    @property
+    def untold(self) -> npt.NDArray[np.bool_]:
+        """Whether it can't be told: seen in some outcomes and not in others; shape (tones,)."""
+        return np.asarray((self.seen > 1.0 - SURE) & ~self.matters)
 
 
 @dataclass(frozen=True)
@@ -296,7 +311,8 @@ def _difference(
     tail = (1.0 - COVERED) / 2.0
     ends = [tail, 1.0 - tail]
     delta_e = colour.delta_e_2000(one.area.lab[-1], two.area.lab[-1])
-    low, high = np.quantile(colour.delta_e_2000(one.finish, two.finish), ends, axis=0)
+    drawn = colour.delta_e_2000(one.finish, two.finish)
+    low, high = np.quantile(drawn, ends, axis=0)
     shifted = np.roll(two.finish, len(two.finish) // 2, axis=0)
     apart_low, apart_high = np.quantile(colour.delta_e_2000(one.finish, shifted), ends, axis=0)
     change = _change(one.area.lab[-1], two.area.lab[-1])
@@ -325,6 +341,7 @@ def _difference(
             )
             for light, view in views.items()
         },
+        seen=(drawn >= words.SEEN).mean(axis=0),
     )
 
 
@@ -431,27 +448,33 @@ def _filter_words(difference: Difference) -> list[str]:
 
 def verdict_words(area: AreaComparison, difference: Difference) -> str:
     """Return whether a choice matters, in one sentence."""
-    d, own, matters = difference.delta_e, difference.own, difference.matters
-    most = int(d.argmax())
-    if d.max() < NO_DIFFERENCE:
+    d, own, matters, untold = difference.delta_e, difference.own, difference.matters, difference.untold
+    pre = area.choices[difference.first].area
+    if max(d.max(), difference.high.max()) < NO_DIFFERENCE:
         return "The choice does not matter: the finished tones are the same."
-    if d.max() < words.SEEN:
+    if not (matters | untold).any():
         return (
             f"The choice does not matter: nobody will see it (ΔE00 {d.max():.1f} at most; half of all people "
             f"see {words.SEEN:g} side by side)."
         )
     if not matters.any():
+        most = int(d.argmax())
         return (
-            f"The choice does not matter: it makes ΔE00 {d[most]:.1f} at most, and that tone comes out "
-            f"{own[most]:.1f} different anyway from one spraying, or one spot, to the next."
+            f"It can't be told whether the choice matters: it makes ΔE00 {difference.low[most]:.1f} to "
+            f"{difference.high[most]:.1f} on the tone that changes most, and half of all people see "
+            f"{words.SEEN:g} side by side."
         )
     if matters.all():
         return (
             f"The choice matters on every tone: it makes ΔE00 {d.min():.1f} to {d.max():.1f}, and spraying "
             f"the same twice {own.min():.1f} to {own.max():.1f}."
         )
-    where = words.joined(_runs(matters, area.choices[difference.first].area))
-    return f"The choice matters {where}. Elsewhere two sprayings of the same differ by as much or more."
+    rest = (
+        f"{words.joined(_runs(untold, pre))} it can't be told"
+        if untold.any()
+        else "nobody will see it elsewhere"
+    )
+    return f"The choice matters {words.joined(_runs(matters, pre))}; {rest}."
 
 
 def _runs(matters: npt.NDArray[np.bool_], area: AreaPrediction) -> list[str]:

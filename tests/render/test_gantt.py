@@ -160,7 +160,7 @@ def test_an_order_done_sooner_is_told_from_where_it_differs(demo: Order) -> None
     told = rows[next(i for i, row in enumerate(rows) if row.startswith("Done sooner")) :]
     assert "instead of day 8" in told[0]
     assert "Sittings 1 to 4 are the same." in told
-    assert [row for row in told if row.startswith("Sitting ")][0].startswith("Sitting 5, day 6")
+    assert next(row for row in told if row.startswith("Sitting ")).startswith("Sitting 5, day 6")
 
 
 def test_what_is_dry_only_waits() -> None:
