@@ -13,6 +13,8 @@ from layersim.scheme.prediction import AreaPrediction
 from layersim.scheme.records import Area, Coat
 from layersim.spectra import FloatArray
 
+FILLER: Final = 5.0
+"""ΔE00 of closeness."""
 OTHER_LIGHTS: Final = ("A", "LED-B3", "FL11")
 """Lights under which likeness is judged besides the scheme's own: a bulb, a white LED, a narrow-band tube."""
 
@@ -127,14 +129,21 @@ def unlikeness(
 def in_order(answers: Sequence[Answer], weights: Weights, *, most: int) -> tuple[Answer, ...]:
     """Return a short list of different answers, best first.
 
-    The best answer with each number of paints is always in it. The others are taken in order of
-    :meth:`Answer.merit`, each only if it shares fewer than half of the paints that it and any answer
-    already taken have together: two that differ in a pinch of a third paint are one idea.
+    The closest is always in it, and the best with each number of paints. The others are taken in order
+    of :meth:`Answer.merit`, each only if it shares fewer than half of the paints that it and any answer
+    already taken have together: two that differ in a pinch of a third paint are one idea. What is farther
+    than the closest by more than :data:`FILLER` is none that a painter would take, and left out.
     """
-    ranked = sorted(answers, key=lambda answer: answer.merit(weights))
-    chosen: list[Answer] = []
+    if not answers:
+        return ()
+    closest = min(answers, key=lambda answer: answer.closeness)
+    near = [answer for answer in answers if answer.closeness <= closest.closeness + FILLER]
+    ranked = sorted(near, key=lambda answer: answer.merit(weights))
+    chosen = [closest]
     for count in sorted({len(answer.coat.mix.ingredients) for answer in ranked}):
-        chosen.append(next(a for a in ranked if len(a.coat.mix.ingredients) == count))
+        best = next(a for a in ranked if len(a.coat.mix.ingredients) == count)
+        if best is not closest and len(chosen) < most:
+            chosen.append(best)
     for answer in ranked:
         if len(chosen) >= most:
             break

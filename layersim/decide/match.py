@@ -18,6 +18,7 @@ import numpy.typing as npt
 
 from layersim import colour
 from layersim.decide.answer import OTHER_LIGHTS, Answer, Weights, in_order, unlikeness
+from layersim.decide.drops import drops_needed, fold
 from layersim.decide.opening import Opening, opening_in
 from layersim.decide.recipes import Level, Limits, Pots, Recipe, pots
 from layersim.decide.search import KEEP, Findings, Found, Progress, exact_lab, search
@@ -301,7 +302,8 @@ def answer_of(
     predicted = _predicted(scheme, area, tones, draws=0)
     counted = targets.counted
     delta_e = colour.delta_e_2000(predicted.lab[-1, counted], targets.lab[counted])
-    drop, one_coat, film = _tolerance(found.recipe, opening, shelf, limits, counted, scheme.hand.film)
+    need = drops_needed(scheme, place.area, coat, landed=float(opening.share.mean()))
+    drop, one_coat, film = _tolerance(found.recipe, opening, shelf, counted, scheme.hand.film, need)
     seen = predicted.reflectance[-1, counted]
     like = None if wanted is None else wanted[counted]
     lights = {
@@ -348,10 +350,13 @@ def lab_of_recipes(recipes: Sequence[tuple[Recipe, float]], opening: Opening, sh
 
 
 def _tolerance(
-    recipe: Recipe, opening: Opening, shelf: Pots, limits: Limits, counted: npt.NDArray[np.bool_], film: float
+    recipe: Recipe, opening: Opening, shelf: Pots, counted: npt.NDArray[np.bool_], film: float, need: float
 ) -> tuple[float, float, float]:
-    """Return by how much the tones move for one drop, one coat more, one deviation of the film."""
-    as_mixed = tuple(d * max(1, round(min(6, limits.drops) / sum(recipe.drops))) for d in recipe.drops)
+    """Return by how much the tones move for one drop, one coat more, one deviation of the film.
+
+    `need`: drops of paint that the batch takes.
+    """
+    as_mixed = tuple(drop * fold(need, recipe.drops) for drop in recipe.drops)
     base = dataclasses.replace(recipe, drops=as_mixed)
     tried = [(base, 1.0), (dataclasses.replace(base, coats=base.coats + 1), 1.0), (base, float(np.exp(film)))]
     if len(as_mixed) > 1:

@@ -17,6 +17,7 @@ from layersim import colour
 from layersim.decide import batch, words
 from layersim.decide.batch import Bench, Draws, Fit, Habits
 from layersim.decide.choices import known_areas
+from layersim.decide.drops import drops_needed, fold
 from layersim.errors import LayersimError
 from layersim.scheme.records import Area, Coat, GreysSprayed, Hand, Mix, Scheme
 from layersim.spectra import FloatArray
@@ -250,7 +251,7 @@ def _row_slips(bench: Bench) -> list[Slip]:
             ends = (f"greys {GREYS_SLIP:g} L* darker", f"greys {GREYS_SLIP:g} L* lighter")
             put("pre-shade", "film", column, (-GREYS_SLIP, GREYS_SLIP), ends)
         elif key[0] == "parts":
-            name, paint, parts = _ingredient(bench.area, key)
+            name, paint, parts = _ingredient(bench, key)
             share = f"{MIX_SLIP * 100:.0f} %"
             sizes = (float(np.log(1.0 - MIX_SLIP)), float(np.log(1.0 + MIX_SLIP)))
             put(
@@ -287,13 +288,17 @@ def _row_slips(bench: Bench) -> list[Slip]:
     return slips
 
 
-def _ingredient(area: Area, key: tuple[object, ...]) -> tuple[str, str, float]:
-    """Return the step, the paint and the parts that a factor of a mix stands for."""
-    step, index = key[1], int(str(key[2]))
+def _ingredient(bench: Bench, key: tuple[object, ...]) -> tuple[str, str, float]:
+    """Return the step, the paint and the drops, as the batch is mixed, that a factor of a mix stands for."""
+    area, step, index = bench.area, key[1], int(str(key[2]))
     coat: Coat | None = area.coats[step] if isinstance(step, int) else None
     mix: Mix = coat.mix if coat is not None else area.preshade.mix  # type: ignore[union-attr]
     paint, parts = mix.ingredients[index]
-    return (coat.name if coat is not None else "pre-shade"), paint.name, parts
+    if coat is None:
+        return "pre-shade", paint.name, parts
+    landed = coat.coverage * float(coat.where.film_share(bench.model.shade).mean())
+    need = drops_needed(bench.scheme, area, coat, landed=landed)
+    return coat.name, paint.name, parts * fold(need, mix.parts.tolist())
 
 
 def _steps_with(area: Area, paint: str) -> str:
