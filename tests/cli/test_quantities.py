@@ -11,11 +11,11 @@ import pytest
 
 from layersim.cli import main
 from layersim.plan.quantities import quantities
-from layersim.views.quantities import quantities_text
 from layersim.resources import demo_scheme
 from layersim.scheme.reading import load_scheme
 from layersim.shelf import Shelf
 from layersim.sprayer import FOLDER_VARIABLE, read_sprayer
+from layersim.views.quantities import quantities_text
 
 DEMO = str(demo_scheme())
 
