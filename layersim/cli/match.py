@@ -187,7 +187,10 @@ def _search_words(took_s: float, *, skipped: int, may_be_quicker: bool) -> str:
             "one may be among them: without --quick all are tried."
         )
     hint = " With --quick it is much faster, and may miss some." * (may_be_quicker and took_s >= _SLOW_S)
-    return f"Searched in {took_s:.1f} s: every recipe within these limits, and the closest is among the answers.{hint}"
+    return (
+        f"Searched in {took_s:.1f} s: every recipe within these limits, and the closest is among the "
+        f"answers.{hint}"
+    )
 
 
 def only_area(scheme: Scheme, named: str | None) -> str:
