@@ -52,7 +52,6 @@ def test_it_prints_answers_and_draws_them(capsys, tmp_path):
         r"\n\nSearched in \d+\.\d s: every recipe within these limits, "
         r"and the closest is among the answers\.\n",
         out,
-        out,
     )
     assert picture.read_bytes().startswith(b"\x89PNG")
 
