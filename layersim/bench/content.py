@@ -19,7 +19,7 @@ from layersim.paint import film_words
 from layersim.plan.cautions import Caution, cautions
 from layersim.plan.quantities import quantities
 from layersim.plan.records import MixQuantity, Quantities
-from layersim.plan.steps import Step, rest_s, steps_of
+from layersim.plan.steps import BenchStep, rest_s, steps_of
 from layersim.plan.volume import ml_words
 from layersim.scheme.prediction import AreaPrediction
 from layersim.scheme.records import Area, Coat, GreysGiven, GreysSprayed, Scheme
@@ -238,7 +238,7 @@ def bench_card(scheme: Scheme, *, areas: Sequence[str] = ()) -> BenchCard:
     )
 
 
-def _whole_steps(chain: Sequence[Step]) -> list[Step]:
+def _whole_steps(chain: Sequence[BenchStep]) -> list[BenchStep]:
     return [step for step in chain if step.part == 1]
 
 
@@ -248,7 +248,7 @@ def _area(
     predicted: AreaPrediction,
     cups: dict[tuple[str, str], _Cup],
     forgiving: AreaTolerance,
-    chain: Sequence[Step],
+    chain: Sequence[BenchStep],
 ) -> CardArea:
     labs = list(predicted.lab)
     names = [stage.name for stage in predicted.stages]

@@ -43,7 +43,6 @@ def run(asked: argparse.Namespace) -> int:
     from layersim.views.correct import view
 
     check_range("--tones", asked.tones, 2, 60)
-    check_range("--threads", asked.threads, 1, 64)
     to = outputs(asked, asked.scheme)
     scheme = load_scheme(asked.scheme, folders=extra_folders(asked))
     found = {
@@ -59,7 +58,6 @@ def run(asked: argparse.Namespace) -> int:
         targets=Targets() if asked.against_plan else None,
         limits=limits_asked(asked, LIMITS),
         tones=asked.tones,
-        threads=asked.threads,
     )
     show(view(corrections, scheme.viewing, scheme.notices), corrections, to, name="correct")
     return 0

@@ -102,9 +102,6 @@ def add_search(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--wet-film", type=number, metavar="UM", help="wet film of a coat instead of the paints' own"
     )
-    parser.add_argument(
-        "--threads", type=whole_number, default=2, metavar="N", help="threads to work with (2)"
-    )
 
 
 def run(asked: argparse.Namespace) -> int:
@@ -120,7 +117,6 @@ def run(asked: argparse.Namespace) -> int:
 
     check_range("--tones", asked.tones, 2, 60)
     check_range("--answers", asked.answers, 1, 20)
-    check_range("--threads", asked.threads, 1, 64)
     to = outputs(asked, asked.scheme, usual=f"{asked.scheme.stem}-match.png")
     scheme = load_scheme(asked.scheme, folders=extra_folders(asked))
     area = only_area(scheme, asked.area)
@@ -147,7 +143,6 @@ def run(asked: argparse.Namespace) -> int:
         tones=asked.tones,
         most=asked.answers,
         quick=asked.quick,
-        threads=asked.threads,
         progress=progress_line(),
     )
     took = time.perf_counter() - began
@@ -155,7 +150,7 @@ def run(asked: argparse.Namespace) -> int:
         raise LayersimError(
             f"--write: found {asked.write}; expected an answer's number, 1 to {len(found.answers)}"
         )
-    reach = reach_of(found, threads=asked.threads)
+    reach = reach_of(found)
     may_be_quicker = not asked.quick and max(found.findings.best) == 3
     notes.append(_search_words(took, skipped=found.findings.tally.skipped, may_be_quicker=may_be_quicker))
     show(match_view.view(found, reach, notes), {"match": found, "reach": reach}, to, name="match")
@@ -182,7 +177,10 @@ def _search_words(took_s: float, *, skipped: int, may_be_quicker: bool) -> str:
             "one may be among them: without --quick all are tried."
         )
     hint = " With --quick it is much faster, and may miss some." * (may_be_quicker and took_s >= _SLOW_S)
-    return f"Searched in {took_s:.1f} s: every recipe within these limits, so none of the best is lost.{hint}"
+    return (
+        f"Searched in {took_s:.1f} s: every recipe within these limits, and the closest is among the "
+        f"answers.{hint}"
+    )
 
 
 def only_area(scheme: Scheme, named: str | None) -> str:
@@ -277,7 +275,7 @@ def limits_asked(asked: argparse.Namespace, default: Limits | None = None) -> Li
     return dataclasses.replace(limits, **{name: value for name, value in given.items() if value is not None})
 
 
-def progress_line() -> Callable[[int, int], None] | None:
+def progress_line(what: str = "") -> Callable[[int, int], None] | None:
     """Return what shows a search's progress on a terminal; nothing where there is none."""
     import time
 
@@ -293,7 +291,7 @@ def progress_line() -> Callable[[int, int], None] | None:
             filled = int(30 * done / max(every, 1))
             bar = "#" * filled + "-" * (30 - filled)
             print(
-                f"\r[{bar}] {100 * done / max(every, 1):3.0f} % of {every:,} recipes",
+                f"\r[{bar}] {100 * done / max(every, 1):3.0f} % of {what or f'{every:,} recipes'}",
                 end="",
                 file=sys.stderr,
                 flush=True,

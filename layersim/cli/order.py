@@ -11,6 +11,7 @@ import dataclasses
 from pathlib import Path
 
 from layersim.cli.arguments import add_shelf, check_range, extra_folders, whole_number
+from layersim.cli.match import progress_line
 from layersim.cli.numbers import number
 from layersim.cli.output import add_outputs, outputs, show
 
@@ -53,6 +54,6 @@ def run(asked: argparse.Namespace) -> int:
     if asked.times:
         print(times_text(scheme.times), end="")
         return 0
-    plan = order(scheme)
+    plan = order(scheme, progress=progress_line("orders"))
     show(view(plan), plan, to, name="order")
     return 0

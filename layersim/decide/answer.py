@@ -13,6 +13,8 @@ from layersim.scheme.prediction import AreaPrediction
 from layersim.scheme.records import Area, Coat
 from layersim.spectra import FloatArray
 
+FILLER: Final = 5.0
+"""ΔE00 of closeness."""
 OTHER_LIGHTS: Final = ("A", "LED-B3", "FL11")
 """Lights under which likeness is judged besides the scheme's own: a bulb, a white LED, a narrow-band tube."""
 
@@ -23,69 +25,47 @@ class Weights:
 
     These are a convention of this package (common practice, no source): an answer that is closer
     by less than an extra paint is worth does not go before the simpler one.
-
-    Parameters
-    ----------
-    tolerance : float
-        Of each ΔE00 by which the worst of one drop or one session's film moves the tones.
-    paint : float
-        Of each paint beyond the first.
-    coat : float
-        Of each coat beyond the first.
-    drop : float
-        Of each drop of a mix beyond six.
-    lights : float
-        Of each ΔE00 of unlikeness under other lights.
-    change : float
-        Of a change to the rest of the scheme: a filter after, another pre-shade.
     """
 
     tolerance: float = 0.25
+    """Of each ΔE00 by which the worst of one drop or one session's film moves the tones."""
     paint: float = 0.20
+    """Of each paint beyond the first."""
     coat: float = 0.05
+    """Of each coat beyond the first."""
     drop: float = 0.02
+    """Of each drop of a mix beyond six."""
     lights: float = 0.10
+    """Of each ΔE00 of unlikeness under other lights."""
     change: float = 0.30
+    """Of a change to the rest of the scheme: a filter after, another pre-shade."""
 
 
 @dataclass(frozen=True, eq=False)
 class Answer:
-    """One way to bring the tones to their targets.
-
-    Parameters
-    ----------
-    coat : Coat
-        To be laid at the place asked for.
-    area : Area
-        The area with it.
-    change : str
-        What else of the scheme would change; empty where nothing does.
-    extra : tuple of Coat
-        Coats to follow it at once, such as a filter.
-    prediction : AreaPrediction
-        Of that area without its local effects, as a preview predicts it.
-    delta_e : ndarray, shape (counted tones,)
-        ΔE00 from the targets.
-    one_drop, one_coat, film : float
-        Mean ΔE00 by which the tones move: the worst single drop more or less, one coat more, one
-        standard deviation of a session's film.
-    lights : dict
-        Light to mean ΔE00 of unlikeness there, see :func:`unlikeness`.
-    found_closeness : float
-        What the search found, with even films.
-    """
+    """One way to bring the tones to their targets."""
 
     coat: Coat
+    """To be laid at the place asked for."""
     area: Area
+    """The area with it."""
     change: str
+    """What else of the scheme would change; empty where nothing does."""
     extra: tuple[Coat, ...]
+    """Coats to follow it at once, such as a filter."""
     prediction: AreaPrediction
+    """Of that area without its local effects, as a preview predicts it."""
     delta_e: FloatArray
+    """Shape (counted tones,). ΔE00 from the targets."""
     one_drop: float
     one_coat: float
     film: float
+    """Mean ΔE00 by which the tones move: the worst single drop more or less, one coat more, one standard
+    deviation of a session's film."""
     lights: dict[str, float] = field(default_factory=dict)
+    """Light to mean ΔE00 of unlikeness there, see :func:`unlikeness`."""
     found_closeness: float = 0.0
+    """What the search found, with even films."""
 
     @property
     def mean(self) -> float:
@@ -109,12 +89,7 @@ class Answer:
         return frozenset(paint.name for coat in coats for paint, _ in coat.mix.ingredients)
 
     def merit(self, weights: Weights) -> float:
-        """Return what it costs a painter, in ΔE00: the lower the better.
-
-        Parameters
-        ----------
-        weights : Weights
-        """
+        """Return what it costs a painter, in ΔE00: the lower the better."""
         parts = self.coat.mix.parts
         drops = parts.sum() if len(parts) > 1 else 0.0
         return float(
@@ -139,18 +114,8 @@ def unlikeness(
     colour under another light; then this is the colour's own inconstancy, its ΔE00 between an eye
     used to the one light and one used to the other.
 
-    Parameters
-    ----------
-    reflectance : ndarray, shape (..., 31)
-    wanted : ndarray, shape (..., 31), or None
-    viewing : Viewing
-        The light to match under.
-    light : str
-        The other.
-
-    Returns
-    -------
-    ndarray, shape (...)
+    `reflectance`: shape (..., 31). `wanted`: shape (..., 31). `viewing`: the light to match under.
+    `light`: the other. Returns shape (...).
     """
     other = colour.Viewing(light, viewing.observer)
     there = colour.xyz(reflectance, other)
@@ -164,24 +129,21 @@ def unlikeness(
 def in_order(answers: Sequence[Answer], weights: Weights, *, most: int) -> tuple[Answer, ...]:
     """Return a short list of different answers, best first.
 
-    The best answer with each number of paints is always in it. The others are taken in order of
-    :meth:`Answer.merit`, each only if it shares fewer than half of the paints that it and any answer
-    already taken have together: two that differ in a pinch of a third paint are one idea.
-
-    Parameters
-    ----------
-    answers : sequence of Answer
-    weights : Weights
-    most : int
-
-    Returns
-    -------
-    tuple of Answer
+    The closest is always in it, and the best with each number of paints. The others are taken in order
+    of :meth:`Answer.merit`, each only if it shares fewer than half of the paints that it and any answer
+    already taken have together: two that differ in a pinch of a third paint are one idea. What is farther
+    than the closest by more than :data:`FILLER` is none that a painter would take, and left out.
     """
-    ranked = sorted(answers, key=lambda answer: answer.merit(weights))
-    chosen: list[Answer] = []
+    if not answers:
+        return ()
+    closest = min(answers, key=lambda answer: answer.closeness)
+    near = [answer for answer in answers if answer.closeness <= closest.closeness + FILLER]
+    ranked = sorted(near, key=lambda answer: answer.merit(weights))
+    chosen = [closest]
     for count in sorted({len(answer.coat.mix.ingredients) for answer in ranked}):
-        chosen.append(next(a for a in ranked if len(a.coat.mix.ingredients) == count))
+        best = next(a for a in ranked if len(a.coat.mix.ingredients) == count)
+        if best is not closest and len(chosen) < most:
+            chosen.append(best)
     for answer in ranked:
         if len(chosen) >= most:
             break

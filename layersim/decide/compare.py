@@ -5,9 +5,12 @@ M. Law, Simulation Modeling and Analysis, ch. 11; chapter from memory), and the 
 same way for the same paint in the same step. So what is in doubt about both alike cancels, and the range
 of their difference is that of the difference itself.
 
-A difference is worth something only if it is larger than what happens anyway. Two measures of that
-are taken: the *repeat*, half of all times exceeded by the difference between two sprayings of one and the
-same choice from the same bottles, and the *mottle*, how far sprayed sites stray from their own average.
+Whether a choice matters is judged by that distribution of the difference. It matters on a tone where the
+difference would be seen in nearly all outcomes, and does not where in nearly none; in between it can't be
+told. A difference is a steady shift and no scatter: all models of a batch have it. How far two sprayings of
+one and the same choice differ is told beside it, by two measures: the *repeat*, half of all times exceeded by
+the difference between two of them from the same bottles, and the *mottle*, how far sprayed sites stray from
+their own average.
 """
 
 from __future__ import annotations
@@ -29,9 +32,13 @@ from layersim.paintfile import slug
 from layersim.scheme.factors import mix_of
 from layersim.scheme.prediction import AreaPrediction
 from layersim.scheme.records import Area, GreysSprayed
-from layersim.scheme.simulate import DRAWS, AreaModel
+from layersim.scheme.simulate import AreaModel
 from layersim.spectra import FloatArray
 
+DRAWS: Final = 200
+"""Enough for a share of 5 % to be known to within 1.5 % (one standard error)."""
+SURE: Final = 0.95
+"""Share of outcomes from which a difference is sure to be seen; below the rest of it, sure not to be."""
 REPEATS: Final = 32
 """Sprayings of one choice from which its repeat is taken."""
 NO_DIFFERENCE: Final = 0.005
@@ -40,72 +47,58 @@ NO_DIFFERENCE: Final = 0.005
 
 @dataclass(frozen=True, eq=False)
 class ChoiceInArea:
-    """What one choice makes of one area.
-
-    Parameters
-    ----------
-    name : str
-    light : str
-    area : AreaPrediction
-        The prediction itself; its own ranges are not worked out.
-    finish : ndarray, shape (draws, tones, 3)
-        L*a*b* of the finish, drawn alike for all choices.
-    before : ndarray, shape (draws, tones, 3), or None
-        The same just before the filter.
-    repeat : ndarray, shape (tones,)
-        ΔE00 that half of all pairs of sprayings of this choice exceed.
-    """
+    """What one choice makes of one area."""
 
     name: str
     light: str
     area: AreaPrediction
+    """The prediction itself; its own ranges are not worked out."""
     finish: FloatArray
+    """Shape (draws, tones, 3). L*a*b* of the finish, drawn alike for all choices."""
     before: FloatArray | None
+    """Shape (draws, tones, 3). The same just before the filter."""
     repeat: FloatArray
+    """Shape (tones,). ΔE00 that half of all pairs of sprayings of this choice exceed."""
 
 
 @dataclass(frozen=True, eq=False)
 class Difference:
-    """How two choices differ in one area.
-
-    Parameters
-    ----------
-    first, second : int
-        Indices of the choices.
-    delta_e : ndarray, shape (tones,)
-        ΔE00 of the finished tones.
-    low, high : ndarray, shape (tones,)
-        Range of ΔE00 that holds 90 % of outcomes: the same hand and bottles for both.
-    apart_low, apart_high : ndarray, shape (tones,)
-        The same if each choice had a hand and bottles of its own.
-    own : ndarray, shape (tones,)
-        What happens anyway: the larger of the repeats and the mottles of the two.
-    change, change_low, change_high : ndarray, shape (tones, 3)
-        Second minus first in L*, C* and hue (degrees, -180..180), with its 90 % range.
-    before_delta_e : ndarray, shape (tones,), or None
-        ΔE00 just before the filter, where both have one.
-    under : dict of str to ndarray, shape (tones,)
-        ΔE00 of the finished tones under other lights.
-    """
+    """How two choices differ in one area."""
 
     first: int
     second: int
+    """Indices of the choices."""
     delta_e: FloatArray
+    """Shape (tones,). ΔE00 of the finished tones."""
     low: FloatArray
     high: FloatArray
+    """Shape (tones,). Range of ΔE00 that holds 90 % of outcomes: the same hand and bottles for both."""
     apart_low: FloatArray
     apart_high: FloatArray
+    """Shape (tones,). The same if each choice had a hand and bottles of its own."""
     own: FloatArray
+    """Shape (tones,). What happens anyway: the larger of the repeats and the mottles of the two."""
     change: FloatArray
     change_low: FloatArray
     change_high: FloatArray
+    """Shape (tones, 3). Second minus first in L*, C* and hue (degrees, -180..180), with its 90 % range."""
     before_delta_e: FloatArray | None
+    """Shape (tones,). ΔE00 just before the filter, where both have one."""
     under: dict[str, FloatArray]
+    """Shape (tones,). ΔE00 of the finished tones under other lights."""
+
+    seen: FloatArray
+    """Shape (tones,). Share of the outcomes in which it would be seen."""
 
     @property
     def matters(self) -> npt.NDArray[np.bool_]:
-        """Whether it can be seen, and is more than what happens anyway; bool, shape (tones,)."""
-        return np.asarray((self.delta_e >= words.SEEN) & (self.delta_e > self.own))
+        """Whether it would be seen in nearly all outcomes; shape (tones,)."""
+        return np.asarray(self.seen >= SURE)
+
+    @property
+    def untold(self) -> npt.NDArray[np.bool_]:
+        """Whether it can't be told: seen in some outcomes and not in others; shape (tones,)."""
+        return np.asarray((self.seen > 1.0 - SURE) & ~self.matters)
 
 
 @dataclass(frozen=True)
@@ -118,22 +111,14 @@ class Row:
 
 @dataclass(frozen=True)
 class AreaComparison:
-    """All choices in one area.
-
-    Parameters
-    ----------
-    name : str
-    choices : tuple of ChoiceInArea
-    rows : tuple of Row
-        Stages, aligned.
-    differences : tuple of Difference
-        Of every other choice from the first.
-    """
+    """All choices in one area."""
 
     name: str
     choices: tuple[ChoiceInArea, ...]
     rows: tuple[Row, ...]
+    """Stages, aligned."""
     differences: tuple[Difference, ...]
+    """Of every other choice from the first."""
 
     @property
     def differs(self) -> bool:
@@ -155,20 +140,12 @@ class AreaComparison:
 
 @dataclass(frozen=True)
 class Comparison:
-    """Everything that comparing some choices says.
-
-    Parameters
-    ----------
-    choices : tuple of Choice
-    areas : tuple of AreaComparison
-    same : tuple of str
-        Areas in which no choice differs from the first.
-    notices : tuple of str
-    """
+    """Everything that comparing some choices says."""
 
     choices: tuple[Choice, ...]
     areas: tuple[AreaComparison, ...]
     same: tuple[str, ...]
+    """Areas in which no choice differs from the first."""
     notices: tuple[str, ...]
 
 
@@ -183,33 +160,12 @@ def compare(
 ) -> Comparison:
     """Return how choices compare, the first being what the others are measured against.
 
-    Parameters
-    ----------
-    choices : sequence of Choice
-        Two to eight, of different names.
-    tones : int, ≥ 2
-    areas : sequence of str
-        Names of the areas to compare; all by default.
-    lights : sequence of str
-        Other lights to compare the finish under.
-    draws : int, ≥ 2
-        How often hand and bottles are drawn.
-    seed : int
-
-    Returns
-    -------
-    Comparison
-
-    Raises
-    ------
-    LayersimError
-        If the choices cannot be compared: one only, two of one name, no area in common.
-    UnknownNameError
-        If there is no such area or light.
-    SchemeError
-        If a pre-shade does not get lighter.
-    ValueError
-        If there are too few tones or draws.
+    `choices`: two to eight, of different names. `tones`: ≥ 2. `areas`: names of the areas to compare;
+    all by default. `lights`: other lights to compare the finish under. `draws`: ≥ 2; how often hand and
+    bottles are drawn. Raises LayersimError if the choices cannot be compared: one only, two of one
+    name, no area in common. Raises UnknownNameError if there is no such area or light. Raises
+    SchemeError if a pre-shade does not get lighter. Raises ValueError if there are too few tones or
+    draws.
     """
     if tones < 2 or draws < 2:
         raise ValueError("at least two tones and two draws are needed")
@@ -341,7 +297,8 @@ def _difference(
 ) -> Difference:
     one, two = choices[first], choices[second]
     delta_e = colour.delta_e_2000(one.area.lab[-1], two.area.lab[-1])
-    low, high = range_of(colour.delta_e_2000(one.finish, two.finish), delta_e)
+    drawn = colour.delta_e_2000(one.finish, two.finish)
+    low, high = range_of(drawn, delta_e)
     shifted = np.roll(two.finish, len(two.finish) // 2, axis=0)
     apart_low, apart_high = range_of(colour.delta_e_2000(one.finish, shifted))
     change = _change(one.area.lab[-1], two.area.lab[-1])
@@ -369,6 +326,7 @@ def _difference(
             )
             for light, view in views.items()
         },
+        seen=(drawn >= words.SEEN).mean(axis=0),
     )
 
 
@@ -402,16 +360,7 @@ def aligned_rows(stages: Sequence[Sequence[str]]) -> tuple[Row, ...]:
 
 
 def places_of(tones: int) -> dict[str, int]:
-    """Return the tones that words are said of: the first, the middle and the last.
-
-    Parameters
-    ----------
-    tones : int
-
-    Returns
-    -------
-    dict
-    """
+    """Return the tones that words are said of: the first, the middle and the last."""
     middle = {"mid-tone": tones // 2} if tones > 2 else {}
     return {"shadow": 0, **middle, words.PLACE_WORDS["light"]: tones - 1}
 
@@ -419,15 +368,8 @@ def places_of(tones: int) -> dict[str, int]:
 def difference_words(area: AreaComparison, difference: Difference) -> list[str]:
     """Return what a difference amounts to, in sentences for a painter.
 
-    Parameters
-    ----------
-    area : AreaComparison
-    difference : Difference
-
-    Returns
-    -------
-    list of str
-        First whether it matters; then a line each for shadow, mid-tone and light, the filter, the lights.
+    Returns first whether it matters; then a line each for shadow, mid-tone and light, the filter, the
+    lights.
     """
     one, two = area.choices[difference.first], area.choices[difference.second]
     rows = [verdict_words(area, difference)]
@@ -490,38 +432,34 @@ def _filter_words(difference: Difference) -> list[str]:
 
 
 def verdict_words(area: AreaComparison, difference: Difference) -> str:
-    """Return whether a choice matters, in one sentence.
-
-    Parameters
-    ----------
-    area : AreaComparison
-    difference : Difference
-
-    Returns
-    -------
-    str
-    """
-    d, own, matters = difference.delta_e, difference.own, difference.matters
-    most = int(d.argmax())
-    if d.max() < NO_DIFFERENCE:
+    """Return whether a choice matters, in one sentence."""
+    d, own, matters, untold = difference.delta_e, difference.own, difference.matters, difference.untold
+    pre = area.choices[difference.first].area
+    if max(d.max(), difference.high.max()) < NO_DIFFERENCE:
         return "The choice does not matter: the finished tones are the same."
-    if d.max() < words.SEEN:
+    if not (matters | untold).any():
         return (
             f"The choice does not matter: nobody will see it (ΔE00 {d.max():.1f} at most; half of all people "
             f"see {words.SEEN:g} side by side)."
         )
     if not matters.any():
+        most = int(d.argmax())
         return (
-            f"The choice does not matter: it makes ΔE00 {d[most]:.1f} at most, and that tone comes out "
-            f"{own[most]:.1f} different anyway from one spraying, or one spot, to the next."
+            f"It can't be told whether the choice matters: it makes ΔE00 {difference.low[most]:.1f} to "
+            f"{difference.high[most]:.1f} on the tone that changes most, and half of all people see "
+            f"{words.SEEN:g} side by side."
         )
     if matters.all():
         return (
             f"The choice matters on every tone: it makes ΔE00 {d.min():.1f} to {d.max():.1f}, and spraying "
             f"the same twice {own.min():.1f} to {own.max():.1f}."
         )
-    where = words.joined(_runs(matters, area.choices[difference.first].area))
-    return f"The choice matters {where}. Elsewhere two sprayings of the same differ by as much or more."
+    rest = (
+        f"{words.joined(_runs(untold, pre))} it can't be told"
+        if untold.any()
+        else "nobody will see it elsewhere"
+    )
+    return f"The choice matters {words.joined(_runs(matters, pre))}; {rest}."
 
 
 def _runs(matters: npt.NDArray[np.bool_], area: AreaPrediction) -> list[str]:
@@ -545,14 +483,7 @@ def _runs(matters: npt.NDArray[np.bool_], area: AreaPrediction) -> list[str]:
 def target_words(area: AreaComparison) -> list[str]:
     """Return how far each choice is from the targets, and which is nearest.
 
-    Parameters
-    ----------
-    area : AreaComparison
-
-    Returns
-    -------
-    list of str
-        Empty where there are no targets.
+    Returns empty where there are no targets.
     """
     misses = [choice.area.target_misses() for choice in area.choices]
     if not misses[0] or any(miss.keys() != misses[0].keys() for miss in misses):

@@ -37,20 +37,13 @@ LIMITS: Final = Limits(paints_at_most=2, drops=6, coats=(1, 2, 3, 4), thinnings=
 
 @dataclass(frozen=True, eq=False)
 class Correction:
-    """One way to bring the tones back.
-
-    Parameters
-    ----------
-    coat : Coat
-    lab : ndarray, shape (tones, 3)
-        After it, with an even film.
-    delta_e : ndarray, shape (counted tones,)
-        From the targets, after it.
-    """
+    """One way to bring the tones back."""
 
     coat: Coat
     lab: FloatArray
+    """Shape (tones, 3). After it, with an even film."""
     delta_e: FloatArray
+    """Shape (counted tones,). From the targets, after it."""
 
     @property
     def closeness(self) -> float:
@@ -60,32 +53,21 @@ class Correction:
 
 @dataclass(frozen=True, eq=False)
 class Corrections:
-    """What came out, and what to do about it.
-
-    Parameters
-    ----------
-    found : ndarray, shape (tones, 3)
-        L*a*b* of what came out.
-    targets : ToneTargets
-    from_prediction : bool
-        Whether the targets are the scheme's own predicted finish, for want of others.
-    delta_e : ndarray, shape (counted tones,)
-        From the targets, as it is.
-    smallest : Correction or None
-        The fewest coats that come as near as can be; None where it is best left alone.
-    others : tuple of Correction
-        With other paints, as near or nearer.
-    unmixed : str
-        Which mixes were left out for their carriers, as :func:`layersim.decide.recipes.unmixed_words`.
-    """
+    """What came out, and what to do about it."""
 
     found: FloatArray
+    """Shape (tones, 3). L*a*b* of what came out."""
     targets: ToneTargets
     from_prediction: bool
+    """Whether the targets are the scheme's own predicted finish, for want of others."""
     delta_e: FloatArray
+    """Shape (counted tones,). From the targets, as it is."""
     smallest: Correction | None
+    """The fewest coats that come as near as can be; None where it is best left alone."""
     others: tuple[Correction, ...]
+    """With other paints, as near or nearer."""
     unmixed: str = ""
+    """Which mixes were left out for their carriers, as :func:`layersim.decide.recipes.unmixed_words`."""
 
     @property
     def closeness(self) -> float:
@@ -102,33 +84,13 @@ def correct(
     targets: Targets | None = None,
     limits: Limits = LIMITS,
     tones: int = 9,
-    threads: int = 2,
     progress: Progress | None = None,
 ) -> Corrections:
     """Return the smallest correction of what came out.
 
-    Parameters
-    ----------
-    scheme : Scheme
-    area : str
-    found : mapping of "shadow", "mid", "light" to ndarray
-        L*a*b*, shape (3,), or a measured reflectance, shape (31,), of what came out there.
-    paints : sequence of Paint
-    targets : Targets, optional
-        By default the area's own, and for want of these the scheme's predicted finish.
-    limits : Limits
-    tones : int, ≥ 2
-    threads : int
-    progress : callable, optional
-
-    Returns
-    -------
-    Corrections
-
-    Raises
-    ------
-    LayersimError
-        If nothing was found, or a colour that no surface can have.
+    `found`: L*a*b*, shape (3,), or a measured reflectance, shape (31,), of what came out there.
+    `targets`: by default the area's own, and for want of these the scheme's predicted finish. `tones`:
+    ≥ 2. Raises LayersimError if nothing was found, or a colour that no surface can have.
     """
     place = find_place(scheme, area=area, coat=None, after="preshade")
     view = scheme.viewing
@@ -174,7 +136,7 @@ def correct(
     for coats in limits.coats:
         some = dataclasses.replace(limits, coats=(coats,))
         shelf = pots(tuple(paints), some, film_factor=factor)
-        best = search([opening], shelf, some, goals, keep=6, threads=threads, progress=progress).best
+        best = search([opening], shelf, some, goals, keep=6, progress=progress).best
         for hit in (hit for hits in best.values() for hit in hits):
             coat = coat_of(hit.recipe, shelf, some, None, film_factor=factor)
             lab = lab_of_recipes([(hit.recipe, 1.0)], opening, shelf)[0]
@@ -235,19 +197,9 @@ def reflectance_like(start: FloatArray, lab: FloatArray, viewing: colour.Viewing
 
     ln R changes by a sum of three bell curves, whose heights Newton's method finds.
 
-    Parameters
-    ----------
-    start : ndarray, shape (n, 31)
-    lab : ndarray, shape (n, 3)
-    viewing : Viewing
+    `start`: shape (n, 31). `lab`: shape (n, 3). Returns shape (n, 31); within 0..1; a colour at the
+    very limit of what surfaces can have may be missed.
 
-    Returns
-    -------
-    ndarray, shape (n, 31)
-        Within 0..1; a colour at the very limit of what surfaces can have may be missed.
-
-    Examples
-    --------
     >>> grey = np.full((1, 31), 0.3)
     >>> wanted = np.array([[60.0, 12.0, -8.0]])
     >>> colour.lab(reflectance_like(grey, wanted, colour.Viewing()), colour.Viewing()).round(3).tolist()

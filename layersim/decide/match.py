@@ -18,6 +18,7 @@ import numpy.typing as npt
 
 from layersim import colour
 from layersim.decide.answer import OTHER_LIGHTS, Answer, Weights, in_order, unlikeness
+from layersim.decide.drops import drops_needed, fold
 from layersim.decide.opening import Opening, opening_in
 from layersim.decide.recipes import Level, Limits, Pots, Recipe, pots
 from layersim.decide.search import KEEP, Findings, Found, Progress, exact_lab, search
@@ -38,19 +39,12 @@ NEW_COAT: Final = "matched coat"
 
 @dataclass(frozen=True, eq=False)
 class Place:
-    """Where the coat goes.
-
-    Parameters
-    ----------
-    area : Area
-        Without its local effects, unless the coat sought is one.
-    at : int
-        Its index among the coats.
-    replaced : Coat or None
-    """
+    """Where the coat goes."""
 
     area: Area
+    """Without its local effects, unless the coat sought is one."""
     at: int
+    """Its index among the coats."""
     replaced: Coat | None
 
     @property
@@ -66,14 +60,7 @@ class Place:
 
 @dataclass(frozen=True, eq=False)
 class Variant:
-    """One way in which the rest of the scheme may be: a filter after, another pre-shade.
-
-    Parameters
-    ----------
-    place : Place
-    extra : tuple of Coat
-    words : str
-    """
+    """One way in which the rest of the scheme may be: a filter after, another pre-shade."""
 
     place: Place
     extra: tuple[Coat, ...] = ()
@@ -82,32 +69,17 @@ class Variant:
 
 @dataclass(frozen=True, eq=False)
 class Match:
-    """What a match found.
-
-    Parameters
-    ----------
-    scheme : Scheme
-    place : Place
-    targets : ToneTargets
-    wanted : ndarray or None
-        Reflectance to be like, shape (tones, 31), where it is known.
-    answers : tuple of Answer
-        Different ones, best first.
-    before : AreaPrediction
-        The area as it stands.
-    openings : tuple of Opening
-    variants : tuple of Variant
-    shelf : Pots
-    limits : Limits
-    findings : Findings
-    """
+    """What a match found."""
 
     scheme: Scheme
     place: Place
     targets: ToneTargets
     wanted: FloatArray | None
+    """Reflectance to be like, shape (tones, 31), where it is known."""
     answers: tuple[Answer, ...]
+    """Different ones, best first."""
     before: AreaPrediction
+    """The area as it stands."""
     openings: tuple[Opening, ...]
     variants: tuple[Variant, ...]
     shelf: Pots
@@ -132,49 +104,18 @@ def match(
     most: int = 6,
     keep: int = KEEP,
     quick: bool = False,
-    threads: int = 2,
     progress: Progress | None = None,
 ) -> Match:
     """Return the coats of some paints that come closest to targets.
 
-    Parameters
-    ----------
-    scheme : Scheme
-    area : str
-    paints : sequence of Paint
-        The shelf to search, or what is owned of it.
-    coat : str, optional
-        Name of the coat to replace.
-    after : str, optional
-        Put a new coat after this one (or "preshade"), instead of replacing one.
-    targets : Targets, optional
-        The area's own by default.
-    wanted : ndarray, shape (tones, 31), optional
-        Reflectances to be like at every tone, instead of targets.
-    limits : Limits, optional
-    filters : sequence of (Paint, coats)
-        Glazes that may follow the coat at once; none is tried, too.
-    preshades : sequence of GreysGiven or GreysSprayed
-        Pre-shades that may be sprayed instead; the present one is tried, too.
-    weights : Weights, optional
-    tones : int, ≥ 2
-    most : int
-        Answers to give.
-    keep : int
-        Sets of paints that the search keeps, see :func:`layersim.decide.search.search`.
-    quick : bool
-        Three paints only where two of them are among the best pairs: much faster, and not complete.
-    threads : int
-    progress : callable, optional
-
-    Returns
-    -------
-    Match
-
-    Raises
-    ------
-    LayersimError
-        If the place, the shelf, a limit or a target cannot be used.
+    `paints`: the shelf to search, or what is owned of it. `coat`: name of the coat to replace. `after`:
+    put a new coat after this one (or "preshade"), instead of replacing one. `targets`: the area's own
+    by default. `wanted`: shape (tones, 31); reflectances to be like at every tone, instead of targets.
+    `filters`: glazes that may follow the coat at once; none is tried, too. `preshades`: pre-shades that
+    may be sprayed instead; the present one is tried, too. `tones`: ≥ 2. `most`: answers to give.
+    `keep`: sets of paints that the search keeps, see :func:`layersim.decide.search.search`. `quick`:
+    three paints only where two of them are among the best pairs: much faster, and not complete. Raises
+    LayersimError if the place, the shelf, a limit or a target cannot be used.
     """
     limit = limits or Limits()
     place = find_place(scheme, area=area, coat=coat, after=after)
@@ -202,9 +143,7 @@ def match(
             f"{quoted(place.model.name if place.model else NEW_COAT)} lands on none of the tones that have "
             f"a target (it goes {where.words()})"
         )
-    findings = search(
-        openings, shelf, limit, goals, keep=keep, quick=quick, threads=threads, progress=progress
-    )
+    findings = search(openings, shelf, limit, goals, keep=keep, quick=quick, progress=progress)
     pool = _pool(findings)
     chosen = weights or Weights()
     answers = [
@@ -237,21 +176,8 @@ def own_film_factor(scheme: Scheme) -> float:
 def find_place(scheme: Scheme, *, area: str, coat: str | None, after: str | None) -> Place:
     """Return where a coat goes.
 
-    Parameters
-    ----------
-    scheme : Scheme
-    area : str
-    coat, after : str or None
-        One of them.
-
-    Returns
-    -------
-    Place
-
-    Raises
-    ------
-    LayersimError
-        If there is no such area or coat, or neither or both of `coat` and `after` are given.
+    `coat`, `after`: one of them. Raises LayersimError if there is no such area or coat, or neither or
+    both of `coat` and `after` are given.
     """
     names = [one.name for one in scheme.areas]
     try:
@@ -329,13 +255,7 @@ def _pool(findings: Findings) -> list[Found]:
 
 
 def mix_of(recipe: Recipe, shelf: Pots) -> Mix:
-    """Return a recipe's mix.
-
-    Parameters
-    ----------
-    recipe : Recipe
-    shelf : Pots
-    """
+    """Return a recipe's mix."""
     paints = (shelf.paints[i] for i in recipe.paints)
     ingredients = sorted(
         zip(paints, (float(d) for d in recipe.drops), strict=True), key=lambda part: -part[1]
@@ -346,14 +266,7 @@ def mix_of(recipe: Recipe, shelf: Pots) -> Mix:
 def coat_of(recipe: Recipe, shelf: Pots, limits: Limits, model: Coat | None, *, film_factor: float) -> Coat:
     """Return a recipe as a coat, at the place and with the name of the one it replaces.
 
-    Parameters
-    ----------
-    recipe : Recipe
-    shelf : Pots
-    limits : Limits
-    model : Coat or None
-    film_factor : float
-        Of the sprayer's own film.
+    `film_factor`: of the sprayer's own film.
     """
     mix = mix_of(recipe, shelf)
     wet = limits.wet_film_um or mix.wet_film_um * film_factor
@@ -379,19 +292,7 @@ def answer_of(
     targets: ToneTargets,
     wanted: FloatArray | None,
 ) -> Answer:
-    """Return one recipe found, predicted as a preview does, with all that a painter weighs.
-
-    Parameters
-    ----------
-    scheme : Scheme
-    variant : Variant
-    opening : Opening
-    found : Found
-    shelf : Pots
-    limits : Limits
-    targets : ToneTargets
-    wanted : ndarray or None
-    """
+    """Return one recipe found, predicted as a preview does, with all that a painter weighs."""
     place = variant.place
     coat = coat_of(found.recipe, shelf, limits, place.model, film_factor=own_film_factor(scheme))
     area = dataclasses.replace(
@@ -401,7 +302,8 @@ def answer_of(
     predicted = _predicted(scheme, area, tones, draws=0)
     counted = targets.counted
     delta_e = colour.delta_e_2000(predicted.lab[-1, counted], targets.lab[counted])
-    drop, one_coat, film = _tolerance(found.recipe, opening, shelf, limits, counted, scheme.hand.film)
+    need = drops_needed(scheme, place.area, coat, landed=float(opening.share.mean()))
+    drop, one_coat, film = _tolerance(found.recipe, opening, shelf, counted, scheme.hand.film, need)
     seen = predicted.reflectance[-1, counted]
     like = None if wanted is None else wanted[counted]
     lights = {
@@ -432,16 +334,7 @@ def _predicted(scheme: Scheme, area: Area, tones: int, *, draws: int) -> AreaPre
 def lab_of_recipes(recipes: Sequence[tuple[Recipe, float]], opening: Opening, shelf: Pots) -> FloatArray:
     """Return L*a*b* of recipes with even films, each with its film times a factor.
 
-    Parameters
-    ----------
-    recipes : sequence of (Recipe, float)
-        All with as many paints.
-    opening : Opening
-    shelf : Pots
-
-    Returns
-    -------
-    ndarray, shape (recipes, tones, 3)
+    `recipes`: all with as many paints. Returns shape (recipes, tones, 3).
     """
     sets = np.array([recipe.paints for recipe, _ in recipes])
     parts = np.array([recipe.drops for recipe, _ in recipes])
@@ -457,10 +350,13 @@ def lab_of_recipes(recipes: Sequence[tuple[Recipe, float]], opening: Opening, sh
 
 
 def _tolerance(
-    recipe: Recipe, opening: Opening, shelf: Pots, limits: Limits, counted: npt.NDArray[np.bool_], film: float
+    recipe: Recipe, opening: Opening, shelf: Pots, counted: npt.NDArray[np.bool_], film: float, need: float
 ) -> tuple[float, float, float]:
-    """Return by how much the tones move for one drop, one coat more, one deviation of the film."""
-    as_mixed = tuple(d * max(1, round(min(6, limits.drops) / sum(recipe.drops))) for d in recipe.drops)
+    """Return by how much the tones move for one drop, one coat more, one deviation of the film.
+
+    `need`: drops of paint that the batch takes.
+    """
+    as_mixed = tuple(drop * fold(need, recipe.drops) for drop in recipe.drops)
     base = dataclasses.replace(recipe, drops=as_mixed)
     tried = [(base, 1.0), (dataclasses.replace(base, coats=base.coats + 1), 1.0), (base, float(np.exp(film)))]
     if len(as_mixed) > 1:

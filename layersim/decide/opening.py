@@ -10,6 +10,7 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Final
 
 import numpy as np
@@ -28,36 +29,26 @@ _EVEN_STEPS: Final = 65
 
 @dataclass(frozen=True, eq=False)
 class Opening:
-    """Everything about a place that stays the same whatever is laid there.
-
-    Parameters
-    ----------
-    below : Admittance, arrays of shape (tones, 31)
-    sheen_below : ndarray, shape (tones,)
-    later : tuple of (Medium, ndarray of shape (tones, 1))
-        Paints and films that follow, bottom up.
-    sheen_kept, sheen_added : ndarray, shape (tones,)
-        What becomes of the new coat's sheen: kept · sheen + added.
-    share : ndarray, shape (tones,)
-        Share of the new coat's full film.
-    viewing : Viewing
-    shade : ndarray, shape (tones,)
-        Lightness of the bare pre-shade.
-    words : str
-        How this opening differs from the scheme as it stands; empty where it does not.
-    """
+    """Everything about a place that stays the same whatever is laid there."""
 
     below: Admittance
+    """Shape (tones, 31)."""
     sheen_below: FloatArray
+    """Shape (tones,)."""
     later: tuple[tuple[Medium, FloatArray], ...]
+    """Shape (tones, 1)). Paints and films that follow, bottom up."""
     sheen_kept: FloatArray
     sheen_added: FloatArray
+    """Shape (tones,). What becomes of the new coat's sheen: kept · sheen + added."""
     share: FloatArray
+    """Shape (tones,). Share of the new coat's full film."""
     viewing: colour.Viewing
     shade: FloatArray
+    """Shape (tones,). Lightness of the bare pre-shade."""
     words: str = ""
+    """How this opening differs from the scheme as it stands; empty where it does not."""
 
-    @property
+    @cached_property
     def above(self) -> bulk.Rows:
         """All that lies above the new coat, arrays of shape (5, tones, 31)."""
         rows = bulk.bare_surface()
@@ -72,15 +63,8 @@ class Opening:
     def sheen(self, *, coat_sheen: FloatArray, film_um: FloatArray) -> FloatArray:
         """Return the sheen of the finished tones.
 
-        Parameters
-        ----------
-        coat_sheen : ndarray, shape (n,)
-        film_um : ndarray, shape (n,)
-            Full film of the new coat.
-
-        Returns
-        -------
-        ndarray, shape (n, tones)
+        `coat_sheen`: shape (n,). `film_um`: shape (n,); full film of the new coat. Returns shape (n,
+        tones).
         """
         left = np.exp(-film_um[:, np.newaxis] * self.share / surface.SHEEN_DEPTH_UM)
         new = coat_sheen[:, np.newaxis]
@@ -105,22 +89,7 @@ def opening_in(
 ) -> Opening:
     """Return the opening before coat `at` of an area.
 
-    Parameters
-    ----------
-    scheme : Scheme
-    area : Area
-    at : int
-        The coats before this one lie below.
-    where : Where
-        Of the new coat.
-    later : sequence of Coat
-        What follows above.
-    tones : int
-    words : str
-
-    Returns
-    -------
-    Opening
+    `at`: the coats before this one lie below. `where`: of the new coat. `later`: what follows above.
     """
     below, sheen, shade = _before_coats(scheme, area, tones)
     for coat in area.coats[:at]:
@@ -152,12 +121,7 @@ def opening_in(
 
 
 def medium_of(mix: Mix) -> Medium:
-    """Return a mix's two lines.
-
-    Parameters
-    ----------
-    mix : Mix
-    """
+    """Return a mix's two lines."""
     shares = mixing.dry_shares(parts=mix.parts, volume_solids=mix.solids)
     K, S = (
         mixing.mixed_constants(constants=np.array(constants), shares=shares)

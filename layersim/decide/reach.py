@@ -8,7 +8,6 @@ yet, another pre-shade, a glossier finish, more film or a coat less above it wou
 from __future__ import annotations
 
 import dataclasses
-import functools
 import itertools
 from dataclasses import dataclass
 from typing import Final
@@ -19,7 +18,7 @@ from layersim import colour
 from layersim.decide.match import Match, own_film_factor, preshade_words
 from layersim.decide.opening import Opening, opening_in
 from layersim.decide.recipes import Limits, Pots, levels, pots
-from layersim.decide.search import closeness, exact_lab, search
+from layersim.decide.search import exact_lab, search
 from layersim.decide.words import DISTURBS, change_words, hue_words, joined
 from layersim.errors import quoted
 from layersim.optics.surface import SHEENS
@@ -47,97 +46,64 @@ _REMEDIES: Final = 4
 
 @dataclass(frozen=True)
 class Miss:
-    """One target that the best answer misses.
-
-    Parameters
-    ----------
-    place : str
-        "shadow", "mid" or "light".
-    delta_e : float
-    direction : str
-        What the answer is, seen from the target, in words.
-    why : str
-        A sentence.
-    """
+    """One target that the best answer misses."""
 
     place: str
+    """"shadow", "mid" or "light"."""
     delta_e: float
     direction: str
+    """What the answer is, seen from the target, in words."""
     why: str
+    """A sentence."""
 
 
 @dataclass(frozen=True)
 class Remedy:
-    """Something that would bring the tones nearer.
-
-    Parameters
-    ----------
-    what : str
-    closeness : float
-        That the best mix of up to two paints would then have, with even films.
-    """
+    """Something that would bring the tones nearer."""
 
     what: str
     closeness: float
+    """That the best mix of up to two paints would then have, with even films."""
 
 
 @dataclass(frozen=True)
 class Reach:
-    """How far the targets are out of reach.
-
-    Parameters
-    ----------
-    reached : bool
-        Whether the best answer is within what passes side by side.
-    closeness : float
-        Of the best answer; of up to two paints in `now`.
-    now : float
-        Best closeness of up to two paints with even films: what remedies compare with.
-    misses : tuple of Miss
-    remedies : tuple of Remedy
-        Nearest first; empty where nothing tried would help.
-    """
+    """How far the targets are out of reach."""
 
     reached: bool
+    """Whether the best answer is within what passes side by side."""
     closeness: float
+    """Of the best answer; of up to two paints in `now`."""
     now: float
+    """Best closeness of up to two paints with even films: what remedies compare with."""
     misses: tuple[Miss, ...]
     remedies: tuple[Remedy, ...]
+    """Nearest first; empty where nothing tried would help."""
 
 
-def reach_of(match: Match, *, threads: int = 2) -> Reach:
-    """Return whether a match reaches its targets, and if not, why and what would.
-
-    Parameters
-    ----------
-    match : Match
-    threads : int
-
-    Returns
-    -------
-    Reach
-    """
+def reach_of(match: Match) -> Reach:
+    """Return whether a match reaches its targets, and if not, why and what would."""
     best = min(match.answers, key=lambda answer: answer.closeness)
     now = min((f.closeness for m, fs in match.findings.best.items() if m <= 2 for f in fs), default=np.inf)
     if best.worst <= DISTURBS:
         return Reach(True, best.closeness, now, (), ())
-    cloud = _cloud(match.shelf, match.limits, match.openings[0])
     finishes = _glossier_finishes(match, float(best.prediction.sheen[-1].max()))
     order = np.cumsum(match.targets.counted) - 1
-    without = _without_a_coat(match, now, threads)
-    bared = None if without is None else _cloud(match.shelf, match.limits, without.opening)
+    without = _without_a_coat(match, now)
     misses = []
     for place, tone in match.targets.given.items():
         miss = float(best.delta_e[order[tone]])
         if miss > DISTURBS:
             target, got = match.targets.lab[tone], best.prediction.lab[-1, tone]
+            cloud = _cloud(match.shelf, match.limits, match.openings[0], tone)
             why, blamed = "", False
-            if without is not None and bared is not None:
-                why, blamed = _above_words(without.coat, target, cloud[:, tone], bared[:, tone])
+            if without is not None:
+                bared = _cloud(match.shelf, match.limits, without.opening, tone)
+                why, blamed = _above_words(without.coat, target, cloud, bared)
             if not blamed:
-                why = _why(target, cloud[:, tone], match, finishes, tone) + (f"; {why}" if why else "")
+                why = _why(target, cloud, match, finishes, tone) + (f"; {why}" if why else "")
             misses.append(Miss(place, miss, change_words(target, got), why))
-    remedies = _remedies(match, finishes, without, now, threads)
+    remedies = _remedies(match, finishes, without, now)
     return Reach(False, best.closeness, now, tuple(misses), remedies)
 
 
@@ -151,10 +117,9 @@ class _Finish:
     shelf: Pots
     limits: Limits
 
-    @functools.cached_property
-    def darkest(self) -> FloatArray:
-        """Least lightness of each tone under it, shape (tones,); slow, so only worked out where asked for."""
-        return np.asarray(_cloud(self.shelf, self.limits, self.opening)[..., 0].min(axis=0))
+    def darkest(self, tone: int) -> float:
+        """Return the least lightness of a tone under it."""
+        return float(_cloud(self.shelf, self.limits, self.opening, tone)[:, 0].min())
 
 
 def _glossier_finishes(match: Match, sheen: float) -> tuple[_Finish, ...]:
@@ -190,7 +155,7 @@ class _Without:
     closeness: float
 
 
-def _without_a_coat(match: Match, now: float, threads: int) -> _Without | None:
+def _without_a_coat(match: Match, now: float) -> _Without | None:
     """Return the coat above without which one comes closest, where that is worth it.
 
     Filters are tried first, then from the top down. Varnishes stay: they protect, and
@@ -209,7 +174,7 @@ def _without_a_coat(match: Match, now: float, threads: int) -> _Without | None:
     tried = []
     for coat in coats[:_LEFT_OUT]:
         there = _opening(match, later=tuple(other for other in place.later if other is not coat))
-        tried.append(_Without(coat, there, _best_of(match, there, few, threads)))
+        tried.append(_Without(coat, there, _best_of(match, there, few, now - _WORTH)))
     best = min(tried, key=lambda one: one.closeness, default=None)
     return best if best is not None and best.closeness < now - _WORTH else None
 
@@ -243,7 +208,7 @@ def _darker_words(finishes: tuple[_Finish, ...], tone: int, *, target: float, da
     rows: list[str] = []
     reached = False
     for finish in finishes:
-        least = float(finish.darkest[tone])
+        least = finish.darkest(tone)
         if least < darkest - _DARKER:
             rows.append(f"L* {least:.0f} with a {finish.name} {'one' if rows else 'finish'}")
             reached |= least - _DARKER <= target
@@ -253,8 +218,9 @@ def _darker_words(finishes: tuple[_Finish, ...], tone: int, *, target: float, da
     return f"; {cause}: this tone could be as dark as {joined(rows)}"
 
 
-def _cloud(shelf: Pots, limits: Limits, opening: Opening) -> FloatArray:
-    """Return L*a*b* of single paints and coarse pairs at every level, shape (n, tones, 3)."""
+def _cloud(shelf: Pots, limits: Limits, opening: Opening, tone: int) -> FloatArray:
+    """Return L*a*b* of a tone with single paints and coarse pairs at every level, shape (n, 3)."""
+    alone = np.arange(len(opening.share)) == tone
     count = len(shelf.paints)
     pairs = np.array(list(itertools.permutations(range(count), 2)) if count > 1 else [(0, 0)])
     ratios = _RATIOS if limits.paints_at_most > 1 and count > 1 else _RATIOS[:1]
@@ -273,7 +239,9 @@ def _cloud(shelf: Pots, limits: Limits, opening: Opening) -> FloatArray:
     film = amounts.sum(axis=1)
     return np.concatenate(
         [
-            exact_lab(opening, K=K, S=S, units=np.full(len(K), level.units), sheen=sheen, film=film)
+            exact_lab(
+                opening, K=K, S=S, units=np.full(len(K), level.units), sheen=sheen, film=film, tones=alone
+            )[:, 0]
             for level in steps
         ]
     )
@@ -331,16 +299,17 @@ def _why(
 
 
 def _remedies(
-    match: Match, finishes: tuple[_Finish, ...], without: _Without | None, now: float, threads: int
+    match: Match, finishes: tuple[_Finish, ...], without: _Without | None, now: float
 ) -> tuple[Remedy, ...]:
-    found = [*_paints_to_buy(match), *_other_preshades(match, threads)]
+    below = now - _WORTH
+    found = [*_paints_to_buy(match, below), *_other_preshades(match, below)]
     few = _few_recipes(match.limits)
-    found += [Remedy(f.words, _best_of(match, f.opening, few, threads)) for f in finishes]
+    found += [Remedy(f.words, _best_of(match, f.opening, few, below)) for f in finishes]
     more = dataclasses.replace(
         match.limits, coats=_MORE_COATS, paints_at_most=min(2, match.limits.paints_at_most)
     )
     if max(match.limits.coats) < _MORE_COATS[0]:
-        close = _best_of(match, match.openings[0], more, threads)
+        close = _best_of(match, match.openings[0], more, below)
         found.append(Remedy(f"an opaque mix: {_MORE_COATS[0]} to {_MORE_COATS[-1]} coats", close))
     found = [remedy for remedy in found if remedy.closeness < now - _WORTH]
     found.sort(key=lambda remedy: remedy.closeness)
@@ -350,10 +319,10 @@ def _remedies(
     return tuple(sorted(found, key=lambda remedy: remedy.closeness))
 
 
-def _best_of(match: Match, opening: Opening, limits: Limits, threads: int) -> float:
-    paints = match.shelf.paints
-    shelf = pots(paints, limits, film_factor=own_film_factor(match.scheme))
-    found = search([opening], shelf, limits, match.targets, keep=1, threads=threads)
+def _best_of(match: Match, opening: Opening, limits: Limits, below: float) -> float:
+    """Return how close one comes there with up to two paints; infinite where not as near as `below`."""
+    shelf = pots(match.shelf.paints, limits, film_factor=own_film_factor(match.scheme))
+    found = search([opening], shelf, limits, match.targets, keep=1, below=below)
     return min((f.closeness for best in found.best.values() for f in best), default=np.inf)
 
 
@@ -379,7 +348,7 @@ def _opening(match: Match, *, area: Area | None = None, later: tuple[Coat, ...] 
     )
 
 
-def _other_preshades(match: Match, threads: int) -> list[Remedy]:
+def _other_preshades(match: Match, below: float) -> list[Remedy]:
     preshade = match.place.area.preshade
     tried: list[GreysGiven | GreysSprayed] = []
     if isinstance(preshade, GreysSprayed):
@@ -395,7 +364,7 @@ def _other_preshades(match: Match, threads: int) -> list[Remedy]:
     remedies = []
     for other in dict.fromkeys(tried):
         opening = _opening(match, area=dataclasses.replace(match.place.area, preshade=other))
-        close = _best_of(match, opening, limits, threads)
+        close = _best_of(match, opening, limits, below)
         lightness = f"L* {opening.shade[0]:.0f} to {opening.shade[-1]:.0f}"
         words = preshade_words(other)
         if isinstance(other, GreysSprayed):
@@ -405,38 +374,22 @@ def _other_preshades(match: Match, threads: int) -> list[Remedy]:
     return remedies
 
 
-def _paints_to_buy(match: Match) -> list[Remedy]:
+def _paints_to_buy(match: Match, below: float) -> list[Remedy]:
     """Return how close one more paint, of an ideal family, would come by itself or with one of the shelf."""
+    limits = _few_recipes(dataclasses.replace(match.limits, least_drops=1))
     remedies = []
-    drops = min(6, match.limits.drops)
-    ratio = [(a, b) for a in range(1, drops) for b in range(1, drops - a + 1) if np.gcd(a, b) == 1]
-    with_one = match.limits.paints_at_most > 1
-    parts_once = np.array([(1, 0), *(ratio if with_one else [])])
-    units = np.array([level.units for level in levels(match.limits)])
-    counted = match.targets.counted
     for ideal in ideal_paints():
-        shelf = pots((ideal, *match.shelf.paints), match.limits, film_factor=own_film_factor(match.scheme))
-        others = np.arange(1, len(shelf.paints))
-        sets = np.stack([np.zeros_like(others), others], axis=1).repeat(len(parts_once), axis=0)
-        parts = np.tile(parts_once, (len(others), 1))
-        amounts, sheen = shelf.amounts_of(sets, parts)
-        n = len(units)
-        lab = exact_lab(
-            match.openings[0],
-            K=np.einsum("nm,nmw->nw", amounts, shelf.K_per_um[sets]).repeat(n, axis=0),
-            S=np.einsum("nm,nmw->nw", amounts, shelf.S_per_um[sets]).repeat(n, axis=0),
-            units=np.tile(units, len(sets)),
-            sheen=sheen.repeat(n),
-            film=amounts.sum(axis=1).repeat(n),
-        )
-        delta_e = colour.delta_e_2000(lab[:, counted], match.targets.lab[counted])
-        close = closeness(delta_e)
-        i = int(close.argmin())
-        by = sets[i // n, 1]
-        beside = f", mixed with {shelf.paints[by].name}" if parts[i // n, 1] else ""
-        if beside and shelf.paints[by].carrier and not mixable(match.shelf.paints):
-            beside += f" (so carried by {shelf.paints[by].carrier}, too)"
-        remedies.append(Remedy(f"one more paint: {ideal.name}{beside}", float(close[i])))
+        shelf = pots((ideal, *match.shelf.paints), limits, film_factor=own_film_factor(match.scheme))
+        found = search([match.openings[0]], shelf, limits, match.targets, keep=1, below=below, holding=0).best
+        best = min((f for best in found.values() for f in best), key=lambda f: f.closeness, default=None)
+        if best is None:
+            continue
+        beside = ""
+        for by in best.recipe.paints[1:]:
+            beside = f", mixed with {shelf.paints[by].name}"
+            if shelf.paints[by].carrier and not mixable(match.shelf.paints):
+                beside += f" (so carried by {shelf.paints[by].carrier}, too)"
+        remedies.append(Remedy(f"one more paint: {ideal.name}{beside}", best.closeness))
     return remedies
 
 
@@ -447,12 +400,6 @@ def ideal_paints() -> tuple[Paint, ...]:
     wide), strongly and little elsewhere; the inks scatter hardly, the paints as common organic ones
     do. Invented: limits of what to look for, no product.
 
-    Returns
-    -------
-    tuple of Paint
-
-    Examples
-    --------
     >>> [paint.name for paint in ideal_paints()][:2]
     ['a clean yellow ink', 'a clean yellow paint']
     """

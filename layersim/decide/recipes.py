@@ -26,32 +26,21 @@ _FEW: Final = 3
 class Limits:
     """What a painter is willing to mix and spray.
 
-    Parameters
-    ----------
-    paints_at_most : int, 1..3
-    drops : int, 1..24
-        Drops of paint in a mix, thinner not counted.
-    least_drops : int, ≥ 1
-        Fewest drops of one paint that can be measured.
-    coats : tuple of int
-        Numbers of coats to try.
-    thinnings : tuple of float
-        Drops of thinner to one drop of the mix, to try.
-    wet_film_um : float or None, µm
-        Wet film of one coat instead of the paints' own.
-
-    Raises
-    ------
-    LayersimError
-        If a limit leaves nothing to try.
+    Raises LayersimError if a limit leaves nothing to try.
     """
 
     paints_at_most: int = 3
+    """1..3."""
     drops: int = 12
+    """1..24. Drops of paint in a mix, thinner not counted."""
     least_drops: int = 1
+    """≥ 1. Fewest drops of one paint that can be measured."""
     coats: tuple[int, ...] = (1, 2, 3, 4, 5, 6)
+    """Numbers of coats to try."""
     thinnings: tuple[float, ...] = (1.0,)
+    """Drops of thinner to one drop of the mix, to try."""
     wet_film_um: float | None = None
+    """Μm. Wet film of one coat instead of the paints' own."""
 
     def __post_init__(self) -> None:
         def need(good: bool, name: str, found: object, expected: str) -> None:
@@ -77,18 +66,10 @@ class Limits:
 
 @dataclass(frozen=True)
 class Recipe:
-    """One mix and how it is sprayed.
-
-    Parameters
-    ----------
-    paints : tuple of int
-        Places on the shelf that was searched, rising.
-    drops : tuple of int
-    thinning : float
-    coats : int
-    """
+    """One mix and how it is sprayed."""
 
     paints: tuple[int, ...]
+    """Places on the shelf that was searched, rising."""
     drops: tuple[int, ...]
     thinning: float
     coats: int
@@ -101,20 +82,8 @@ def ratios(*, paints: int, drops: int, least_drops: int = 1) -> npt.NDArray[np.i
     A ratio that needs multiplying to bring its least part up to what can be measured is given so
     multiplied, and left out if that takes too many drops.
 
-    Parameters
-    ----------
-    paints : int
-    drops : int
-        Most drops together.
-    least_drops : int
-        Fewest of one paint.
+    `drops`: most drops together. `least_drops`: fewest of one paint. Returns shape (ratios, paints).
 
-    Returns
-    -------
-    ndarray of int, shape (ratios, paints)
-
-    Examples
-    --------
     >>> ratios(paints=2, drops=4).tolist()
     [[1, 1], [1, 2], [1, 3], [2, 1], [3, 1]]
     >>> ratios(paints=1, drops=12, least_drops=2).tolist()
@@ -133,17 +102,10 @@ def ratios(*, paints: int, drops: int, least_drops: int = 1) -> npt.NDArray[np.i
 
 @dataclass(frozen=True, eq=False)
 class Level:
-    """How much of a mix is laid: equal amounts are tried once, in the fewest coats.
-
-    Parameters
-    ----------
-    units : float
-        Coats of the unthinned mix that leave the same film.
-    coats : int
-    thinning : float
-    """
+    """How much of a mix is laid: equal amounts are tried once, in the fewest coats."""
 
     units: float
+    """Coats of the unthinned mix that leave the same film."""
     coats: int
     thinning: float
 
@@ -151,12 +113,6 @@ class Level:
 def levels(limits: Limits) -> tuple[Level, ...]:
     """Return the amounts to try, thinnest film first.
 
-    Parameters
-    ----------
-    limits : Limits
-
-    Examples
-    --------
     >>> [(level.coats, level.thinning) for level in levels(Limits(coats=(1, 2), thinnings=(0.0, 1.0)))]
     [(1, 1.0), (1, 0.0), (2, 0.0)]
     """
@@ -171,24 +127,19 @@ def levels(limits: Limits) -> tuple[Level, ...]:
 
 @dataclass(frozen=True, eq=False)
 class Pots:
-    """The numbers of the paints to search, as arrays.
-
-    Parameters
-    ----------
-    paints : tuple of Paint
-    K_per_um, S_per_um : ndarray, shape (paints, 31), 1/µm
-    solids, wet_um, sheen : ndarray, shape (paints,)
-    may_mix : ndarray of bool, shape (paints, paints)
-        Whether two of them may stand in one mix; a mix is allowed if every two of its paints may.
-    """
+    """The numbers of the paints to search, as arrays."""
 
     paints: tuple[Paint, ...]
     K_per_um: FloatArray
     S_per_um: FloatArray
+    """Shape (paints, 31), 1/µm."""
     solids: FloatArray
     wet_um: FloatArray
     sheen: FloatArray
+    """Shape (paints,)."""
     may_mix: npt.NDArray[np.bool_]
+    """Shape (paints, paints). Whether two of them may stand in one mix; a mix is allowed if every two of
+    its paints may."""
 
     def amounts(
         self, sets: npt.NDArray[np.int64], parts: npt.NDArray[np.int64]
@@ -199,15 +150,8 @@ class Pots:
         shares qᵢ of the liquid, wet film w and solids vᵢ, w qᵢ vᵢ stays, and what stays sums to the
         film. So K and S of the film times its thickness are sums over the amounts.
 
-        Parameters
-        ----------
-        sets : ndarray of int, shape (sets, m)
-        parts : ndarray of int, shape (ratios, m)
-
-        Returns
-        -------
-        amounts : ndarray, shape (sets, ratios, m), µm
-        sheen : ndarray, shape (sets, ratios)
+        `sets`: shape (sets, m). `parts`: shape (ratios, m). Returns `amounts`, shape (sets, ratios, m), µm.
+        Returns `sheen`, shape (sets, ratios).
         """
         share = parts / parts.sum(axis=1, keepdims=True)
         wet = np.einsum("rm,sm->sr", share, self.wet_um[sets])
@@ -229,17 +173,8 @@ class Pots:
 def pots(paints: tuple[Paint, ...], limits: Limits, *, film_factor: float = 1.0) -> Pots:
     """Return the numbers of some paints.
 
-    Parameters
-    ----------
-    paints : tuple of Paint
-    limits : Limits
-    film_factor : float
-        What a sprayer lays, as a multiple of the paints' own films.
-
-    Raises
-    ------
-    LayersimError
-        If there are none.
+    `film_factor`: what a sprayer lays, as a multiple of the paints' own films. Raises LayersimError if
+    there are none.
     """
     if not paints:
         raise LayersimError("the shelf to search is empty: found no paint; expected at least one")
@@ -256,17 +191,7 @@ def pots(paints: tuple[Paint, ...], limits: Limits, *, film_factor: float = 1.0)
 
 
 def unmixed_words(paints: Sequence[Paint], *, paints_at_most: int) -> str:
-    """Return which mixes were left out for their carriers, in a sentence; empty where none was.
-
-    Parameters
-    ----------
-    paints : sequence of Paint
-    paints_at_most : int
-
-    Returns
-    -------
-    str
-    """
+    """Return which mixes were left out for their carriers, in a sentence; empty where none was."""
     if paints_at_most < 2 or mixable(paints):
         return ""
     carried: dict[str, list[str]] = {}

@@ -8,9 +8,9 @@ have targets: half for the whole, half for the tone that shows. For each number 
 largest. ΔE00 is never negative, so closeness ≥ ½ (Σ/T + M). A recipe whose bound is above the
 `keep`-th best closeness found so far (of another set, and of as many paints) can be dropped: its set
 cannot be among the best by this recipe, and that threshold only ever falls. So whatever is dropped
-is not wanted, in whatever order recipes come and however many threads work: the search is
-complete. The better the first tones tell recipes apart, the fewer are worked out in full; their
-order is chosen by a sample, which changes the time and never the result.
+is not wanted, in whatever order recipes come: the search is complete. The better the first tones tell
+recipes apart, the fewer are worked out in full; their order is chosen by a sample, whose best sets are the
+first threshold. Both change the time and never the result.
 
 **Cheaper lower bounds of one ΔE00**, tried first. With CIEDE2000's own terms
 
@@ -25,9 +25,10 @@ c² + h² + R_T c h ≥ (1 − |R_T|/2)(c² + h²) ≥ 0 since |R_T| ≤ 2 sin 6
 
 with the larger C̄ in R and S_C.
 
-**Rounding.** Recipes are dropped on numbers in single precision, whose bounds are off by far less
-than `SLACK`; the threshold is widened by it. What remains is worked out in double precision with
-the same films as a preview, and only that is compared and kept.
+**Rounding.** Recipes are dropped on numbers in single precision, which are off by far less than `SLACK`;
+thresholds are widened by it. Of a set only those are left that may be its best, and of all sets those that
+may be among the best. They are worked out in double precision with the same films as a preview, and only
+that is compared and kept.
 
 **Quick search.** With `quick`, sets of three paints are searched only where they hold one of the best
 pairs found. That takes a fraction of the time and is no proof: three paints may do what no two of
@@ -40,11 +41,10 @@ them come near.
 
 from __future__ import annotations
 
+import dataclasses
 import itertools
-import threading
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from typing import Any, Final
 
 import numpy as np
@@ -65,32 +65,23 @@ SLACK: Final = 0.05
 
 # Ratios in one block: numpy's calls cost little beside the work, and a block stays in cache.
 _BLOCK: Final = 1000
-_SAMPLE: Final = 1500
+_SAMPLE: Final = 400
 # Stacks worked out exactly at a time: their arrays stay in cache.
 _EXACT: Final = 512
 # Recipes that wait for their other tones, so that these are worked out many at a time.
-_BATCH: Final = 2048
+_WAITING: Final = 2048
 # Below this share of recipes left, lines are worked out again for those alone.
 _WORTH_KEEPING: Final = 0.6
 _SIN_60: Final = float(np.sin(np.radians(60.0)))
 
 Progress = Callable[[int, int], None]
 Array = npt.NDArray[Any]
+Ints = npt.NDArray[np.int64]
 
 
 def closeness(delta_e: FloatArray) -> FloatArray:
     """Return ½ (mean + worst) over the last axis.
 
-    Parameters
-    ----------
-    delta_e : ndarray, shape (..., tones)
-
-    Returns
-    -------
-    ndarray
-
-    Examples
-    --------
     >>> float(closeness(np.array([1.0, 2.0, 3.0])))
     2.5
     """
@@ -99,19 +90,13 @@ def closeness(delta_e: FloatArray) -> FloatArray:
 
 @dataclass(frozen=True, eq=False)
 class Found:
-    """One recipe and how close it comes, with even films.
-
-    Parameters
-    ----------
-    recipe : Recipe
-    opening : int
-        Which of the openings searched it belongs to.
-    delta_e : ndarray, shape (counted tones,)
-    """
+    """One recipe and how close it comes, with even films."""
 
     recipe: Recipe
     opening: int
+    """Which of the openings searched it belongs to."""
     delta_e: FloatArray
+    """At each tone that has a target."""
 
     @property
     def closeness(self) -> float:
@@ -121,41 +106,26 @@ class Found:
 
 @dataclass
 class Tally:
-    """How much was searched, and how.
-
-    Parameters
-    ----------
-    recipes : int
-        Recipes that the limits and the paints' carriers allow, equal films counted once.
-    tones : int
-        Tones with a target.
-    screened : int
-        Recipe-tones worked out in single precision.
-    in_full : int
-        Recipes worked out at every tone, in double precision.
-    skipped : int
-        Recipes that a quick search left out; they are not among `recipes`.
-    """
+    """How much was searched, and how."""
 
     recipes: int = 0
+    """Recipes that the limits and the paints' carriers allow, equal films counted once."""
     tones: int = 0
+    """Tones with a target."""
     screened: int = 0
+    """Recipe-tones worked out in single precision."""
     in_full: int = 0
+    """Recipes worked out at every tone, in double precision."""
     skipped: int = 0
+    """Recipes that a quick search left out; they are not among `recipes`."""
 
 
 @dataclass
 class Findings:
-    """What a search found.
-
-    Parameters
-    ----------
-    best : dict
-        Number of paints to the best of each set, closest first.
-    tally : Tally
-    """
+    """What a search found."""
 
     best: dict[int, list[Found]] = field(default_factory=dict)
+    """Number of paints to the best of each set, closest first."""
     tally: Tally = field(default_factory=Tally)
 
 
@@ -167,33 +137,21 @@ def search(
     *,
     keep: int = KEEP,
     quick: bool = False,
-    threads: int = 2,
+    below: float = np.inf,
+    holding: int | None = None,
     progress: Progress | None = None,
 ) -> Findings:
     """Return the best recipes of every set of paints, the best sets first, for each number of paints.
 
-    Parameters
-    ----------
-    openings : sequence of Opening
-        Such as with and without a filter after; searched together.
-    pots : Pots
-    limits : Limits
-    targets : ToneTargets
-    keep : int
-        Sets kept for each number of paints; the search is complete for these.
-    quick : bool
-        Three paints only where two of them are among the best pairs: much faster, and not complete.
-    threads : int
-    progress : callable of (recipes done, recipes in all), optional
-
-    Returns
-    -------
-    Findings
+    The openings, such as with and without a filter after, are searched together. The search is complete
+    for `keep` sets of each number of paints, but with `quick`, which tries three paints only where two of
+    them are among the best pairs. Nothing farther from the targets than `below` is wanted; with `holding`
+    only sets that hold that paint are. `progress` is told the recipes done and those in all.
     """
     steps = levels(limits)
     tally = Tally(tones=int(targets.counted.sum()))
     spaces = [
-        _Space(pots, m, ratios(paints=m, drops=limits.drops, least_drops=limits.least_drops))
+        _Space(pots, m, ratios(paints=m, drops=limits.drops, least_drops=limits.least_drops), holding)
         for m in range(1, min(limits.paints_at_most, len(pots.paints)) + 1)
     ]
     spaces = [space for space in spaces if len(space.parts) and len(space.sets)]
@@ -201,16 +159,9 @@ def search(
     tally.recipes = sum(len(space.sets) * len(space.parts) for space in spaces) * each
     findings = Findings(tally=tally)
     told = 0
-
-    def tell(recipes: int) -> None:
-        nonlocal told
-        told += recipes
-        if progress is not None:
-            progress(told, tally.recipes)
-
     best_pairs: list[tuple[int, ...]] = []
     for space in spaces:
-        shelf = _Best(keep)
+        best = _Best(keep, below)
         space.order_by(best_pairs)
         if quick and space.paints == 3:
             skipped = space.keep_promising(best_pairs) * len(space.parts) * each
@@ -218,45 +169,30 @@ def search(
             tally.skipped += skipped
             if not len(space.sets):
                 continue
-        orders = [_tone_order(o, pots, space, steps, targets) for o in openings]
-        crew = _Crew(openings, targets, orders, steps, space, shelf)
-
-        def work(task: tuple[int, slice], space: _Space = space, crew: _Crew = crew) -> None:
-            number, part = task
-            screened = crew.screen(number).block(part)
-            with crew.lock:
-                tally.screened += screened
-                tell((part.stop - part.start) * len(space.parts) * len(steps))
-
-        _share(work, [(number, part) for part in space.blocks() for number in range(len(openings))], threads)
-        tally.screened += crew.finish()
-        tally.in_full += shelf.offered
-        best = shelf.sorted()
-        if best:
-            findings.best[space.paints] = best
-        best_pairs = [found.recipe.paints for found in best]
+        screens = [_Screen(i, o, targets, steps, space, best) for i, o in enumerate(openings)]
+        for part in space.blocks():
+            for screen in screens:
+                tally.screened += screen.block(part)
+                told += (part.stop - part.start) * len(space.parts) * len(steps)
+                if progress is not None:
+                    progress(told, tally.recipes)
+        tally.screened += sum(screen.finish() for screen in screens)
+        tally.in_full += best.looked_at
+        found = best.sorted()
+        if found:
+            findings.best[space.paints] = found
+        best_pairs = [one.recipe.paints for one in found]
     return findings
-
-
-def _share(work: Callable[[tuple[int, slice]], None], tasks: list[tuple[int, slice]], threads: int) -> None:
-    if threads <= 1 or len(tasks) == 1:
-        for task in tasks:
-            work(task)
-        return
-    with ThreadPoolExecutor(threads) as pool:
-        # Not a future for every block: a stopped search should stop.
-        for _ in pool.map(work, tasks):
-            pass
 
 
 class _Space:
     """All recipes of one number of paints."""
 
-    def __init__(self, pots: Pots, paints: int, parts: npt.NDArray[np.int64]) -> None:
+    def __init__(self, pots: Pots, paints: int, parts: Ints, holding: int | None) -> None:
         self.pots, self.paints, self.parts = pots, paints, parts
         every = list(itertools.combinations(range(len(pots.paints)), paints))
         sets = np.array(every, dtype=np.int64).reshape(-1, paints)
-        allowed = np.ones(len(sets), dtype=bool)
+        allowed = np.ones(len(sets), dtype=bool) if holding is None else (sets == holding).any(axis=1)
         for one, two in itertools.combinations(range(paints), 2):
             allowed &= pots.may_mix[sets[:, one], sets[:, two]]
         self.sets = sets[allowed]
@@ -289,25 +225,21 @@ class _Space:
 
 
 class _Best:
-    """The best sets so far, shared by all threads."""
+    """The best sets so far."""
 
-    def __init__(self, keep: int) -> None:
-        self.keep = keep
-        self.threshold = np.inf
-        self.offered = 0
-        self._lock = threading.Lock()
+    def __init__(self, keep: int, below: float) -> None:
+        self.keep, self.threshold, self.looked_at = keep, below, 0
         self._best: dict[tuple[int, ...], Found] = {}
 
     def offer(self, several: list[Found], looked_at: int) -> None:
-        with self._lock:
-            self.offered += looked_at
-            for found in several:
-                before = self._best.get(found.recipe.paints)
-                if before is None or _rank(found) < _rank(before):
-                    self._best[found.recipe.paints] = found
-            if len(self._best) >= self.keep:
-                self._best = {found.recipe.paints: found for found in self.sorted()}
-                self.threshold = list(self._best.values())[-1].closeness
+        self.looked_at += looked_at
+        for found in several:
+            before = self._best.get(found.recipe.paints)
+            if before is None or _rank(found) < _rank(before):
+                self._best[found.recipe.paints] = found
+        if len(self._best) >= self.keep:
+            self._best = {found.recipe.paints: found for found in self.sorted()}
+            self.threshold = min(self.threshold, list(self._best.values())[-1].closeness)
 
     def sorted(self) -> list[Found]:
         return sorted(self._best.values(), key=_rank)[: self.keep]
@@ -328,109 +260,61 @@ def _rank(found: Found) -> tuple[object, ...]:
 
 
 @dataclass(frozen=True, eq=False)
-class _Batch:
-    """Recipes that passed the first tone, one a column.
-
-    Parameters
-    ----------
-    K, S : ndarray, shape (31, n)
-        Times the whole film.
-    sheen, film : ndarray, shape (n,)
-        Film of one coat, unthinned.
-    sets, ratio, which : ndarray of int, shape (n,)
-        Row of the space's sets, row of its ratios, level.
-    miss : ndarray, shape (n,)
-        ΔE00 at the first tone.
-    """
+class _Held:
+    """Recipes that passed the first tone, one a column."""
 
     K: Array
+    """Shape (31, n), times the whole film, as S is."""
     S: Array
     sheen: Array
     film: Array
-    sets: npt.NDArray[np.int64]
-    ratio: npt.NDArray[np.int64]
-    which: npt.NDArray[np.int64]
-    miss: FloatArray
+    """Of one coat, unthinned."""
+    sets: Ints
+    """Row of the space's sets."""
+    ratio: Ints
+    """Row of its ratios."""
+    which: Ints
+    """Level."""
+    total: FloatArray
+    """Sum of ΔE00 over the tones worked out."""
+    worst: FloatArray
+    sure: npt.NDArray[np.bool_]
+    """Whether none of them is only a lower bound."""
 
-    def only(self, some: Array) -> _Batch:
-        return _Batch(
-            self.K[:, some],
-            self.S[:, some],
-            *(getattr(self, n)[some] for n in ("sheen", "film", "sets", "ratio", "which", "miss")),
-        )
+    def only(self, some: Array) -> _Held:
+        return _Held(*(getattr(self, entry.name)[..., some] for entry in fields(self)))
 
     @staticmethod
-    def joined(batches: list[_Batch]) -> _Batch:
-        return _Batch(
-            np.concatenate([b.K for b in batches], axis=1),
-            np.concatenate([b.S for b in batches], axis=1),
-            *(
-                np.concatenate([getattr(b, n) for b in batches])
-                for n in ("sheen", "film", "sets", "ratio", "which", "miss")
-            ),
+    def joined(several: list[_Held]) -> _Held:
+        return _Held(
+            *(np.concatenate([getattr(h, entry.name) for h in several], axis=-1) for entry in fields(_Held))
         )
-
-
-class _Crew:
-    """The screens of every thread, so that none leaves before its last batch is done."""
-
-    def __init__(
-        self,
-        openings: Sequence[Opening],
-        targets: ToneTargets,
-        orders: list[list[int]],
-        steps: tuple[Level, ...],
-        space: _Space,
-        shelf: _Best,
-    ) -> None:
-        self._openings, self._targets, self._orders = openings, targets, orders
-        self._steps, self._space, self._shelf = steps, space, shelf
-        self.lock = threading.Lock()
-        self._screens: dict[tuple[int, int], _Screen] = {}
-
-    def screen(self, number: int) -> _Screen:
-        key = (threading.get_ident(), number)
-        if key not in self._screens:
-            made = _Screen(
-                number,
-                self._openings[number],
-                self._targets,
-                self._orders[number],
-                self._steps,
-                self._space,
-                self._shelf,
-            )
-            with self.lock:
-                self._screens[key] = made
-        return self._screens[key]
-
-    def finish(self) -> int:
-        return sum(screen.finish() for screen in self._screens.values())
 
 
 class _Screen:
-    """One opening, ready to tell bad recipes in single precision; one for each thread."""
+    """One opening, ready to tell bad recipes in single precision."""
 
     def __init__(
         self,
         number: int,
         opening: Opening,
         targets: ToneTargets,
-        order: list[int],
         steps: tuple[Level, ...],
         space: _Space,
-        shelf: _Best,
+        best: _Best,
     ) -> None:
         self.number, self.opening, self.targets = number, opening, targets
-        self.steps, self.order, self.space, self.shelf = steps, order, space, shelf
-        self.tones = len(order)
+        self.steps, self.space, self.best = steps, space, best
+        self.tones = int(targets.counted.sum())
         self.units = np.array([level.units for level in steps])
+        self.coats = np.array([level.coats for level in steps])
         z, above = bulk.coordinates(opening.below), opening.above
         self.wide, self.narrow = (bulk.Between(below=z, above=above, kind=np.float32) for _ in range(2))
         self.weights = np.ascontiguousarray(opening.viewing.weights.T, dtype=np.float32)
         self.surface = (cones.directions().k1 * opening.viewing.white).astype(np.float32)
         self._windows: dict[float, tuple[float, float]] = {}
-        self._waiting: list[_Batch] = []
+        self._waiting: list[_Held] = []
+        self.order = self._tone_order()
 
     def block(self, part: slice) -> int:
         """Search some sets of paints; return how many recipe-tones were worked out."""
@@ -446,11 +330,11 @@ class _Screen:
             for constants in (pots.K_per_um, pots.S_per_um)
         )
         flat_sheen, film = (v.astype(np.float32).reshape(-1) for v in (sheen, amounts.sum(axis=-1)))
-        mixes, which, miss = self._first_tone(KX, SX, flat_sheen, film)
+        mixes, which, miss, sure = self._first_tone(KX, SX, flat_sheen, film)
         row, ratio = np.divmod(mixes, len(space.parts))
         units = self.units[which].astype(np.float32)
         self._waiting.append(
-            _Batch(
+            _Held(
                 KX[:, mixes] * units,
                 SX[:, mixes] * units,
                 flat_sheen[mixes],
@@ -459,29 +343,32 @@ class _Screen:
                 ratio,
                 which,
                 miss,
+                miss,
+                sure,
             )
         )
         screened = len(self.steps) * KX.shape[1]
-        if sum(batch.miss.size for batch in self._waiting) >= _BATCH:
+        if sum(held.total.size for held in self._waiting) >= _WAITING:
             screened += self.finish()
         return screened
 
     def finish(self) -> int:
         """Work out what waits; return how many recipe-tones that took."""
         waiting, self._waiting = self._waiting, []
-        if not sum(batch.miss.size for batch in waiting):
+        if not sum(held.total.size for held in waiting):
             return 0
-        left, screened = self._other_tones(_Batch.joined(waiting))
-        if left.miss.size:
-            self._offer(left)
+        left, screened = self._other_tones(_Held.joined(waiting))
+        left = left.only(self._may_be_best(left))
+        if left.total.size:
+            self._offer(left.sets, left.ratio, left.which)
         return screened
 
     def _first_tone(
         self, K: Array, S: Array, sheen: Array, film: Array
-    ) -> tuple[npt.NDArray[np.int64], npt.NDArray[np.int64], FloatArray]:
-        """Return which mixes at which level may be close enough, and their ΔE00."""
+    ) -> tuple[Ints, Ints, FloatArray, npt.NDArray[np.bool_]]:
+        """Return which mixes at which level may be close enough, their ΔE00, and whether that is sure."""
         tone = self.order[0]
-        most = 2.0 * (self.shelf.threshold + SLACK) * self.tones / (1 + self.tones)
+        most = 2.0 * (self.best.threshold + SLACK) * self.tones / (1 + self.tones)
         self.wide.paints(K, S)
         coefficients = self.wide.coefficients(tone)
         low, high = self._window(tone, most)
@@ -496,61 +383,78 @@ class _Screen:
             mixes.append(some)
             which.append(np.full(some.size, number))
             inside.append(xyz[:, some])
-        miss = self._misses(np.concatenate(inside, axis=1), tone)
+        miss, sure = self._misses(np.concatenate(inside, axis=1), tone)
         good = miss <= most
-        return np.concatenate(mixes)[good], np.concatenate(which)[good], miss[good]
+        return np.concatenate(mixes)[good], np.concatenate(which)[good], miss[good], sure[good]
 
-    def _other_tones(self, batch: _Batch) -> tuple[_Batch, int]:
+    def _other_tones(self, held: _Held) -> tuple[_Held, int]:
         """Return what is left after all the other tones, and how many recipe-tones that took."""
         screened, fresh = 0, True
-        limit = 2.0 * (self.shelf.threshold + SLACK)
-        total, worst = batch.miss, batch.miss
+        limit = 2.0 * (self.best.threshold + SLACK)
+        total, worst, sure = held.total, held.worst, held.sure
         alive = total / self.tones + worst <= limit
         for tone in self.order[1:]:
             if fresh or alive.mean() < _WORTH_KEEPING:
-                batch, total, worst = batch.only(alive), total[alive], worst[alive]
+                held, total, worst, sure = held.only(alive), total[alive], worst[alive], sure[alive]
                 alive = np.ones(total.size, dtype=bool)
                 if not alive.size:
                     break
-                self.narrow.paints(batch.K, batch.S)
+                self.narrow.paints(held.K, held.S)
                 fresh = False
             share = float(self.opening.share[tone])
             xyz = self.weights @ next(self.narrow.seen(self.narrow.coefficients(tone), [share]))
-            film = batch.film * self.units[batch.which].astype(np.float32)
-            xyz += self._sheen(tone, batch.sheen, film) * self.surface[:, np.newaxis]
+            film = held.film * self.units[held.which].astype(np.float32)
+            xyz += self._sheen(tone, held.sheen, film) * self.surface[:, np.newaxis]
             screened += total.size
-            miss = self._misses(xyz, tone)
-            total, worst = total + miss, np.maximum(worst, miss)
+            miss, exact = self._misses(xyz, tone)
+            total, worst, sure = total + miss, np.maximum(worst, miss), sure & exact
             alive &= total / self.tones + worst <= limit
-        return batch.only(alive), screened
+        return dataclasses.replace(held, total=total, worst=worst, sure=sure).only(alive), screened
 
-    def _offer(self, batch: _Batch) -> None:
-        """Work out what is left in double precision, and offer the best of each set."""
-        space, pots = self.space, self.space.pots
-        sets, parts = space.sets[batch.sets], space.parts[batch.ratio]
-        amounts, sheen = pots.amounts_of(sets, parts)
-        delta_e = exact_delta_e(
+    def _may_be_best(self, held: _Held) -> npt.NDArray[np.bool_]:
+        """Return which recipes may be the best of their sets, and these among the best sets."""
+        near = 0.5 * (held.total / self.tones + held.worst)
+        most = np.where(held.sure, near + SLACK, np.inf)
+        sets, row = np.unique(held.sets, return_inverse=True)
+        of_set = np.full(len(sets), np.inf)
+        np.minimum.at(of_set, row, most)
+        limit = self.best.threshold
+        if len(sets) >= self.best.keep:
+            limit = min(limit, float(np.sort(of_set)[self.best.keep - 1]))
+        return np.asarray(near - SLACK <= np.minimum(of_set[row], limit))
+
+    def _exact(self, rows: Ints, ratio: Ints, which: Ints) -> FloatArray:
+        """Return ΔE00 in double precision, shape (n, counted)."""
+        pots = self.space.pots
+        sets = self.space.sets[rows]
+        amounts, sheen = pots.amounts_of(sets, self.space.parts[ratio])
+        lab = exact_lab(
             self.opening,
-            self.targets,
             K=np.einsum("nm,nmw->nw", amounts, pots.K_per_um[sets]),
             S=np.einsum("nm,nmw->nw", amounts, pots.S_per_um[sets]),
-            units=self.units[batch.which],
+            units=self.units[which],
             sheen=sheen,
             film=amounts.sum(axis=-1),
+            tones=self.targets.counted,
         )
-        close = closeness(delta_e)
-        coats = np.array([level.coats for level in self.steps])[batch.which]
-        few = np.flatnonzero(close <= self.shelf.threshold)
+        return colour.delta_e_2000(lab, self.targets.lab[self.targets.counted])
+
+    def _offer(self, rows: Ints, ratio: Ints, which: Ints, delta_e: FloatArray | None = None) -> None:
+        """Work out recipes in double precision, and offer the best of each set."""
+        delta_e = self._exact(rows, ratio, which) if delta_e is None else delta_e
+        sets, parts = self.space.sets[rows], self.space.parts[ratio]
+        close, coats = closeness(delta_e), self.coats[which]
+        few = np.flatnonzero(close <= self.best.threshold)
         # The best of each set, and of equals the one with fewest coats and drops.
-        keys = (batch.which, batch.ratio, parts.sum(axis=1), coats, close.round(9), batch.sets)
+        keys = (which, ratio, parts.sum(axis=1), coats, close.round(9), rows)
         few = few[np.lexsort([key[few] for key in keys])]
-        firsts = few[np.unique(batch.sets[few], return_index=True)[1]]
+        firsts = few[np.unique(rows[few], return_index=True)[1]]
         found = [
             Found(
                 Recipe(
                     paints=tuple(sets[i].tolist()),
                     drops=tuple(parts[i].tolist()),
-                    thinning=self.steps[batch.which[i]].thinning,
+                    thinning=self.steps[which[i]].thinning,
                     coats=int(coats[i]),
                 ),
                 self.number,
@@ -558,7 +462,35 @@ class _Screen:
             )
             for i in firsts
         ]
-        self.shelf.offer(found, batch.miss.size)
+        self.best.offer(found, len(rows))
+
+    def _tone_order(self) -> list[int]:
+        """Return the counted tones, those that tell most recipes from the best first, by a sample.
+
+        The sample's best are offered.
+        """
+        draw = np.random.default_rng(0)
+        ends = len(self.space.sets), len(self.space.parts), len(self.steps)
+        count = min(_SAMPLE, max(60, int(np.prod(ends)) // 40))
+        rows, ratio, which = (draw.integers(0, end, count) for end in ends)
+        delta_e = self._exact(rows, ratio, which)
+        self._offer(rows, ratio, which, delta_e)
+        counted = np.flatnonzero(self.targets.counted)
+        limit = min(float(closeness(delta_e).min()), self.best.threshold)
+        T = len(counted)
+        total, worst = np.zeros(count), np.zeros(count)
+        order: list[int] = []
+        left = list(range(T))
+        while left:
+            lost = []
+            for tone in left:
+                bound = 0.5 * ((total + delta_e[:, tone]) / T + np.maximum(worst, delta_e[:, tone]))
+                lost.append((int((bound <= limit).sum()), -float(bound.mean()), tone))
+            tone = min(lost)[2]
+            order.append(int(counted[tone]))
+            total, worst = total + delta_e[:, tone], np.maximum(worst, delta_e[:, tone])
+            left.remove(tone)
+        return order
 
     def _sheen(self, tone: int, sheen: Array, film: Array) -> Array:
         o, f = self.opening, np.float32
@@ -582,32 +514,21 @@ class _Screen:
             )
         return self._windows[key]
 
-    def _misses(self, xyz: Array, tone: int) -> FloatArray:
-        """Return ΔE00 in single precision, or where that could be far off, a lower bound of it."""
+    def _misses(self, xyz: Array, tone: int) -> tuple[FloatArray, npt.NDArray[np.bool_]]:
         return near_delta_e(xyz, self.targets.lab[tone], self.opening.viewing.white)
 
 
-def near_delta_e(xyz: Array, target: FloatArray, white: FloatArray) -> FloatArray:
-    """Return ΔE00 from one target in single precision, for a tenth of the cost.
+def near_delta_e(
+    xyz: Array, target: FloatArray, white: FloatArray
+) -> tuple[FloatArray, npt.NDArray[np.bool_]]:
+    """Return ΔE00 from one target in single precision, for a tenth of the cost, and where it is sure.
 
-    As :func:`colour.delta_e_2000` to about 1e-3, except where two hues are opposite: there the mean
-    hue jumps, and the lower bound (Z2) is given.
-
-    Parameters
-    ----------
-    xyz : ndarray of float32, shape (3, n)
-    target : ndarray, shape (3,)
-        L*a*b*.
-    white : ndarray, shape (3,)
-
-    Returns
-    -------
-    ndarray, shape (n,)
+    `xyz` has shape (3, n), `target` is L*a*b*. As :func:`colour.delta_e_2000` to about 1e-3, except where
+    two hues are opposite: there the mean hue jumps, and the lower bound (Z2) is given.
     """
     f: Any = np.float32
     t: Array = np.maximum(xyz, f(0.0)) / white.astype(f)[:, np.newaxis]
-    # A cube root from a logarithm: numpy's own is five times slower in single precision.
-    root = np.exp(np.log(np.maximum(t, f(1e-9))) * f(1.0 / 3.0))
+    root = np.cbrt(t)
     x, y, z = root if t.min(initial=1.0) > f(0.01) else _with_black(t, root)
     L, a, b = f(116.0) * y - f(16.0), f(500.0) * (x - y), f(200.0) * (y - z)
     L2, a2, b2 = (f(value) for value in target)
@@ -643,10 +564,10 @@ def near_delta_e(xyz: Array, target: FloatArray, white: FloatArray) -> FloatArra
     bump = f(np.radians(60.0)) * np.exp(-((from_blue * f(1.0 / np.radians(25.0))) ** 2))
     RT = f(-2.0) * np.sqrt(seventh / (seventh + f(25.0**7))) * np.sin(bump)
     miss = np.sqrt(np.maximum(l_term**2 + c_term**2 + h_term**2 + RT * c_term * h_term, 0.0)).astype(float)
-    opposite = np.flatnonzero((np.abs(turn) > f(3.13)) & ~grey)
-    if opposite.size:
+    opposite = (np.abs(turn) > f(3.13)) & ~grey
+    if opposite.any():
         miss[opposite] = lowest_delta_e(np.stack([L, a, b], axis=-1)[opposite].astype(float), target)
-    return np.asarray(miss)
+    return np.asarray(miss), ~opposite
 
 
 def _with_black(t: Array, root: Array) -> Array:
@@ -666,17 +587,7 @@ def _lightness_terms(L: FloatArray, target: float) -> FloatArray:
 
 
 def lowest_delta_e(lab: FloatArray, target: FloatArray) -> FloatArray:
-    """Return a lower bound of ΔE00, equation (Z2).
-
-    Parameters
-    ----------
-    lab : ndarray, shape (..., 3)
-    target : ndarray, shape (3,)
-
-    Returns
-    -------
-    ndarray
-    """
+    """Return a lower bound of ΔE00, equation (Z2), of colours of shape (..., 3) from one target."""
     away = lab - target
     chroma = 0.75 * (np.hypot(lab[..., 1], lab[..., 2]) + np.hypot(target[1], target[2]))
     seventh = chroma**7
@@ -695,86 +606,25 @@ def exact_lab(
     sheen: FloatArray,
     film: FloatArray,
     viewing: colour.Viewing | None = None,
+    tones: npt.NDArray[np.bool_] | None = None,
 ) -> FloatArray:
-    """Return L*a*b* of finished tones in double precision.
+    """Return L*a*b* of finished tones in double precision, shape (n, tones, 3).
 
-    Parameters
-    ----------
-    opening : Opening
-    K, S : ndarray, shape (n, 31)
-        Of one coat unthinned, times its film.
-    units : ndarray, shape (n,)
-        Coats' worth.
-    sheen, film : ndarray, shape (n,)
-        Of one coat unthinned.
-    viewing : Viewing, optional
-        Instead of the opening's.
-
-    Returns
-    -------
-    ndarray, shape (n, tones, 3)
+    K and S, shape (n, 31), are of one coat unthinned, times its film; `film` and `sheen` are that coat's,
+    `units` says how many coats' worth is laid. `viewing` stands instead of the opening's; of `tones`
+    only those that are true come back.
     """
     view = viewing or opening.viewing
-    finish = opening.sheen(coat_sheen=sheen, film_um=film * units)
+    wanted = np.arange(len(opening.share)) if tones is None else np.flatnonzero(tones)
+    finish = opening.sheen(coat_sheen=sheen, film_um=film * units)[:, wanted]
     above = bulk.Rows(*(rows[:, np.newaxis] for rows in (opening.above.numerator, opening.above.denominator)))
-    out = np.empty((len(units), len(opening.share), 3))
-    step = max(1, _EXACT // len(opening.share))
+    out = np.empty((len(units), len(wanted), 3))
+    step = max(1, _EXACT // max(len(wanted), 1))
     for first in range(0, len(units), step):
         some = slice(first, first + step)
         paint = cones.medium(K_per_um=K[some, np.newaxis], S_per_um=S[some, np.newaxis])
-        units_here = (units[some, np.newaxis] * opening.share)[..., np.newaxis]
+        units_here = (units[some, np.newaxis] * opening.share[wanted])[..., np.newaxis]
         below = bulk.coordinates(cones.lay(paint, thickness_um=units_here, over=opening.below))
         seen = bulk.seen_through(above, below, sheen=finish[some, :, np.newaxis])
         out[some] = seen @ view.weights
     return colour.lab_from_xyz(out, view.white)
-
-
-def exact_delta_e(
-    opening: Opening,
-    targets: ToneTargets,
-    *,
-    K: FloatArray,
-    S: FloatArray,
-    units: FloatArray,
-    sheen: FloatArray,
-    film: FloatArray,
-) -> FloatArray:
-    """Return ΔE00 from the targets at every counted tone, shape (n, counted); as :func:`exact_lab`."""
-    lab = exact_lab(opening, K=K, S=S, units=units, sheen=sheen, film=film)
-    return colour.delta_e_2000(lab[:, targets.counted], targets.lab[targets.counted])
-
-
-def _tone_order(
-    opening: Opening, pots: Pots, space: _Space, steps: tuple[Level, ...], targets: ToneTargets
-) -> list[int]:
-    """Return the counted tones, those that tell most recipes from the best first, by a sample."""
-    draw = np.random.default_rng(0)
-    some = draw.integers(0, len(space.sets), _SAMPLE)
-    ratio = draw.integers(0, len(space.parts), _SAMPLE)
-    sets, parts = space.sets[some], space.parts[ratio]
-    amounts, sheen = pots.amounts_of(sets, parts)
-    delta_e = exact_delta_e(
-        opening,
-        targets,
-        K=np.einsum("nm,nmw->nw", amounts, pots.K_per_um[sets]),
-        S=np.einsum("nm,nmw->nw", amounts, pots.S_per_um[sets]),
-        units=np.array([level.units for level in steps])[draw.integers(0, len(steps), _SAMPLE)],
-        sheen=sheen,
-        film=amounts.sum(axis=1),
-    )
-    counted = np.flatnonzero(targets.counted)
-    limit = float(closeness(delta_e).min())
-    T = len(counted)
-    total, worst = np.zeros(_SAMPLE), np.zeros(_SAMPLE)
-    order: list[int] = []
-    left = list(range(T))
-    while left:
-        lost = []
-        for tone in left:
-            bound = 0.5 * ((total + delta_e[:, tone]) / T + np.maximum(worst, delta_e[:, tone]))
-            lost.append((int((bound <= limit).sum()), -float(bound.mean()), tone))
-        tone = min(lost)[2]
-        order.append(int(counted[tone]))
-        total, worst = total + delta_e[:, tone], np.maximum(worst, delta_e[:, tone])
-        left.remove(tone)
-    return order

@@ -26,19 +26,14 @@ class ToneTargets:
 
     Between the targets given, L*a*b* is interpolated straight along the shade axis; beyond the
     first and the last given nothing is asked.
-
-    Parameters
-    ----------
-    lab : ndarray, shape (tones, 3)
-        Meaningless where not counted.
-    counted : ndarray of bool, shape (tones,)
-    given : dict
-        Place ("shadow") to its tone.
     """
 
     lab: FloatArray
+    """Shape (tones, 3). Meaningless where not counted."""
     counted: npt.NDArray[np.bool_]
+    """Shape (tones,)."""
     given: dict[str, int]
+    """Place ("shadow") to its tone."""
 
 
 def place_tone(place: str, tones: int) -> int:
@@ -49,23 +44,9 @@ def place_tone(place: str, tones: int) -> int:
 def tone_targets(targets: Targets, *, tones: int, viewing: colour.Viewing) -> ToneTargets:
     """Return the targets of every tone.
 
-    Parameters
-    ----------
-    targets : Targets
-    tones : int, ≥ 2
-    viewing : Viewing
+    `tones`: ≥ 2. Raises LayersimError if no target is given, or one that no surface can have under this
+    light.
 
-    Returns
-    -------
-    ToneTargets
-
-    Raises
-    ------
-    LayersimError
-        If no target is given, or one that no surface can have under this light.
-
-    Examples
-    --------
     >>> wanted = tone_targets(Targets(shadow=np.array([20.0, 0.0, 0.0]), light=np.array([60.0, 0.0, 8.0])),
     ...                       tones=5, viewing=colour.Viewing())
     >>> wanted.lab[2].tolist()
@@ -100,17 +81,8 @@ def surface_can_be(lab: FloatArray, viewing: colour.Viewing) -> bool:
     the optimal colours; G. Wyszecki and W. S. Stiles, Color Science, 1982, section 3.7). It is cut
     out here by planes in many directions, a little outside: what is turned away is impossible.
 
-    Parameters
-    ----------
-    lab : ndarray, shape (3,)
-    viewing : Viewing
+    `lab`: shape (3,).
 
-    Returns
-    -------
-    bool
-
-    Examples
-    --------
     >>> surface_can_be(np.array([50.0, 20.0, 20.0]), colour.Viewing())
     True
     >>> surface_can_be(np.array([20.0, 0.0, 120.0]), colour.Viewing())

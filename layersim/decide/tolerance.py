@@ -18,6 +18,7 @@ from layersim.chance import Key
 from layersim.decide import batch, words
 from layersim.decide.batch import Bench, Draws, Fit, Habits
 from layersim.decide.choices import known_areas
+from layersim.decide.drops import drops_needed, fold
 from layersim.errors import LayersimError
 from layersim.scheme.factors import mix_of
 from layersim.scheme.records import Area, GreysSprayed, Hand, Scheme
@@ -47,89 +48,58 @@ KINDS: Final = ("coats", "film", "mix", "drop", "bottle", "sheen", "light")
 
 @dataclass(frozen=True)
 class Slip:
-    """One thing gone wrong and what it does to the finish.
-
-    Parameters
-    ----------
-    step : str
-        The step it happens in; "finish" for sheen and light.
-    kind : str
-        One of :data:`KINDS`.
-    what : str
-        In words, of the direction that does more.
-    delta_e : float
-        Mean ΔE00 over the tones.
-    most : float
-        ΔE00 on the tone that changes most.
-    other : float
-        Mean ΔE00 of the other direction; the same where there is one only.
-    darker : float
-        Mean change of L*; below zero is darker.
-    """
+    """One thing gone wrong and what it does to the finish."""
 
     step: str
+    """The step it happens in; "finish" for sheen and light."""
     kind: str
+    """One of :data:`KINDS`."""
     what: str
+    """In words, of the direction that does more."""
     delta_e: float
+    """Mean ΔE00 over the tones."""
     most: float
+    """ΔE00 on the tone that changes most."""
     other: float
+    """Mean ΔE00 of the other direction; the same where there is one only."""
     darker: float
+    """Mean change of L*; below zero is darker."""
 
 
 @dataclass(frozen=True)
 class Gain:
-    """What one habit would do for a batch.
-
-    Parameters
-    ----------
-    habit : str
-        What to do, in words.
-    chance : float
-        Chance of a visible worst pair with it.
-    typical : float
-        ΔE00 of the worst pair in half of all batches with it.
-    """
+    """What one habit would do for a batch."""
 
     habit: str
+    """What to do, in words."""
     chance: float
+    """Chance of a visible worst pair with it."""
     typical: float
+    """ΔE00 of the worst pair in half of all batches with it."""
 
 
 @dataclass(frozen=True, eq=False)
 class AreaTolerance:
-    """How forgiving one area is.
-
-    Parameters
-    ----------
-    name : str
-    lab : ndarray, shape (tones, 3)
-        The finish without any slip.
-    slips : tuple of Slip
-        Largest first.
-    worst : ndarray, shape (batches,)
-        ΔE00 of the worst pair of every batch, at its worst tone.
-    tone_share : ndarray, shape (tones,)
-        Share of the batches whose worst pair shows most on each tone.
-    chance : float
-        Share of the batches whose worst pair differs visibly.
-    chance_error : float
-        Standard error of that share.
-    gains : tuple of Gain
-        What helps most first.
-    fit_error : tuple of float
-        Mean and largest ΔE00 of the fit from the full model, then mean and largest error of the ΔE00
-        of a pair.
-    """
+    """How forgiving one area is."""
 
     name: str
     lab: FloatArray
+    """Shape (tones, 3). The finish without any slip."""
     slips: tuple[Slip, ...]
+    """Largest first."""
     worst: FloatArray
+    """Shape (batches,). ΔE00 of the worst pair of every batch, at its worst tone."""
     tone_share: FloatArray
+    """Shape (tones,). Share of the batches whose worst pair shows most on each tone."""
     chance: float
+    """Share of the batches whose worst pair differs visibly."""
     chance_error: float
+    """Standard error of that share."""
     gains: tuple[Gain, ...]
+    """What helps most first."""
     fit_error: tuple[float, float, float, float]
+    """Mean and largest ΔE00 of the fit from the full model, then mean and largest error of the ΔE00 of a
+    pair."""
 
     @property
     def typical(self) -> float:
@@ -139,18 +109,7 @@ class AreaTolerance:
 
 @dataclass(frozen=True)
 class Tolerance:
-    """How forgiving a scheme is.
-
-    Parameters
-    ----------
-    scheme : Scheme
-    areas : tuple of AreaTolerance
-    models, batches, seed : int
-    visible : float
-        Threshold ΔE00.
-    chance : float
-        Chance that the worst pair of models differs visibly in any of the areas.
-    """
+    """How forgiving a scheme is."""
 
     scheme: Scheme
     areas: tuple[AreaTolerance, ...]
@@ -158,7 +117,9 @@ class Tolerance:
     batches: int
     seed: int
     visible: float
+    """Threshold ΔE00."""
     chance: float
+    """Chance that the worst pair of models differs visibly in any of the areas."""
 
 
 def tolerance(
@@ -173,34 +134,11 @@ def tolerance(
 ) -> Tolerance:
     """Return how forgiving a scheme is.
 
-    Parameters
-    ----------
-    scheme : Scheme
-        Its `hand` says how exactly the painter works.
-    areas : sequence of str
-        Names of the areas to look at; all by default.
-    models : int, 2..60
-        Models in a batch.
-    batches : int, ≥ 10; times `models` at most a million
-        Batches simulated.
-    visible : float, > 0
-        ΔE00 from which two models differ visibly.
-    tones : int, ≥ 2
-    seed : int
-        The same seed gives the same answer.
-
-    Returns
-    -------
-    Tolerance
-
-    Raises
-    ------
-    LayersimError
-        If a number is out of its range.
-    UnknownNameError
-        If there is no such area.
-    SchemeError
-        If a pre-shade does not get lighter.
+    `scheme`: its `hand` says how exactly the painter works. `areas`: names of the areas to look at; all
+    by default. `models`: 2..60; models in a batch. `batches`: ≥ 10; times `models` at most a million;
+    batches simulated. `visible`: > 0; ΔE00 from which two models differ visibly. `tones`: ≥ 2. `seed`:
+    the same seed gives the same answer. Raises LayersimError if a number is out of its range. Raises
+    UnknownNameError if there is no such area. Raises SchemeError if a pre-shade does not get lighter.
     """
     if not 2 <= models <= MOST_MODELS:
         raise LayersimError(
@@ -315,7 +253,7 @@ def _row_slips(bench: Bench) -> list[Slip]:
             ends = (f"greys {GREYS_SLIP:g} L* darker", f"greys {GREYS_SLIP:g} L* lighter")
             put("pre-shade", "film", column, (-GREYS_SLIP, GREYS_SLIP), ends)
         elif key.kind == "parts":
-            name, paint, parts = _ingredient(bench.area, key)
+            name, paint, parts = _ingredient(bench, key)
             share = f"{MIX_SLIP * 100:.0f} %"
             sizes = (float(np.log(1.0 - MIX_SLIP)), float(np.log(1.0 + MIX_SLIP)))
             put(
@@ -352,10 +290,16 @@ def _row_slips(bench: Bench) -> list[Slip]:
     return slips
 
 
-def _ingredient(area: Area, key: Key) -> tuple[str, str, float]:
-    """Return the step, the paint and the parts that a factor of a mix stands for."""
-    paint, parts = mix_of(area, key.step).ingredients[key.number]
-    return (area.coats[key.step].name if isinstance(key.step, int) else "pre-shade"), paint.name, parts
+def _ingredient(bench: Bench, key: Key) -> tuple[str, str, float]:
+    """Return the step, the paint and the drops, as the batch is mixed, that a factor of a mix stands for."""
+    area, mix = bench.area, mix_of(bench.area, key.step)
+    paint, parts = mix.ingredients[key.number]
+    if not isinstance(key.step, int):
+        return "pre-shade", paint.name, parts
+    coat = area.coats[key.step]
+    landed = coat.coverage * float(coat.where.film_share(bench.model.shade).mean())
+    need = drops_needed(bench.scheme, area, coat, landed=landed)
+    return coat.name, paint.name, parts * fold(need, mix.parts.tolist())
 
 
 def _steps_with(area: Area, paint: str) -> str:
@@ -425,16 +369,7 @@ def _better_habits(bench: Bench, habits: Habits) -> list[tuple[str, Habits]]:
 
 
 def offered_gains(result: AreaTolerance) -> tuple[Gain, ...]:
-    """Return the habits whose gain shows in the figures as they are printed, what helps most first.
-
-    Parameters
-    ----------
-    result : AreaTolerance
-
-    Returns
-    -------
-    tuple of Gain
-    """
+    """Return the habits whose gain shows in the figures as they are printed, what helps most first."""
 
     def shows(gain: Gain) -> bool:
         # A gain of nearly nothing may yet tip a figure over to the next one: that is none.
@@ -448,16 +383,7 @@ def offered_gains(result: AreaTolerance) -> tuple[Gain, ...]:
 
 
 def hand_words(hand: Hand) -> str:
-    """Return what a painter's hand is taken to do within a batch, in one sentence.
-
-    Parameters
-    ----------
-    hand : Hand
-
-    Returns
-    -------
-    str
-    """
+    """Return what a painter's hand is taken to do within a batch, in one sentence."""
     slips = "" if hand.slips == 0.0 else f", a coat missed or doubled once in {1.0 / hand.slips:.0f}"
     mixes = "once" if hand.mixes == 1 else f"{hand.mixes} times"
     return (
@@ -468,18 +394,7 @@ def hand_words(hand: Hand) -> str:
 
 
 def batch_words(result: AreaTolerance, models: int, visible: float) -> list[str]:
-    """Return what a batch will look like and which single habit would help most, in sentences.
-
-    Parameters
-    ----------
-    result : AreaTolerance
-    models : int
-    visible : float
-
-    Returns
-    -------
-    list of str
-    """
+    """Return what a batch will look like and which single habit would help most, in sentences."""
     low, high = np.quantile(result.worst, [0.05, 0.95])
     rows = [
         f"In a batch of {models}, the two models that differ most are typically ΔE00 {result.typical:.1f} "
@@ -511,16 +426,8 @@ def batch_words(result: AreaTolerance, models: int, visible: float) -> list[str]
 def chance_words(chance: float) -> str:
     """Return a chance as a percentage that does not pretend to be certain.
 
-    Parameters
-    ----------
-    chance : float, 0..1
+    `chance`: 0..1.
 
-    Returns
-    -------
-    str
-
-    Examples
-    --------
     >>> chance_words(0.0), chance_words(0.004), chance_words(0.456), chance_words(0.998)
     ('less than 1 %', 'less than 1 %', '46 %', 'more than 99 %')
     """

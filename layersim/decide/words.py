@@ -77,16 +77,6 @@ PLACE_WORDS: Final = {"shadow": "shadow", "mid": "mid-tone", "light": "light ton
 def size_words(delta_e: float) -> str:
     """Return how plain a difference is.
 
-    Parameters
-    ----------
-    delta_e : float, ΔE00
-
-    Returns
-    -------
-    str
-
-    Examples
-    --------
     >>> size_words(0.79), size_words(0.8)
     ('not to be seen', 'to be seen side by side only')
     """
@@ -96,17 +86,8 @@ def size_words(delta_e: float) -> str:
 def light_words(light: str) -> str:
     """Return a light in words, its name after them.
 
-    Parameters
-    ----------
-    light : str
-        One of :data:`layersim.colour.LIGHTS`.
+    `light`: one of :data:`layersim.colour.LIGHTS`.
 
-    Returns
-    -------
-    str
-
-    Examples
-    --------
     >>> light_words("A"), light_words("D65")
     ('a bulb (A)', 'daylight (D65)')
     """
@@ -116,16 +97,6 @@ def light_words(light: str) -> str:
 def lightness_words(first: float, second: float) -> str:
     """Return how lightness changes from a first L* to a second; empty where it hardly does.
 
-    Parameters
-    ----------
-    first, second : float, L*
-
-    Returns
-    -------
-    str
-
-    Examples
-    --------
     >>> lightness_words(46.0, 52.0), lightness_words(20.0, 19.0)
     ('lighter (L* 46 to 52)', 'a trace darker (L* 20.0 to 19.0)')
     """
@@ -141,16 +112,6 @@ def lightness_words(first: float, second: float) -> str:
 def chroma_words(first: float, second: float) -> str:
     """Return how chroma changes from a first C* to a second; empty where it hardly does.
 
-    Parameters
-    ----------
-    first, second : float, C*
-
-    Returns
-    -------
-    str
-
-    Examples
-    --------
     >>> chroma_words(30.0, 20.0)
     'loses a third of its chroma (C* 30 to 20)'
     >>> chroma_words(20.0, 30.0), chroma_words(10.0, 30.0)
@@ -184,16 +145,8 @@ def _times(ratio: float) -> str:
 def hue_words(first: npt.ArrayLike, second: npt.ArrayLike) -> str:
     """Return how hue turns from a first L*a*b* to a second; empty for greys and small turns.
 
-    Parameters
-    ----------
-    first, second : array_like, shape (3,)
+    `first`, `second`: shape (3,).
 
-    Returns
-    -------
-    str
-
-    Examples
-    --------
     >>> hue_words([50.0, 0.0, 30.0], [50.0, 15.0, 26.0])
     'hue turned 30° towards red'
     """
@@ -207,16 +160,6 @@ def hue_words(first: npt.ArrayLike, second: npt.ArrayLike) -> str:
 def towards(hue: float, turn: float) -> str:
     """Return the next of red, yellow, green and blue from a hue in the direction of a turn.
 
-    Parameters
-    ----------
-    hue, turn : float, degrees
-
-    Returns
-    -------
-    str
-
-    Examples
-    --------
     >>> towards(60.0, -5.0), towards(60.0, 5.0)
     ('red', 'yellow')
     """
@@ -228,17 +171,8 @@ def towards(hue: float, turn: float) -> str:
 def change_words(first: npt.ArrayLike, second: npt.ArrayLike) -> str:
     """Return all that changes from one colour to another, in one phrase.
 
-    Parameters
-    ----------
-    first, second : array_like, shape (3,)
-        L*a*b*.
+    `first`, `second`: shape (3,); L*a*b*.
 
-    Returns
-    -------
-    str
-
-    Examples
-    --------
     >>> change_words([50.0, 0.0, 30.0], [56.0, 0.0, 20.0])
     'lighter (L* 50 to 56), loses a third of its chroma (C* 30 to 20)'
     >>> change_words([50.0, 0.0, 0.0], [50.1, 0.0, 0.0])
@@ -256,20 +190,9 @@ def change_words(first: npt.ArrayLike, second: npt.ArrayLike) -> str:
 def given_back_words(before: float, after: float, *, step: str) -> str:
     """Return what a later step does to a change of chroma; empty where there was hardly one.
 
-    Parameters
-    ----------
-    before, after : float
-        Relative change of chroma between two choices before the step and at the end: -0.3 is a loss
-        of three tenths.
-    step : str
-        Name of the step ("the filter").
+    `before`, `after`: relative change of chroma between two choices before the step and at the end:
+    -0.3 is a loss of three tenths. `step`: name of the step ("the filter").
 
-    Returns
-    -------
-    str
-
-    Examples
-    --------
     >>> given_back_words(-0.35, -0.10, step="the filter")
     'before the filter it had lost a third of its chroma; the filter gives back most of it'
     >>> given_back_words(1.0, 0.7, step="the filter")
@@ -306,16 +229,6 @@ def given_back_words(before: float, after: float, *, step: str) -> str:
 def joined(words: Sequence[str]) -> str:
     """Return words as a list in a sentence.
 
-    Parameters
-    ----------
-    words : sequence of str
-
-    Returns
-    -------
-    str
-
-    Examples
-    --------
     >>> joined(["red"]), joined(["red", "green", "blue"])
     ('red', 'red, green and blue')
     """

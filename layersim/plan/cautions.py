@@ -17,20 +17,13 @@ from layersim.scheme.records import GreysGiven, GreysSprayed, Scheme
 
 @dataclass(frozen=True)
 class Caution:
-    """One reminder and the paints that call for it.
-
-    Parameters
-    ----------
-    key : str
-        "label", "mist", "pigment sprayed", "pigment", "two-pack", "solvent", "oil", "unknown" or "air".
-    words : str
-    paints : tuple of str
-        Empty where it goes for all.
-    """
+    """One reminder and the paints that call for it."""
 
     key: str
+    """"label", "mist", "pigment sprayed", "pigment", "two-pack", "solvent", "oil", "unknown" or "air"."""
     words: str
     paints: tuple[str, ...] = ()
+    """Empty where it goes for all."""
 
 
 NEVER_SPRAYED: Final = ("cadmium", "cobalt", "lead", "chromate")
@@ -70,16 +63,7 @@ UNKNOWN: Final = (
 
 
 def cautions(scheme: Scheme) -> tuple[Caution, ...]:
-    """Return what a scheme's materials call for, the general first.
-
-    Parameters
-    ----------
-    scheme : Scheme
-
-    Returns
-    -------
-    tuple of Caution
-    """
+    """Return what a scheme's materials call for, the general first."""
     used = list(_used(scheme))
     every = [paint for paint, _ in used]
     sprayed = [paint for paint, by in used if by == "airbrush"]

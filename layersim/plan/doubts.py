@@ -23,13 +23,7 @@ from layersim.spectra import FloatArray
 class Doubts:
     """Everything that is uncertain about a batch, one column of normal deviates each.
 
-    Parameters
-    ----------
-    scheme : Scheme
-    figure : Estimate or None
-        Surface of one model.
-    surfaces : sequence of AreaSurface
-    jobs : sequence of Job
+    `figure`: surface of one model.
     """
 
     def __init__(

@@ -41,17 +41,7 @@ class Job:
 def jobs_of(scheme: Scheme, surfaces: Sequence[AreaSurface], wanted: set[str]) -> tuple[list[Job], list[str]]:
     """Return the mixes of a scheme in order of work, and notices.
 
-    Parameters
-    ----------
-    scheme : Scheme
-    surfaces : sequence of AreaSurface
-    wanted : set of str
-        Names of steps, whose mixes alone are kept; empty for all.
-
-    Returns
-    -------
-    list of Job
-    list of str
+    `wanted`: names of steps, whose mixes alone are kept; empty for all.
     """
     notices: list[str] = []
     by_recipe: dict[object, list[Step]] = {}
@@ -127,14 +117,7 @@ def _recipe(step: Step) -> object:
 def thinner_name(mix: Mix) -> str:
     """Return what thinner a mix takes, by what carries its paints.
 
-    Parameters
-    ----------
-    mix : Mix
-
-    Returns
-    -------
-    str
-        Such as "thinner for water-borne paint".
+    Returns such as "thinner for water-borne paint".
     """
     carriers = list(dict.fromkeys(paint.carrier for paint, _ in mix.ingredients if paint.carrier))
     words = {"water": "water-borne", "solvent": "solvent-borne", "oil": "oil", "two-pack": "two-pack"}

@@ -9,48 +9,34 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from layersim.plan.sequence import Bench
+from layersim.plan.sequence import Work
 from layersim.plan.sittings import DAY_S, Sitting
 from layersim.plan.steps import hours_s
 
 
 class Offer(NamedTuple):
-    """One sitting on an earlier day than the order has it.
-
-    Parameters
-    ----------
-    sitting : int
-        Its number.
-    begins_s, ends_s : int
-        When it begins and ends instead, seconds from the first sitting's start, the offers before it taken.
-    days_sooner : int
-    """
+    """One sitting on an earlier day than the order has it."""
 
     sitting: int
+    """Its number."""
     begins_s: int
     ends_s: int
+    """When it begins and ends instead, seconds from the first sitting's start, the offers before it taken."""
     days_sooner: int
 
 
-def offers_of(bench: Bench, sittings: Sequence[Sitting]) -> tuple[Offer, ...]:
+def offers_of(work: Work, sittings: Sequence[Sitting]) -> tuple[Offer, ...]:
     """Return sittings that may start later on an earlier day, where the batch is done a day sooner so.
 
-    Parameters
-    ----------
-    bench : Bench
-    sittings : sequence of Sitting
-
-    Returns
-    -------
-    tuple of Offer
-        None where the last sitting stays on its day: what is only waited for later on saves nothing.
+    Returns none where the last sitting stays on its day: what is only waited for later on saves
+    nothing.
     """
-    every, hours = hours_s(bench.times.every_h), hours_s(bench.times.session_h)
-    done, ends = [0] * len(bench.chains), [0] * len(bench.chains)
+    every, hours = hours_s(work.times.every_h), hours_s(work.times.session_h)
+    done, ends = [0] * len(work.chains), [0] * len(work.chains)
     found: list[Offer] = []
     free, moved, before = 0, 0, -1
     for sitting in sittings:
-        begins = max(free, sitting.begins_s - _slack(bench, sitting, done, ends))
+        begins = max(free, sitting.begins_s - _slack(work, sitting, done, ends))
         # Not after the day's hours, and no second sitting on one day.
         slot = begins // every
         if begins - slot * every > hours or slot <= before:
@@ -77,14 +63,14 @@ def offers_of(bench: Bench, sittings: Sequence[Sitting]) -> tuple[Offer, ...]:
     return tuple(kept)
 
 
-def _slack(bench: Bench, sitting: Sitting, done: Sequence[int], ends: Sequence[int]) -> int:
+def _slack(work: Work, sitting: Sitting, done: Sequence[int], ends: Sequence[int]) -> int:
     """Return by how much a sitting may begin earlier for all that rests before it."""
     mine = list(done)
     spare = [sitting.begins_s]
     for visit in sitting.visits:
         # What was laid in this sitting moves along with it.
         spare += [
-            visit.begins - ends[area] - bench.rest_to_mask_s(area, mine[area])
+            visit.begins - ends[area] - work.rest_to_mask_s(area, mine[area])
             for area in visit.masked
             if mine[area] == done[area] > 0
         ]
@@ -92,7 +78,7 @@ def _slack(bench: Bench, sitting: Sitting, done: Sequence[int], ends: Sequence[i
             if mine[step.area] == done[step.area] > 0:
                 # A mask on the area itself is laid when getting ready begins.
                 needed = visit.begins if step.hard_edge else visit.starts
-                rest = bench.rest_s(step.area, mine[step.area])
+                rest = work.rest_s(step.area, mine[step.area])
                 spare.append(needed - ends[step.area] - rest)
         for step in visit.steps:
             mine[step.area] += 1

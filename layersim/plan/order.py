@@ -1,5 +1,6 @@
 """The order of work for a batch: which step when, on which areas, in which sitting, and what waits overnight.
 
+Primer and white go onto the whole model at once, where areas have the same.
 A step is done on all models before the next mix is filled. Its coats follow each other round by round, each
 round after the last has flashed off. Then it rests as ``[times]`` says (:mod:`layersim.scheme.times`).
 
@@ -12,48 +13,52 @@ once is then chosen so that the least time goes into setting up, filling, rinsin
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Final
 
 from layersim.plan.offers import Offer, offers_of
-from layersim.plan.sequence import MOST_LABELS, Bench, Visit, best_sequence, changes
+from layersim.plan.sequence import (
+    MOST_LABELS,
+    BestSequence,
+    Progress,
+    Visit,
+    Work,
+    best_sequence,
+    changes,
+)
 from layersim.plan.sittings import Sitting, sittings_of
 from layersim.plan.steps import hours_s, steps_of, unsaid_carriers
 from layersim.scheme.records import GreysGiven, Scheme
 from layersim.scheme.times import UNKNOWN_CARRIER
 
+_LABELS_SOONEST: Final = 600
+
 
 @dataclass(frozen=True)
 class Order:
-    """The order of work for a batch.
-
-    Parameters
-    ----------
-    scheme : Scheme
-    sittings : tuple of Sitting
-    proven : bool
-        Whether it is certain that no other order takes less time beside laying paint.
-    beside_s : int, seconds
-        Setting up, filling, rinsing, cleaning out and masking.
-    changes, clean_outs, maskings : int
-        Other mixes put into the airbrush within a sitting; clean-outs, those at the end of a sitting
-        included; areas masked (each on all models).
-    handle_s : int
-        From when the last film can be handled; seconds from the first sitting's start.
-    offers : tuple of Offer
-        Sittings that may start late on an earlier day instead, where the batch is done a day sooner so.
-    notices : tuple of str
-    """
+    """The order of work for a batch."""
 
     scheme: Scheme
     sittings: tuple[Sitting, ...]
     proven: bool
+    """Whether it is certain that no other order takes less time beside laying paint."""
+    gap_s: int
+    """By how much another order may take less time beside laying paint, at the most."""
     beside_s: int
+    """Setting up, filling, rinsing, cleaning out and masking."""
     changes: int
+    """Other mixes put into the airbrush within a sitting."""
     clean_outs: int
+    """Those at the end of a sitting included."""
     maskings: int
+    """Areas masked, each on all models."""
     handle_s: int
+    """From when the last film can be handled; seconds from the first sitting's start."""
     offers: tuple[Offer, ...]
+    """Sittings that may start late on an earlier day instead, where the batch is done a day sooner so."""
     notices: tuple[str, ...]
+    sooner: Order | None = None
+    """The order that is done in the earliest sitting, where that is an earlier one and takes more time."""
 
     @property
     def visits(self) -> tuple[Visit, ...]:
@@ -61,33 +66,41 @@ class Order:
         return tuple(visit for sitting in self.sittings for visit in sitting.visits)
 
 
-def order(scheme: Scheme, *, most_labels: int = MOST_LABELS) -> Order:
-    """Return the best order of work for a scheme's batch.
+def order(scheme: Scheme, *, most_labels: int = MOST_LABELS, progress: Progress | None = None) -> Order:
+    """Return the order of work for a scheme's batch that takes least time beside laying paint.
 
-    Parameters
-    ----------
-    scheme : Scheme
-    most_labels : int
-        How many unfinished orders are kept at one stage.
-
-    Returns
-    -------
-    Order
-
-    Raises
-    ------
-    SchemeError
-        If a step takes longer than a sitting on one model.
+    Where another is done in an earlier sitting, it stands beside it. `most_labels` unfinished orders are
+    kept at one stage. `progress` is told what is done of how much. Raises SchemeError if a step takes
+    longer than a sitting on one model.
     """
-    bench = Bench(steps_of(scheme), scheme.times, scheme.batch.models)
-    found = best_sequence(bench, most_labels=most_labels)
-    sittings = sittings_of(bench, found.visits)
+    work = Work(steps_of(scheme), scheme.times, scheme.batch.models)
+
+    def told(half: int) -> Progress | None:
+        return None if progress is None else lambda done, every: progress(half * every + done, 2 * every)
+
+    least = best_sequence(work, most_labels=most_labels, progress=told(0))
+    found = _order(scheme, work, least)
+    if not least.visits:
+        return found
+    soonest = best_sequence(
+        work, most_labels=min(most_labels, _LABELS_SOONEST), goal="soonest", known=least, progress=told(1)
+    )
+    if progress is not None:
+        progress(1, 1)
+    if soonest.visits[-1].sitting == least.visits[-1].sitting:
+        return found
+    return replace(found, sooner=_order(scheme, work, soonest))
+
+
+def _order(scheme: Scheme, work: Work, found: BestSequence) -> Order:
+    sittings = sittings_of(work, found.visits)
     handle = [v.ends + hours_s(step.drying.handle_h) for v in found.visits for step in v.steps]
     strips = sum(visit.empties == "clean-out" for visit in found.visits)
     return Order(
         scheme=scheme,
         sittings=sittings,
         proven=found.proven,
+        gap_s=found.cost_s - found.least_s,
         beside_s=found.cost_s,
         changes=changes(found.visits),
         clean_outs=strips + sum(sitting.clean_out for sitting in sittings),
@@ -96,7 +109,7 @@ def order(scheme: Scheme, *, most_labels: int = MOST_LABELS) -> Order:
             for visit in found.visits
         ),
         handle_s=max(handle, default=0),
-        offers=offers_of(bench, sittings),
+        offers=offers_of(work, sittings),
         notices=tuple(_notices(scheme)),
     )
 

@@ -47,27 +47,10 @@ _UL_PER_ML: Final = 1000.0
 def quantities(scheme: Scheme, *, steps: Sequence[str] = (), draws: int = DRAWS, seed: int = 0) -> Quantities:
     """Return how much of everything to mix for a scheme's batch.
 
-    Parameters
-    ----------
-    scheme : Scheme
-    steps : sequence of str
-        Only mixes that these steps use; all by default.
-    draws : int, ≥ 2
-        How often what is uncertain is drawn.
-    seed : int
-
-    Returns
-    -------
-    Quantities
-
-    Raises
-    ------
-    SchemeError
-        If the areas are more than the model, or a pre-shade is none.
-    MeshFileError
-        If a mesh is named and cannot be used.
-    ValueError
-        If there are fewer than two draws.
+    `steps`: only mixes that these steps use; all by default. `draws`: ≥ 2; how often what is uncertain
+    is drawn. Raises SchemeError if the areas are more than the model, or a pre-shade is none. Raises
+    MeshFileError if a mesh is named and cannot be used. Raises ValueError if there are fewer than two
+    draws.
     """
     if draws < 2:
         raise ValueError("at least two draws are needed")

@@ -18,87 +18,56 @@ SURE: Final = 0.9
 
 @dataclass(frozen=True)
 class Use:
-    """One step that uses a mix.
-
-    Parameters
-    ----------
-    area, step : str
-    by : str
-        "airbrush" or "brush".
-    film_um : float
-        Dry film of all its coats, where it lands in full.
-    landed : float, 0..1
-        Share of that film, averaged over the area.
-    surface_cm2 : float
-        Of the area, on all models together.
-    """
+    """One step that uses a mix."""
 
     area: str
     step: str
     by: str
+    """"airbrush" or "brush"."""
     film_um: float
+    """Dry film of all its coats, where it lands in full."""
     landed: float
+    """0..1. Share of that film, averaged over the area."""
     surface_cm2: float
+    """Of the area, on all models together."""
 
 
 @dataclass(frozen=True)
 class Part:
-    """One ingredient of a mix as it is measured out.
-
-    Parameters
-    ----------
-    name : str
-        The paint's, or "thinner" with what it must suit.
-    paint : Paint or None
-        None for thinner.
-    drops : int
-        In each filling.
-    ml : float
-        In all fillings together.
-    """
+    """One ingredient of a mix as it is measured out."""
 
     name: str
+    """The paint's, or "thinner" with what it must suit."""
     paint: Paint | None
+    """None for thinner."""
     drops: int
+    """In each filling."""
     ml: float
+    """In all fillings together."""
 
 
 @dataclass(frozen=True)
 class Amount:
-    """As much of a mix as is made in whole drops.
-
-    Parameters
-    ----------
-    parts : tuple of Part
-    fillings : int
-        How often the cup is filled, each time with the same drops.
-    mix_ml : float
-        In all fillings together.
-    enough : float, 0..1
-        Share of cases in which it lasts.
-    """
+    """As much of a mix as is made in whole drops."""
 
     parts: tuple[Part, ...]
     fillings: int
+    """How often the cup is filled, each time with the same drops."""
     mix_ml: float
+    """In all fillings together."""
     enough: float
+    """0..1. Share of cases in which it lasts."""
 
 
 @dataclass(frozen=True)
 class Cause:
-    """One reason why a quantity may turn out otherwise.
-
-    Parameters
-    ----------
-    what, advice : str
-        In words: the cause, and what would narrow it.
-    share : float, 0..1
-        Of the variance of the quantity's logarithm.
-    """
+    """One reason why a quantity may turn out otherwise."""
 
     what: str
     advice: str
+    """In words: the cause, and what would narrow it."""
     share: float
+    """0..1. Of the variance of the quantity's logarithm."""
 
 
 class Warned(NamedTuple):
@@ -110,52 +79,34 @@ class Warned(NamedTuple):
 
 @dataclass(frozen=True)
 class MixQuantity:
-    """How much of one mix to make.
-
-    Parameters
-    ----------
-    name : str
-        Of the steps that use it.
-    mix : Mix
-    uses : tuple of Use
-    volume_solids : float
-        Of the mix as applied.
-    work_ml : float
-        What the work takes, touching up left out.
-    need_ml, need_low_ml, need_high_ml : float
-        With touching up and what the cup keeps, and the range that holds 90 %.
-    mix_ml : float
-        In whole drops, reserve included.
-    fillings : int
-        How often the cup is filled, each time with the same drops.
-    parts : tuple of Part
-    enough : float, 0..1
-        Share of cases in which the mix lasts.
-    sure : Amount
-        Whole drops in the same ratio or near it that last in :data:`SURE` of all cases, and hardly more: of
-        one paint alone, not a drop more. The mix itself where that lasts.
-    rounding_delta_e : float
-        Largest ΔE00 of a finished tone between the recipe and these drops.
-    causes : tuple of Cause
-        Largest first.
-    warnings : tuple of Warned
-    """
+    """How much of one mix to make."""
 
     name: str
+    """Of the steps that use it."""
     mix: Mix
     uses: tuple[Use, ...]
     volume_solids: float
+    """Of the mix as applied."""
     work_ml: float
+    """What the bench takes, touching up left out."""
     need_ml: float
     need_low_ml: float
     need_high_ml: float
+    """With touching up and what the cup keeps, and the range that holds 90 %."""
     mix_ml: float
+    """In whole drops, reserve included."""
     fillings: int
+    """How often the cup is filled, each time with the same drops."""
     parts: tuple[Part, ...]
     enough: float
+    """0..1. Share of cases in which the mix lasts."""
     sure: Amount
+    """Whole drops in the same ratio or near it that last in :data:`SURE` of all cases, and hardly more: of
+    one paint alone, not a drop more. The mix itself where that lasts."""
     rounding_delta_e: float
+    """Largest ΔE00 of a finished tone between the recipe and these drops."""
     causes: tuple[Cause, ...]
+    """Largest first."""
     warnings: tuple[Warned, ...]
 
     @property
@@ -166,58 +117,37 @@ class MixQuantity:
 
 @dataclass(frozen=True)
 class Total:
-    """One paint or thinner over all mixes.
-
-    Parameters
-    ----------
-    name : str
-    paint : Paint or None
-        None for thinner.
-    mix_ml : float
-        In whole drops, reserve included.
-    need_low_ml, need_high_ml : float
-        Range of the need, which holds 90 %.
-    """
+    """One paint or thinner over all mixes."""
 
     name: str
     paint: Paint | None
+    """None for thinner."""
     mix_ml: float
+    """In whole drops, reserve included."""
     need_low_ml: float
     need_high_ml: float
+    """Range of the need, which holds 90 %."""
 
 
 @dataclass(frozen=True)
 class Quantities:
-    """Everything a batch takes.
-
-    Parameters
-    ----------
-    scheme : Scheme
-    figure_cm2 : Estimate or None
-        Surface of one model; None where every area gives its own.
-    surfaces : tuple of AreaSurface
-    mixes : tuple of MixQuantity
-        In order of work.
-    totals : tuple of Total
-        Paints by name, then thinners.
-    need_ml, need_low_ml, need_high_ml : float
-        All mixes together, with the range that holds 90 %.
-    causes : tuple of Cause
-        Of that range, largest first.
-    known_low_ml, known_high_ml : float
-        What the range would be if the first cause were known.
-    notices : tuple of str
-    """
+    """Everything a batch takes."""
 
     scheme: Scheme
     figure_cm2: Estimate | None
+    """Surface of one model; None where every area gives its own."""
     surfaces: tuple[AreaSurface, ...]
     mixes: tuple[MixQuantity, ...]
+    """In order of work."""
     totals: tuple[Total, ...]
+    """Paints by name, then thinners."""
     need_ml: float
     need_low_ml: float
     need_high_ml: float
+    """All mixes together, with the range that holds 90 %."""
     causes: tuple[Cause, ...]
+    """Of that range, largest first."""
     known_low_ml: float
     known_high_ml: float
+    """What the range would be if the first cause were known."""
     notices: tuple[str, ...]

@@ -66,31 +66,12 @@ def whole_drops(
 ) -> Rounded:
     """Return the whole drops to mix.
 
-    Parameters
-    ----------
-    parts : array_like, shape (m,), > 0
-        Of the paints.
-    thinner : float, ≥ 0
-        Parts of thinner, on the same scale.
-    need_drops : float
-        At least this many drops in all.
-    ask_drops : float, optional
-        Better this many: the need with its reserve. By default the need.
-    cup_drops : float
-        No more than this many at a time; a cup that cannot hold one drop of each part does not count.
+    `parts`: shape (m,), > 0; of the paints. `thinner`: ≥ 0; parts of thinner, on the same scale.
+    `need_drops`: at least this many drops in all. `ask_drops`: better this many: the need with its
+    reserve. By default the need. `cup_drops`: no more than this many at a time; a cup that cannot hold
+    one drop of each part does not count. Returns drops of the paints in their order, then of the
+    thinner, if there is any. Raises ValueError if there are no parts, or one is not above zero.
 
-    Returns
-    -------
-    Rounded
-        Drops of the paints in their order, then of the thinner, if there is any.
-
-    Raises
-    ------
-    ValueError
-        If there are no parts, or one is not above zero.
-
-    Examples
-    --------
     >>> whole_drops(parts=[5, 1], thinner=6.0, need_drops=20.0).drops.tolist()
     [10, 2, 12]
     >>> whole_drops(parts=[1], thinner=0.0, need_drops=3.2).drops.tolist()
@@ -164,19 +145,9 @@ def _candidates(p: FloatArray, least: float, window: float) -> IntArray:
 def ratio_error(*, drops: npt.ArrayLike, parts: npt.ArrayLike, thinned: bool) -> FloatArray:
     """Return the largest relative error of a part, for rows of drops.
 
-    Parameters
-    ----------
-    drops : array_like, shape (..., m)
-    parts : array_like, shape (m,)
-        The thinner last, if there is any.
-    thinned : bool
+    `drops`: shape (..., m). `parts`: shape (m,); the thinner last, if there is any. Returns shape
+    (...).
 
-    Returns
-    -------
-    ndarray, shape (...)
-
-    Examples
-    --------
     >>> float(ratio_error(drops=[10, 2, 12], parts=[5, 1, 6], thinned=True))
     0.0
     """

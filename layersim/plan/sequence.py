@@ -2,13 +2,16 @@
 
 A visit does the next step of one or more areas that share a recipe. What is least is, first, the time
 spent on anything but laying paint (setting up, filling, rinsing, cleaning out, masking) and, of sequences
-equal in that, when the last coat is done.
+equal in that, when the last coat is done; or, where the batch is wanted soon, first the sitting of the last
+coat, then that time.
 
-Labels are worked through by the number of steps done. Two labels with the same progress, mix in the
-airbrush, masks and sitting can be compared: one that has cost no more, is no later, and whose films have
-dried no less is at least as good, since whatever the other goes on to do, it can do at the same times.
-Within a sitting an earlier start never hurts, so each visit starts as early as it may; that waiting for
-a later sitting can save a clean-out is tried as a choice of its own.
+Labels are worked through by the number of steps done. A label's times are counted from its own sitting's
+start. Two labels with the same progress, mix in the airbrush and masks can then be compared, whatever their
+sittings: one that has cost no more, stands in no later sitting, is no later in it, and whose films have dried
+no less is at least as good. Whatever the other goes on to do, it can do at the same times of a sitting, or as
+many sittings sooner. Within a sitting an earlier start never hurts, so each visit starts as early as it may;
+that waiting for a later sitting can save a clean-out is tried as a choice of its own, up to the first sitting
+that finds everything dry.
 
 Paint must not stand in the airbrush for long. What another mix drives out is out before anything is waited
 for, and before a brushed step the airbrush is rinsed, or cleaned out for good. Where the mix in the airbrush
@@ -17,10 +20,13 @@ served before (since it was filled) so much later that it need not stand. The le
 fixed point (:func:`_together`), and labels whose mix is wanted again are compared only where it has
 served the same so far.
 
-Labels that cannot lead to anything
-better than a sequence found beforehand are dropped, by a bound on what is left to pay. The search is
-therefore exact, unless there are more labels at one stage than :data:`MOST_LABELS`; then those of the best
-bounds are kept, and that is said.
+A label is dropped before it is built where its cost and a bound on what is left to pay are above the best
+sequence found so far. The bound counts the fillings that are left, the sittings that rests make
+necessary, and those that the bench itself needs, since a sitting holds only so much of it.
+
+The search is run with few labels a stage first, which gives a sequence at once, and again with more. It
+is exact unless labels were cut even then. The least that a cut label could have led to is kept: nothing
+costs less than :attr:`BestSequence.least_s`.
 
 (A shortest path with resource constraints: M. Desrochers and F. Soumis, INFOR 26 (1988) 191, from memory.)
 """
@@ -29,57 +35,49 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from typing import Final, NamedTuple
+from functools import cached_property
+from typing import Final, Literal, NamedTuple
 
-from layersim.plan.steps import Step, cleans_out, hours_s, rest_s, seconds, stands_s, work_s
+from layersim.plan.steps import BenchStep, cleans_out, hours_s, rest_s, seconds, stands_s, work_s
 from layersim.scheme.times import Times
 
-MOST_LABELS: Final = 6000
+MOST_LABELS: Final = 2000
 """Labels kept at one stage."""
-_FEW_LABELS: Final = 40
-"""Labels kept at one stage of the quick search that comes first."""
+_FIRST_WIDTHS: Final = (30, 300)
 MOST_JOINED: Final = 4
 """Areas with the same recipe of which every choice is tried; of more, all or one."""
 _NO_MIX: Final = -1
 _RINSED: Final = -2
 """Rinsed of mix m it is _RINSED − m: what is filled next may still ask for a clean-out."""
 _NOT_BEGUN: Final = -1
-_DRY: Final = -1
+_DRY: Final = -(10**12)
+
+Goal = Literal["least", "soonest"]
+Progress = Callable[[int, int], None]
 
 
 class Visit(NamedTuple):
-    """What is done with one mix in one go; seconds from the first sitting's start.
-
-    Parameters
-    ----------
-    sitting : int
-        From 0.
-    begins, starts, ends : int
-        Getting ready begins, laying paint starts and ends.
-    steps : tuple of Step
-    masked : tuple of int
-        Areas masked beforehand.
-    fills : bool
-        Whether its mix is filled in, or else still in the airbrush.
-    empties : str
-        "", "flush" or "clean-out": what empties the airbrush before.
-    empties_from, empties_until : int
-        When; both are `begins` where nothing does. Whatever is waited for is waited for afterwards.
-    """
+    """What is done with one mix in one go; seconds from the first sitting's start."""
 
     sitting: int
+    """From 0."""
     begins: int
+    """When getting ready begins."""
     starts: int
+    """When laying paint starts."""
     ends: int
-    steps: tuple[Step, ...]
+    steps: tuple[BenchStep, ...]
     masked: tuple[int, ...]
+    """Areas masked beforehand."""
     fills: bool
+    """Whether its mix is filled in, or else still in the airbrush."""
     empties: str
+    """"", "flush" or "clean-out": what empties the airbrush before."""
     empties_from: int
     empties_until: int
+    """Both are `begins` where nothing does. Whatever is waited for is waited for afterwards."""
 
     @property
     def sprays(self) -> bool:
@@ -87,28 +85,24 @@ class Visit(NamedTuple):
         return self.steps[0].by == "airbrush"
 
 
-class Found(NamedTuple):
-    """A sequence of visits, what it costs beside laying paint, and whether none can be better."""
+class BestSequence(NamedTuple):
+    """A sequence of visits, and what it costs beside laying paint."""
 
     visits: tuple[Visit, ...]
     cost_s: int
     ends: int
     proven: bool
+    """Whether none can be better."""
+    least_s: int
+    """No sequence costs less; where `proven` and the goal is "least", this one's cost."""
 
 
 @dataclass(frozen=True)
-class Bench:
-    """What the search needs to know, in whole seconds.
+class Work:
+    """What the search needs to know, in whole seconds."""
 
-    Parameters
-    ----------
-    chains : tuple of tuple of Step
-        The steps of each area, in order.
-    times : Times
-    models : int
-    """
-
-    chains: tuple[tuple[Step, ...], ...]
+    chains: tuple[tuple[BenchStep, ...], ...]
+    """The steps of each area, in order."""
     times: Times
     models: int
 
@@ -127,20 +121,20 @@ class Bench:
 
     def rest_s(self, area: int, done: int) -> int:
         """Return how long an area must rest before its next step."""
-        chain = self.chains[area]
-        return rest_s(chain[done - 1], chain[done]) if 0 < done < len(chain) else 0
+        return self._rests[area][done]
 
-    @property
-    def longest_rest_s(self) -> int:
-        """The longest that anything ever rests."""
-        rests = [self.rest_s(a, i) for a, chain in enumerate(self.chains) for i in range(len(chain))]
-        if self.masking:
-            rests += [hours_s(step.drying.mask_h) for chain in self.chains for step in chain]
-        return max(rests, default=0)
+    @cached_property
+    def _rests(self) -> list[list[int]]:
+        return [
+            [0, *(rest_s(one, other) for one, other in itertools.pairwise(chain)), 0] for chain in self.chains
+        ]
 
 
 class _Label(NamedTuple):
+    """Times count from its sitting's start; `visit` has them from the first sitting's."""
+
     cost: int
+    sitting: int
     clock: int
     ends: tuple[int, ...]
     served_ends: tuple[int, ...]
@@ -148,7 +142,7 @@ class _Label(NamedTuple):
     visit: Visit | None
 
 
-class _Place(NamedTuple):
+class _State(NamedTuple):
     """What two labels must share to be compared.
 
     `served` are the areas of each visit since the mix was filled; empty where it is not wanted again.
@@ -157,61 +151,434 @@ class _Place(NamedTuple):
     done: tuple[int, ...]
     mix: int
     masked: int
-    sitting: int
     served: tuple[tuple[int, ...], ...] = ()
 
 
-def best_sequence(bench: Bench, *, most_labels: int = MOST_LABELS) -> Found:
-    """Return the best sequence of visits that does every step.
+def best_sequence(
+    work: Work,
+    *,
+    most_labels: int = MOST_LABELS,
+    goal: Goal = "least",
+    known: BestSequence | None = None,
+    progress: Progress | None = None,
+) -> BestSequence:
+    """Return the best sequence of visits that does every step, or the best that so many labels find.
 
-    Parameters
-    ----------
-    bench : Bench
-    most_labels : int
-
-    Returns
-    -------
-    Found
+    `known` is a sequence to be better than. `progress` is told the stages done and those there may be.
     """
-    quick = _search(bench, min(_FEW_LABELS, most_labels), None)
-    if quick is None or quick.proven:
-        return quick or Found((), 0, 0, proven=True)
-    thorough = _search(bench, most_labels, quick)
-    if thorough is None:
-        raise AssertionError("a search bounded by a sequence must find that sequence or a better one")
-    return thorough
-
-
-def _search(bench: Bench, most_labels: int, bound: Found | None) -> Found | None:
-    """Return the best sequence, no worse than `bound`; None where there is nothing to do."""
-    search = _Search(bench)
-    total = sum(len(chain) for chain in bench.chains)
+    total = sum(len(chain) for chain in work.chains)
     if total == 0:
-        return None
-    nothing = tuple(0 for _ in bench.chains)
-    levels: list[dict[_Place, list[_Label]]] = [defaultdict(list) for _ in range(total + 1)]
-    start = _Label(0, 0, tuple(_DRY for _ in bench.chains), (), None, None)
-    levels[0][_Place(nothing, _NO_MIX, 0, _NOT_BEGUN)] = [start]
-    for level in range(total):
-        places = levels[level]
-        if sum(len(labels) for labels in places.values()) > most_labels:
-            search.proven = False
-            places = _the_best(places, most_labels, search)
-        for place, labels in places.items():
-            for label in labels:
-                for to, new in search.next(place, label):
-                    if bound is None or (new.cost + search.left(to), new.clock) <= (bound.cost_s, bound.ends):
-                        _keep(levels[sum(to.done)][to], new)
-        levels[level] = {}
-    ends = [label for labels in levels[total].values() for label in labels]
-    last = min(ends, key=lambda label: (label.cost, label.clock))
-    visits: list[Visit] = []
-    at: _Label | None = last
-    while at is not None:
-        if at.visit is not None:
-            visits.append(at.visit)
-        at = at.before
-    return Found(tuple(reversed(visits)), last.cost, last.clock, search.proven)
+        return BestSequence((), 0, 0, proven=True, least_s=0)
+    best = None if known is None else known._replace(proven=False, least_s=0)
+    widths = [*(width for width in _FIRST_WIDTHS if width < most_labels), most_labels]
+    for number, width in enumerate(widths):
+
+        def told(level: int, before: int = number * total) -> None:
+            if progress is not None:
+                progress(before + level, len(widths) * total)
+
+        best = _Search(work, goal, best, told).run(width)
+        if best.proven:
+            break
+    if best is None:
+        raise AssertionError("there is always one width to search with")
+    return best
+
+
+class _Search:
+    """One search, for sequences no worse than one that is known."""
+
+    def __init__(
+        self, work: Work, goal: Goal, known: BestSequence | None, told: Callable[[int], None]
+    ) -> None:
+        self.work, self.known, self.told = work, known, told
+        self.soonest = goal == "soonest"
+        self._goal = () if known is None else self._merit_of(known)
+        # The best that a label which was cut could have led to.
+        self.cut: tuple[int, ...] | None = None
+        self.narrowed = False
+        times = work.times
+        self.fill, self.flush = seconds(times.fill_min), seconds(times.flush_min)
+        self.clean, self.set_up = seconds(times.clean_out_min), seconds(times.set_up_min)
+        self.empty = {"": 0, "flush": self.flush, "clean-out": self.clean}
+        self.session, self.every = hours_s(times.session_h), hours_s(times.every_h)
+        every_step = [step for chain in work.chains for step in chain]
+        recipes = list(dict.fromkeys(step.recipe for step in every_step))
+        self.number = {recipe: i for i, recipe in enumerate(recipes)}
+        self.recipe = [[self.number[step.recipe] for step in chain] for chain in work.chains]
+        mixes = {self.number[step.recipe]: step.mix for step in every_step}
+        self.strips = {
+            (a, b): cleans_out(mixes[a], mixes[b]) for a, b in itertools.permutations(range(len(recipes)), 2)
+        }
+        # Where each step stands that is done on the whole model at once.
+        self.together: dict[tuple[int, int], list[tuple[int, int]]] = {}
+        for area, chain in enumerate(work.chains):
+            for n, step in enumerate(chain):
+                if step.whole:
+                    key = (self.recipe[area][n], step.part)
+                    self.together.setdefault(key, []).append((area, n))
+        self.sittings_left = [
+            [
+                {here: self._sittings_of_rests(area, done, here=here) for here in (False, True)}
+                for done in range(len(chain) + 1)
+            ]
+            for area, chain in enumerate(work.chains)
+        ]
+        self._left: dict[tuple[tuple[int, ...], int], _Left] = {}
+
+    def run(self, most_labels: int) -> BestSequence:
+        """Return the best sequence that is found with so many labels at a stage."""
+        chains = self.work.chains
+        total = sum(len(chain) for chain in chains)
+        levels: list[dict[_State, list[_Label]]] = [{} for _ in range(total + 1)]
+        nothing = tuple(0 for _ in chains)
+        start = _Label(0, _NOT_BEGUN, self.session, tuple(_DRY for _ in chains), (), None, None)
+        levels[0][_State(nothing, _NO_MIX, 0)] = [start]
+        for level in range(total):
+            states = levels[level]
+            if sum(len(labels) for labels in states.values()) > most_labels:
+                states = self._the_best(states, most_labels)
+            for state, labels in states.items():
+                for label in labels:
+                    for to, new in self._next(state, label):
+                        _keep(levels[sum(to.done)].setdefault(to, []), new)
+            levels[level] = {}
+            self.told(level + 1)
+        ends = [label for labels in levels[total].values() for label in labels]
+        found = min(ends, key=self._merit, default=None)
+        if found is None:
+            return self._judged(self.known)
+        visits: list[Visit] = []
+        at: _Label | None = found
+        while at is not None:
+            if at.visit is not None:
+                visits.append(at.visit)
+            at = at.before
+        return self._judged(
+            BestSequence(tuple(reversed(visits)), found.cost, visits[0].ends, proven=False, least_s=0)
+        )
+
+    def _judged(self, found: BestSequence | None) -> BestSequence:
+        """Return a sequence with what is known of its distance from the best."""
+        if found is None:
+            raise AssertionError("a search without a bound must find a sequence")
+        proven = self.cut is None or self.cut >= self._merit_of(found)
+        least = found.cost_s if self.cut is None else min(found.cost_s, self.cut[0])
+        before = 0 if self.known is None else self.known.least_s
+        return found._replace(proven=proven, least_s=0 if self.soonest else max(least, before))
+
+    def _merit(self, label: _Label) -> tuple[int, ...]:
+        ends = label.sitting * self.every + label.clock
+        return (label.sitting, label.cost, ends) if self.soonest else (label.cost, ends)
+
+    def _merit_of(self, found: BestSequence) -> tuple[int, ...]:
+        cost, ends = found.cost_s, found.ends
+        return (found.visits[-1].sitting, cost, ends) if self.soonest else (cost, ends)
+
+    def _the_best(self, states: dict[_State, list[_Label]], most: int) -> dict[_State, list[_Label]]:
+        every = [
+            (self._bound(state, label.cost, label.sitting, label.clock), i, state, label)
+            for i, (state, label) in enumerate(_flat(states))
+        ]
+        every.sort(key=lambda row: row[:2])
+        self._cut_at(every[most][0])
+        kept: dict[_State, list[_Label]] = {}
+        for _, _, state, label in every[:most]:
+            kept.setdefault(state, []).append(label)
+        return kept
+
+    def _cut_at(self, bound: tuple[int, ...]) -> None:
+        self.cut = bound if self.cut is None else min(self.cut, bound)
+
+    def _bound(self, state: _State, cost: int, sitting: int, clock: int) -> tuple[int, ...]:
+        """Return what any sequence from here on costs and ends at the least, as :meth:`_merit` has them."""
+        left = self._left_of(state)
+        begun, sprayed = left.sittings(clock)
+        last = sitting + max(begun, left.last)
+        ends = last * self.every + clock if last == sitting else last * self.every
+        least = cost + left.cost(begun, sprayed)
+        return (last, least, ends) if self.soonest else (least, ends)
+
+    def _left_of(self, state: _State) -> _Left:
+        key = (state.done, state.mix)
+        if key not in self._left:
+            self._left[key] = _Left(self, state)
+        return self._left[key]
+
+    def _sittings_of_rests(self, area: int, done: int, *, here: bool) -> tuple[int, int, int]:
+        """Return how many sittings an area's rests begin, how many end with a clean-out, and its last one.
+
+        Where an area must rest for longer than a sitting, a new one is begun. `here` says whether the
+        airbrush is in use already.
+        """
+        chain = self.work.chains[area]
+        begun = cleaned = last = 0
+        for index in range(done, len(chain)):
+            rest = self.work.rest_s(area, index)
+            if index > done and rest >= self.session:
+                begun, here = begun + 1, False
+                last += max(1, math.ceil((rest - self.session) / self.every))
+            if chain[index].by == "airbrush" and not here:
+                cleaned, here = cleaned + 1, True
+        return begun, cleaned, last
+
+    def _next(self, state: _State, label: _Label) -> Iterator[tuple[_State, _Label]]:
+        """Yield everything that can be done next, in this sitting or a later one."""
+        # Once everything is dry, later sittings change nothing but the date.
+        dry = max(
+            (end + self._longest_rest(state, area, end) for area, end in enumerate(label.ends)), default=0
+        )
+        last = label.sitting + max(1, math.ceil(dry / self.every)) if label.sitting >= 0 else 0
+        for areas in self._choices(state.done):
+            for sitting in range(max(label.sitting, 0), last + 1):
+                yield from self._visits(state, label, areas, sitting)
+        if self.narrowed:
+            self.narrowed = False
+            self._cut_at(self._bound(state, label.cost, label.sitting, label.clock))
+
+    def _longest_rest(self, state: _State, area: int, end: int) -> int:
+        """Return how long an area may still keep others waiting after its last step."""
+        if end == _DRY:
+            return 0
+        done = state.done[area]
+        mask = self.work.rest_to_mask_s(area, done) if self.work.masking else 0
+        return max(self.work.rest_s(area, done), mask)
+
+    def _choices(self, done: tuple[int, ...]) -> Iterator[tuple[int, ...]]:
+        """Yield sets of areas whose next steps share a recipe."""
+        by_recipe: dict[int, list[int]] = {}
+        wholes: dict[tuple[int, int], None] = {}
+        for area, chain in enumerate(self.work.chains):
+            if done[area] < len(chain):
+                step, recipe = chain[done[area]], self.recipe[area][done[area]]
+                if step.whole:
+                    wholes[recipe, step.part] = None
+                else:
+                    by_recipe.setdefault(recipe, []).append(area)
+        for key in wholes:
+            if all(done[area] == n for area, n in self.together[key]):
+                yield tuple(area for area, _ in self.together[key])
+        for areas in by_recipe.values():
+            if len(areas) > MOST_JOINED:
+                self.narrowed = True
+                yield tuple(areas)
+                yield from ((area,) for area in areas)
+                continue
+            for count in range(1, len(areas) + 1):
+                yield from itertools.combinations(areas, count)
+
+    def _visits(
+        self, state: _State, label: _Label, areas: tuple[int, ...], sitting: int
+    ) -> Iterator[tuple[_State, _Label]]:
+        """Yield the visit in some sitting, as early as it may be, for each way to have the airbrush ready."""
+        first = self.work.chains[areas[0]][state.done[areas[0]]]
+        mix = state.mix if sitting == label.sitting else _NO_MIX
+        recipe = self.recipe[areas[0]][state.done[areas[0]]]
+        make = _Maker(self, state, label, areas, sitting)
+        if first.by != "airbrush":
+            found = [
+                make.visit(empties=empties) for empties in (("flush", "clean-out") if mix >= 0 else ("",))
+            ]
+        elif mix == recipe:
+            found = [make.visit(fills=False)]
+            if found[0] is None or found[0][1].before is not label:
+                found.append(make.visit(empties="flush"))
+        else:
+            empties = "flush" if mix >= 0 else ""
+            last = _RINSED - mix if mix <= _RINSED else mix
+            if self.strips.get((last, recipe)):
+                empties = "clean-out"
+            found = [make.visit(empties=empties)]
+        yield from filter(None, found)
+
+    def state_after(
+        self, state: _State, areas: tuple[int, ...], mix: int, masked: int, *, empties: str, fills: bool
+    ) -> _State:
+        """Return how far everything has got after a visit; `mix` is in the airbrush before."""
+        step = self.work.chains[areas[0]][state.done[areas[0]]]
+        after = list(state.done)
+        for area in areas:
+            after[area] += 1
+            masked &= ~(1 << area)
+        done = tuple(after)
+        if step.by == "airbrush":
+            recipe = self.recipe[areas[0]][state.done[areas[0]]]
+            served = (*(() if fills else state.served), areas)
+            return _State(done, recipe, masked, served if self._wanted(recipe, done) else ())
+        return _State(done, {"": mix, "flush": _RINSED - mix, "clean-out": _NO_MIX}[empties], masked)
+
+    def _wanted(self, mix: int, done: tuple[int, ...]) -> bool:
+        """Return whether a mix is wanted again."""
+        return any(mix in numbers[n:] for numbers, n in zip(self.recipe, done, strict=True))
+
+    def worth(self, to: _State, cost: int, sitting: int, clock: int) -> bool:
+        """Return whether a label may lead to anything as good as what is known."""
+        return self.known is None or self._bound(to, cost, sitting, clock) < self._goal
+
+    def settled(self, ends: Sequence[int], to: _State, clock: int) -> tuple[int, ...]:
+        """Return when each area was finished with, or that it does not matter any more."""
+        settled = []
+        for area, end in enumerate(ends):
+            rest = self.work.rest_s(area, to.done[area]) if end != _DRY else 0
+            if end != _DRY and self.work.masking:
+                mask = 0 if to.masked >> area & 1 else self.work.rest_to_mask_s(area, to.done[area])
+                rest = max(rest, mask)
+            settled.append(_DRY if end == _DRY or end + rest <= clock else end)
+        return tuple(settled)
+
+
+class _Left:
+    """What is left to do at the least, from some progress with some mix in the airbrush.
+
+    Every recipe that is left must be filled. Each clean-out at the end of a sitting saves rinsing before
+    one mix; all other mixes are rinsed for. Sittings are begun for an area's rests, and for all the work.
+    """
+
+    def __init__(self, search: _Search, state: _State) -> None:
+        self._search = search
+        chains = search.work.chains
+        left = [chain[n:] for chain, n in zip(chains, state.done, strict=True)]
+        by_recipe = {search.number[s.recipe]: s.by == "airbrush" for chain in left for s in chain}
+        sprays = any(by_recipe.values())
+        by_recipe.pop(state.mix, None)
+        here = state.mix != _NO_MIX
+        rests = [search.sittings_left[area][n][here] for area, n in enumerate(state.done)]
+        self.last = max(last for _, _, last in rests)
+        self._rests = {(begun, cleaned) for begun, cleaned, _ in rests}
+        # What it was rinsed for already need not be rinsed for again.
+        self._rinses = sum(by_recipe.values()) - (state.mix <= _RINSED)
+        # What is only brushed is filled, too: onto the palette.
+        self._fills = search.fill * len(by_recipe)
+        laying = [(s.coats * s.round_s, s.by == "airbrush") for chain in left for s in chain]
+        self._work = sum(s for s, _ in laying) + self._fills
+        self._spray_work = sum(s for s, by in laying if by) + search.fill * sum(by_recipe.values())
+        self._sprays = sprays
+        self._costs: dict[tuple[int, int], int] = {}
+
+    def sittings(self, clock: int) -> tuple[int, int]:
+        """Return how many sittings the work needs after the one it is in, and how many of them spray."""
+        search = self._search
+        session, set_up, clean = search.session, search.set_up, search.clean
+        begun = _times_over(self._work - max(session - clock, 0), session - set_up)
+        room = max(session - clean - clock, 0)
+        return begun, _times_over(self._spray_work - room, session - set_up - clean)
+
+    def cost(self, begun: int, sprayed: int) -> int:
+        """Return what is left to pay at the least, where the work needs so many sittings."""
+        key = (begun, sprayed)
+        if key not in self._costs:
+            search = self._search
+            rinse = min(search.flush, search.clean)
+            self._costs[key] = self._fills + max(
+                max(b, begun) * search.set_up
+                + max(c, sprayed) * search.clean
+                + rinse * max(0, self._rinses - max(c, sprayed))
+                for b, c in self._rests
+            )
+        return self._costs[key]
+
+
+def _times_over(work: int, room: int) -> int:
+    if work <= 0:
+        return 0
+    return -(-work // room) if room > 0 else 1
+
+
+class _Maker:
+    """One set of areas in one sitting: the visits that may be made of it."""
+
+    def __init__(
+        self, search: _Search, state: _State, label: _Label, areas: tuple[int, ...], sitting: int
+    ) -> None:
+        self.search, self.state, self.label, self.areas, self.sitting = search, state, label, areas, sitting
+        work, done = search.work, state.done
+        self.fresh = sitting != label.sitting
+        self.mix = _NO_MIX if self.fresh else state.mix
+        self.steps = tuple(work.chains[area][done[area]] for area in areas)
+        self.sprays = self.steps[0].by == "airbrush"
+        self.to_mask: tuple[int, ...] = ()
+        if work.masking and self.sprays:
+            self.to_mask = tuple(
+                other
+                for other in range(len(done))
+                if other not in areas and done[other] > 0 and not state.masked >> other & 1
+            )
+        edges = sum(step.hard_edge and step.part == 1 for step in self.steps)
+        self.ready = work.mask_s(len(self.to_mask) + edges) + (search.set_up if self.fresh else 0)
+        # From here on, times count from the sitting's start.
+        moved = (sitting - label.sitting) * search.every
+        self.opens = 0 if self.fresh else label.clock
+        self.masks_from, self.starts_from = 0, 0
+        for other in self.to_mask:
+            if label.ends[other] != _DRY:
+                ready = label.ends[other] - moved + work.rest_to_mask_s(other, done[other])
+                self.masks_from = max(self.masks_from, ready)
+        for area, step in zip(areas, self.steps, strict=True):
+            if label.ends[area] != _DRY:
+                ready = label.ends[area] - moved + work.rest_s(area, done[area])
+                self.starts_from = max(self.starts_from, ready)
+                # A mask on the area itself is laid when its film can bear it, which is its rest.
+                if step.hard_edge:
+                    self.masks_from = max(self.masks_from, ready)
+        self.moved = moved
+        self.works = work_s(self.steps)
+
+    def visit(self, *, empties: str = "", fills: bool = True) -> tuple[_State, _Label] | None:
+        """Return the visit with the airbrush emptied or filled so; None where it does not fit or serve."""
+        search, label, state = self.search, self.label, self.state
+        emptying = search.empty[empties]
+        ready = self.ready + (search.fill if fills else 0)
+        opens = self.opens + emptying
+        starts = max(max(opens, self.masks_from) + ready, self.starts_from)
+        ends = starts + self.works
+        used = self.sprays or (self.mix != _NO_MIX and empties != "clean-out")
+        if ends + (search.clean if used else 0) > search.session:
+            return None
+        # Who fills a clean airbrush pays for cleaning it out, before what is brushed or as the sitting ends.
+        cleaning = search.clean if self.sprays and self.mix == _NO_MIX else 0
+        cost = label.cost + ready + cleaning + (emptying if self.sprays or empties == "flush" else 0)
+        masked = state.masked
+        for other in self.to_mask:
+            masked |= 1 << other
+        to = search.state_after(state, self.areas, self.mix, masked, empties=empties, fills=fills)
+        if not search.worth(to, cost, self.sitting, ends):
+            return None
+        zero = self.sitting * search.every
+        visit = Visit(
+            sitting=self.sitting,
+            begins=zero + starts - ready,
+            starts=zero + starts,
+            ends=zero + ends,
+            steps=self.steps,
+            masked=self.to_mask,
+            fills=fills,
+            empties=empties,
+            empties_from=zero + (self.opens if empties else starts - ready),
+            empties_until=zero + (opens if empties else starts - ready),
+        )
+        before: _Label = label
+        served: tuple[Visit, ...] = ()
+        if not fills:
+            kept = _kept(label, len(state.served), visit)
+            if kept is None:
+                return None
+            before, served, visit = kept
+            if visit.ends - zero + search.clean > search.session:
+                return None
+        when = [end if end == _DRY else end - self.moved for end in label.ends]
+        for one in (*served, visit):
+            for step in one.steps:
+                when[step.area] = one.ends - zero
+        clock = visit.ends - zero
+        return to, _Label(
+            cost=cost,
+            sitting=self.sitting,
+            clock=clock,
+            ends=search.settled(when, to, clock),
+            served_ends=tuple(one.ends - zero for one in (*served, visit)) if to.served else (),
+            before=before,
+            visit=visit,
+        )
 
 
 def _keep(labels: list[_Label], new: _Label) -> None:
@@ -224,266 +591,23 @@ def _keep(labels: list[_Label], new: _Label) -> None:
 
 
 def _as_good(one: _Label, other: _Label) -> bool:
-    return (
-        one.cost <= other.cost
-        and one.clock <= other.clock
-        and all(a <= b for a, b in zip(one.ends, other.ends, strict=True))
-        and all(a <= b for a, b in zip(one.served_ends, other.served_ends, strict=True))
-    )
+    if one.cost > other.cost or one.sitting > other.sitting or one.clock > other.clock:
+        return False
+    for a, b in zip(one.ends, other.ends, strict=True):
+        if a > b:
+            return False
+    return all(a <= b for a, b in zip(one.served_ends, other.served_ends, strict=True))
 
 
-def _the_best(places: dict[_Place, list[_Label]], most: int, search: _Search) -> dict[_Place, list[_Label]]:
-    every = [
-        (label.cost + search.left(place), label.clock, i, place, label)
-        for i, (place, label) in enumerate(_flat(places))
-    ]
-    kept: dict[_Place, list[_Label]] = defaultdict(list)
-    for *_, place, label in sorted(every, key=lambda row: row[:3])[:most]:
-        kept[place].append(label)
-    return kept
-
-
-def _flat(places: dict[_Place, list[_Label]]) -> Iterable[tuple[_Place, _Label]]:
-    return ((place, label) for place, labels in places.items() for label in labels)
-
-
-class _Search:
-    """The steps from one label to the next."""
-
-    def __init__(self, bench: Bench) -> None:
-        self.bench, self.proven = bench, True
-        times = bench.times
-        self.fill, self.flush = seconds(times.fill_min), seconds(times.flush_min)
-        self.clean, self.set_up = seconds(times.clean_out_min), seconds(times.set_up_min)
-        self.empty = {"": 0, "flush": self.flush, "clean-out": self.clean}
-        self.session, self.every = hours_s(times.session_h), hours_s(times.every_h)
-        # After so many sittings everything is dry; one more may be worth its clean-out where that is
-        # less than rinsing. To wait for any further one changes nothing but the date.
-        self.patience = math.ceil(bench.longest_rest_s / self.every) + 2
-        every_step = [step for chain in bench.chains for step in chain]
-        recipes = list(dict.fromkeys(step.recipe for step in every_step))
-        self.number = {recipe: i for i, recipe in enumerate(recipes)}
-        mixes = {self.number[step.recipe]: step.mix for step in every_step}
-        self.strips = {
-            (a, b): cleans_out(mixes[a], mixes[b]) for a, b in itertools.permutations(range(len(recipes)), 2)
-        }
-        self._left: dict[tuple[tuple[int, ...], int], int] = {}
-
-    def next(self, place: _Place, label: _Label) -> Iterable[tuple[_Place, _Label]]:
-        """Yield everything that can be done next, in this sitting or a later one."""
-        for areas in self._choices(place.done):
-            tried = range(max(place.sitting, 0), place.sitting + 2 * self.patience + 1)
-            fitting = (tuple(self._visits(place, label, areas, sitting)) for sitting in tried)
-            for new in itertools.islice(filter(None, fitting), self.patience):
-                yield from new
-
-    def left(self, place: _Place) -> int:
-        """Return what is left to pay at the least, for the area that says most.
-
-        Every recipe that is left must be filled. Where an area must rest for longer than a sitting, a new one
-        is begun, and cleaned up if the airbrush is used in what follows. Each clean-out at the end of a
-        sitting saves rinsing before one mix; all other mixes are rinsed for.
-        """
-        key = (place.done, place.mix)
-        if key not in self._left:
-            chains = [chain[n:] for chain, n in zip(self.bench.chains, place.done, strict=True)]
-            sprayed = {step.by == "airbrush" for chain in chains for step in chain}
-            by_recipe = {self.number[s.recipe]: s.by == "airbrush" for chain in chains for s in chain}
-            by_recipe.pop(place.mix, None)
-            # What it was rinsed for already need not be rinsed for again.
-            airbrush = sum(by_recipe.values()) - (place.mix <= _RINSED)
-            least = self.fill * len(by_recipe)
-            rinse = min(self.flush, self.clean)
-            most = 0
-            for area in range(len(chains)):
-                begun, cleaned = self._sittings_left(area, place)
-                rinsed = rinse * max(0, airbrush - cleaned)
-                most = max(most, begun * self.set_up + cleaned * self.clean + rinsed)
-            self._left[key] = least + most if sprayed else 0
-        return self._left[key]
-
-    def _sittings_left(self, area: int, place: _Place) -> tuple[int, int]:
-        """Return how many sittings an area's rests will begin, and how many will end with a clean-out."""
-        chain, done = self.bench.chains[area], place.done[area]
-        begun, cleaned = 0, 0
-        here = place.mix != _NO_MIX
-        for index in range(done, len(chain)):
-            if index > done and self.bench.rest_s(area, index) >= self.session:
-                begun, here = begun + 1, False
-            if chain[index].by == "airbrush" and not here:
-                cleaned, here = cleaned + 1, True
-        return begun, cleaned
-
-    def _choices(self, done: tuple[int, ...]) -> Iterable[tuple[int, ...]]:
-        """Yield sets of areas whose next steps share a recipe."""
-        by_recipe: dict[int, list[int]] = {}
-        for area, chain in enumerate(self.bench.chains):
-            if done[area] < len(chain):
-                by_recipe.setdefault(self.number[chain[done[area]].recipe], []).append(area)
-        for areas in by_recipe.values():
-            if len(areas) > MOST_JOINED:
-                self.proven = False
-                yield tuple(areas)
-                yield from ((area,) for area in areas)
-                continue
-            for count in range(1, len(areas) + 1):
-                yield from itertools.combinations(areas, count)
-
-    def _visits(
-        self, place: _Place, label: _Label, areas: tuple[int, ...], sitting: int
-    ) -> Iterable[tuple[_Place, _Label]]:
-        """Yield the visit in some sitting, as early as it may be, for each way to have the airbrush ready."""
-        first = self.bench.chains[areas[0]][place.done[areas[0]]]
-        mix = place.mix if sitting == place.sitting else _NO_MIX
-        recipe = self.number[first.recipe]
-        found: list[tuple[_Place, _Label] | None] = []
-        if first.by != "airbrush":
-            for empties in ("flush", "clean-out") if mix >= 0 else ("",):
-                found.append(self._visit(place, label, areas, sitting, empties=empties))
-        elif mix == recipe:
-            found.append(self._visit(place, label, areas, sitting, fills=False))
-            if found[0] is None or found[0][1].before is not label:
-                found.append(self._visit(place, label, areas, sitting, empties="flush"))
-        else:
-            empties = "flush" if mix >= 0 else ""
-            last = _RINSED - mix if mix <= _RINSED else mix
-            if self.strips.get((last, recipe)):
-                empties = "clean-out"
-            found.append(self._visit(place, label, areas, sitting, empties=empties))
-        return (new for new in found if new is not None)
-
-    def _visit(
-        self,
-        place: _Place,
-        label: _Label,
-        areas: tuple[int, ...],
-        sitting: int,
-        *,
-        empties: str = "",
-        fills: bool = True,
-    ) -> tuple[_Place, _Label] | None:
-        """Return the visit with the airbrush emptied or filled so; None where it does not fit."""
-        bench, done = self.bench, place.done
-        steps = tuple(bench.chains[area][done[area]] for area in areas)
-        sprays = steps[0].by == "airbrush"
-        mix = place.mix if sitting == place.sitting else _NO_MIX
-        to_mask: tuple[int, ...] = ()
-        if bench.masking and sprays:
-            to_mask = tuple(
-                other
-                for other in range(len(done))
-                if other not in areas and done[other] > 0 and not place.masked >> other & 1
-            )
-        edges = sum(step.hard_edge and step.part == 1 for step in steps)
-        emptying = self.empty[empties]
-        ready = bench.mask_s(len(to_mask) + edges) + (self.fill if fills else 0)
-        ready += self.set_up if sitting != place.sitting else 0
-        begins = max(label.clock + emptying, sitting * self.every)
-        for other in to_mask:
-            if label.ends[other] != _DRY:
-                begins = max(begins, label.ends[other] + bench.rest_to_mask_s(other, done[other]))
-        for area, step in zip(areas, steps, strict=True):
-            # A mask on the area itself is laid when its film can bear it, which is its rest.
-            if step.hard_edge and label.ends[area] != _DRY:
-                begins = max(begins, label.ends[area] + bench.rest_s(area, done[area]))
-        starts = begins + ready
-        for area in areas:
-            if label.ends[area] != _DRY:
-                starts = max(starts, label.ends[area] + bench.rest_s(area, done[area]))
-        visit = Visit(
-            sitting=sitting,
-            begins=starts - ready,
-            starts=starts,
-            ends=starts + work_s(steps),
-            steps=steps,
-            masked=to_mask,
-            fills=fills,
-            empties=empties,
-            empties_from=label.clock if empties else starts - ready,
-            empties_until=label.clock + emptying if empties else starts - ready,
-        )
-        served: tuple[Visit, ...] = ()
-        if not fills:
-            kept = _kept(label, len(place.served), visit)
-            if kept is None:
-                return None
-            before, served, visit = kept
-        else:
-            before = label
-        used = sprays or (mix != _NO_MIX and empties != "clean-out")
-        if visit.ends + (self.clean if used else 0) > sitting * self.every + self.session:
-            return None
-        # Who fills a clean airbrush pays for cleaning it out, before what is brushed or as the sitting ends.
-        cleaning = self.clean if sprays and mix == _NO_MIX else 0
-        emptying = emptying if sprays or empties == "flush" else 0
-        masked = place.masked
-        for other in to_mask:
-            masked |= 1 << other
-        for area in areas:
-            masked &= ~(1 << area)
-        when = list(label.ends)
-        for one in (*served, visit):
-            for step in one.steps:
-                when[step.area] = one.ends
-        to = self._place(place, areas, sitting, masked, empties=empties, fills=fills)
-        return to, _Label(
-            cost=label.cost + emptying + ready + cleaning,
-            clock=visit.ends,
-            ends=self._settled(tuple(when), to.done, masked, visit.ends),
-            served_ends=tuple(one.ends for one in (*served, visit)) if to.served else (),
-            before=before,
-            visit=visit,
-        )
-
-    def _place(
-        self, place: _Place, areas: tuple[int, ...], sitting: int, masked: int, *, empties: str, fills: bool
-    ) -> _Place:
-        """Return how far everything has got after a visit."""
-        step = self.bench.chains[areas[0]][place.done[areas[0]]]
-        done = tuple(n + (area in areas) for area, n in enumerate(place.done))
-        if step.by == "airbrush":
-            mix = self.number[step.recipe]
-            served = (*(() if fills else place.served), areas)
-            return _Place(done, mix, masked, sitting, served if self._wanted(mix, done) else ())
-        mix = place.mix if sitting == place.sitting else _NO_MIX
-        after = {"": mix, "flush": _RINSED - mix, "clean-out": _NO_MIX}
-        return _Place(done, after[empties], masked, sitting)
-
-    def _wanted(self, mix: int, done: tuple[int, ...]) -> bool:
-        """Return whether a mix is wanted again."""
-        chains = zip(self.bench.chains, done, strict=True)
-        return any(self.number[step.recipe] == mix for chain, n in chains for step in chain[n:])
-
-    def _settled(
-        self, ends: tuple[int, ...], done: tuple[int, ...], masked: int, clock: int
-    ) -> tuple[int, ...]:
-        """Return when each area was finished with, or that it does not matter any more."""
-        settled = []
-        for area, end in enumerate(ends):
-            rest = self.bench.rest_s(area, done[area]) if end != _DRY else 0
-            if end != _DRY and self.bench.masking:
-                rest = max(rest, 0 if masked >> area & 1 else self.bench.rest_to_mask_s(area, done[area]))
-            settled.append(_DRY if end == _DRY or end + rest <= clock else end)
-        return tuple(settled)
+def _flat(states: dict[_State, list[_Label]]) -> Iterable[tuple[_State, _Label]]:
+    return ((state, label) for state, labels in states.items() for label in labels)
 
 
 def _kept(label: _Label, count: int, visit: Visit) -> tuple[_Label, tuple[Visit, ...], Visit] | None:
     """Return a visit with the mix that is in the airbrush, such that it has never stood for too long.
 
-    Parameters
-    ----------
-    label : _Label
-        What leads to it.
-    count : int
-        How many visits the mix has served since it was filled.
-    visit : Visit
-        As early as it may be.
-
-    Returns
-    -------
-    tuple of _Label, tuple of Visit, Visit, or None
-        The label, the visits served, and the visit, all later where need be; None where the mix stands for
-        too long whatever is done.
+    `label` leads to it, and the mix has served `count` visits since it was filled. Returns the label, those
+    visits and this one, all later where need be; None where the mix stands for too long whatever is done.
     """
     served: list[Visit] = []
     at = label
@@ -517,7 +641,7 @@ def _together(visits: Sequence[Visit]) -> list[Visit] | None:
     works = [visit.ends - visit.starts for visit in visits]
     for _ in range(len(visits) + 1):
         before = list(starts)
-        last: dict[int, tuple[Step, int]] = {}
+        last: dict[int, tuple[BenchStep, int]] = {}
         for i, visit in enumerate(visits):
             ready = visit.starts - visit.begins
             least = [starts[i]]
@@ -547,16 +671,7 @@ def _later(visit: Visit, by: int) -> Visit:
 
 
 def changes(visits: Sequence[Visit]) -> int:
-    """Return how often another mix is put into the airbrush within a sitting.
-
-    Parameters
-    ----------
-    visits : sequence of Visit
-
-    Returns
-    -------
-    int
-    """
+    """Return how often another mix is put into the airbrush within a sitting."""
     sprayed = [visit for visit in visits if visit.sprays]
     return sum(
         one.sitting == other.sitting and one.steps[0].recipe != other.steps[0].recipe

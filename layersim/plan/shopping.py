@@ -13,17 +13,11 @@ from layersim.scheme.batch import Owned, unknown_owned
 
 @dataclass(frozen=True)
 class Purchase:
-    """One paint or thinner: what is taken, what is there.
-
-    Parameters
-    ----------
-    total : Total
-    owned_ml : float or None
-        None where nobody said; 0 for a paint that is not in the list.
-    """
+    """One paint or thinner: what is taken, what is there."""
 
     total: Total
     owned_ml: float | None
+    """None where nobody said; 0 for a paint that is not in the list."""
 
     @property
     def short_ml(self) -> float:
@@ -43,15 +37,7 @@ class Purchase:
 def purchases(found: Quantities) -> tuple[tuple[Purchase, ...], tuple[str, ...]]:
     """Return every paint and thinner against what is owned, and names that look like slips.
 
-    Parameters
-    ----------
-    found : Quantities
-
-    Returns
-    -------
-    tuple of Purchase
-    tuple of str
-        Notices.
+    Returns notices.
     """
     owned = found.scheme.batch.owned
     if owned is None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-from layersim.plan.sequence import Bench, Visit
+from layersim.plan.sequence import Visit, Work
 from layersim.plan.steps import hours_s, rest_s, seconds
 
 DAY_S: Final = 86_400
@@ -13,56 +13,37 @@ DAY_S: Final = 86_400
 
 @dataclass(frozen=True)
 class Waiting:
-    """What an area waits for between two sittings.
-
-    Parameters
-    ----------
-    area, after : str
-        The area, and the step it has just had.
-    before : str
-        The step that comes next; empty where there is none.
-    ready_s : int
-        From when it has dried enough; seconds from the first sitting's start.
-    masked : bool
-        Whether its mask stays on.
-    overnight : bool
-        Whether it is ready on another day only.
-    dry : bool
-        Whether it is ready when the sitting ends.
-    """
+    """What an area waits for between two sittings."""
 
     area: str
     after: str
+    """The area, and the step it has just had."""
     before: str
+    """The step that comes next; empty where there is none."""
     ready_s: int
+    """From when it has dried enough; seconds from the first sitting's start."""
     masked: bool
+    """Whether its mask stays on."""
     overnight: bool
+    """Whether it is ready on another day only."""
     dry: bool
+    """Whether it is ready when the sitting ends."""
 
 
 @dataclass(frozen=True)
 class Sitting:
-    """One sitting at the bench.
-
-    Parameters
-    ----------
-    number : int
-        From 1; sittings that nothing happens in are left out.
-    begins_s, ends_s : int
-        Of what is done in it, cleaning included; seconds from the first sitting's start.
-    visits : tuple of Visit
-    clean_out : bool
-        Whether it ends with cleaning the airbrush; not where that came before what was brushed last.
-    waiting : tuple of Waiting
-        What waits until the next one.
-    """
+    """One sitting at the bench."""
 
     number: int
+    """From 1; sittings that nothing happens in are left out."""
     begins_s: int
     ends_s: int
+    """Of what is done in it, cleaning included; seconds from the first sitting's start."""
     visits: tuple[Visit, ...]
     clean_out: bool
+    """Whether it ends with cleaning the airbrush; not where that came before what was brushed last."""
     waiting: tuple[Waiting, ...]
+    """What waits until the next one."""
 
     @property
     def day(self) -> int:
@@ -83,21 +64,11 @@ class Sitting:
         return tuple(tuple(group) for group in groups)
 
 
-def sittings_of(bench: Bench, visits: tuple[Visit, ...]) -> tuple[Sitting, ...]:
-    """Return the sittings of a sequence of visits, with what waits between them.
-
-    Parameters
-    ----------
-    bench : Bench
-    visits : tuple of Visit
-
-    Returns
-    -------
-    tuple of Sitting
-    """
+def sittings_of(work: Work, visits: tuple[Visit, ...]) -> tuple[Sitting, ...]:
+    """Return the sittings of a sequence of visits, with what waits between them."""
     numbers = list(dict.fromkeys(visit.sitting for visit in visits))
-    done = [0] * len(bench.chains)
-    ends = [0] * len(bench.chains)
+    done = [0] * len(work.chains)
+    ends = [0] * len(work.chains)
     masked: set[int] = set()
     sittings = []
     for position, number in enumerate(numbers):
@@ -111,7 +82,7 @@ def sittings_of(bench: Bench, visits: tuple[Visit, ...]) -> tuple[Sitting, ...]:
         loaded = False
         for visit in mine:
             loaded = visit.sprays or (loaded and visit.empties != "clean-out")
-        clean = seconds(bench.times.clean_out_min) if loaded else 0
+        clean = seconds(work.times.clean_out_min) if loaded else 0
         last = position == len(numbers) - 1
         sittings.append(
             Sitting(
@@ -122,18 +93,18 @@ def sittings_of(bench: Bench, visits: tuple[Visit, ...]) -> tuple[Sitting, ...]:
                 clean_out=loaded,
                 waiting=()
                 if last
-                else _waiting(bench, done, ends, masked, mine[0].begins, mine[-1].ends + clean),
+                else _waiting(work, done, ends, masked, mine[0].begins, mine[-1].ends + clean),
             )
         )
     return tuple(sittings)
 
 
 def _waiting(
-    bench: Bench, done: list[int], ends: list[int], masked: set[int], begins_s: int, ends_s: int
+    work: Work, done: list[int], ends: list[int], masked: set[int], begins_s: int, ends_s: int
 ) -> tuple[Waiting, ...]:
     """Return what waits after a sitting from `begins_s` to `ends_s`."""
     found = []
-    for area, chain in enumerate(bench.chains):
+    for area, chain in enumerate(work.chains):
         if done[area] == 0:
             continue
         before = chain[done[area] - 1]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from typing import Final
 
 from layersim import colour
 from layersim.errors import Problem, SchemeError
@@ -15,51 +16,40 @@ from layersim.swatchcard import masstone
 _MINUTE_S = 60
 _HOUR_S = 3600
 _CLEAR = ("varnish", "medium")
+HANDLING: Final = 0.25
+"""Share of a coat's time that goes into picking up and turning a model, however small the area is; common
+practice, no source. The rest goes by the area's share of the surface."""
 
 
 @dataclass(frozen=True)
-class Step:
-    """One step on one area of every model of the batch.
-
-    Parameters
-    ----------
-    area : int
-        Index of its area.
-    area_name, name : str
-    kind : str
-        What it asks of the film below: "paint", "wash" or "varnish".
-    mix : Mix or None
-        None for a pre-shade of which only the greys are known.
-    recipe : object
-        Steps with the same recipe can be done with one filling.
-    by : str
-        "airbrush" or "brush".
-    coats : int
-    round_s : int, seconds
-        Laying one coat on all models.
-    drying : Drying
-    hard_edge : bool
-        Whether it is laid up to a mask on its own area.
-    part, parts : int
-        Which part of a step that is too long for one sitting.
-    split : str
-        What the parts share out: "coats" or "models".
-    """
+class BenchStep:
+    """One step on one area of every model of the batch."""
 
     area: int
+    """Index of its area."""
     area_name: str
     name: str
     kind: str
+    """What it asks of the film below: "paint", "wash" or "varnish"."""
     mix: Mix | None
+    """None for a pre-shade of which only the greys are known."""
     recipe: object
+    """Steps with the same recipe can be done with one filling."""
     by: str
+    """"airbrush" or "brush"."""
     coats: int
     round_s: int
+    """Laying one coat on all models, seconds."""
     drying: Drying
     hard_edge: bool = False
+    """Whether it is laid up to a mask on its own area."""
+    whole: bool = False
+    """Whether all areas with this recipe get it at once, as they do primer and white."""
     part: int = 1
+    """Which part of a step that is too long for one sitting."""
     parts: int = 1
     split: str = "coats"
+    """What the parts share out: "coats" or "models"."""
 
     @property
     def label(self) -> str:
@@ -74,18 +64,12 @@ def seconds(minutes: float) -> int:
     return math.ceil(minutes * _MINUTE_S - 1e-9)
 
 
-def work_s(steps: Iterable[Step]) -> int:
+def work_s(steps: Iterable[BenchStep]) -> int:
     """Return how long steps take that are done together, coat by coat over all of them.
 
     The next coat waits until the last one has flashed off.
 
-    Parameters
-    ----------
-    steps : iterable of Step
-
-    Returns
-    -------
-    int, seconds
+    Returns seconds.
     """
     together = list(steps)
     most = max(step.coats for step in together)
@@ -97,17 +81,8 @@ def work_s(steps: Iterable[Step]) -> int:
     return total
 
 
-def rest_s(before: Step, after: Step) -> int:
-    """Return how long a step must rest before the next one on its area, seconds.
-
-    Parameters
-    ----------
-    before, after : Step
-
-    Returns
-    -------
-    int
-    """
+def rest_s(before: BenchStep, after: BenchStep) -> int:
+    """Return how long a step must rest before the next one on its area, seconds."""
     if after.part > 1:
         return seconds(before.drying.flash_min) if after.split == "coats" else 0
     dry = before.drying
@@ -119,20 +94,13 @@ def rest_s(before: Step, after: Step) -> int:
     return max(rest, hours_s(dry.mask_h)) if after.hard_edge else rest
 
 
-def stands_s(steps: Iterable[Step]) -> int:
+def stands_s(steps: Iterable[BenchStep]) -> int:
     """Return how long the mix that was sprayed may stand in the airbrush, seconds.
 
     As long as its coats flash off: what has dried on the model has dried at the needle, too (common
     practice, no source; the number itself is ``flash_min`` of :mod:`layersim.scheme.times`).
 
-    Parameters
-    ----------
-    steps : iterable of Step
-        Done together.
-
-    Returns
-    -------
-    int
+    `steps`: done together.
     """
     return min(seconds(step.drying.flash_min) for step in steps)
 
@@ -142,28 +110,39 @@ def hours_s(hours: float) -> int:
     return math.ceil(hours * _HOUR_S - 1e-9)
 
 
-def steps_of(scheme: Scheme) -> tuple[tuple[Step, ...], ...]:
+def steps_of(scheme: Scheme) -> tuple[tuple[BenchStep, ...], ...]:
     """Return the steps of each area, in order of work.
 
-    Parameters
-    ----------
-    scheme : Scheme
-
-    Returns
-    -------
-    tuple of tuple of Step
-
-    Raises
-    ------
-    SchemeError
-        If a step takes longer than a sitting on one model.
+    Raises SchemeError if a step takes longer than a sitting on one model.
     """
-    given = _given_preshades(scheme)
-    chains = []
-    for index, area in enumerate(scheme.areas):
-        steps = list(_area_steps(scheme, index, area, given))
-        chains.append(tuple(part for step in steps for part in _parts(scheme, step)))
-    return tuple(chains)
+    given, shares = _given_preshades(scheme), _shares(scheme)
+    chains = [list(_area_steps(scheme, i, area, given, shares[i])) for i, area in enumerate(scheme.areas)]
+    every = [step for chain in chains for step in chain]
+
+    def together_s(step: BenchStep) -> int:
+        """Return how long one coat takes on all that is done at once."""
+        alike = [other for other in every if other.whole and other.recipe == step.recipe]
+        return sum(other.round_s for other in alike) if step.whole else step.round_s
+
+    return tuple(
+        tuple(part for step in chain for part in _parts(scheme, step, together_s(step))) for chain in chains
+    )
+
+
+def _shares(scheme: Scheme) -> list[float]:
+    """Return each area's share of a model's surface; those that say nothing share what is left equally."""
+    extents = [area.extent for area in scheme.areas]
+    surfaces = [extent.surface_cm2.value for extent in extents if extent.surface_cm2 is not None]
+    if len(surfaces) == len(extents):
+        return [surface / sum(surfaces) for surface in surfaces]
+    # A mesh is not read for this: what it is asked for is minutes.
+    figure = scheme.batch.sized.value if scheme.batch.mesh is None else math.inf
+    shares = [
+        extent.surface_cm2.value / figure if extent.surface_cm2 is not None else extent.share
+        for extent in extents
+    ]
+    each = max(0.0, 1.0 - sum(share or 0.0 for share in shares)) / max(1, shares.count(None))
+    return [each if share is None else min(share, 1.0) for share in shares]
 
 
 def cleans_out(before: Mix | None, after: Mix | None) -> bool:
@@ -171,14 +150,6 @@ def cleans_out(before: Mix | None, after: Mix | None) -> bool:
 
     So where the carrier changes, before a clear coat, and before a paint that a trace of the last one
     would darken visibly (lighter than it by more than L* 20, as opaque films); common practice, no source.
-
-    Parameters
-    ----------
-    before, after : Mix or None
-
-    Returns
-    -------
-    bool
     """
     if before is None or after is None:
         return before is not after
@@ -212,39 +183,44 @@ def _given_preshades(scheme: Scheme) -> dict[str, Mix]:
     }
 
 
-def _area_steps(scheme: Scheme, index: int, area: Area, given: dict[str, Mix]) -> Iterable[Step]:
+def _area_steps(
+    scheme: Scheme, index: int, area: Area, given: dict[str, Mix], share: float
+) -> Iterable[BenchStep]:
     times, models = scheme.times, scheme.batch.models
 
-    def step(name: str, mix: Mix | None, by: str, coats: int, minutes: float, **others: object) -> Step:
-        recipe = _recipe(mix, by) if mix is not None else ("white from above", area.ground.name)
-        dry = _drying(times, mix) if mix is not None else times.drying_of(area.ground)
-        return Step(
+    def step(
+        name: str, mix: Mix | None, coats: int, minutes: float, *, by: str = "airbrush", kind: str = "paint",
+        hard_edge: bool = False, whole: bool = False,
+    ) -> BenchStep:  # fmt: skip
+        # On the whole model, picking up and turning is shared by all areas.
+        part = share if whole else HANDLING + (1.0 - HANDLING) * share
+        return BenchStep(
             area=index,
             area_name=area.name,
             name=name,
-            kind=str(others.get("kind", "paint")),
+            kind=kind,
             mix=mix,
-            recipe=recipe,
+            recipe=_recipe(mix, by) if mix is not None else ("white from above", area.ground.name),
             by=by,
             coats=coats,
-            round_s=seconds(minutes * models),
-            drying=dry,
-            hard_edge=bool(others.get("hard_edge", False)),
+            round_s=seconds(minutes * models * part),
+            drying=_drying(times, mix) if mix is not None else times.drying_of(area.ground),
+            hard_edge=hard_edge,
+            whole=whole,
         )
 
     if scheme.batch.primer_coats:
         primer = Mix(((area.ground, 1.0),))
-        yield step("primer", primer, "airbrush", scheme.batch.primer_coats, times.airbrush_min)
-    if area.preshade is not None:
-        sprayed = isinstance(area.preshade, GreysSprayed)
-        white = area.preshade.mix if isinstance(area.preshade, GreysSprayed) else given.get(area.ground.name)
+        yield step("primer", primer, scheme.batch.primer_coats, times.airbrush_min, whole=True)
+    if isinstance(area.preshade, GreysSprayed):
+        yield step("pre-shade", area.preshade.mix, 1, times.pass_min * area.preshade.passes, whole=True)
+    elif area.preshade is not None:
         # Greys alone do not say how they were sprayed: as one coat.
-        minutes = times.pass_min * area.preshade.passes if isinstance(area.preshade, GreysSprayed) else 0.0
-        yield step("pre-shade", white, "airbrush", 1, minutes if sprayed else times.airbrush_min)
+        yield step("pre-shade", given.get(area.ground.name), 1, times.airbrush_min, whole=True)
     for coat in area.coats:
         per_model = times.airbrush_min if coat.by == "airbrush" else times.brush_min
         hard = not coat.where.everywhere and coat.where.edge == 0.0
-        yield step(coat.name, coat.mix, coat.by, coat.coats, per_model, kind=_kind(coat), hard_edge=hard)
+        yield step(coat.name, coat.mix, coat.coats, per_model, by=coat.by, kind=_kind(coat), hard_edge=hard)
 
 
 def _kind(coat: Coat) -> str:
@@ -268,18 +244,8 @@ def _recipe(mix: Mix, by: str) -> object:
     return (parts, round(mix.thinning, 9), by)
 
 
-def prepare_most_s(scheme: Scheme, step: Step) -> int:
-    """Return the longest that getting ready for a step can take, seconds, cleaning afterwards included.
-
-    Parameters
-    ----------
-    scheme : Scheme
-    step : Step
-
-    Returns
-    -------
-    int
-    """
+def prepare_most_s(scheme: Scheme, step: BenchStep) -> int:
+    """Return the longest that getting ready for a step can take, seconds, cleaning afterwards included."""
     times = scheme.times
     masks = len(scheme.areas) - 1 if times.between == "mask" and step.by == "airbrush" else 0
     masking = seconds(times.mask_min * scheme.batch.models) * (masks + step.hard_edge)
@@ -287,21 +253,28 @@ def prepare_most_s(scheme: Scheme, step: Step) -> int:
     return masking + seconds(times.set_up_min) + seconds(changing)
 
 
-def _parts(scheme: Scheme, step: Step) -> list[Step]:
-    """Return a step in as few parts as fit into a sitting each: by coats, else by models."""
+def _parts(scheme: Scheme, step: BenchStep, together_s: int) -> list[BenchStep]:
+    """Return a step in as few parts as fit into a sitting each: by coats, else by models.
+
+    `together_s` is how long one coat takes on everything that is done at once with it.
+    """
     room = hours_s(scheme.times.session_h) - prepare_most_s(scheme, step)
     for parts in range(1, step.coats + 1):
-        if work_s([replace(step, coats=math.ceil(step.coats / parts))]) <= room:
+        if work_s([replace(step, coats=math.ceil(step.coats / parts), round_s=together_s)]) <= room:
             each = [step.coats // parts + (1 if i < step.coats % parts else 0) for i in range(parts)]
             return [replace(step, coats=n, part=i + 1, parts=parts) for i, n in enumerate(each)]
     models = scheme.batch.models
+
+    def some(seconds: int, parts: int) -> int:
+        return math.ceil(seconds * math.ceil(models / parts) / models)
+
     for parts in range(2, models + 1):
-        some = replace(step, round_s=math.ceil(step.round_s * math.ceil(models / parts) / models))
-        if work_s([some]) <= room:
-            return [replace(some, part=i + 1, parts=parts, split="models") for i in range(parts)]
-    needed = (
-        work_s([replace(step, round_s=step.round_s // models)]) + prepare_most_s(scheme, step)
-    ) / _HOUR_S
+        # Each area of a whole model is rounded up by itself.
+        most = some(together_s, parts) + len(scheme.areas) * step.whole
+        if work_s([replace(step, round_s=most)]) <= room:
+            fewer = replace(step, round_s=some(step.round_s, parts), parts=parts, split="models")
+            return [replace(fewer, part=i + 1) for i in range(parts)]
+    needed = (work_s([replace(step, round_s=together_s // models)]) + prepare_most_s(scheme, step)) / _HOUR_S
     masks = step.hard_edge or (
         scheme.times.between == "mask" and len(scheme.areas) > 1 and step.by == "airbrush"
     )
@@ -317,14 +290,5 @@ def _parts(scheme: Scheme, step: Step) -> list[Step]:
 
 
 def unsaid_carriers(scheme: Scheme) -> tuple[str, ...]:
-    """Return the paints whose files do not say what carries them.
-
-    Parameters
-    ----------
-    scheme : Scheme
-
-    Returns
-    -------
-    tuple of str
-    """
+    """Return the paints whose files do not say what carries them."""
     return tuple(dict.fromkeys(paint.name for paint in scheme.paints if not paint.carrier))

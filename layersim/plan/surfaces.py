@@ -26,37 +26,19 @@ AXIS_STEPS: Final = 65
 
 @dataclass(frozen=True)
 class AreaSurface:
-    """The surface of one area on one model.
-
-    Parameters
-    ----------
-    name : str
-    cm2 : Estimate
-        Its error leaves out the whole figure's, where it is a share of that.
-    of_figure : bool
-        Whether it is a share of the whole figure, whose error it then has, too.
-    """
+    """The surface of one area on one model."""
 
     name: str
     cm2: Estimate
+    """Its error leaves out the whole figure's, where it is a share of that."""
     of_figure: bool
+    """Whether it is a share of the whole figure, whose error it then has, too."""
 
 
 def figure_surface(batch: Batch) -> Estimate:
     """Return the surface of one model: as given, from a mesh, or from its size class, cm².
 
-    Parameters
-    ----------
-    batch : Batch
-
-    Returns
-    -------
-    Estimate
-
-    Raises
-    ------
-    MeshFileError
-        If a mesh is named and cannot be used.
+    Raises MeshFileError if a mesh is named and cannot be used.
     """
     if batch.mesh is not None:
         return mesh_surface(batch.mesh, unit_mm=batch.mesh_mm)
@@ -66,22 +48,8 @@ def figure_surface(batch: Batch) -> Estimate:
 def area_surfaces(scheme: Scheme) -> tuple[Estimate | None, tuple[AreaSurface, ...]]:
     """Return the surface of one model and of each of its areas.
 
-    Parameters
-    ----------
-    scheme : Scheme
-
-    Returns
-    -------
-    Estimate or None
-        None where every area gives its own surface.
-    tuple of AreaSurface
-
-    Raises
-    ------
-    SchemeError
-        If the areas are more than the whole.
-    MeshFileError
-        If a mesh is named and cannot be used.
+    Returns none where every area gives its own surface. Raises SchemeError if the areas are more than
+    the whole. Raises MeshFileError if a mesh is named and cannot be used.
     """
     batch, areas = scheme.batch, scheme.areas
     whole = None if all(area.extent.surface_cm2 for area in areas) else figure_surface(batch)
@@ -118,13 +86,7 @@ def _area_surface(
 
 @dataclass(frozen=True, eq=False)
 class Landing:
-    """Which share of its full film a step leaves on an area, averaged over the area's surface.
-
-    Parameters
-    ----------
-    preshade : float
-    coats : tuple of float
-    """
+    """Which share of its full film a step leaves on an area, averaged over the area's surface."""
 
     preshade: float
     coats: tuple[float, ...]
@@ -133,19 +95,7 @@ class Landing:
 def landing(scheme: Scheme, area: Area) -> Landing:
     """Return what lands of each step of an area, over even steps of the shade axis.
 
-    Parameters
-    ----------
-    scheme : Scheme
-    area : Area
-
-    Returns
-    -------
-    Landing
-
-    Raises
-    ------
-    SchemeError
-        If the pre-shade does not get lighter from shadow to highlight.
+    Raises SchemeError if the pre-shade does not get lighter from shadow to highlight.
     """
     model = AreaModel(scheme, area, tones=AXIS_STEPS, sites=1)
 
@@ -162,16 +112,6 @@ def _mean(along_axis: FloatArray) -> float:
 def cm2_words(cm2: float) -> str:
     """Return a surface in words, three digits and never a power of ten.
 
-    Parameters
-    ----------
-    cm2 : float
-
-    Returns
-    -------
-    str
-
-    Examples
-    --------
     >>> cm2_words(4.149), cm2_words(52_800.0)
     ('4.15 cm²', '52800 cm²')
     """

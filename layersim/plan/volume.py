@@ -36,25 +36,9 @@ def liquid_ml(
 ) -> FloatArray:
     """Return the liquid that leaves a dry film on a surface, equation (Q1).
 
-    Parameters
-    ----------
-    surface_cm2 : array_like, cm², ≥ 0
-    dry_film_um : array_like, µm, ≥ 0
-    volume_solids : array_like, above 0, at most 1
-        Of the liquid as applied, thinner included.
-    transfer_efficiency : array_like, above 0, at most 1
+    `surface_cm2`: cm², ≥ 0. `dry_film_um`: µm, ≥ 0. `volume_solids`: of the liquid as applied, thinner
+    included. Returns ml. Raises ValueError if a number is out of its range.
 
-    Returns
-    -------
-    ndarray, ml
-
-    Raises
-    ------
-    ValueError
-        If a number is out of its range.
-
-    Examples
-    --------
     Ten figures of 20 cm², 10 µm of a mix of 12 % solids, of which 35 % stays on the figures:
 
     >>> float(liquid_ml(surface_cm2=200.0, dry_film_um=10.0, volume_solids=0.12,
@@ -77,18 +61,8 @@ def spreading_rate_m2_per_l(
 ) -> FloatArray:
     """Return the surface that a litre covers, equation (Q2).
 
-    Parameters
-    ----------
-    volume_solids : array_like, 0..1
-    dry_film_um : array_like, µm, > 0
-    transfer_efficiency : array_like, 0..1
+    `volume_solids`: 0..1. `dry_film_um`: µm, > 0. `transfer_efficiency`: 0..1.
 
-    Returns
-    -------
-    ndarray, m² per litre
-
-    Examples
-    --------
     >>> float(spreading_rate_m2_per_l(volume_solids=0.28, dry_film_um=18.0).round(2))
     15.56
     """
@@ -101,20 +75,8 @@ def spreading_rate_m2_per_l(
 def mix_ml(*, work_ml: npt.ArrayLike, touch_up: float, loss_ml: npt.ArrayLike, reserve: float) -> FloatArray:
     """Return how much to mix, equation (Q3).
 
-    Parameters
-    ----------
-    work_ml : array_like
-        What the work takes.
-    touch_up, reserve : float
-        Shares.
-    loss_ml : array_like
+    `work_ml`: what the bench takes. `touch_up`, `reserve`: shares. Returns ml.
 
-    Returns
-    -------
-    ndarray, ml
-
-    Examples
-    --------
     >>> float(mix_ml(work_ml=4.76, touch_up=0.0, loss_ml=1.0, reserve=0.15).round(1))
     6.6
     """
@@ -125,16 +87,6 @@ def mix_ml(*, work_ml: npt.ArrayLike, touch_up: float, loss_ml: npt.ArrayLike, r
 def ml_words(ml: float) -> str:
     """Return a volume in words, to a hundredth of a millilitre or three digits.
 
-    Parameters
-    ----------
-    ml : float
-
-    Returns
-    -------
-    str
-
-    Examples
-    --------
     >>> ml_words(0.853), ml_words(12.34), ml_words(250.4), ml_words(0.002)
     ('0.85 ml', '12.3 ml', '250 ml', 'under 0.01 ml')
     """

@@ -51,22 +51,8 @@ class Run(NamedTuple):
 def mass_solids(*, volume_solids: float, dry_density: float, wet_density: float) -> float:
     """Return solids by mass from solids by volume, equation (W2).
 
-    Parameters
-    ----------
-    volume_solids : float, 0..1
-    dry_density, wet_density : float, g/ml
+    `volume_solids`: 0..1. Raises LayersimError if more mass would stay than there was.
 
-    Returns
-    -------
-    float
-
-    Raises
-    ------
-    LayersimError
-        If more mass would stay than there was.
-
-    Examples
-    --------
     >>> round(mass_solids(volume_solids=0.28, dry_density=1.6, wet_density=1.17), 3)
     0.383
     """
@@ -84,28 +70,11 @@ def transfer_efficiency(
 ) -> Estimate:
     """Return the transfer efficiency from cards and cups, equations (W1) and (W4).
 
-    Parameters
-    ----------
-    runs : sequence of Run
-    solids_by_mass : float, 0..1
-        Of the mix as sprayed, thinner included.
-    solids_error : float
-        Relative, one standard deviation.
-    balance_g : float
-        One standard deviation of one weighing.
+    `solids_by_mass`: 0..1; of the mix as sprayed, thinner included. `solids_error`: relative, one
+    standard deviation. `balance_g`: one standard deviation of one weighing. Raises LayersimError if a
+    weighing cannot be: nothing gained or lost, more on the card than was sprayed, hardly anything of
+    it, or less than the balance can tell.
 
-    Returns
-    -------
-    Estimate
-
-    Raises
-    ------
-    LayersimError
-        If a weighing cannot be: nothing gained or lost, more on the card than was sprayed, hardly anything
-        of it, or less than the balance can tell.
-
-    Examples
-    --------
     >>> cards = [Run(0.105, 1.00)]
     >>> found = transfer_efficiency(cards, solids_by_mass=0.30, solids_error=0.0, balance_g=0.001)
     >>> round(found.value, 6)
@@ -143,28 +112,10 @@ def drop_size_ul(
 ) -> Estimate:
     """Return the size of a drop, equations (W3) and (W4), µl.
 
-    Parameters
-    ----------
-    weights_g : sequence of float
-        Each of so many drops together.
-    drops : int
-    density : float, g/ml
-    density_error : float
-        Relative, one standard deviation.
-    balance_g : float
-        One standard deviation of one weighing.
+    `weights_g`: each of so many drops together. `density_error`: relative, one standard deviation.
+    `balance_g`: one standard deviation of one weighing. Raises LayersimError if a weight cannot be, is
+    less than the balance can tell, or makes no drop.
 
-    Returns
-    -------
-    Estimate
-
-    Raises
-    ------
-    LayersimError
-        If a weight cannot be, is less than the balance can tell, or makes no drop.
-
-    Examples
-    --------
     >>> round(drop_size_ul([0.50], drops=10, density=1.0, density_error=0.0, balance_g=0.001).value, 6)
     50.0
     """

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterable, Sequence
 
 from layersim.plan.cautions import GENERAL, cautions
@@ -23,12 +24,34 @@ _EMPTIES = {"flush": "rinse", "clean-out": "clean out"}
 def view(plan: Order) -> View:
     """Return the page of an order of work."""
     models = plan.scheme.batch.models
+    rest = "All times are common practice, no source. See and edit them with: layersim order SCHEME --times"
+    special = [caution for caution in cautions(plan.scheme) if caution.key not in GENERAL]
+    parts = [Words(summary(plan)), *_plan_parts(plan)]
+    if plan.sooner is not None:
+        parts += [Heading("Done sooner"), Words([sooner_words(plan)]), *_sooner(plan, plan.sooner)]
+    return View(
+        title=f"{plan.scheme.name}: order of work for {'one model' if models == 1 else f'{models} models'}",
+        aside="Times are h:mm from the hour at which the first sitting starts.",
+        parts=[*parts, Words([rest], kind="faint"), *care(special, "and see the card")],
+        notices=(*plan.notices, *plan.scheme.notices),
+        viewing=plan.scheme.viewing,
+    )
+
+
+def _sooner(plan: Order, other: Order) -> list[Part]:
+    pairs = zip(plan.sittings, other.sittings, strict=False)
+    same = sum(1 for _ in itertools.takewhile(lambda pair: pair[0].visits == pair[1].visits, pairs))
+    said = "Sitting 1 is the same." if same == 1 else f"Sittings 1 to {same} are the same."
+    return [*([Words([said])] if same else []), *_plan_parts(other, after=same)]
+
+
+def _plan_parts(plan: Order, *, after: int = 0) -> list[Part]:
+    """Return the sittings after some of them, and when the last film can be handled."""
     offers = {offer.sitting: offer_words(offer) for offer in plan.offers}
     colours, masks = stage_colours(plan.scheme), _masked_at_start(plan)
-    parts: list[Part] = [Words(summary(plan))]
-    for sitting in plan.sittings:
+    parts: list[Part] = []
+    for sitting, masked in list(zip(plan.sittings, masks, strict=True))[after:]:
         day, late = sitting_words(plan, sitting)
-        masked = masks.pop(0)
         parts += [
             Heading(f"Sitting {sitting.number}: {day}", late),
             _timeline(plan, sitting, colours, masked),
@@ -38,17 +61,7 @@ def view(plan: Order) -> View:
             parts.append(Table(["", ""], [_waiting(one) for one in sitting.waiting], faint=True))
         if sitting.number in offers:
             parts.append(Words([offers[sitting.number]]))
-    parts.append(Words([f"The last film can be handled from {when(plan.handle_s)}."], kind="strong"))
-    rest = "All times are common practice, no source. See and edit them with: layersim order SCHEME --times"
-    parts.append(Words([rest], kind="faint"))
-    special = [caution for caution in cautions(plan.scheme) if caution.key not in GENERAL]
-    return View(
-        title=f"{plan.scheme.name}: order of work for {'one model' if models == 1 else f'{models} models'}",
-        aside="Times are h:mm from the hour at which the first sitting starts.",
-        parts=[*parts, *care(special, "and see the card")],
-        notices=(*plan.notices, *plan.scheme.notices),
-        viewing=plan.scheme.viewing,
-    )
+    return [*parts, Words([f"The last film can be handled from {when(plan.handle_s)}."], kind="strong")]
 
 
 def stage_colours(scheme: Scheme) -> dict[tuple[int, int], FloatArray]:
@@ -142,6 +155,19 @@ def _rows(plan: Order, sitting: Sitting) -> Iterable[tuple[str, str, str, str]]:
         yield _clock(sitting.ends_s - start), "", f"{_EMPTIES['clean-out']} the airbrush", ""
 
 
+def sooner_words(plan: Order) -> str:
+    """Return what the order that is done soonest gains and costs; empty where there is none."""
+    other = plan.sooner
+    if other is None:
+        return ""
+    more = other.clean_outs - plan.clean_outs
+    strips = f", with {_count(more, 'clean-out')} more" if more > 0 else ""
+    return (
+        f"the last film can be handled from {when(other.handle_s)} instead of {when(plan.handle_s)}, "
+        f"for {minutes(other.beside_s - plan.beside_s)} more beside laying paint{strips}."
+    )
+
+
 def summary(plan: Order) -> list[str]:
     """Return what the order comes to, in sentences."""
     times = plan.scheme.times
@@ -152,8 +178,8 @@ def summary(plan: Order) -> list[str]:
     )
     sure = (
         "No other order takes less time beside laying paint."
-        if plan.proven
-        else "The best order found; there are too many to be sure that none is better."
+        if plan.proven or plan.gap_s == 0
+        else f"The best order found; another may take up to {minutes(plan.gap_s)} less beside laying paint."
     )
     sittings = "1 sitting" if len(plan.sittings) == 1 else f"{len(plan.sittings)} sittings"
     first = (
@@ -161,7 +187,8 @@ def summary(plan: Order) -> list[str]:
         f"airbrush, {_count(plan.clean_outs, 'clean-out')}, {_count(plan.maskings, 'mask')}; "
         f"{minutes(plan.beside_s)} beside laying paint."
     )
-    return [first, sure, *([kept] if len(plan.scheme.areas) > 1 else [])]
+    soon = [f"Another order is done sooner: {sooner_words(plan)}"] if plan.sooner is not None else []
+    return [first, sure, *soon, *([kept] if len(plan.scheme.areas) > 1 else [])]
 
 
 def minutes(seconds: int) -> str:

@@ -40,9 +40,7 @@ def test_what_is_planned_is_found_again(rig):
         rig, areas=(dataclasses.replace(area, coats=(base, *area.coats[1:])), *rig.areas[1:])
     )
     wanted = planned(scheme).reflectance[-1]
-    found = match(
-        scheme, area="cloth", coat="base", paints=PAINTS, wanted=wanted, limits=SMALL, tones=5, threads=1
-    )
+    found = match(scheme, area="cloth", coat="base", paints=PAINTS, wanted=wanted, limits=SMALL, tones=5)
     best = min(found.answers, key=lambda a: a.closeness)
     assert best.closeness < 1e-9
     assert {p.name: d for p, d in best.coat.mix.ingredients} == {"moss green": 4.0, "plum ink": 1.0}
@@ -254,9 +252,9 @@ def looked_at(monkeypatch):
     """The openings for which all that the shelf can do was worked out, as it happens."""
     seen = []
 
-    def cloud(shelf, limits, opening):
-        seen.append(opening)
-        return _cloud(shelf, limits, opening)
+    def cloud(shelf, limits, opening, tone):
+        seen.append((opening, tone))
+        return _cloud(shelf, limits, opening, tone)
 
     monkeypatch.setattr("layersim.decide.reach._cloud", cloud)
     return seen
@@ -268,14 +266,14 @@ def test_a_light_target_has_nothing_to_do_with_the_finish(rig, looked_at):
     assert len(looked_at) == 1
 
 
-def test_each_finish_is_worked_out_once_for_all_dark_tones(rig, looked_at):
+def test_each_finish_is_worked_out_once_for_each_dark_tone(rig, looked_at):
     black = np.array([0.5, 0.0, 0.0])
     found = match(varnished(rig, 1.0), targets=Targets(shadow=black, mid=black, light=black), **DARK)
     whys = [miss.why for miss in reach_of(found).misses]
     assert len(whys) == 3
     assert all("with a satin finish" in why for why in whys)
     # The place as it is, and each glossier finish.
-    assert len(looked_at) == len({id(opening) for opening in looked_at}) == 3
+    assert len(looked_at) == len({(id(opening), tone) for opening, tone in looked_at}) == 3 * 3
 
 
 def glazed(rig, glaze, **others):

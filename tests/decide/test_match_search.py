@@ -122,8 +122,8 @@ def test_pruned_equals_exhaustive(seed, monkeypatch):
     keep = 3
     # Many blocks and batches, so that thresholds fall on the way.
     monkeypatch.setattr(searching, "_BLOCK", 12)
-    monkeypatch.setattr(searching, "_BATCH", 15)
-    found = searching.search(openings, shelf, limits, targets, keep=keep, threads=1 + seed % 2)
+    monkeypatch.setattr(searching, "_WAITING", 15)
+    found = searching.search(openings, shelf, limits, targets, keep=keep)
     expected = exhaustive(openings, shelf, limits, targets)
     assert set(found.best) == set(expected)
     for m, every in expected.items():
@@ -133,7 +133,7 @@ def test_pruned_equals_exhaustive(seed, monkeypatch):
     assert found.tally.screened <= found.tally.recipes * found.tally.tones
 
 
-def test_threads_and_order_do_not_matter():
+def test_the_order_does_not_matter(monkeypatch):
     draw = np.random.default_rng(8)
     limits = Limits(drops=6, coats=(1, 2, 3))
     shelf = pots(tuple(some_paint(i, draw) for i in range(9)), limits)
@@ -141,7 +141,11 @@ def test_threads_and_order_do_not_matter():
     hidden = Recipe((2, 5), (4, 1), 1.0, 2)
     wanted = lab_of_recipes([(hidden, 1.0)], opening, shelf)[0]
     targets = ToneTargets(wanted, np.ones(5, dtype=bool), {})
-    results = [searching.search([opening], shelf, limits, targets, keep=5, threads=t) for t in (1, 2, 3)]
+    results = []
+    for block, sample in ((1000, 600), (12, 600), (40, 5)):
+        monkeypatch.setattr(searching, "_BLOCK", block)
+        monkeypatch.setattr(searching, "_SAMPLE", sample)
+        results.append(searching.search([opening], shelf, limits, targets, keep=5))
     for other in results[1:]:
         for m, hits in results[0].best.items():
             there = other.best[m]
@@ -167,6 +171,22 @@ def test_a_quick_search_is_part_of_the_whole():
     for hit in quick.best[3]:
         assert any(pair <= set(hit.recipe.paints) for pair in pairs)
     assert quick.best[3][0].closeness >= whole.best[3][0].closeness
+
+
+def test_what_is_farther_than_wanted_is_left_out_and_the_rest_is_the_same():
+    draw = np.random.default_rng(9)
+    limits = Limits(paints_at_most=2, drops=5, coats=(1, 2))
+    shelf = pots(tuple(some_paint(i, draw) for i in range(7)), limits)
+    opening = some_opening(draw, 4)
+    targets = ToneTargets(np.full((4, 3), [45.0, 5.0, 5.0]), np.ones(4, dtype=bool), {})
+    every = searching.search([opening], shelf, limits, targets, keep=99)
+    below = every.best[2][3].closeness
+    near = searching.search([opening], shelf, limits, targets, keep=99, below=below)
+    held = searching.search([opening], shelf, limits, targets, keep=99, holding=3)
+    for m, hits in every.best.items():
+        wanted = [h.recipe for h in hits if h.closeness <= below]
+        assert [h.recipe for h in near.best.get(m, [])] == wanted
+        assert [h.recipe for h in held.best[m]] == [h.recipe for h in hits if 3 in h.recipe.paints]
 
 
 @pytest.mark.parametrize("quick", [False, True])
@@ -203,7 +223,7 @@ def test_progress_ends_at_all_recipes():
     targets = ToneTargets(np.full((3, 3), [40.0, 0.0, 0.0]), np.ones(3, dtype=bool), {})
     told: list[tuple[int, int]] = []
     found = searching.search(
-        [some_opening(draw, 3)], shelf, limits, targets, threads=1, progress=lambda *row: told.append(row)
+        [some_opening(draw, 3)], shelf, limits, targets, progress=lambda *row: told.append(row)
     )
     assert told[-1] == (found.tally.recipes, found.tally.recipes)
     assert [done for done, _ in told] == sorted(done for done, _ in told)
@@ -232,6 +252,7 @@ def test_the_quick_difference_is_never_above_ciede2000_and_mostly_equal():
         xyz = colour.xyz_from_lab(lab, VIEW.white)
         real = (xyz >= 0).all(axis=-1)
         exact = colour.delta_e_2000(lab[real], target)
-        quick = searching.near_delta_e(xyz[real].T.astype(np.float32), target, VIEW.white)
+        quick, sure = searching.near_delta_e(xyz[real].T.astype(np.float32), target, VIEW.white)
+        assert (exact[sure] <= quick[sure] + searching.SLACK / 5).all()
         assert (quick <= exact + searching.SLACK / 5).all()
         assert (np.abs(quick - exact) < 5e-3).mean() > 0.98

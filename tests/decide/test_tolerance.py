@@ -41,7 +41,7 @@ def test_slips_are_ranked_and_named(cloth):
     assert ("filter", "left out") in said
     assert ("base", "one coat fewer") in said
     assert ("base", "film 20 % thinner") in said
-    assert ("base", "one drop of blue ink too many") in said
+    assert ("base", "one drop of blue ink too few") in said
     assert ("filter", "another bottle of violet glaze") in said
     assert ("finish", "seen under a bulb (A) instead of daylight (D65)") in said
     assert {slip.kind for slip in cloth.slips} == {"coats", "film", "mix", "drop", "bottle", "sheen", "light"}
@@ -50,11 +50,12 @@ def test_slips_are_ranked_and_named(cloth):
 def test_each_slip_is_what_a_scheme_written_so_gives(cloth):
     base = PLAIN.areas[0].coats[0]
     ink = base.mix.ingredients
-    more_ink = replace(base.mix, ingredients=((ink[0][0], ink[0][1]), (ink[1][0], 2.0)))
+    # The batch takes three times as many drops: one of three is missing.
+    less_ink = replace(base.mix, ingredients=((ink[0][0], ink[0][1]), (ink[1][0], 2.0 / 3.0)))
     written = {
         ("base", "one coat fewer"): {"base": {"coats": 2}},
         ("base", "film 20 % thinner"): {"base": {"dry_film_um": 0.8 * base.dry_film_um}},
-        ("base", "one drop of blue ink too many"): {"base": {"mix": more_ink}},
+        ("base", "one drop of blue ink too few"): {"base": {"mix": less_ink}},
     }
     plain = finish(PLAIN)
     for key, changes in written.items():

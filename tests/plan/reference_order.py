@@ -10,13 +10,13 @@ import itertools
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
-from layersim.plan.sequence import Bench, Visit
-from layersim.plan.steps import Step
+from layersim.plan.sequence import Visit, Work
+from layersim.plan.steps import BenchStep
 
 MINUTE, HOUR = 60, 3600
 
 
-def rest(before: Step, after: Step) -> float:
+def rest(before: BenchStep, after: BenchStep) -> float:
     dry = before.drying
     if after.part > 1:
         return dry.flash_min * MINUTE if after.split == "coats" else 0.0
@@ -30,7 +30,7 @@ def rest(before: Step, after: Step) -> float:
     return max(asked)
 
 
-def laying(steps: Sequence[Step]) -> float:
+def laying(steps: Sequence[BenchStep]) -> float:
     """Lay coat after coat on a clock, each round waiting for the last to flash off."""
     clock = 0.0
     free = 0.0
@@ -45,7 +45,7 @@ def laying(steps: Sequence[Step]) -> float:
 class Done(NamedTuple):
     """One visit of a plan that is being tried, with its choices and no times yet."""
 
-    steps: list[Step]
+    steps: list[BenchStep]
     sitting: int
     masks: list[int]
     emptying: float
@@ -53,11 +53,11 @@ class Done(NamedTuple):
     keeps: bool
 
 
-def stands(steps: Sequence[Step]) -> float:
+def stands(steps: Sequence[BenchStep]) -> float:
     return min(step.drying.flash_min for step in steps) * MINUTE
 
 
-def timed(plan: Sequence[Done], bench: Bench) -> list[float] | None:
+def timed(plan: Sequence[Done], bench: Work) -> list[float] | None:
     """Return when laying starts, each as early as all that is asked for lets it; None where it never ends.
 
     Times are pushed back, one reason after another, until nothing pushes any more.
@@ -66,7 +66,7 @@ def timed(plan: Sequence[Done], bench: Bench) -> list[float] | None:
     every, session = bench.times.every_h * HOUR, bench.times.session_h * HOUR
     while True:
         before = list(starts)
-        last: dict[int, tuple[Step, float]] = {}
+        last: dict[int, tuple[BenchStep, float]] = {}
         for i, one in enumerate(plan):
             begins = one.sitting * every
             if i:
@@ -90,8 +90,17 @@ def timed(plan: Sequence[Done], bench: Bench) -> list[float] | None:
             return starts
 
 
+def split_whole(bench: Work, steps: Sequence[BenchStep], done: Sequence[int]) -> bool:
+    """Return whether an area is left out of what the whole model gets at once."""
+    if not any(step.whole for step in steps):
+        return False
+    left = [step for chain, n in zip(bench.chains, done, strict=True) for step in chain[n:]]
+    alike = [s for s in left if s.whole and (s.recipe, s.part) == (steps[0].recipe, steps[0].part)]
+    return sorted(s.area for s in alike) != sorted(s.area for s in steps)
+
+
 def every_plan(
-    bench: Bench, strips: dict[tuple[object, object], bool], sittings: int
+    bench: Work, strips: dict[tuple[object, object], bool], sittings: int
 ) -> Iterator[tuple[float, float]]:
     """Yield cost and end of everything that can be done, each visit as early as it may be in its sitting."""
     times, count = bench.times, len(bench.chains)
@@ -109,7 +118,7 @@ def every_plan(
         for size in range(1, len(open_areas) + 1):
             for areas in itertools.combinations(open_areas, size):
                 steps = [bench.chains[a][done[a]] for a in areas]
-                if len({step.recipe for step in steps}) > 1:
+                if len({step.recipe for step in steps}) > 1 or split_whole(bench, steps, done):
                     continue
                 for now in range(max(sitting, 0), sittings):
                     yield from visit(plan, steps, now, done, masked, mix, rinsed, cost)
@@ -159,7 +168,7 @@ def every_plan(
     yield from go([], frozenset(), None, False, 0.0, 0.0)
 
 
-def broken_rules(bench: Bench, visits: Sequence[Visit]) -> list[str]:
+def broken_rules(bench: Work, visits: Sequence[Visit]) -> list[str]:
     """Return what is wrong with a plan: an empty list where it can be done."""
     times, wrong = bench.times, []
     done, ends = [0] * len(bench.chains), [0.0] * len(bench.chains)
@@ -192,6 +201,8 @@ def broken_rules(bench: Bench, visits: Sequence[Visit]) -> list[str]:
             for a in range(len(bench.chains)):
                 if a not in areas and done[a] and a not in masked:
                     wrong.append("overspray on a bare area")
+        if split_whole(bench, visit.steps, done):
+            wrong.append("part of a whole")
         for step in visit.steps:
             a = step.area
             if bench.chains[a][done[a]] != step:
@@ -206,7 +217,7 @@ def broken_rules(bench: Bench, visits: Sequence[Visit]) -> list[str]:
     return wrong
 
 
-def standing(bench: Bench, visits: Sequence[Visit]) -> list[str]:
+def standing(bench: Work, visits: Sequence[Visit]) -> list[str]:
     """Return where paint stands in the airbrush for too long, or what empties it has no time."""
     wrong = []
     takes = {"": 0.0, "flush": bench.times.flush_min, "clean-out": bench.times.clean_out_min}

@@ -12,10 +12,11 @@ from hypothesis import strategies as st
 
 from layersim.errors import SchemeError
 from layersim.plan.order import Order, order
-from layersim.plan.sequence import Bench, Visit, best_sequence
+from layersim.plan.sequence import Visit, Work, best_sequence
 from layersim.plan.sittings import sittings_of
-from layersim.plan.steps import Step, cleans_out, rest_s, steps_of, work_s
+from layersim.plan.steps import BenchStep, cleans_out, rest_s, steps_of, work_s
 from layersim.resources import demo_scheme
+from layersim.scheme.batch import Extent
 from layersim.scheme.reading import load_scheme
 from layersim.scheme.records import Mix, Scheme
 from layersim.scheme.times import Drying, Times, times_text
@@ -26,7 +27,7 @@ MIXES = [Mix(((paint, 1.0),)) for paint in (MOSS, CHALK, GLOSS)]
 STRIPS = {(a, b): cleans_out(MIXES[a], MIXES[b]) for a in range(3) for b in range(3) if a != b}
 
 
-def step(area: int, name: str, recipe: int, **others: object) -> Step:
+def step(area: int, name: str, recipe: int, **others: object) -> BenchStep:
     fields: dict[str, object] = {
         "kind": "varnish" if recipe == 2 else "paint",
         "mix": MIXES[recipe],
@@ -36,19 +37,19 @@ def step(area: int, name: str, recipe: int, **others: object) -> Step:
         "round_s": 600,
         "drying": Drying(flash_min=5, recoat_min=30, mask_h=12, wash_h=24, varnish_h=24, handle_h=24),
     }
-    return Step(area=area, area_name=f"area {area}", name=name, **(fields | others))  # type: ignore[arg-type]
+    return BenchStep(area=area, area_name=f"area {area}", name=name, **(fields | others))  # type: ignore[arg-type]
 
 
-def bench(*chains: tuple[Step, ...], models: int = 2, **times: object) -> Bench:
-    return Bench(chains, dataclasses.replace(Times(), **times), models)  # type: ignore[arg-type]
+def bench(*chains: tuple[BenchStep, ...], models: int = 2, **times: object) -> Work:
+    return Work(chains, dataclasses.replace(Times(), **times), models)  # type: ignore[arg-type]
 
 
-def best_of_all(job: Bench, sittings: int) -> tuple[float, float]:
+def best_of_all(job: Work, sittings: int) -> tuple[float, float]:
     return min(every_plan(job, STRIPS, sittings))  # type: ignore[arg-type]
 
 
 @st.composite
-def jobs(draw: st.DrawFn) -> Bench:
+def jobs(draw: st.DrawFn) -> Work:
     dry = st.sampled_from(
         [
             Drying(flash_min=5, recoat_min=30, mask_h=4, wash_h=8, varnish_h=8),
@@ -78,6 +79,11 @@ def jobs(draw: st.DrawFn) -> Bench:
                 for i in range(steps)
             )
         )
+    if draw(st.booleans()):
+        # A first step that the whole model gets at once.
+        chains = [
+            (step(a, "primer", 1, whole=True, drying=draw(dry)), *chain[1:]) for a, chain in enumerate(chains)
+        ]
     # A recipe is told apart by its tool, too.
     apart = tuple(tuple(dataclasses.replace(s, recipe=_recipe(s)) for s in chain) for chain in chains)
     return bench(
@@ -89,13 +95,15 @@ def jobs(draw: st.DrawFn) -> Bench:
     )
 
 
-def _recipe(one: Step) -> object:
+def _recipe(one: BenchStep) -> object:
+    if one.whole:
+        return 1
     return one.recipe if one.by == "airbrush" else f"brushed {one.recipe}"
 
 
 @settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(jobs())
-def test_small_cases_are_feasible_and_the_best_of_every_order(job: Bench) -> None:
+def test_small_cases_are_feasible_and_the_best_of_every_order(job: Work) -> None:
     found = best_sequence(job)
     assert found.proven
     assert broken_rules(job, found.visits) == []
@@ -192,6 +200,48 @@ def test_a_hard_edge_waits_for_its_own_mask() -> None:
     assert second.starts - second.begins >= 2 * 3 * 60
 
 
+def test_the_soonest_is_the_soonest_and_then_the_cheapest() -> None:
+    # A day's rest that a late start makes two, unless the other area waits.
+    slow = Drying(flash_min=5, recoat_min=23 * 60)
+    job = bench(
+        (step(0, "a", 0, drying=slow), step(0, "b", 1, drying=slow), step(0, "c", 0)),
+        (step(1, "d", 1, round_s=5400), step(1, "e", 0, round_s=5400)),
+    )
+    least, soonest = best_sequence(job), best_sequence(job, goal="soonest")
+    every = list(every_plan(job, STRIPS, 4))  # type: ignore[arg-type]
+    day = job.times.every_h * 3600
+    assert (least.cost_s, least.ends) == min(every)
+    assert soonest.proven
+    assert (soonest.ends // day, soonest.cost_s, soonest.ends) == min(
+        (end // day, c, end) for c, end in every
+    )
+
+
+def test_what_is_not_proven_has_a_gap_that_holds() -> None:
+    chains = tuple(tuple(step(a, str(i), (a + i) % 3) for i in range(3)) for a in range(3))
+    job = bench(*chains, between="mask")
+    cut, best = best_sequence(job, most_labels=3), best_sequence(job)
+    assert best.proven
+    assert best.least_s == best.cost_s
+    assert cut.least_s <= best.cost_s <= cut.cost_s
+
+
+def test_primer_and_white_go_onto_the_whole_model_at_once(rig: Scheme) -> None:
+    plan = order(rig)
+    for visit in plan.visits:
+        if visit.steps[0].name in ("primer", "pre-shade"):
+            alike = {s.area for chain in steps_of(rig) for s in chain if s.recipe == visit.steps[0].recipe}
+            assert {s.area for s in visit.steps} == alike
+
+
+def test_progress_ends_at_all(rig: Scheme) -> None:
+    told: list[tuple[int, int]] = []
+    order(rig, progress=lambda done, every: told.append((done, every)))
+    shares = [done / every for done, every in told]
+    assert shares == sorted(shares)
+    assert shares[-1] == 1.0
+
+
 def test_too_many_labels_are_cut_and_that_is_said() -> None:
     chains = tuple(tuple(step(a, str(i), (a + i) % 3) for i in range(4)) for a in range(3))
     job = bench(*chains)
@@ -220,7 +270,7 @@ def test_whole_schemes(rig: Scheme) -> None:
                 batch=dataclasses.replace(rig.batch, models=models),
             )
             plan = order(scheme)
-            job = Bench(steps_of(scheme), scheme.times, models)
+            job = Work(steps_of(scheme), scheme.times, models)
             assert broken_rules(job, plan.visits) == []
             done = [s.name for v in plan.visits for s in v.steps if s.area_name == "cloth"]
             assert done == ["primer", "pre-shade", "base", "light", "filter", "chips", "varnish"]
@@ -268,7 +318,7 @@ def test_offers_of_an_earlier_day_keep_every_rule_but_the_hours(rig: Scheme, bet
         masked = dataclasses.replace(scheme, times=dataclasses.replace(scheme.times, between=between))
         plan = order(masked) if between == "shield" else order(masked, most_labels=200)
         visits = moved(plan)
-        bench = Bench(steps_of(masked), masked.times, masked.batch.models)
+        bench = Work(steps_of(masked), masked.times, masked.batch.models)
         assert set(broken_rules(bench, visits)) <= {"outside its sitting"}
         for offer in plan.offers:
             assert offer.begins_s % 86_400 <= masked.times.session_h * 3600
@@ -292,6 +342,7 @@ def test_more_models_take_no_less_time(rig: Scheme) -> None:
 def test_a_step_too_long_for_a_sitting_is_done_in_parts(rig: Scheme) -> None:
     scheme = dataclasses.replace(
         rig,
+        areas=(dataclasses.replace(rig.areas[0], extent=Extent()),),
         batch=dataclasses.replace(rig.batch, models=50),
         times=dataclasses.replace(rig.times, session_h=2.0),
     )
@@ -303,7 +354,20 @@ def test_a_step_too_long_for_a_sitting_is_done_in_parts(rig: Scheme) -> None:
     assert {p.split for p in chips} == {"models"}
     assert sum(p.round_s for p in chips) >= 50 * 4 * 60
     assert rest_s(chips[0], chips[1]) == 0
-    assert broken_rules(Bench(steps_of(scheme), scheme.times, 50), order(scheme, most_labels=50).visits) == []
+    assert broken_rules(Work(steps_of(scheme), scheme.times, 50), order(scheme, most_labels=50).visits) == []
+
+
+def test_time_goes_by_surface_and_the_whole_is_the_sum_of_its_areas(rig: Scheme) -> None:
+    small, large = (
+        dataclasses.replace(area, extent=Extent(share=share))
+        for area, share in zip(rig.areas, (0.1, 0.9), strict=True)
+    )
+    scheme = dataclasses.replace(rig, areas=(small, large))
+    models = scheme.batch.models
+    primer = [chain[0] for chain in steps_of(scheme)]
+    assert sum(s.round_s for s in primer) == pytest.approx(60 * models * scheme.times.airbrush_min, abs=2)
+    base = [next(s for s in chain if s.by == "airbrush" and not s.whole) for chain in steps_of(scheme)]
+    assert 0.25 * base[1].round_s < base[0].round_s < 0.5 * base[1].round_s
 
 
 def test_a_step_too_long_for_any_sitting_is_refused(rig: Scheme) -> None:
