@@ -50,6 +50,8 @@ def silent(words: str) -> None:
 # How often the fit is made again where a channel is cut off at 0: (X4) moves a part of the way at a time
 # (an assumption).
 _ROUNDS_CUT_OFF: Final = 6
+# No further round is made once values move by less than this part of their noise (an assumption).
+_STILL: Final = 0.1
 
 MODEL_K: Final = 0.03
 MODEL_S: Final = 0.04
@@ -139,12 +141,15 @@ def fit_readings(
         raise FitError(where, complaint)
     tell(f"fitting K and S to {len(card.seen.xyz)} patches")
     problem, solution, kept, likely = settle_kin(card.problem)
-    rounds = _ROUNDS_CUT_OFF if card.seen.cut.any() else 1 if card.seen.channels else 0
-    for _ in range(rounds):
+    for last in _rounds(card.seen):
         # What the channels' errors do, and what lies below 0, depends on what they look at.
-        card = looked_at_again(card, problem, solution, kept)
-        problem, solution, kept, likely = settle_kin(
-            card.problem, begin=solution.unknowns[: 2 * BANDS], among=likely
+        before, card = card.seen, looked_at_again(card, problem, solution, kept)
+        begin = solution.unknowns[: problem.films.unknowns]
+        if last or not _moved(before, card.seen):
+            problem, solution, kept, likely = settle_kin(card.problem, begin=begin, among=likely)
+            break
+        problem, solution, likely = answer_of_kinds(
+            card.problem, kept=kept, begin=_begin(card.problem, begin), among=likely, roughly=True
         )
     tell("judging the fit")
     return _finish(swatches, card, problem, solution, kept, where=where)
@@ -225,15 +230,29 @@ def settle_kin(
     likely : tuple of Kin
         Those that it may still be.
     """
-    first = None
-    if begin is not None:
-        first = np.zeros(problem.unknowns)
-        first[: 2 * BANDS] = begin
+    first = None if begin is None else _begin(problem, begin)
     every = np.ones(len(problem.films.names), dtype=np.bool_)
     best, solution, likely = answer_of_kinds(problem, kept=every, begin=first, among=among, roughly=True)
     settled, _, kept = settle(best, begin=solution.unknowns)
     best, solution, likely = answer_of_kinds(settled, kept=kept, begin=solution.unknowns, among=likely)
     return best, solution, kept, likely
+
+
+def _begin(problem: Problem, unknowns: FloatArray) -> FloatArray:
+    """Return where to begin: unknowns that are known, and no shared error."""
+    return np.pad(unknowns, (0, problem.unknowns - len(unknowns)))
+
+
+def _rounds(seen: Seen) -> list[bool]:
+    """Return of every further round whether it is the last."""
+    rounds = _ROUNDS_CUT_OFF if seen.cut.any() else 1 if seen.channels else 0
+    return [i + 1 == rounds for i in range(rounds)]
+
+
+def _moved(before: Seen, after: Seen) -> bool:
+    """Return whether what is taken of a channel that is cut off has moved by much of its noise."""
+    noise = np.sqrt(np.diagonal(after.noise, axis1=1, axis2=2))
+    return bool((np.abs(after.values - before.values) / noise)[after.cut].max(initial=0.0) > _STILL)
 
 
 # --- judging -------------------------------------------------------------------------------------
