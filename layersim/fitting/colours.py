@@ -34,7 +34,6 @@ from layersim.fitting.bareground import ground_modes
 from layersim.measure.cardreading import CardReading, PhotographedPatch
 from layersim.measure.channels import Channels, joint_covariance
 from layersim.measure.processing import slopes
-from layersim.measure.tone import Tone
 from layersim.spectra import FloatArray
 
 ALIKE_LAB: Final = 30.0
@@ -292,11 +291,13 @@ def seen_patches(patches: Sequence[PhotographedPatch], reading: CardReading) -> 
     own = np.zeros(light.shape)
     if channels is not None:
         own = _OWN_MISFIT * (1.0 - channels.misfit.alike) * channels.misfit.sizes(light) ** 2
-    noise = np.stack(
-        [_through_tone(calibration.tone, p.rgb, p.rgb_covariance, p.cut_off) for p in patches]
-    ) / np.outer(white, white)
+    slope = slopes(calibration.tone, np.stack([patch.rgb for patch in patches]))
+    noise = slope @ np.stack([patch.rgb_covariance for patch in patches]) @ np.swapaxes(slope, 1, 2)
+    # What is taken off a channel that stands at 0 goes through the tone too, which is steep there.
+    below = np.maximum(np.diagonal(slope, axis1=1, axis2=2), 1.0) * cut_off / white
+    noise = noise / np.outer(white, white) + (_CUT_OFF_SPREAD * below)[..., np.newaxis] ** 2 * np.eye(3)
     return Seen(
-        values=light - cut_off / white,
+        values=light - below,
         noise=noise + (LEAST_NOISE**2 + own)[..., np.newaxis] * np.eye(3),
         weights=weights,
         xyz=xyz,
@@ -304,7 +305,7 @@ def seen_patches(patches: Sequence[PhotographedPatch], reading: CardReading) -> 
         viewing=calibration.viewing,
         channels=() if channels is None else (channels,),
         from_xyz=from_xyz,
-        limit=np.where(cut_off > 0.0, light, np.inf),
+        limit=np.where(np.stack([patch.limit for patch in patches]), light, np.inf),
         stretched=np.stack([_BEYOND_LIGHT * np.maximum(beyond, 0.0), _BEYOND_DARK * np.minimum(beyond, 0.0)])
         * light,
         departed=np.zeros(light.shape),
@@ -355,9 +356,3 @@ def without(seen: Seen, lost: npt.NDArray[np.bool_]) -> Seen:
     stretched = np.where(lost[:, np.newaxis], 0.0, seen.stretched)
     values[lost], noise[lost], limit[lost] = 0.5, _NOTHING_SAID**2 * np.eye(seen.values.shape[1]), np.inf
     return dataclasses.replace(seen, values=values, noise=noise, limit=limit, stretched=stretched)
-
-
-def _through_tone(tone: Tone, rgb: FloatArray, covariance: FloatArray, cut_off: FloatArray) -> FloatArray:
-    """Return the covariance of linear light, shape (3, 3)."""
-    slope = slopes(tone, rgb)
-    return np.asarray(slope @ covariance @ slope.T + np.diag((_CUT_OFF_SPREAD * cut_off) ** 2))

@@ -48,15 +48,19 @@ _LIKE_PAPER: Final = 0.15
 # means over thin films of the paints that data/generate/paint_families.py draws; three quarters of it is how
 # far they scatter. Cyans lie farthest out.
 _BELOW_ZERO: Final = np.array([0.21, 0.042, 0.032])
-# Share of pixels at 0 from which on a reading is only the most that a channel can be. JPEG blurs what
-# noise has spread and the file has cut, so that even a median stands too high: on tuning pigments by less
-# than a thousandth of white below this share, by up to nine thousandths above it, and nowhere too low.
+# Share of pixels at 0 from which on a reading is too high. JPEG blurs what noise has spread and the file has
+# cut, so that even a median stands too high: on tuning pigments by less than a thousandth of white below this
+# share, by up to nine thousandths above it, and nowhere too low.
 _PARTLY: Final = 0.15
+# Share of pixels at 0 from which on a reading is only the most that a channel can be. Where fewer stand there,
+# it lies about 0: so much below what is read, of the brightest channel and of white (set on tuning pigments).
+_WHOLLY: Final = 0.6
+_NEAR_ZERO: Final = 0.015
+_NEAR_ZERO_DARK: Final = 0.0015
 # The same of a chart's patches: share of pixels at 0 above which a mean is off, and by how much of its
 # brightest channel (assumptions).
 _CHART_CUT: Final = 0.03
 _CHART_CUT_OFF: Final = 0.04
-_WHOLLY: Final = 0.6  # share from which on all of it lies below 0
 
 
 @dataclass(frozen=True, eq=False)
@@ -84,10 +88,12 @@ class PhotographedPatch:
     usable : bool
         False where its numbers must not be used (they may then be NaN).
     cut_off : ndarray, shape (3,)
-        Where channels stand at 0 because the colour is too pure for the file: how far below `rgb` they are
-        likely to be; else 0. It is known to three quarters of itself, and they are not above `rgb`.
+        Where channels stand at 0 because the colour is too pure or too dark for the file: how far below `rgb`
+        they are likely to be; else 0. It is known to three quarters of itself.
     only_cut_off : bool
         True where `usable` is False for no other reason.
+    limit : ndarray of bool, shape (3,)
+        Where `rgb` is only the most that a channel can be, since nearly all pixels stand at 0.
     """
 
     name: str
@@ -102,6 +108,7 @@ class PhotographedPatch:
     usable: bool
     cut_off: FloatArray
     only_cut_off: bool
+    limit: npt.NDArray[np.bool_]
 
     @property
     def tells(self) -> bool:
@@ -239,14 +246,17 @@ def _finished(
         xyz_calibration=error,
         flags=reading.flags,
         usable=reading.usable,
-        cut_off=_BELOW_ZERO * np.nan_to_num(reading.rgb).max() * _below_zero(reading.cut_off),
+        cut_off=_below_zero(reading),
         only_cut_off=reading.only_cut_off,
+        limit=reading.cut_off > _WHOLLY,
     )
 
 
-def _below_zero(share: FloatArray) -> FloatArray:
-    """Return how much of a patch lies below 0, where a share of its pixels stands there (an assumption)."""
-    return np.where(share > _PARTLY, np.minimum(share / _WHOLLY, 1.0), 0.0)
+def _below_zero(reading: PatchReading) -> FloatArray:
+    """Return how far below what is read channels are likely to be."""
+    share, brightest = reading.cut_off, float(np.nan_to_num(reading.rgb).max())
+    near = _NEAR_ZERO_DARK + _NEAR_ZERO * brightest
+    return np.where(share > _WHOLLY, _BELOW_ZERO * brightest, np.where(share > _PARTLY, near, 0.0))
 
 
 def _chart(
