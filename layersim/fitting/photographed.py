@@ -73,28 +73,12 @@ def fit_photograph(
     (:mod:`layersim.fitting.family`), over all patches at once; the range that the paint gets shows what so
     few numbers cannot know.
 
-    Parameters
-    ----------
-    swatches : PhotographedSet
-    shelf : Shelf, optional
-        Where primers and the known paints of tints are; the usual one by default.
-    film_error : float or Estimate, optional
-        How far one swatch's film is from what its coats say, one standard deviation, relative: as it is, or
-        as it is thought before the swatches are looked at. By default what is usual for how they were laid.
-    progress : callable, optional
-        Is told, in a few words, what is being done.
-
-    Returns
-    -------
-    Fit
-        Colours are those under the light of the photograph's calibration.
-
-    Raises
-    ------
-    PhotographError
-        If the photograph cannot be read or trusted.
-    FitError
-        If the card cannot give a paint: says why and what to do next.
+    `shelf`: where primers and the known paints of tints are; the usual one by default. `film_error`:
+    how far one swatch's film is from what its coats say, one standard deviation, relative: as it is, or
+    as it is thought before the swatches are looked at. By default what is usual for how they were laid.
+    `progress`: is told, in a few words, what is being done. The answer: colours are those under the
+    light of the photograph's calibration. Raises PhotographError if the photograph cannot be read or
+    trusted. Raises FitError if the card cannot give a paint: says why and what to do next.
     """
     tell = progress or silent
     tell("reading " + " and ".join(path.name for path in swatches.photographs))
@@ -112,25 +96,10 @@ def fit_readings(
 ) -> Fit:
     """Return :func:`fit_photograph` of photographs that have been read.
 
-    Parameters
-    ----------
-    swatches : PhotographedSet
-    readings : sequence of CardReading
-        As :func:`read_photographed` returns them.
-    shelf : Shelf, optional
-    film_error : float or Estimate, optional
-        How far one swatch's film is from what its coats say, one standard deviation, relative: as it is, or
-        as it is thought before the swatches are looked at. By default what is usual for how they were laid.
-    progress : callable, optional
-
-    Returns
-    -------
-    Fit
-
-    Raises
-    ------
-    FitError
-        If the card cannot give a paint: says why and what to do next.
+    `readings`: as :func:`read_photographed` returns them. `film_error`: how far one swatch's film is
+    from what its coats say, one standard deviation, relative: as it is, or as it is thought before the
+    swatches are looked at. By default what is usual for how they were laid. Raises FitError if the card
+    cannot give a paint: says why and what to do next.
     """
     tell = progress or silent
     paints_on = shelf or Shelf.usual()
@@ -161,19 +130,8 @@ def fit_readings(
 def read_photographed(swatches: PhotographedSet) -> tuple[CardReading, ...]:
     """Return what the photographs say of their card, read as the swatches file asks.
 
-    Parameters
-    ----------
-    swatches : PhotographedSet
-
-    Returns
-    -------
-    tuple of CardReading
-        One a photograph, that which is shown first.
-
-    Raises
-    ------
-    PhotographError
-        If a photograph cannot be read or trusted.
+    The answer: one a photograph, that which is shown first. Raises PhotographError if a photograph
+    cannot be read or trusted.
     """
     other = swatches.other_light
     if other is not None and swatches.reference not in ("best", "chart"):
@@ -211,24 +169,10 @@ def settle_kin(
 ) -> tuple[Problem, Solution, npt.NDArray[np.bool_], tuple[Kin, ...]]:
     """Return the answer of all kinds of paints together, equation (Y3).
 
-    Parameters
-    ----------
-    problem : Problem
-        Its own belief does not count.
-    begin : ndarray, shape (62,), optional
-        ln K and ln S to begin with; each kind's own mean by default.
-    among : sequence of Kin, optional
-        The kinds that it may be; all by default.
-
-    Returns
-    -------
-    problem : Problem
-        With the belief that the card agrees with best.
-    solution : Solution
-    kept : ndarray of bool, shape (m,)
-        False for patches that do not belong.
-    likely : tuple of Kin
-        Those that it may still be.
+    `problem`: its own belief does not count. `begin` has shape (62,): ln K and ln S to begin with; each
+    kind's own mean by default. `among`: the kinds that it may be; all by default. The answer's
+    `problem`: with the belief that the card agrees with best. The answer's `kept` has shape (m,): false
+    for patches that do not belong. The answer's `likely`: those that it may still be.
     """
     first = None if begin is None else _begin(problem, begin)
     every = np.ones(len(problem.films.names), dtype=np.bool_)

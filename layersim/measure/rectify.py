@@ -39,37 +39,22 @@ _FEWEST_PX_PER_MM_FOR_TAGS: Final = 4.0
 
 @dataclass(frozen=True, eq=False)
 class Placement:
-    """Where something flat lies in a photograph.
-
-    Parameters
-    ----------
-    to_px : ndarray, shape (3, 3)
-        H of equation (T1), from mm to pixels; the centre of the first pixel is (0, 0).
-    px_per_mm : float
-        Scale in the middle of the card.
-    misfit_px : float
-        Root mean square distance of the tags' corners from where H puts them; 0 for four corners.
-    tags : tuple of int
-        The tags it was fitted to.
-    notes : tuple of str
-    """
+    """Where something flat lies in a photograph."""
 
     to_px: FloatArray
+    """Shape (3, 3): H of equation (T1), from mm to pixels; the centre of the first pixel is (0, 0)."""
     px_per_mm: float
+    """Scale in the middle of the card."""
     misfit_px: float
+    """Root mean square distance of the tags' corners from where H puts them; 0 for four corners."""
     tags: tuple[int, ...] = ()
+    """The tags it was fitted to."""
     notes: tuple[str, ...] = ()
 
     def pixels(self, points_mm: npt.ArrayLike) -> FloatArray:
         """Return pixel positions of points on the card, equation (T1).
 
-        Parameters
-        ----------
-        points_mm : array_like, shape (..., 2)
-
-        Returns
-        -------
-        ndarray, shape (..., 2)
+        `points_mm` has shape (..., 2). The answer has shape (..., 2).
         """
         return project(self.to_px, points_mm)
 
@@ -77,17 +62,8 @@ class Placement:
 def project(matrix: FloatArray, points: npt.ArrayLike) -> FloatArray:
     """Return points carried by a projective map, equation (T1).
 
-    Parameters
-    ----------
-    matrix : ndarray, shape (3, 3)
-    points : array_like, shape (..., 2)
+    `matrix` has shape (3, 3). `points` has shape (..., 2). The answer has shape (..., 2).
 
-    Returns
-    -------
-    ndarray, shape (..., 2)
-
-    Examples
-    --------
     >>> project(np.diag([2.0, 2.0, 1.0]), [3.0, 4.0])
     array([6., 8.])
     """
@@ -102,21 +78,9 @@ def fit_projection(source: npt.ArrayLike, target: npt.ArrayLike) -> FloatArray:
     The direct linear transform with both point sets centred and scaled first (Hartley and
     Zisserman, algorithm 4.2), then two Gauss-Newton steps on the distances themselves.
 
-    Parameters
-    ----------
-    source, target : array_like, shape (n, 2), n ≥ 4
+    `source` and `target` have shape (n, 2). The answer has shape (3, 3). Raises ValueError if the
+    points are too few or lie on one line.
 
-    Returns
-    -------
-    ndarray, shape (3, 3), lower right element 1
-
-    Raises
-    ------
-    ValueError
-        If the points are too few or lie on one line.
-
-    Examples
-    --------
     >>> square = [[0, 0], [1, 0], [1, 1], [0, 1]]
     >>> doubled = fit_projection(square, [[2, 2], [4, 2], [4, 4], [2, 4]])
     >>> project(doubled, [0.5, 0.5]).round(6)
@@ -169,23 +133,9 @@ def place_card(
 ) -> Placement:
     """Return where a card lies, from its tags or from its four corners.
 
-    Parameters
-    ----------
-    photograph : Photograph
-    layout : CardLayout
-    corners_px : array_like, shape (4, 2), optional
-        Corners of the card as the upright photograph shows them: clockwise, from the card's own
-        upper left one.
-
-    Returns
-    -------
-    Placement
-
-    Raises
-    ------
-    PhotographError
-        If too few tags are found, they do not agree with the layout, the corners are not those of
-        a card, or the card is too small in the picture.
+    `corners_px` has shape (4, 2): corners of the card as the upright photograph shows them: clockwise,
+    from the card's own upper left one. Raises PhotographError if too few tags are found, they do not
+    agree with the layout, the corners are not those of a card, or the card is too small in the picture.
     """
     if corners_px is not None:
         placement = place_rect(photograph, layout.whole, corners_px)
@@ -211,23 +161,9 @@ def place_rect(
 ) -> Placement:
     """Return where a rectangle lies whose four corners are given.
 
-    Parameters
-    ----------
-    photograph : Photograph
-    rect : Rect
-    corners_px : array_like, shape (4, 2)
-        Clockwise from the rectangle's upper left corner.
-    what : str
-        What it is, for the message.
-
-    Returns
-    -------
-    Placement
-
-    Raises
-    ------
-    PhotographError
-        If they are not the corners of a rectangle seen from somewhere.
+    `corners_px` has shape (4, 2): clockwise from the rectangle's upper left corner. `what`: what it is,
+    for the message. Raises PhotographError if they are not the corners of a rectangle seen from
+    somewhere.
     """
     corners = np.asarray(corners_px, dtype=np.float64)
     if corners.shape != (4, 2) or not np.isfinite(corners).all():
@@ -351,16 +287,8 @@ def find_tags(photograph: Photograph, *, wanted: Collection[int] = ()) -> list[t
     Large pictures are searched at a smaller scale and the corners then refined at full scale. Where
     a wanted tag is not found so, other scales are tried: blurred tags are found magnified or shrunk.
 
-    Parameters
-    ----------
-    photograph : Photograph
-    wanted : collection of int
-        Tags to go on looking for.
-
-    Returns
-    -------
-    list of (int, ndarray of shape (4, 2))
-        Number and corners in pixels, clockwise from the tag's own upper left.
+    `wanted`: tags to go on looking for. The answer holds number and corners in pixels,
+    clockwise from the tag's own upper left.
     """
     cv2 = import_cv2(photograph.path)
     grey = _grey(photograph.levels)
