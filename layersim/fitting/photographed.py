@@ -214,7 +214,8 @@ def _finish(
     log_K, log_S = solution.unknowns[:BANDS], solution.unknowns[BANDS : 2 * BANDS]
     films, seen = problem.films, card.seen
     m, own = len(films.names), len(card.swatches)
-    film = solution.unknowns[2 * BANDS : 2 * BANDS + m]
+    film_factor = np.exp(films.film_error * solution.unknowns[2 * BANDS : 2 * BANDS + m])
+    odd = kept & (np.abs(np.log(film_factor)) > FAR_OFF)
     fitted = solution.reflectance + card.surface
     views = [_shown(seen, fitted, photograph) for photograph in range(seen.values.shape[1] // 3)]
     measured_lab, fitted_lab, _ = views[0]
@@ -272,7 +273,7 @@ def _finish(
         outliers=len(outliers),
         swatches=m,
         one_ground=one_ground,
-        odd_films=int((kept & (np.abs(films.film_error * film) > FAR_OFF)).sum()),
+        odd_films=int(odd.sum()),
     )
     remedy = _remedy(card, verdict)
     if reach > verdicts.LARGEST_REACH:
@@ -309,7 +310,7 @@ def _finish(
         fitted_lab=fitted_lab,
         delta_e=delta_e,
         kept=kept,
-        film_factor=np.exp(films.film_error * film),
+        film_factor=film_factor,
         outliers=outliers,
         verdict=verdict,
         suggestion=suggestion,
@@ -319,7 +320,7 @@ def _finish(
         freedom=values_left(problem, solution, kept),
         inflation=wider,
         steps=solution.steps,
-        notices=(*card.notices, *_notices(problem, solution, kept), *_same_lamp(card)),
+        notices=(*card.notices, *_notices(films.names, film_factor, odd, solution), *_same_lamp(card)),
         hand=hand_seen(problem, solution, kept),
     )
 
@@ -471,14 +472,13 @@ def _looks_like(seen: Seen, fitted: FloatArray, i: int, names: Sequence[str], *,
     return f'"{names[nearest]}"' if off[nearest] < min(2.0, own / 3.0) else ""
 
 
-def _notices(problem: Problem, solution: Solution, kept: npt.NDArray[np.bool_]) -> list[str]:
-    found = []
-    film = solution.unknowns[2 * BANDS : 2 * BANDS + len(kept)]
-    factors = np.exp(problem.films.film_error * film)
-    for i in np.flatnonzero(kept & (np.abs(np.log(factors)) > FAR_OFF)):
-        found.append(
-            f'check "{problem.films.names[i]}": its film looks {factors[i]:.2f} times as thick as you wrote'
-        )
+def _notices(
+    names: Sequence[str], film_factor: FloatArray, odd: npt.NDArray[np.bool_], solution: Solution
+) -> list[str]:
+    found = [
+        f'check "{names[i]}": its film looks {film_factor[i]:.2f} times as thick as you wrote'
+        for i in np.flatnonzero(odd)
+    ]
     if not solution.converged:
         found.append("the fit had not settled when it was stopped; take it with care")
     return found

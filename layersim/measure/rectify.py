@@ -73,59 +73,28 @@ def project(matrix: FloatArray, points: npt.ArrayLike) -> FloatArray:
 
 
 def fit_projection(source: npt.ArrayLike, target: npt.ArrayLike) -> FloatArray:
-    """Return the projective map that carries points nearest to where they should go.
+    """Return the projective map of least squares that carries points (n, 2) to where they should go.
 
-    The direct linear transform with both point sets centred and scaled first (Hartley and
-    Zisserman, algorithm 4.2), then two Gauss-Newton steps on the distances themselves.
-
-    `source` and `target` have shape (n, 2). The answer has shape (3, 3). Raises ValueError if the
-    points are too few or lie on one line.
+    Raises ValueError if the points are too few or lie on one line.
 
     >>> square = [[0, 0], [1, 0], [1, 1], [0, 1]]
     >>> doubled = fit_projection(square, [[2, 2], [4, 2], [4, 4], [2, 4]])
     >>> project(doubled, [0.5, 0.5]).round(6)
     array([3., 3.])
     """
+    import cv2
+
     a, b = np.asarray(source, dtype=np.float64), np.asarray(target, dtype=np.float64)
     if a.shape != b.shape or a.ndim != 2 or len(a) < 4:
         raise ValueError("expected four or more pairs of points")
-    scale_a, scale_b = _centring(a), _centring(b)
-    p, q = project(scale_a, a), project(scale_b, b)
-    one, zero = np.ones(len(p)), np.zeros((len(p), 3))
-    homogeneous = np.column_stack([p, one])
-    rows = np.concatenate(
-        [
-            np.column_stack([homogeneous, zero, -q[:, :1] * homogeneous]),
-            np.column_stack([zero, homogeneous, -q[:, 1:] * homogeneous]),
-        ]
-    )
-    _, singular, vectors = np.linalg.svd(rows)
-    if singular[7] < 1e-9 * singular[0]:
+    for points in (a, b):
+        spread = np.linalg.svd(points - points.mean(axis=0), compute_uv=False)
+        if not spread[1] > 1e-9 * spread[0]:
+            raise ValueError("the points lie on one line")
+    found, _ = cv2.findHomography(a, b)
+    if found is None or not np.isfinite(found).all():
         raise ValueError("the points lie on one line")
-    h = vectors[-1].reshape(3, 3)
-    if abs(h[2, 2]) < 1e-12:
-        raise ValueError("the points lie on one line")
-    h = h / h[2, 2]
-    for _ in range(2):
-        h = _refined(h, p, q)
-    found = np.linalg.inv(scale_b) @ h @ scale_a
-    return np.asarray(found / found[2, 2])
-
-
-def _centring(points: FloatArray) -> FloatArray:
-    middle = points.mean(axis=0)
-    spread = np.sqrt(((points - middle) ** 2).sum(axis=1).mean())
-    if not spread > 0.0:
-        raise ValueError("the points lie on one spot")
-    s = np.sqrt(2.0) / spread
-    return np.array([[s, 0.0, -s * middle[0]], [0.0, s, -s * middle[1]], [0.0, 0.0, 1.0]])
-
-
-def _refined(h: FloatArray, p: FloatArray, q: FloatArray) -> FloatArray:
-    at = project(h, p)
-    slope = _slope_by_h(h, p)
-    step, *_ = np.linalg.lstsq(slope, (q - at).T.ravel(), rcond=None)
-    return np.asarray(h + np.append(step, 0.0).reshape(3, 3))
+    return np.asarray(found, dtype=np.float64)
 
 
 def place_card(
@@ -137,6 +106,7 @@ def place_card(
     from the card's own upper left one. Raises PhotographError if too few tags are found, they do not
     agree with the layout, the corners are not those of a card, or the card is too small in the picture.
     """
+    import_cv2(photograph.path)
     if corners_px is not None:
         placement = place_rect(photograph, layout.whole, corners_px)
     elif layout.fiducials:
