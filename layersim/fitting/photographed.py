@@ -73,12 +73,11 @@ def fit_photograph(
     (:mod:`layersim.fitting.family`), over all patches at once; the range that the paint gets shows what so
     few numbers cannot know.
 
-    `shelf`: where primers and the known paints of tints are; the usual one by default. `film_error`:
-    how far one swatch's film is from what its coats say, one standard deviation, relative: as it is, or
-    as it is thought before the swatches are looked at. By default what is usual for how they were laid.
-    `progress`: is told, in a few words, what is being done. The answer: colours are those under the
-    light of the photograph's calibration. Raises PhotographError if the photograph cannot be read or
-    trusted. Raises FitError if the card cannot give a paint: says why and what to do next.
+    Primers and the known paints of tints are on `shelf`, the usual one by default. `film_error` is how far
+    one swatch's film is from what its coats say, one standard deviation, relative: as it is, or as it is
+    thought before the swatches are looked at; by default what is usual for how they were laid. Colours of
+    the answer are those under the light of the photograph's calibration. Raises PhotographError if the
+    photograph cannot be read or trusted, FitError if the card cannot give a paint.
     """
     tell = progress or silent
     tell("reading " + " and ".join(path.name for path in swatches.photographs))
@@ -94,13 +93,7 @@ def fit_readings(
     film_error: float | Estimate | None = None,
     progress: Progress | None = None,
 ) -> Fit:
-    """Return :func:`fit_photograph` of photographs that have been read.
-
-    `readings`: as :func:`read_photographed` returns them. `film_error`: how far one swatch's film is
-    from what its coats say, one standard deviation, relative: as it is, or as it is thought before the
-    swatches are looked at. By default what is usual for how they were laid. Raises FitError if the card
-    cannot give a paint: says why and what to do next.
-    """
+    """Return :func:`fit_photograph` of photographs that :func:`read_photographed` has read."""
     tell = progress or silent
     paints_on = shelf or Shelf.usual()
     where = swatches.source or swatches.photograph
@@ -130,8 +123,7 @@ def fit_readings(
 def read_photographed(swatches: PhotographedSet) -> tuple[CardReading, ...]:
     """Return what the photographs say of their card, read as the swatches file asks.
 
-    The answer: one a photograph, that which is shown first. Raises PhotographError if a photograph
-    cannot be read or trusted.
+    The first is the one that is shown. Raises PhotographError if a photograph cannot be read or trusted.
     """
     other = swatches.other_light
     if other is not None and swatches.reference not in ("best", "chart"):
@@ -140,25 +132,18 @@ def read_photographed(swatches: PhotographedSet) -> tuple[CardReading, ...]:
             f'reference: found "{swatches.reference}" beside a second photograph; expected "chart" or '
             '"best", since only a chart in both pictures puts two lamps side by side',
         )
-    first = photograph_card(
-        swatches.photograph,
-        swatches.layout,
-        corners_px=swatches.corners_px,
-        chart_corners_px=swatches.chart_corners_px,
-        reference=swatches.reference if other is None else "chart",
-        encoding=swatches.encoding,
+    pictures = (swatches,) if other is None else (swatches, other)
+    return tuple(
+        photograph_card(
+            picture.photograph,
+            swatches.layout,
+            corners_px=picture.corners_px,
+            chart_corners_px=picture.chart_corners_px,
+            reference=swatches.reference if other is None else "chart",
+            encoding=swatches.encoding,
+        )
+        for picture in pictures
     )
-    if other is None:
-        return (first,)
-    second = photograph_card(
-        other.photograph,
-        swatches.layout,
-        corners_px=other.corners_px,
-        chart_corners_px=other.chart_corners_px,
-        reference="chart",
-        encoding=swatches.encoding,
-    )
-    return first, second
 
 
 # --- solving -------------------------------------------------------------------------------------

@@ -130,7 +130,7 @@ class Channels:
     def left_out(self) -> tuple[FloatArray, FloatArray]:
         """Return how far each patch is off when left out, and the standard deviation said of it, (N5).
 
-        The answer's `off` and `sigma` have shape (k, 3): of white.
+        Both have shape (k, 3), of white.
         """
         own = (self.whiten**2).sum(axis=1)
         return (self._pull() / own).T, (1.0 / np.sqrt(own)).T
@@ -169,7 +169,7 @@ class Channels:
 def added_by(second: Channels, first: Channels) -> float:
     """Return what part of a second photograph's channels is no mixture of the first's.
 
-    The answer: 0 where it tells nothing new, 1 where all is new.
+    It is 0 where it tells nothing new, 1 where all is new.
     """
     mixture = np.linalg.lstsq(first.weights, second.weights, rcond=None)[0]
     left = second.weights - first.weights @ mixture

@@ -86,7 +86,7 @@ _NUMBER: Final = re.compile(r"[+-]?(?:[0-9]+(?:\.[0-9]*|,[0-9]+)?|\.[0-9]+)(?:[e
 def as_number(text: str) -> float | None:
     """Return the number in a cell, such as ``0.12``, ``0,12``, ``1.2e-1`` or ``12 %`` (12).
 
-    The answer: none where there is none, or more than one, or one too large to be had.
+    None where there is none, or more than one, or one too large to be had.
 
     >>> as_number("0,12"), as_number("1.234,5"), as_number("nan")
     (0.12, None, None)
@@ -207,7 +207,7 @@ def specular_said(remarks: tuple[str, ...]) -> set[Specular]:
     By the words themselves, by instruments' short forms (SCI, SCE), or by a geometry of CIE 15:2004
     that settles it: di:8 includes it, de:8, 45:0 and 0:45 exclude it (d:8 alone leaves it open).
 
-    The answer: empty where nothing is said; both where the remarks contradict each other.
+    Empty where nothing is said; both where the remarks contradict each other.
 
     >>> specular_said(("geometry d/8, specular component included",))
     {'included'}

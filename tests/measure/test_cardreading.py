@@ -344,7 +344,8 @@ def test_where_noise_is_cut_off_at_zero_a_reading_is_the_most_that_it_can_be(tmp
 
     [white] = [p for p in reading.patches if p.name == "white bare 1"]
     scale = white.rgb / true(GROUNDS["white"])
-    limits, values = [], []
+    limits: list[float] = []
+    values: list[float] = []
     for patch in reading.patches:
         light = true(spectra.get(patch.name, GROUNDS[patch.ground]))
         off = patch.rgb / scale - light
