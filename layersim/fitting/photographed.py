@@ -462,7 +462,7 @@ def _notices(
 ) -> list[str]:
     found = [
         f'check "{names[i]}": its film looks {film_factor[i]:.2f} times as thick as you wrote'
-        for i in np.flatnonzero(odd)
+        for i in np.flatnonzero(odd).tolist()
     ]
     if not solution.converged:
         found.append("the fit had not settled when it was stopped; take it with care")
