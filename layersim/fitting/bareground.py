@@ -33,22 +33,10 @@ def ground_of_colour(
 ) -> tuple[Below, FloatArray]:
     """Return the smoothest ground of a colour, and what else it might be, (X3).
 
-    Parameters
-    ----------
-    values : ndarray, shape (n,)
-        Of the bare ground, as :attr:`layersim.fitting.colours.Seen.values`.
-    covariance : ndarray, shape (n, n)
-        Of its error.
-    weights : ndarray, shape (31, n)
-    sheen : float
-        Share of its surface's first reflection that was seen.
-
-    Returns
-    -------
-    ground : Below
-        Without noise of its own.
-    modes : ndarray, shape (k, 31)
-        Of its reflectance, one standard deviation each.
+    `values` has shape (n,): of the bare ground, as :attr:`layersim.fitting.colours.Seen.values`.
+    `covariance` has shape (n, n): of its error. `weights` has shape (31, n). `sheen`: share of its
+    surface's first reflection that was seen. The answer's `ground`: without noise of its own. The
+    answer's `modes` has shape (k, 31): of its reflectance, one standard deviation each.
     """
     surface = sheen * cones.directions().k1
     level = float(max(values[1] - surface, 1e-3))
@@ -66,14 +54,7 @@ def ground_modes(level: float) -> FloatArray:
 
     All sizes are assumptions: primers are greys of many makes.
 
-    Parameters
-    ----------
-    level : float
-        Reflectance.
-
-    Returns
-    -------
-    ndarray
+    `level`: reflectance.
     """
     nm = wavelengths_nm()
     # Shares of the level, and a little more, so that a black is not known exactly either.
@@ -101,24 +82,9 @@ def with_bare_grounds(
 ) -> Films:
     """Return films with the bare patches as further ones, and with the grounds' own nuisances.
 
-    Parameters
-    ----------
-    films : Films
-        Of the swatches.
-    over : sequence of str or None, length m
-        The ground of each.
-    bare : sequence of (str, str)
-        Name and ground of each bare patch.
-    grounds : mapping of str to Below
-    modes : mapping of str to ndarray
-        Of those grounds that were photographed.
-    sheens : mapping of str to float
-        Of those grounds' surfaces, bare.
-
-    Returns
-    -------
-    Films
-        Swatches first, then bare patches.
+    `films`: of the swatches. `over`: the ground of each. `bare`: name and ground of each bare patch.
+    `modes`: of those grounds that were photographed. `sheens`: of those grounds' surfaces, bare. The
+    answer: swatches first, then bare patches.
     """
     b = len(bare)
     m = len(films.names) + b

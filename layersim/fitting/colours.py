@@ -34,7 +34,6 @@ from layersim.fitting.bareground import ground_modes
 from layersim.measure.cardreading import CardReading, PhotographedPatch
 from layersim.measure.channels import Channels, joint_covariance
 from layersim.measure.processing import slopes
-from layersim.measure.tone import Tone
 from layersim.spectra import FloatArray
 
 ALIKE_LAB: Final = 30.0
@@ -74,22 +73,16 @@ _MOST_SHARED: Final = 12  # shared errors a channel
 
 @dataclass(frozen=True, eq=False)
 class Colours:
-    """The observation of a camera: n numbers, three a photograph, in units of their noise.
-
-    Parameters
-    ----------
-    weights : ndarray, shape (31, n)
-        What makes the numbers of a reflectance.
-    whiten : ndarray, shape (n, n) or (m, n, n)
-        L⁻¹ with L Lᵀ = N, of all swatches or of each.
-    surface : ndarray, shape (m, 1), or 0
-        Reflectance that a patch's surface adds to what the films' own would: bare grounds have another
-        sheen than the paint.
-    """
+    """The observation of a camera: n numbers, three a photograph, in units of their noise."""
 
     weights: FloatArray
+    """Shape (31, n): what makes the numbers of a reflectance."""
     whiten: FloatArray
+    """Shape (n, n): L⁻¹ with L Lᵀ = N, of all swatches or of each."""
     surface: FloatArray | float = 0.0
+    """Shape (m, 1): reflectance that a patch's surface adds to what the films' own would: bare grounds
+    have another sheen than the paint.
+    """
 
     def observe(self, reflectance: FloatArray) -> FloatArray:
         """Return the whitened numbers, shape (..., m, n)."""
@@ -104,46 +97,38 @@ class Colours:
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Seen:
-    """Patches as the camera saw them, with their errors.
-
-    Parameters
-    ----------
-    values : ndarray, shape (m, n)
-        About 1 for a perfect white; three of each photograph.
-    noise : ndarray, shape (m, n, n)
-        Covariance, independent from patch to patch.
-    weights : ndarray, shape (31, n)
-        What makes `values` of a reflectance.
-    xyz : ndarray, shape (m, 3)
-        The same patches by the first photograph's calibration, to be shown; Y = 1 for a perfect white.
-    xyz_error : ndarray, shape (m, 3, 3)
-        Covariance of its error.
-    viewing : Viewing
-        The light of `xyz`.
-    channels : tuple of Channels
-        One a photograph. None where there is no chart to tell, and `weights` are those that the
-        calibration's matrix means.
-    from_xyz : ndarray, shape (3, 3)
-        What makes `values` of XYZ in that case (row vectors).
-    limit : ndarray, shape (m, n)
-        The most that a channel can be which the file has cut off at 0; ``inf`` for all others.
-    stretched : ndarray, shape (2, m, n)
-        One standard deviation of what the tone curve is off beyond its lightest and its darkest grey.
-    departed : ndarray, shape (m, n)
-        What was taken off `values` and `limit` for what the picture is not linear, h of (N1).
-    """
+    """Patches as the camera saw them, with their errors."""
 
     values: FloatArray
+    """Shape (m, n): about 1 for a perfect white; three of each photograph."""
     noise: FloatArray
+    """Shape (m, n, n): covariance, independent from patch to patch."""
     weights: FloatArray
+    """Shape (31, n): what makes `values` of a reflectance."""
     xyz: FloatArray
+    """Shape (m, 3): the same patches by the first photograph's calibration, to be shown; Y = 1 for a
+    perfect white.
+    """
     xyz_error: FloatArray
+    """Shape (m, 3, 3): covariance of its error."""
     viewing: Viewing
+    """The light of `xyz`."""
     channels: tuple[Channels, ...]
+    """One a photograph. None where there is no chart to tell, and `weights` are those that the
+    calibration's matrix means.
+    """
     from_xyz: FloatArray
+    """Shape (3, 3): what makes `values` of XYZ in that case (row vectors)."""
     limit: FloatArray
+    """Shape (m, n): the most that a channel can be which the file has cut off at 0; ``inf`` for all
+    others.
+    """
     stretched: FloatArray
+    """Shape (2, m, n): one standard deviation of what the tone curve is off beyond its lightest and its
+    darkest grey.
+    """
     departed: FloatArray
+    """Shape (m, n): what was taken off `values` and `limit` for what the picture is not linear, h of (N1)."""
 
     @property
     def cut(self) -> npt.NDArray[np.bool_]:
@@ -172,14 +157,8 @@ class Seen:
     def shared(self, reflectance: FloatArray) -> FloatArray:
         """Return what one standard deviation of each shared error does to `values`.
 
-        Parameters
-        ----------
-        reflectance : ndarray, shape (m, 31)
-            Of the patches, as far as it is known.
-
-        Returns
-        -------
-        ndarray, shape (r, m, n)
+        `reflectance` has shape (m, 31): of the patches, as far as it is known. The answer has shape (r,
+        m, n).
         """
         if not self.channels:
             return np.asarray(self._shared_by_colour() @ self.from_xyz)
@@ -204,14 +183,7 @@ class Seen:
     def looking_at(self, reflectance: FloatArray) -> Seen:
         """Return the patches with what the picture departs from its channels at their colours taken off.
 
-        Parameters
-        ----------
-        reflectance : ndarray, shape (m, 31)
-            Of the patches, as far as it is known.
-
-        Returns
-        -------
-        Seen
+        `reflectance` has shape (m, 31): of the patches, as far as it is known.
         """
         if not self.channels:
             return self
@@ -262,15 +234,7 @@ class Seen:
 def seen_patches(patches: Sequence[PhotographedPatch], reading: CardReading) -> Seen:
     """Return some patches of a card with their errors.
 
-    Parameters
-    ----------
-    patches : sequence of PhotographedPatch
-        Usable ones, or cut off at 0 and nothing else.
-    reading : CardReading
-
-    Returns
-    -------
-    Seen
+    `patches`: usable ones, or cut off at 0 and nothing else.
     """
     calibration, channels = reading.calibration, reading.channels
     xyz = np.stack([patch.xyz for patch in patches]) / 100.0
@@ -292,11 +256,13 @@ def seen_patches(patches: Sequence[PhotographedPatch], reading: CardReading) -> 
     own = np.zeros(light.shape)
     if channels is not None:
         own = _OWN_MISFIT * (1.0 - channels.misfit.alike) * channels.misfit.sizes(light) ** 2
-    noise = np.stack(
-        [_through_tone(calibration.tone, p.rgb, p.rgb_covariance, p.cut_off) for p in patches]
-    ) / np.outer(white, white)
+    slope = slopes(calibration.tone, np.stack([patch.rgb for patch in patches]))
+    noise = slope @ np.stack([patch.rgb_covariance for patch in patches]) @ np.swapaxes(slope, 1, 2)
+    # What is taken off a channel that stands at 0 goes through the tone too, which is steep there.
+    below = np.maximum(np.diagonal(slope, axis1=1, axis2=2), 1.0) * cut_off / white
+    noise = noise / np.outer(white, white) + (_CUT_OFF_SPREAD * below)[..., np.newaxis] ** 2 * np.eye(3)
     return Seen(
-        values=light - cut_off / white,
+        values=light - below,
         noise=noise + (LEAST_NOISE**2 + own)[..., np.newaxis] * np.eye(3),
         weights=weights,
         xyz=xyz,
@@ -304,7 +270,7 @@ def seen_patches(patches: Sequence[PhotographedPatch], reading: CardReading) -> 
         viewing=calibration.viewing,
         channels=() if channels is None else (channels,),
         from_xyz=from_xyz,
-        limit=np.where(cut_off > 0.0, light, np.inf),
+        limit=np.where(np.stack([patch.limit for patch in patches]), light, np.inf),
         stretched=np.stack([_BEYOND_LIGHT * np.maximum(beyond, 0.0), _BEYOND_DARK * np.minimum(beyond, 0.0)])
         * light,
         departed=np.zeros(light.shape),
@@ -314,15 +280,7 @@ def seen_patches(patches: Sequence[PhotographedPatch], reading: CardReading) -> 
 def together(one: Seen, two: Seen) -> Seen:
     """Return the same patches as two photographs saw them.
 
-    Parameters
-    ----------
-    one, two : Seen
-        With channels known.
-
-    Returns
-    -------
-    Seen
-        Shown as the first saw them.
+    `one` and `two`: with channels known. The answer: shown as the first saw them.
     """
     m, n = one.values.shape
     noise = np.zeros((m, n + two.values.shape[1], n + two.values.shape[1]))
@@ -342,22 +300,9 @@ def together(one: Seen, two: Seen) -> Seen:
 def without(seen: Seen, lost: npt.NDArray[np.bool_]) -> Seen:
     """Return patches of which some say nothing.
 
-    Parameters
-    ----------
-    seen : Seen
-    lost : ndarray of bool, shape (m,)
-
-    Returns
-    -------
-    Seen
+    `lost` has shape (m,).
     """
     values, noise, limit = seen.values.copy(), seen.noise.copy(), seen.limit.copy()
     stretched = np.where(lost[:, np.newaxis], 0.0, seen.stretched)
     values[lost], noise[lost], limit[lost] = 0.5, _NOTHING_SAID**2 * np.eye(seen.values.shape[1]), np.inf
     return dataclasses.replace(seen, values=values, noise=noise, limit=limit, stretched=stretched)
-
-
-def _through_tone(tone: Tone, rgb: FloatArray, covariance: FloatArray, cut_off: FloatArray) -> FloatArray:
-    """Return the covariance of linear light, shape (3, 3)."""
-    slope = slopes(tone, rgb)
-    return np.asarray(slope @ covariance @ slope.T + np.diag((_CUT_OFF_SPREAD * cut_off) ** 2))

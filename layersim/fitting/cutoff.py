@@ -49,19 +49,9 @@ def below_zero(
 ) -> Seen:
     """Return patches with what a fit makes of channels of which only a limit is known, (X4).
 
-    Parameters
-    ----------
-    seen : Seen
-    expected, variance : ndarray, shape (m, n)
-        m and s², shared errors of the channels included.
-    own : ndarray, shape (m, n)
-        κ², of the model.
-    kept : ndarray of bool, shape (m,)
-        Patches that the fit counted; the others stay as they are.
-
-    Returns
-    -------
-    Seen
+    `expected` and `variance` have shape (m, n): m and s², shared errors of the channels included. `own`
+    has shape (m, n): κ², of the model. `kept` has shape (m,): patches that the fit counted; the others
+    stay as they are.
     """
     values, noise = seen.values.copy(), seen.noise.copy()
     for i, c in np.argwhere(seen.cut & kept[:, np.newaxis]).tolist():

@@ -43,6 +43,10 @@ REST: Final = 0.06
 UNLIKELY: Final = 6.0
 """A kind whose ln w of (Y2) is so far below the best's is not asked again when errors are known better."""
 _ROUGH_STEPS: Final = 12
+_HEAT: Final = 9
+_HEAT_STEPS: Final = 4
+"""Of many kinds so many go on that are ahead after so few steps (assumptions: on tuning pigments those that
+had a part in the answer were among the first six)."""
 LEAST_WEIGHT: Final = 0.01
 """Kinds with less of (Y2) have no part in the answer."""
 
@@ -181,25 +185,32 @@ def answer_of_kinds(
         Those that it may still be.
     """
     kinds = tuple(kin() if among is None else among)
-    problems = [dataclasses.replace(problem, belief=kind) for kind in kinds]
-    given: dict[str, int] = {"rounds": 1, "most_steps": _ROUGH_STEPS} if roughly else {}
-    solutions = [solve(own, weights=kept.astype(np.float64), begin=begin, **given) for own in problems]
-    each = np.array(
-        [
-            evidence(own, solution, share=kind.share)
-            for own, solution, kind in zip(problems, solutions, kinds, strict=True)
-        ]
-    )
+    w = kept.astype(np.float64)
+
+    def tried(kind: Kin, begin: FloatArray | None, **given: int) -> tuple[float, Problem, Solution]:
+        own = dataclasses.replace(problem, belief=kind)
+        solution = solve(own, weights=w, begin=begin, **given)
+        return evidence(own, solution, share=kind.share), own, solution
+
+    begins = [begin] * len(kinds)
+    if roughly and len(kinds) > _HEAT:
+        heat = [tried(kind, begin, rounds=1, most_steps=_HEAT_STEPS) for kind in kinds]
+        ahead = np.argsort([-found[0] for found in heat])[:_HEAT].tolist()
+        kinds, begins = tuple(kinds[i] for i in ahead), [heat[i][2].unknowns for i in ahead]
+    given = {"rounds": 1, "most_steps": _ROUGH_STEPS} if roughly else {}
+    found = [tried(kind, first, **given) for kind, first in zip(kinds, begins, strict=True)]
+    each = np.array([one[0] for one in found])
+    problems, solutions = [one[1] for one in found], [one[2] for one in found]
     best = int(each.argmax())
     mean, covariance = blended(solutions, weights(each))
-    found = dataclasses.replace(
+    answer = dataclasses.replace(
         solutions[best],
         unknowns=mean,
         information=np.asarray(np.linalg.inv(covariance)),
         reflectance=predict(problem.films, mean[: problem.films.unknowns]),
     )
     likely = tuple(kind for kind, own in zip(kinds, each, strict=True) if own > each[best] - UNLIKELY)
-    return problems[best], found, likely
+    return problems[best], answer, likely
 
 
 def blended(solutions: list[Solution], w: FloatArray) -> tuple[FloatArray, FloatArray]:

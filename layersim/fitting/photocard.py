@@ -53,67 +53,40 @@ _ALIKE_ERROR: Final = 1.0
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Card:
-    """A photographed card, ready to be fitted.
-
-    Parameters
-    ----------
-    swatches : tuple of CardSwatch
-        Those whose patch can be used.
-    left_out : tuple of CardSwatch
-        The others.
-    seen : Seen
-        Swatches first, then bare patches.
-    problem : Problem
-        Its belief is the first kind of paints.
-    grounds : mapping of str to Below
-    modes : mapping of str to ndarray, shape (k, 31)
-        What else photographed grounds may be.
-    bare : list of (str, str)
-        Name and ground of each bare patch.
-    surface : ndarray, shape (m, 1)
-        Reflectance that bare grounds' own sheen adds.
-    readings : tuple of CardReading
-        One a photograph.
-    maker : Maker
-    notices : tuple of str
-        What was left out, and what the photographs' readings have to say.
-    """
+    """A photographed card, ready to be fitted."""
 
     swatches: tuple[CardSwatch, ...]
+    """Those whose patch can be used."""
     left_out: tuple[CardSwatch, ...]
+    """The others."""
     seen: Seen
+    """Swatches first, then bare patches."""
     problem: Problem
+    """Its belief is the first kind of paints."""
     grounds: Mapping[str, Below]
     modes: Mapping[str, FloatArray]
+    """Shape (k, 31): what else photographed grounds may be."""
     bare: list[tuple[str, str]]
+    """Name and ground of each bare patch."""
     surface: FloatArray
+    """Shape (m, 1): reflectance that bare grounds' own sheen adds."""
     readings: tuple[CardReading, ...]
+    """One a photograph."""
     maker: Maker
     notices: tuple[str, ...]
+    """What was left out, and what the photographs' readings have to say."""
 
 
 @dataclass(frozen=True, eq=False)
 class Views:
-    """All photographs of one card.
-
-    Parameters
-    ----------
-    readings : sequence of CardReading
-    """
+    """All photographs of one card."""
 
     readings: Sequence[CardReading]
 
     def seen(self, names: Sequence[str]) -> Seen:
         """Return some places of the card with all that the photographs say of them.
 
-        Parameters
-        ----------
-        names : sequence of str
-            Places that the first photograph shows well enough.
-
-        Returns
-        -------
-        Seen
+        `names`: places that the first photograph shows well enough.
         """
         found: Seen | None = None
         for reading in self.readings:
@@ -141,25 +114,9 @@ def card_of(
 ) -> Card:
     """Return a card that has been read as a problem to fit.
 
-    Parameters
-    ----------
-    swatches : PhotographedSet
-    readings : sequence of CardReading
-    shelf : Shelf
-    film_error : float or Estimate, optional
-        How far one swatch's film is from what its coats say, one standard deviation, relative: as it is, or
-        as it is thought before the swatches are looked at. By default what is usual for how they were laid.
-    where : Path
-        For messages.
-
-    Returns
-    -------
-    Card
-
-    Raises
-    ------
-    FitError
-        If nothing of it can be used.
+    `film_error`: how far one swatch's film is from what its coats say, one standard deviation,
+    relative: as it is, or as it is thought before the swatches are looked at. By default what is usual
+    for how they were laid. `where`: for messages. Raises FitError if nothing of it can be used.
     """
     patches = {patch.name: patch for patch in readings[0].patches}
     notices = _notes(readings)
@@ -230,16 +187,7 @@ def _surface(sheen: float, seen: Seen, bare_sheens: Sequence[float]) -> Surface:
 
 
 def too_little(card: Card) -> str:
-    """Return why a card's patches cannot give a paint, or nothing.
-
-    Parameters
-    ----------
-    card : Card
-
-    Returns
-    -------
-    str
-    """
+    """Return why a card's patches cannot give a paint, or nothing."""
     crossed, pairs = crossed_films(card, np.ones(len(card.seen.xyz), dtype=np.bool_))
     if crossed and 2 * len(crossed) > pairs:
         return crossed[0]
@@ -272,16 +220,7 @@ def too_little(card: Card) -> str:
 def crossed_films(card: Card, kept: npt.NDArray[np.bool_]) -> tuple[list[str], int]:
     """Return complaints of films that are darker over the lighter ground, and how many were compared.
 
-    Parameters
-    ----------
-    card : Card
-    kept : ndarray of bool, shape (m,)
-        False for patches that do not belong.
-
-    Returns
-    -------
-    complaints : list of str
-    pairs : int
+    `kept` has shape (m,): false for patches that do not belong.
     """
     level = card.seen.xyz[:, 1]
     found, pairs = [], 0
@@ -305,18 +244,8 @@ def crossed_films(card: Card, kept: npt.NDArray[np.bool_]) -> tuple[list[str], i
 def looked_at_again(card: Card, problem: Problem, solution: Solution, kept: npt.NDArray[np.bool_]) -> Card:
     """Return a card with shared errors, and channels cut off at 0, as a fit makes them.
 
-    Parameters
-    ----------
-    card : Card
-    problem : Problem
-        The card's, with the belief that it was fitted with.
-    solution : Solution
-    kept : ndarray of bool, shape (m,)
-        Patches that the fit counted.
-
-    Returns
-    -------
-    Card
+    `problem`: the card's, with the belief that it was fitted with. `kept` has shape (m,): patches that
+    the fit counted.
     """
     films = problem.films
     reflectance = solution.reflectance + card.surface
@@ -345,15 +274,7 @@ def _of_channels(card: Card, problem: Problem, solution: Solution) -> dict[str, 
 def in_values(seen: Seen, problem: Problem) -> FloatArray:
     """Return what one standard deviation of each shared error does to what was seen.
 
-    Parameters
-    ----------
-    seen : Seen
-    problem : Problem
-        Of that card; it keeps them in units of the noise.
-
-    Returns
-    -------
-    ndarray, shape (m, n, r)
+    `problem`: of that card; it keeps them in units of the noise. The answer has shape (m, n, r).
     """
     shared = np.zeros((0, *seen.values.shape)) if problem.shared is None else problem.shared
     return np.moveaxis((np.linalg.cholesky(seen.noise) @ shared[..., np.newaxis])[..., 0], 0, -1)
@@ -431,16 +352,7 @@ def _usable(patch: PhotographedPatch, name: str, notices: list[str]) -> bool:
 
 
 def left_out_words(card: Card) -> str:
-    """Return what is wrong with the places of swatches that cannot be used.
-
-    Parameters
-    ----------
-    card : Card
-
-    Returns
-    -------
-    str
-    """
+    """Return what is wrong with the places of swatches that cannot be used."""
     return _why(card.readings[0], card.left_out)
 
 

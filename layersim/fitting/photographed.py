@@ -50,6 +50,8 @@ def silent(words: str) -> None:
 # How often the fit is made again where a channel is cut off at 0: (X4) moves a part of the way at a time
 # (an assumption).
 _ROUNDS_CUT_OFF: Final = 6
+# No further round is made once values move by less than this part of their noise (an assumption).
+_STILL: Final = 0.1
 
 MODEL_K: Final = 0.03
 MODEL_S: Final = 0.04
@@ -71,28 +73,11 @@ def fit_photograph(
     (:mod:`layersim.fitting.family`), over all patches at once; the range that the paint gets shows what so
     few numbers cannot know.
 
-    Parameters
-    ----------
-    swatches : PhotographedSet
-    shelf : Shelf, optional
-        Where primers and the known paints of tints are; the usual one by default.
-    film_error : float or Estimate, optional
-        How far one swatch's film is from what its coats say, one standard deviation, relative: as it is, or
-        as it is thought before the swatches are looked at. By default what is usual for how they were laid.
-    progress : callable, optional
-        Is told, in a few words, what is being done.
-
-    Returns
-    -------
-    Fit
-        Colours are those under the light of the photograph's calibration.
-
-    Raises
-    ------
-    PhotographError
-        If the photograph cannot be read or trusted.
-    FitError
-        If the card cannot give a paint: says why and what to do next.
+    Primers and the known paints of tints are on `shelf`, the usual one by default. `film_error` is how far
+    one swatch's film is from what its coats say, one standard deviation, relative: as it is, or as it is
+    thought before the swatches are looked at; by default what is usual for how they were laid. Colours of
+    the answer are those under the light of the photograph's calibration. Raises PhotographError if the
+    photograph cannot be read or trusted, FitError if the card cannot give a paint.
     """
     tell = progress or silent
     tell("reading " + " and ".join(path.name for path in swatches.photographs))
@@ -108,28 +93,7 @@ def fit_readings(
     film_error: float | Estimate | None = None,
     progress: Progress | None = None,
 ) -> Fit:
-    """Return :func:`fit_photograph` of photographs that have been read.
-
-    Parameters
-    ----------
-    swatches : PhotographedSet
-    readings : sequence of CardReading
-        As :func:`read_photographed` returns them.
-    shelf : Shelf, optional
-    film_error : float or Estimate, optional
-        How far one swatch's film is from what its coats say, one standard deviation, relative: as it is, or
-        as it is thought before the swatches are looked at. By default what is usual for how they were laid.
-    progress : callable, optional
-
-    Returns
-    -------
-    Fit
-
-    Raises
-    ------
-    FitError
-        If the card cannot give a paint: says why and what to do next.
-    """
+    """Return :func:`fit_photograph` of photographs that :func:`read_photographed` has read."""
     tell = progress or silent
     paints_on = shelf or Shelf.usual()
     where = swatches.source or swatches.photograph
@@ -139,12 +103,15 @@ def fit_readings(
         raise FitError(where, complaint)
     tell(f"fitting K and S to {len(card.seen.xyz)} patches")
     problem, solution, kept, likely = settle_kin(card.problem)
-    rounds = _ROUNDS_CUT_OFF if card.seen.cut.any() else 1 if card.seen.channels else 0
-    for _ in range(rounds):
+    for last in _rounds(card.seen):
         # What the channels' errors do, and what lies below 0, depends on what they look at.
-        card = looked_at_again(card, problem, solution, kept)
-        problem, solution, kept, likely = settle_kin(
-            card.problem, begin=solution.unknowns[: 2 * BANDS], among=likely
+        before, card = card.seen, looked_at_again(card, problem, solution, kept)
+        begin = solution.unknowns[: problem.films.unknowns]
+        if last or not _moved(before, card.seen):
+            problem, solution, kept, likely = settle_kin(card.problem, begin=begin, among=likely)
+            break
+        problem, solution, likely = answer_of_kinds(
+            card.problem, kept=kept, begin=_begin(card.problem, begin), among=likely, roughly=True
         )
     tell("judging the fit")
     return _finish(swatches, card, problem, solution, kept, where=where)
@@ -156,19 +123,7 @@ def fit_readings(
 def read_photographed(swatches: PhotographedSet) -> tuple[CardReading, ...]:
     """Return what the photographs say of their card, read as the swatches file asks.
 
-    Parameters
-    ----------
-    swatches : PhotographedSet
-
-    Returns
-    -------
-    tuple of CardReading
-        One a photograph, that which is shown first.
-
-    Raises
-    ------
-    PhotographError
-        If a photograph cannot be read or trusted.
+    The first is the one that is shown. Raises PhotographError if a photograph cannot be read or trusted.
     """
     other = swatches.other_light
     if other is not None and swatches.reference not in ("best", "chart"):
@@ -177,25 +132,18 @@ def read_photographed(swatches: PhotographedSet) -> tuple[CardReading, ...]:
             f'reference: found "{swatches.reference}" beside a second photograph; expected "chart" or '
             '"best", since only a chart in both pictures puts two lamps side by side',
         )
-    first = photograph_card(
-        swatches.photograph,
-        swatches.layout,
-        corners_px=swatches.corners_px,
-        chart_corners_px=swatches.chart_corners_px,
-        reference=swatches.reference if other is None else "chart",
-        encoding=swatches.encoding,
+    pictures = (swatches,) if other is None else (swatches, other)
+    return tuple(
+        photograph_card(
+            picture.photograph,
+            swatches.layout,
+            corners_px=picture.corners_px,
+            chart_corners_px=picture.chart_corners_px,
+            reference=swatches.reference if other is None else "chart",
+            encoding=swatches.encoding,
+        )
+        for picture in pictures
     )
-    if other is None:
-        return (first,)
-    second = photograph_card(
-        other.photograph,
-        swatches.layout,
-        corners_px=other.corners_px,
-        chart_corners_px=other.chart_corners_px,
-        reference="chart",
-        encoding=swatches.encoding,
-    )
-    return first, second
 
 
 # --- solving -------------------------------------------------------------------------------------
@@ -206,34 +154,34 @@ def settle_kin(
 ) -> tuple[Problem, Solution, npt.NDArray[np.bool_], tuple[Kin, ...]]:
     """Return the answer of all kinds of paints together, equation (Y3).
 
-    Parameters
-    ----------
-    problem : Problem
-        Its own belief does not count.
-    begin : ndarray, shape (62,), optional
-        ln K and ln S to begin with; each kind's own mean by default.
-    among : sequence of Kin, optional
-        The kinds that it may be; all by default.
-
-    Returns
-    -------
-    problem : Problem
-        With the belief that the card agrees with best.
-    solution : Solution
-    kept : ndarray of bool, shape (m,)
-        False for patches that do not belong.
-    likely : tuple of Kin
-        Those that it may still be.
+    `problem`: its own belief does not count. `begin` has shape (62,): ln K and ln S to begin with; each
+    kind's own mean by default. `among`: the kinds that it may be; all by default. The answer's
+    `problem`: with the belief that the card agrees with best. The answer's `kept` has shape (m,): false
+    for patches that do not belong. The answer's `likely`: those that it may still be.
     """
-    first = None
-    if begin is not None:
-        first = np.zeros(problem.unknowns)
-        first[: 2 * BANDS] = begin
+    first = None if begin is None else _begin(problem, begin)
     every = np.ones(len(problem.films.names), dtype=np.bool_)
     best, solution, likely = answer_of_kinds(problem, kept=every, begin=first, among=among, roughly=True)
     settled, _, kept = settle(best, begin=solution.unknowns)
     best, solution, likely = answer_of_kinds(settled, kept=kept, begin=solution.unknowns, among=likely)
     return best, solution, kept, likely
+
+
+def _begin(problem: Problem, unknowns: FloatArray) -> FloatArray:
+    """Return where to begin: unknowns that are known, and no shared error."""
+    return np.pad(unknowns, (0, problem.unknowns - len(unknowns)))
+
+
+def _rounds(seen: Seen) -> list[bool]:
+    """Return of every further round whether it is the last."""
+    rounds = _ROUNDS_CUT_OFF if seen.cut.any() else 1 if seen.channels else 0
+    return [i + 1 == rounds for i in range(rounds)]
+
+
+def _moved(before: Seen, after: Seen) -> bool:
+    """Return whether what is taken of a channel that is cut off has moved by much of its noise."""
+    noise = np.sqrt(np.diagonal(after.noise, axis1=1, axis2=2))
+    return bool((np.abs(after.values - before.values) / noise)[after.cut].max(initial=0.0) > _STILL)
 
 
 # --- judging -------------------------------------------------------------------------------------
@@ -251,7 +199,8 @@ def _finish(
     log_K, log_S = solution.unknowns[:BANDS], solution.unknowns[BANDS : 2 * BANDS]
     films, seen = problem.films, card.seen
     m, own = len(films.names), len(card.swatches)
-    film = solution.unknowns[2 * BANDS : 2 * BANDS + m]
+    film_factor = np.exp(films.film_error * solution.unknowns[2 * BANDS : 2 * BANDS + m])
+    odd = kept & (np.abs(np.log(film_factor)) > FAR_OFF)
     fitted = solution.reflectance + card.surface
     views = [_shown(seen, fitted, photograph) for photograph in range(seen.values.shape[1] // 3)]
     measured_lab, fitted_lab, _ = views[0]
@@ -309,7 +258,7 @@ def _finish(
         outliers=len(outliers),
         swatches=m,
         one_ground=one_ground,
-        odd_films=int((kept & (np.abs(films.film_error * film) > FAR_OFF)).sum()),
+        odd_films=int(odd.sum()),
     )
     remedy = _remedy(card, verdict)
     if reach > verdicts.LARGEST_REACH:
@@ -346,7 +295,7 @@ def _finish(
         fitted_lab=fitted_lab,
         delta_e=delta_e,
         kept=kept,
-        film_factor=np.exp(films.film_error * film),
+        film_factor=film_factor,
         outliers=outliers,
         verdict=verdict,
         suggestion=suggestion,
@@ -356,7 +305,7 @@ def _finish(
         freedom=values_left(problem, solution, kept),
         inflation=wider,
         steps=solution.steps,
-        notices=(*card.notices, *_notices(problem, solution, kept), *_same_lamp(card)),
+        notices=(*card.notices, *_notices(films.names, film_factor, odd, solution), *_same_lamp(card)),
         hand=hand_seen(problem, solution, kept),
     )
 
@@ -508,14 +457,13 @@ def _looks_like(seen: Seen, fitted: FloatArray, i: int, names: Sequence[str], *,
     return f'"{names[nearest]}"' if off[nearest] < min(2.0, own / 3.0) else ""
 
 
-def _notices(problem: Problem, solution: Solution, kept: npt.NDArray[np.bool_]) -> list[str]:
-    found = []
-    film = solution.unknowns[2 * BANDS : 2 * BANDS + len(kept)]
-    factors = np.exp(problem.films.film_error * film)
-    for i in np.flatnonzero(kept & (np.abs(np.log(factors)) > FAR_OFF)):
-        found.append(
-            f'check "{problem.films.names[i]}": its film looks {factors[i]:.2f} times as thick as you wrote'
-        )
+def _notices(
+    names: Sequence[str], film_factor: FloatArray, odd: npt.NDArray[np.bool_], solution: Solution
+) -> list[str]:
+    found = [
+        f'check "{names[i]}": its film looks {film_factor[i]:.2f} times as thick as you wrote'
+        for i in np.flatnonzero(odd).tolist()
+    ]
     if not solution.converged:
         found.append("the fit had not settled when it was stopped; take it with care")
     return found

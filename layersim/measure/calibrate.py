@@ -50,13 +50,7 @@ _TRUSTED_SIGMA_PER_CHROMA: Final = np.array([0.06, 0.20, 0.15])
 
 @dataclass(frozen=True)
 class Candidate:
-    """One way to calibrate and its error on patches it had not seen.
-
-    Parameters
-    ----------
-    tone, terms : str
-    mean_de00, worst_de00 : float
-    """
+    """One way to calibrate and its error on patches it had not seen."""
 
     tone: str
     terms: str
@@ -66,67 +60,43 @@ class Candidate:
 
 @dataclass(frozen=True, eq=False)
 class Calibration:
-    """How to turn this photograph's linear RGB into XYZ, and how good that is.
-
-    Parameters
-    ----------
-    reference : str
-        "chart", "neutrals" or "none".
-    viewing : Viewing
-        The light and observer of the XYZ.
-    tone : Tone
-    terms : str
-        One of :data:`TERMS`.
-    matrix : ndarray, shape (3 or 6, 3)
-        M of equation (K2), for Y = 100.
-    sigma_lab : ndarray, shape (3, 3)
-        Covariance of its error in L*a*b*, the same for all colours ("chart").
-    sigma_lch, sigma_lch_per_chroma : ndarray, shape (3,)
-        Standard deviations in L*, C* and hue direction, constant and by chroma (without a chart).
-    mean_de00, worst_de00 : float
-        On patches left out; NaN where there is no chart.
-    candidates : tuple of Candidate
-        All that were tried.
-    notes : tuple of str
-    """
+    """How to turn this photograph's linear RGB into XYZ, and how good that is."""
 
     reference: str
+    """What it was learnt from: "chart", "neutrals" or "none"."""
     viewing: Viewing
+    """The light and observer of the XYZ."""
     tone: Tone
     terms: str
+    """One of :data:`TERMS`."""
     matrix: FloatArray
+    """Shape (3 or 6, 3): M of equation (K2), for Y = 100."""
     sigma_lab: FloatArray
+    """Shape (3, 3): covariance of its error in L*a*b*, the same for all colours ("chart")."""
     sigma_lch: FloatArray
     sigma_lch_per_chroma: FloatArray
+    """`sigma_lch` and `sigma_lch_per_chroma`: shape (3,): standard deviations in L*, C* and hue direction,
+    constant and by chroma (without a chart).
+    """
     mean_de00: float
     worst_de00: float
+    """`mean_de00` and `worst_de00`: on patches left out; NaN where there is no chart."""
     candidates: tuple[Candidate, ...] = ()
+    """All that were tried."""
     notes: tuple[str, ...] = ()
 
     def xyz(self, rgb: npt.ArrayLike) -> FloatArray:
         """Return XYZ, equations (K1) and (K2).
 
-        Parameters
-        ----------
-        rgb : array_like, shape (..., 3)
-            Linear camera RGB of the photograph that was calibrated.
-
-        Returns
-        -------
-        ndarray, shape (..., 3), Y = 100 for a perfect white; not below 0
+        `rgb` has shape (..., 3): linear camera RGB of the photograph that was calibrated. The answer
+        has shape (..., 3).
         """
         return np.maximum(expanded(self.tone.light(rgb), self.terms) @ self.matrix, 0.0)
 
     def slope(self, rgb: npt.ArrayLike) -> FloatArray:
         """Return the derivative of :meth:`xyz`, by central differences.
 
-        Parameters
-        ----------
-        rgb : array_like, shape (3,)
-
-        Returns
-        -------
-        ndarray, shape (3, 3); rows XYZ, columns RGB
+        `rgb` has shape (3,). The answer has shape (3, 3).
         """
         v = np.asarray(rgb, dtype=np.float64)
         step = np.maximum(0.01 * v, 1e-4)
@@ -136,14 +106,7 @@ class Calibration:
     def error_covariance(self, values: npt.ArrayLike) -> FloatArray:
         """Return the covariance of the calibration's own error at a colour.
 
-        Parameters
-        ----------
-        values : array_like, shape (3,)
-            XYZ.
-
-        Returns
-        -------
-        ndarray, shape (3, 3), of XYZ
+        `values` has shape (3,): XYZ. The answer has shape (3, 3).
         """
         at = np.maximum(np.asarray(values, dtype=np.float64), 0.05)
         slope = np.linalg.inv(_lab_slope(at, self.viewing.white))
@@ -159,18 +122,8 @@ class Calibration:
 def expanded(light: FloatArray, terms: str) -> FloatArray:
     """Return the terms ρ of equation (K2).
 
-    Parameters
-    ----------
-    light : ndarray, shape (..., 3)
-    terms : str
-        One of :data:`TERMS`.
+    `light` has shape (..., 3). `terms`: one of :data:`TERMS`. The answer has shape (..., 3).
 
-    Returns
-    -------
-    ndarray, shape (..., 3) or (..., 6)
-
-    Examples
-    --------
     >>> expanded(np.array([0.04, 0.09, 0.16]), "root-polynomial").round(3)
     array([0.04, 0.09, 0.16, 0.06, 0.12, 0.08])
     """
@@ -191,32 +144,15 @@ def calibrate_by_chart(
 ) -> Calibration:
     """Return the calibration that predicts a chart's left-out patches best.
 
-    Parameters
-    ----------
-    rgb : array_like, shape (n, 3)
-        Linear camera RGB of the patches that can be used, freed of uneven light.
-    reflectance : array_like, shape (n, 31)
-        Their published reflectances.
-    grey : array_like of bool, shape (n,)
-        Which of them are neutral: the tone is learnt from these.
-    viewing : Viewing, optional
-        Light of the XYZ. By default the one, of all that are known, under which left-out patches
-        are predicted best: mostly the light the photograph was taken in. A camera says little of
-        what colours become in another light, so this halves the error; whoever compares with
-        reflectances can do so in any light.
-    like : Tone, optional
-        The tone, and the look, that are known already, as :func:`layersim.measure.processing.learn_camera`
-        finds them. By default that of :data:`layersim.measure.tone.TONES` is taken, without a look, by
-        which left-out patches are predicted best.
-
-    Returns
-    -------
-    Calibration
-
-    Raises
-    ------
-    ValueError
-        If too few patches are left.
+    `rgb` has shape (n, 3): linear camera RGB of the patches that can be used, freed of uneven light.
+    `reflectance` has shape (n, 31): their published reflectances. `grey` has shape (n,): which of them
+    are neutral: the tone is learnt from these. `viewing`: light of the XYZ. By default the one, of all
+    that are known, under which left-out patches are predicted best: mostly the light the photograph was
+    taken in. A camera says little of what colours become in another light, so this halves the error;
+    whoever compares with reflectances can do so in any light. `like`: the tone, and the look, that are
+    known already, as :func:`layersim.measure.processing.learn_camera` finds them. By default that of
+    :data:`layersim.measure.tone.TONES` is taken, without a look, by which left-out patches are
+    predicted best. Raises ValueError if too few patches are left.
     """
     if viewing is None:
         each = [
@@ -281,25 +217,10 @@ def calibrate_by_neutrals(
 ) -> Calibration:
     """Return a calibration that trusts the file's own primaries and sets white balance and tone right.
 
-    Parameters
-    ----------
-    rgb : array_like, shape (n, 3)
-        Linear camera RGB of the neutrals, n ≥ 1.
-    reflectance : array_like, shape (n, 31)
-    to_xyz_d50 : ndarray, shape (3, 3)
-        The file's primaries.
-    viewing : Viewing, optional
-        Light of the XYZ; D65, 2° by default.
-
-    Returns
-    -------
-    Calibration
-        With errors as wide as makers' matrices differ, growing with chroma.
-
-    Raises
-    ------
-    ValueError
-        If there is no neutral, or they do not get brighter in the order of their reflectances.
+    `rgb` has shape (n, 3): linear camera RGB of the neutrals, n ≥ 1. `reflectance` has shape (n, 31).
+    `to_xyz_d50` has shape (3, 3): the file's primaries. `viewing`: light of the XYZ; D65, 2° by
+    default. The answer: with errors as wide as makers' matrices differ, growing with chroma. Raises
+    ValueError if there is no neutral, or they do not get brighter in the order of their reflectances.
     """
     seen, spectra = np.asarray(rgb, dtype=np.float64), np.asarray(reflectance, dtype=np.float64)
     if len(seen) == 0:
@@ -337,18 +258,8 @@ def calibrate_by_trust(
 ) -> Calibration:
     """Return a calibration by nothing but the camera's word; only where a user insists.
 
-    Parameters
-    ----------
-    white_rgb : array_like, shape (3,)
-        Linear camera RGB taken for a perfect white.
-    to_xyz_d50 : ndarray, shape (3, 3)
-        The file's primaries.
-    viewing : Viewing, optional
-
-    Returns
-    -------
-    Calibration
-        With very wide errors.
+    `white_rgb` has shape (3,): linear camera RGB taken for a perfect white. `to_xyz_d50` has shape (3,
+    3): the file's primaries. The answer: with very wide errors.
     """
     return _by_primaries(
         "none",

@@ -59,34 +59,19 @@ _MM_PER_INCH: Final = 25.4
 
 @dataclass(frozen=True)
 class Rect:
-    """A rectangle on a card, in mm from the card's upper left corner.
-
-    Parameters
-    ----------
-    x_mm, y_mm : float
-        Its upper left corner.
-    width_mm, height_mm : float
-    """
+    """A rectangle on a card, in mm from the card's upper left corner."""
 
     x_mm: float
     y_mm: float
+    """`x_mm` and `y_mm`: its upper left corner."""
     width_mm: float
     height_mm: float
 
     def inset(self, share: float) -> Rect:
         """Return the middle of the rectangle, `share` of each dimension taken off at every side.
 
-        Parameters
-        ----------
-        share : float
-            0 to 0.5.
+        `share`: 0 to 0.5.
 
-        Returns
-        -------
-        Rect
-
-        Examples
-        --------
         >>> Rect(0.0, 0.0, 10.0, 20.0).inset(0.25)
         Rect(x_mm=2.5, y_mm=5.0, width_mm=5.0, height_mm=10.0)
         """
@@ -111,22 +96,15 @@ class Rect:
 
 @dataclass(frozen=True)
 class Fiducial:
-    """One AprilTag.
-
-    Parameters
-    ----------
-    tag : int
-        Its number in the family 36h11.
-    x_mm, y_mm : float
-        Its centre.
-    side_mm : float
-        Side of the black square, without the white rim.
-    """
+    """One AprilTag."""
 
     tag: int
+    """Its number in the family 36h11."""
     x_mm: float
     y_mm: float
+    """`x_mm` and `y_mm`: its centre."""
     side_mm: float
+    """Side of the black square, without the white rim."""
 
     @property
     def rect(self) -> Rect:
@@ -137,34 +115,19 @@ class Fiducial:
 
 @dataclass(frozen=True)
 class CardPatch:
-    """A place for a swatch, or for the bare ground.
-
-    Parameters
-    ----------
-    name : str
-    rect : Rect
-    ground : str
-        What lies under the paint ("black", "white").
-    coats : float
-        Coats of the paint; 0 where the ground stays bare.
-    """
+    """A place for a swatch, or for the bare ground."""
 
     name: str
     rect: Rect
     ground: str
+    """What lies under the paint ("black", "white")."""
     coats: float
+    """Coats of the paint; 0 where the ground stays bare."""
 
 
 @dataclass(frozen=True)
 class Neutral:
-    """A place for a neutral of known reflectance.
-
-    Parameters
-    ----------
-    name : str
-    rect : Rect
-    reflectance : tuple of float, 31 long, 0..1
-    """
+    """A place for a neutral of known reflectance."""
 
     name: str
     rect: Rect
@@ -173,31 +136,20 @@ class Neutral:
 
 @dataclass(frozen=True)
 class CardLayout:
-    """Where everything lies on a card.
-
-    Parameters
-    ----------
-    name : str
-    width_mm, height_mm : float
-    fiducials : tuple of Fiducial
-        None where the card has no tags; its corners are then given with the photograph.
-    patches : tuple of CardPatch
-    neutrals : tuple of Neutral
-        None where nothing of known reflectance lies on the card.
-    surround : tuple of Rect
-        Bare, even, neutral parts of the card, from which uneven light is known.
-    chart : Rect or None
-        The outer edge of the 24 patches, where a chart lies on the card itself.
-    """
+    """Where everything lies on a card."""
 
     name: str
     width_mm: float
     height_mm: float
     fiducials: tuple[Fiducial, ...]
+    """None where the card has no tags; its corners are then given with the photograph."""
     patches: tuple[CardPatch, ...]
     neutrals: tuple[Neutral, ...] = ()
+    """None where nothing of known reflectance lies on the card."""
     surround: tuple[Rect, ...] = ()
+    """Bare, even, neutral parts of the card, from which uneven light is known."""
     chart: Rect | None = None
+    """The outer edge of the 24 patches, where a chart lies on the card itself."""
 
     @property
     def whole(self) -> Rect:
@@ -220,8 +172,6 @@ STANDARD_COATS: Final = (0.5, 1.0, 2.0, 4.0)
 def coats_in_words(coats: float) -> str:
     """Return how many coats lie on a place of a card, in words.
 
-    Examples
-    --------
     >>> [coats_in_words(coats) for coats in (0.0, 0.5, 1.0, 2.0)]
     ['bare', 'half a coat', '1 coat', '2 coats']
     """
@@ -239,26 +189,11 @@ def standard_card(
     of bare ground, and three places for neutrals below. Cards for other counts than the usual ones bear
     other tags, so that a photograph of one is not read as another.
 
-    Parameters
-    ----------
-    coats : sequence of float
-        Counts of coats, 1 to 6 of them, each above 0.
-    neutral_reflectance : sequence of 3 floats, optional
-        Reflectance of the white, the grey and the black neutral that will lie on the card. Without
-        them the usual ones of a grey-card set are assumed (0.88, 0.18, 0.035: common practice, no
-        source); a measured value is always better.
+    `coats`: counts of coats, 1 to 6 of them, each above 0. `neutral_reflectance`: reflectance of the
+    white, the grey and the black neutral that will lie on the card. Without them the usual ones of a
+    grey-card set are assumed (0.88, 0.18, 0.035: common practice, no source); a measured value is
+    always better. Raises ValueError if the counts or reflectances are not what they should be.
 
-    Returns
-    -------
-    CardLayout
-
-    Raises
-    ------
-    ValueError
-        If the counts or reflectances are not what they should be.
-
-    Examples
-    --------
     >>> [patch.name for patch in standard_card().patches][:5]
     ['black bare 1', 'black 0.5', 'black 1', 'black 2', 'black 4']
     """
@@ -325,22 +260,9 @@ def _first_tag(coats: Sequence[float]) -> int:
 def tag_cells(tag: int) -> FloatArray:
     """Return the squares of one AprilTag, its black border included.
 
-    Parameters
-    ----------
-    tag : int
-        0 to 63, those that cards printed by :func:`write_card` bear.
+    `tag`: 0 to 63, those that cards printed by :func:`write_card` bear. The answer has shape (8, 8).
+    Raises ValueError if the tag's code is not kept here.
 
-    Returns
-    -------
-    ndarray, shape (8, 8); 1 white, 0 black
-
-    Raises
-    ------
-    ValueError
-        If the tag's code is not kept here.
-
-    Examples
-    --------
     >>> tag_cells(0)[1].astype(int)
     array([0, 0, 0, 1, 0, 0, 0, 0])
     """
@@ -357,18 +279,7 @@ def tag_cells(tag: int) -> FloatArray:
 def read_card(path: Path) -> CardLayout:
     """Return the layout that a card file gives.
 
-    Parameters
-    ----------
-    path : Path
-
-    Returns
-    -------
-    CardLayout
-
-    Raises
-    ------
-    CardFileError
-        If the file cannot be read, is not a card, or places something off the card.
+    Raises CardFileError if the file cannot be read, is not a card, or places something off the card.
     """
     document = Document(path, what="card", error=CardFileError)
     top = document.top
@@ -424,16 +335,7 @@ def read_card(path: Path) -> CardLayout:
 
 
 def card_text(layout: CardLayout) -> str:
-    """Return a layout as the text of a card file; :func:`read_card` gives the layout back.
-
-    Parameters
-    ----------
-    layout : CardLayout
-
-    Returns
-    -------
-    str
-    """
+    """Return a layout as the text of a card file; :func:`read_card` gives the layout back."""
     lines = [
         'format = "layersim card 1"',
         f"name = {_quoted(layout.name)}",
@@ -488,15 +390,7 @@ def card_text(layout: CardLayout) -> str:
 def write_card_file(path: Path, layout: CardLayout) -> None:
     """Write a layout as a card file.
 
-    Parameters
-    ----------
-    path : Path
-    layout : CardLayout
-
-    Raises
-    ------
-    OutputError
-        If the file cannot be written.
+    Raises OutputError if the file cannot be written.
     """
     write_whole(path, card_text(layout))
 
@@ -595,18 +489,9 @@ def _rect_text(rect: Rect) -> str:
 def write_card(path: Path, layout: CardLayout, *, page: str = "A6") -> None:
     """Write a card as a PDF to be printed at its own size.
 
-    Parameters
-    ----------
-    path : Path
-    layout : CardLayout
-    page : str
-        "A6" (the card fills the page), "A4" or "letter" (in the middle, with marks to cut by).
-
-    Raises
-    ------
-    OutputError
-        If the page is unknown, the card does not fit it, a tag cannot be drawn, or the file cannot
-        be written.
+    `page`: "A6" (the card fills the page), "A4" or "letter" (in the middle, with marks to cut by).
+    Raises OutputError if the page is unknown, the card does not fit it, a tag cannot be drawn, or the
+    file cannot be written.
     """
     import matplotlib as mpl
 
@@ -622,21 +507,8 @@ def write_card(path: Path, layout: CardLayout, *, page: str = "A6") -> None:
 def card_image(layout: CardLayout, *, px_per_mm: float = 8.0, primed: bool = True) -> FloatArray:
     """Return an ideal picture of a card, lit evenly and seen straight on.
 
-    Parameters
-    ----------
-    layout : CardLayout
-    px_per_mm : float
-    primed : bool
-        Whether the black band and the neutrals are shown as they will be, not as outlines.
-
-    Returns
-    -------
-    ndarray, shape (height, width, 3), 0..1, sRGB
-
-    Raises
-    ------
-    OutputError
-        If a tag cannot be drawn.
+    `primed`: whether the black band and the neutrals are shown as they will be, not as outlines. The
+    answer has shape (height, width, 3). Raises OutputError if a tag cannot be drawn.
     """
     from matplotlib.backends.backend_agg import FigureCanvasAgg
 

@@ -48,60 +48,53 @@ _LIKE_PAPER: Final = 0.15
 # means over thin films of the paints that data/generate/paint_families.py draws; three quarters of it is how
 # far they scatter. Cyans lie farthest out.
 _BELOW_ZERO: Final = np.array([0.21, 0.042, 0.032])
-# Share of pixels at 0 from which on a reading is only the most that a channel can be. JPEG blurs what
-# noise has spread and the file has cut, so that even a median stands too high: on tuning pigments by less
-# than a thousandth of white below this share, by up to nine thousandths above it, and nowhere too low.
+# Share of pixels at 0 from which on a reading is too high. JPEG blurs what noise has spread and the file has
+# cut, so that even a median stands too high: on tuning pigments by less than a thousandth of white below this
+# share, by up to nine thousandths above it, and nowhere too low.
 _PARTLY: Final = 0.15
+# Share of pixels at 0 from which on a reading is only the most that a channel can be. With fewer it lies
+# about 0: so much below what is read, of the brightest channel and of white (set on tuning pigments).
+_WHOLLY: Final = 0.6
+_NEAR_ZERO: Final = 0.015
+_NEAR_ZERO_DARK: Final = 0.0015
 # The same of a chart's patches: share of pixels at 0 above which a mean is off, and by how much of its
 # brightest channel (assumptions).
 _CHART_CUT: Final = 0.03
 _CHART_CUT_OFF: Final = 0.04
-_WHOLLY: Final = 0.6  # share from which on all of it lies below 0
 
 
 @dataclass(frozen=True, eq=False)
 class PhotographedPatch:
-    """One patch of a photographed card.
-
-    Parameters
-    ----------
-    name, ground : str
-    coats : float
-        0 for bare ground.
-    rgb : ndarray, shape (3,)
-        Linear camera RGB, freed of uneven light; no tone or matrix applied.
-    rgb_covariance : ndarray, shape (3, 3)
-        Of its noise.
-    xyz : ndarray, shape (3,)
-        Under the calibration's light; Y = 100 for a perfect white.
-    xyz_noise : ndarray, shape (3, 3)
-        Covariance that the noise makes: independent from patch to patch.
-    xyz_calibration : ndarray, shape (3, 3)
-        Covariance of the calibration's error: shared by patches of like colour, so averaging over
-        patches does not lessen it.
-    flags : tuple of str
-        What is wrong with it, in words.
-    usable : bool
-        False where its numbers must not be used (they may then be NaN).
-    cut_off : ndarray, shape (3,)
-        Where channels stand at 0 because the colour is too pure for the file: how far below `rgb` they are
-        likely to be; else 0. It is known to three quarters of itself, and they are not above `rgb`.
-    only_cut_off : bool
-        True where `usable` is False for no other reason.
-    """
+    """One patch of a photographed card."""
 
     name: str
     ground: str
     coats: float
+    """0 for bare ground."""
     rgb: FloatArray
+    """Shape (3,): linear camera RGB, freed of uneven light; no tone or matrix applied."""
     rgb_covariance: FloatArray
+    """Shape (3, 3): of its noise."""
     xyz: FloatArray
+    """Shape (3,): under the calibration's light; Y = 100 for a perfect white."""
     xyz_noise: FloatArray
+    """Shape (3, 3): covariance that the noise makes: independent from patch to patch."""
     xyz_calibration: FloatArray
+    """Shape (3, 3): covariance of the calibration's error: shared by patches of like colour, so averaging
+    over patches does not lessen it.
+    """
     flags: tuple[str, ...]
+    """What is wrong with it, in words."""
     usable: bool
+    """False where its numbers must not be used (they may then be NaN)."""
     cut_off: FloatArray
+    """Shape (3,): where channels stand at 0 because the colour is too pure or too dark for the file: how
+    far below `rgb` they are likely to be; else 0. It is known to three quarters of itself.
+    """
     only_cut_off: bool
+    """True where `usable` is False for no other reason."""
+    limit: npt.NDArray[np.bool_]
+    """Shape (3,): where `rgb` is only the most that a channel can be, since nearly all pixels stand at 0."""
 
     @property
     def tells(self) -> bool:
@@ -111,34 +104,21 @@ class PhotographedPatch:
 
 @dataclass(frozen=True, eq=False)
 class CardReading:
-    """All that a photograph of a card says.
-
-    Parameters
-    ----------
-    path : Path
-    layout : CardLayout
-    patches : tuple of PhotographedPatch
-        In the layout's order.
-    calibration : Calibration
-    light : LightField
-    placement : Placement
-    notes : tuple of str
-        What a user should know, the file's notes first.
-    chart : ChartReading or None
-        The chart that was calibrated by.
-    channels : Channels or None
-        What the camera's channels see, where there is a chart to tell.
-    """
+    """All that a photograph of a card says."""
 
     path: Path
     layout: CardLayout
     patches: tuple[PhotographedPatch, ...]
+    """In the layout's order."""
     calibration: Calibration
     light: LightField
     placement: Placement
     notes: tuple[str, ...]
+    """What a user should know, the file's notes first."""
     chart: ChartReading | None = None
+    """The chart that was calibrated by."""
     channels: Channels | None = None
+    """What the camera's channels see, where there is a chart to tell."""
 
 
 def photograph_card(
@@ -153,31 +133,14 @@ def photograph_card(
 ) -> CardReading:
     """Return what a photograph of a card says.
 
-    Parameters
-    ----------
-    path : Path
-    layout : CardLayout
-    corners_px : array_like, shape (4, 2), optional
-        The card's corners, for a card without tags or with hidden ones: pixels of the upright
-        picture, clockwise from the card's upper left.
-    chart_corners_px : array_like, shape (4, 2), optional
-        Outer corners of a chart's four corner patches, clockwise, where it is not found by itself.
-    reference : str
-        One of :data:`REFERENCES`. "none" trusts the camera, with very wide errors.
-    encoding : str
-        How levels become light; see :func:`layersim.measure.photograph.read_photograph`.
-    viewing : Viewing, optional
-        Light and observer of the XYZ. By default the light under which the chart's left-out patches
-        are predicted best; D65 where there is no chart. The answer's ``calibration.viewing`` tells.
-
-    Returns
-    -------
-    CardReading
-
-    Raises
-    ------
-    PhotographError
-        If the photograph cannot be read, the card not be found, or no reference be trusted.
+    `corners_px` has shape (4, 2): the card's corners, for a card without tags or with hidden ones:
+    pixels of the upright picture, clockwise from the card's upper left. `chart_corners_px` has shape
+    (4, 2): outer corners of a chart's four corner patches, clockwise, where it is not found by itself.
+    `reference`: one of :data:`REFERENCES`. "none" trusts the camera, with very wide errors. `encoding`:
+    how levels become light; see :func:`layersim.measure.photograph.read_photograph`. `viewing`: light
+    and observer of the XYZ. By default the light under which the chart's left-out patches are predicted
+    best; D65 where there is no chart. The answer's ``calibration.viewing`` tells. Raises
+    PhotographError if the photograph cannot be read, the card not be found, or no reference be trusted.
     """
     if reference not in REFERENCES:
         raise PhotographError(path, f'no reference "{reference}"; there are {", ".join(REFERENCES)}')
@@ -239,14 +202,17 @@ def _finished(
         xyz_calibration=error,
         flags=reading.flags,
         usable=reading.usable,
-        cut_off=_BELOW_ZERO * np.nan_to_num(reading.rgb).max() * _below_zero(reading.cut_off),
+        cut_off=_below_zero(reading),
         only_cut_off=reading.only_cut_off,
+        limit=reading.cut_off > _WHOLLY,
     )
 
 
-def _below_zero(share: FloatArray) -> FloatArray:
-    """Return how much of a patch lies below 0, where a share of its pixels stands there (an assumption)."""
-    return np.where(share > _PARTLY, np.minimum(share / _WHOLLY, 1.0), 0.0)
+def _below_zero(reading: PatchReading) -> FloatArray:
+    """Return how far below what is read channels are likely to be."""
+    share, brightest = reading.cut_off, float(np.nan_to_num(reading.rgb).max())
+    near = _NEAR_ZERO_DARK + _NEAR_ZERO * brightest
+    return np.where(share > _WHOLLY, _BELOW_ZERO * brightest, np.where(share > _PARTLY, near, 0.0))
 
 
 def _chart(

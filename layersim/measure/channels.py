@@ -72,23 +72,16 @@ _ROUGHLY: Final = 0.03  # noise of white with which t̂ of (N3) is found; any sm
 
 @dataclass(frozen=True)
 class Misfit:
-    """How far a picture's colours are from what channels make of the published chart, (N3) and (N4).
-
-    Parameters
-    ----------
-    light, saturation, dark : float
-        u, v and z, of white.
-    alike : float
-        η.
-    reach : float
-        L, in hundreds of L*a*b*.
-    """
+    """How far a picture's colours are from what channels make of the published chart, (N3) and (N4)."""
 
     light: float = 0.03
     saturation: float = 0.01
     dark: float = 0.001
+    """`light` and `saturation` and `dark`: u, v and z, of white."""
     alike: float = 0.27
+    """η."""
     reach: float = 0.35
+    """L, in hundreds of L*a*b*."""
 
     def sizes(self, light: FloatArray) -> FloatArray:
         """Return m of (N3) for light of shape (..., 3)."""
@@ -109,56 +102,35 @@ USUAL: Final = Misfit()
 
 @dataclass(frozen=True, eq=False)
 class Channels:
-    """A camera's three channels in one photograph.
-
-    Parameters
-    ----------
-    weights : ndarray, shape (31, 3)
-        w; a perfect white gives 1 in each channel.
-    prior : ndarray, shape (3, 31, 31)
-        Of each channel's weights, equation (N2).
-    white : ndarray, shape (3,)
-        Linear light of a perfect white, by which values are divided.
-    light : ndarray, shape (k, 3)
-        t of the chart's patches that were used, of white.
-    whiten : ndarray, shape (3, k, k)
-        L⁻¹ with L Lᵀ = C of (N5): what is small beside the prior is lost in C⁻¹ itself.
-    chart : ndarray, shape (k, 31)
-        Published reflectances of those patches.
-    sizes : ndarray, shape (k, 3)
-        m of (N3) with which C was made.
-    misfit : Misfit
-    """
+    """A camera's three channels in one photograph."""
 
     weights: FloatArray
+    """Shape (31, 3): w; a perfect white gives 1 in each channel."""
     prior: FloatArray
+    """Shape (3, 31, 31): of each channel's weights, equation (N2)."""
     white: FloatArray
+    """Shape (3,): linear light of a perfect white, by which values are divided."""
     light: FloatArray
+    """Shape (k, 3): t of the chart's patches that were used, of white."""
     whiten: FloatArray
+    """Shape (3, k, k): L⁻¹ with L Lᵀ = C of (N5): what is small beside the prior is lost in C⁻¹ itself."""
     chart: FloatArray
+    """Shape (k, 31): published reflectances of those patches."""
     sizes: FloatArray
+    """Shape (k, 3): m of (N3) with which C was made."""
     misfit: Misfit
 
     def departure(self, reflectance: FloatArray) -> FloatArray:
         """Return what h of (N1) is expected to be.
 
-        Parameters
-        ----------
-        reflectance : ndarray, shape (m, 31)
-
-        Returns
-        -------
-        ndarray, shape (m, 3)
+        `reflectance` has shape (m, 31). The answer has shape (m, 3).
         """
         return np.asarray(np.einsum("cmi,ci->mc", self._h(reflectance), self._pull()))
 
     def left_out(self) -> tuple[FloatArray, FloatArray]:
         """Return how far each patch is off when left out, and the standard deviation said of it, (N5).
 
-        Returns
-        -------
-        off, sigma : ndarray, shape (k, 3)
-            Of white.
+        Both have shape (k, 3), of white.
         """
         own = (self.whiten**2).sum(axis=1)
         return (self._pull() / own).T, (1.0 / np.sqrt(own)).T
@@ -197,14 +169,7 @@ class Channels:
 def added_by(second: Channels, first: Channels) -> float:
     """Return what part of a second photograph's channels is no mixture of the first's.
 
-    Parameters
-    ----------
-    second, first : Channels
-
-    Returns
-    -------
-    float
-        0 where it tells nothing new, 1 where all is new.
+    It is 0 where it tells nothing new, 1 where all is new.
     """
     mixture = np.linalg.lstsq(first.weights, second.weights, rcond=None)[0]
     left = second.weights - first.weights @ mixture
@@ -214,16 +179,8 @@ def added_by(second: Channels, first: Channels) -> float:
 def joint_covariance(photographs: Sequence[Channels], reflectance: FloatArray) -> FloatArray:
     """Return the covariance of what all channels are predicted to see, with what they share by (N6).
 
-    Parameters
-    ----------
-    photographs : sequence of Channels
-        Of the same chart.
-    reflectance : ndarray, shape (m, 31)
-
-    Returns
-    -------
-    ndarray, shape (n, m, n, m)
-        n = 3 channels a photograph.
+    `photographs`: of the same chart. `reflectance` has shape (m, 31). The answer has shape (n, m, n,
+    m): n = 3 channels a photograph.
     """
     W = np.concatenate([channels.weights for channels in photographs], axis=1)
     n, m = W.shape[1], len(reflectance)
@@ -287,21 +244,10 @@ def learn_channels(
 ) -> Channels:
     """Return what the channels see, equations (N1), (N2) and (N4).
 
-    Parameters
-    ----------
-    light : array_like, shape (k, 3)
-        Linear light of a chart's patches, in any unit.
-    reflectance : array_like, shape (k, 31)
-        Their published reflectances.
-    noise : array_like, shape (k, 3)
-        Standard deviation of `light`.
-    misfit : Misfit
-    prior : ndarray, shape (31, 31), optional
-        Of w; by default the one of :func:`priors` that predicts patches best that are left out.
-
-    Returns
-    -------
-    Channels
+    `light` has shape (k, 3): linear light of a chart's patches, in any unit. `reflectance` has shape
+    (k, 31): their published reflectances. `noise` has shape (k, 3): standard deviation of `light`.
+    `prior` has shape (31, 31): of w; by default the one of :func:`priors` that predicts patches best
+    that are left out.
     """
     R, seen = np.asarray(reflectance, dtype=np.float64), np.asarray(light, dtype=np.float64)
     first = rough_white(seen, R)
@@ -334,17 +280,8 @@ def left_out_density(
 ) -> FloatArray:
     """Return ln of the product of all left-out patches' densities, by (N5).
 
-    Parameters
-    ----------
-    t, sd : ndarray, shape (k, 3)
-        Light of white, and its noise.
-    reflectance : ndarray, shape (k, 31)
-    misfit : Misfit
-    prior : ndarray, shape (..., 31, 31)
-
-    Returns
-    -------
-    ndarray, shape (...)
+    `t` and `sd` have shape (k, 3): light of white, and its noise. `reflectance` has shape (k, 31).
+    `prior` has shape (..., 31, 31). The answer has shape (...).
     """
     inverse = np.linalg.inv(_covariance(t, sd, reflectance, misfit, prior))
     own = np.einsum("...cii->...ci", inverse)

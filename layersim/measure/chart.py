@@ -46,34 +46,23 @@ place beside it to 5.1 at the least, upside down and with other colours to 11.
 
 @dataclass(frozen=True, eq=False)
 class ChartReading:
-    """The chart as the camera saw it.
-
-    Parameters
-    ----------
-    patches : tuple of PatchReading, 24 long
-        Row by row as the chart is published, whatever the order of the rows in the picture.
-    corners_px : ndarray, shape (4, 2)
-        Outer corners of the whole, that of the first patch first where the rows are in their own order,
-        and on towards the sixth, whichever way the chart lay.
-    notes : tuple of str
-    """
+    """The chart as the camera saw it."""
 
     patches: tuple[PatchReading, ...]
+    """Row by row as the chart is published, whatever the order of the rows in the picture."""
     corners_px: FloatArray
+    """Shape (4, 2): outer corners of the whole, that of the first patch first where the rows are in their
+    own order, and on towards the sixth, whichever way the chart lay.
+    """
     notes: tuple[str, ...]
 
 
 @dataclass(frozen=True)
 class NoChart:
-    """No chart could be read.
-
-    Parameters
-    ----------
-    why : str
-        What is wrong with that in the picture; empty where nothing like a chart is.
-    """
+    """No chart could be read."""
 
     why: str = ""
+    """What is wrong with that in the picture; empty where nothing like a chart is."""
 
 
 def read_chart(
@@ -86,28 +75,11 @@ def read_chart(
 ) -> ChartReading | NoChart:
     """Return what the photograph says of a chart lying in the card's plane.
 
-    Parameters
-    ----------
-    photograph : Photograph
-    card : Placement
-        Of the card.
-    light : LightField
-        Over the card; it is carried on to the chart.
-    whole : Rect
-        The card, which is not searched.
-    corners_px : array_like, shape (4, 2), optional
-        Outer corners of the four corner patches, clockwise in the picture; which of them comes
-        first does not matter.
-
-    Returns
-    -------
-    ChartReading or NoChart
-        The latter where no chart is found and no corners were given.
-
-    Raises
-    ------
-    PhotographError
-        If corners were given and the colours there are not those of a chart.
+    `card`: of the card. `light`: over the card; it is carried on to the chart. `whole`: the card, which
+    is not searched. `corners_px` has shape (4, 2): outer corners of the four corner patches, clockwise
+    in the picture; which of them comes first does not matter. The answer: the latter where no chart is
+    found and no corners were given. Raises PhotographError if corners were given and the colours there
+    are not those of a chart.
     """
     if corners_px is None:
         lattice = find_lattice(photograph, card, whole)

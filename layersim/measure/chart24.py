@@ -18,14 +18,9 @@ ROWS: Final = 4
 def chart_reflectances() -> FloatArray:
     """Return the published reflectances of the 24 patches.
 
-    Returns
-    -------
-    ndarray, shape (24, 31)
-        Row by row from "dark skin" to "black"; averages over many measured charts
-        (data/generate/chart_table.py).
+    The answer has shape (24, 31): row by row from "dark skin" to "black"; averages over many measured
+    charts (data/generate/chart_table.py).
 
-    Examples
-    --------
     >>> chart_reflectances().shape
     (24, 31)
     """
@@ -37,12 +32,6 @@ def chart_reflectances() -> FloatArray:
 def chart_places() -> tuple[str, ...]:
     """Return where the 24 patches lie, in words; the greys are row 4, white its first.
 
-    Returns
-    -------
-    tuple of str
-
-    Examples
-    --------
     >>> chart_places()[0], chart_places()[-1]
     ('row 1 column 1', 'row 4 column 6')
     """

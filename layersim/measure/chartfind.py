@@ -22,17 +22,8 @@ def find_lattice(
 ) -> tuple[FloatArray, npt.NDArray[np.int_], npt.NDArray[np.int_]] | None:
     """Return the map from lattice to pixels and the lowest and highest places found, or None.
 
-    Parameters
-    ----------
-    photograph : Photograph
-    card : Placement
-    whole : Rect
-        The card, which is not searched.
-
-    Returns
-    -------
-    lattice : ndarray, shape (3, 3)
-    low, high : ndarray of int, shape (2,)
+    `whole`: the card, which is not searched. The answer's `lattice` has shape (3, 3). The answer's
+    `low` and `high` have shape (2,).
     """
     cv2 = import_cv2(photograph.path)
     seen = _plane_in_view(photograph, card, whole)

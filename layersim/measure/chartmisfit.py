@@ -24,14 +24,7 @@ def rough_misfit(rgb: FloatArray) -> float:
 
     The worst four are left out, so that covered or clipped ones do not decide.
 
-    Parameters
-    ----------
-    rgb : ndarray, shape (24, 3)
-        Linear camera RGB of the patches, in any unit.
-
-    Returns
-    -------
-    float
+    `rgb` has shape (24, 3): linear camera RGB of the patches, in any unit.
     """
     return float(np.sort(rough_misfits(rgb, rounds=3, steepness=1))[:20].mean())
 
@@ -41,14 +34,7 @@ def rough_misfits(
 ) -> FloatArray:
     """Return the ΔE00 that the best 3 × 3 matrix leaves at each patch, patches far off hardly counting.
 
-    Parameters
-    ----------
-    rgb, rounds, steepness, known
-        As in :func:`rough_fit`.
-
-    Returns
-    -------
-    ndarray, shape (24,)
+    `rgb` and `rounds` and `steepness` and `known`: as in :func:`rough_fit`. The answer has shape (24,).
     """
     return _off(rough_fit(rgb, rounds=rounds, steepness=steepness, known=known))
 
@@ -63,21 +49,10 @@ def rough_fit(
 ) -> FloatArray:
     """Return the XYZ that the best 3 × 3 matrix gives each patch, patches far off hardly counting.
 
-    Parameters
-    ----------
-    rgb : ndarray, shape (24, 3)
-    rounds : int
-        How often the weights are made anew.
-    steepness : int
-        Of the weights' fall with ΔE00: a power.
-    known : ndarray of bool, shape (24,), optional
-        Only those are fitted.
-    start : ndarray, shape (24,), optional
-        How far each is off to begin with, ΔE00; by default all count alike at first.
-
-    Returns
-    -------
-    ndarray, shape (24, 3)
+    `rgb` has shape (24, 3). `rounds`: how often the weights are made anew. `steepness`: of the weights'
+    fall with ΔE00: a power. `known` has shape (24,): only those are fitted. `start` has shape (24,):
+    how far each is off to begin with, ΔE00; by default all count alike at first. The answer has shape
+    (24, 3).
     """
     wanted = xyz(chart_reflectances(), Viewing("D50"))
     even = 1.0 / (wanted[:, 1] + 10.0)
@@ -99,15 +74,8 @@ def half_misfits(rgb: FloatArray) -> FloatArray:
 
     Of matrices through four patches drawn at random, the same every time.
 
-    Parameters
-    ----------
-    rgb : ndarray, shape (24, 3)
-        NaN where a patch is not seen.
-
-    Returns
-    -------
-    ndarray, shape (24,)
-        All infinite where fewer than half are seen.
+    `rgb` has shape (24, 3): NaN where a patch is not seen. The answer has shape (24,): all infinite
+    where fewer than half are seen.
     """
     known = np.flatnonzero(np.isfinite(rgb).all(axis=1))
     off = np.full(len(rgb), np.inf)

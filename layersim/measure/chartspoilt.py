@@ -50,14 +50,8 @@ _CAUSES: Final = (
 def spoilt_words(patches: tuple[PatchReading, ...]) -> tuple[str, str]:
     """Return why patches of a chart cannot be used, and how to photograph it again.
 
-    Parameters
-    ----------
-    patches : tuple of PatchReading
-
-    Returns
-    -------
-    why, remedy : str
-        The most frequent cause first, and what mends the main ones; empty where all can be used.
+    The answer's `why` and `remedy`: the most frequent cause first, and what mends the main ones; empty
+    where all can be used.
     """
     counts: dict[tuple[str, str], int] = {}
     for patch in patches:
@@ -74,16 +68,7 @@ def spoilt_words(patches: tuple[PatchReading, ...]) -> tuple[str, str]:
 
 
 def without_covered(patches: tuple[PatchReading, ...]) -> tuple[PatchReading, ...]:
-    """Return the patches, those that something lies on marked as not usable.
-
-    Parameters
-    ----------
-    patches : tuple of PatchReading, 24 long
-
-    Returns
-    -------
-    tuple of PatchReading
-    """
+    """Return the patches, those that something lies on marked as not usable."""
     usable = np.array([patch.usable for patch in patches])
     if usable.sum() < HALF:
         return patches
@@ -100,14 +85,6 @@ def without_shaded(patches: tuple[PatchReading, ...]) -> tuple[PatchReading, ...
     """Return the patches, those marked that lie together in less light than all others.
 
     What a matrix finds is compared with what it should: in a shadow it is a share of it.
-
-    Parameters
-    ----------
-    patches : tuple of PatchReading, 24 long
-
-    Returns
-    -------
-    tuple of PatchReading
     """
     usable = np.array([patch.usable for patch in patches])
     if usable.sum() < HALF:

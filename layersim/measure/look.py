@@ -29,21 +29,14 @@ _MOST: Final = 4.0  # encoded values are decoded up to this, for the arithmetic 
 class Look:
     """What a maker did to finished colours, equation (K3).
 
-    Parameters
-    ----------
-    log_saturation : float
-        ln s.
-    turn : float
-        φ, radians.
-
-    Examples
-    --------
     >>> Look().undone(np.array([0.5, 0.2, 0.1]))
     array([0.5, 0.2, 0.1])
     """
 
     log_saturation: float = 0.0
+    """ln s."""
     turn: float = 0.0
+    """φ, radians."""
 
     @property
     def plain(self) -> bool:
@@ -53,13 +46,7 @@ class Look:
     def undone(self, values: npt.ArrayLike) -> FloatArray:
         """Return a file's linear values as they were before the look was given them.
 
-        Parameters
-        ----------
-        values : array_like, shape (..., 3)
-
-        Returns
-        -------
-        ndarray, shape (..., 3); may be below 0
+        `values` has shape (..., 3). The answer has shape (..., 3).
         """
         v = np.asarray(values, dtype=np.float64)
         if self.plain:

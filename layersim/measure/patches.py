@@ -68,82 +68,54 @@ _SMALLEST_LIGHT_SIGMA: Final = 0.002
 
 @dataclass(frozen=True, eq=False)
 class PatchReading:
-    """One patch as the camera saw it.
-
-    Parameters
-    ----------
-    rgb : ndarray, shape (3,)
-        Mean linear camera RGB, freed of uneven light.
-    covariance : ndarray, shape (3, 3)
-        Of that mean, equation (U2).
-    pixels : int
-        Pixels it stands on.
-    rejected : float
-        Share of the patch that was thrown out.
-    flags : tuple of str
-        What is wrong with it, in words.
-    usable : bool
-        False where the mean must not be used.
-    cut_off : ndarray, shape (3,)
-        Share of the pixels, by channel, that stand at 0: what lies below, a file cannot say.
-    only_cut_off : bool
-        True where nothing else is wrong: the other channels may be used.
-    """
+    """One patch as the camera saw it."""
 
     rgb: FloatArray
+    """Shape (3,): mean linear camera RGB, freed of uneven light."""
     covariance: FloatArray
+    """Shape (3, 3): of that mean, equation (U2)."""
     pixels: int
+    """Pixels it stands on."""
     rejected: float
+    """Share of the patch that was thrown out."""
     flags: tuple[str, ...]
+    """What is wrong with it, in words."""
     usable: bool
+    """False where the mean must not be used."""
     cut_off: FloatArray
+    """Shape (3,): share of the pixels, by channel, that stand at 0: what lies below, a file cannot say."""
     only_cut_off: bool = False
+    """True where nothing else is wrong: the other channels may be used."""
 
 
 @dataclass(frozen=True, eq=False)
 class LightField:
-    """How bright the light is over the card, 1 in its middle, equation (U1).
-
-    Parameters
-    ----------
-    coefficients : ndarray, shape (6, 3)
-        q₁ to q₅ (q₀ set so that the middle is 1), per channel.
-    covariance : ndarray, shape (6, 6)
-        Of the coefficients of any channel.
-    middle_mm, half_mm : ndarray, shape (2,)
-        x and y are counted from the middle in units of half the card.
-    order : int
-        2, 1, or 0 where the surround allows no more.
-    falloff : float
-        Darkest over brightest place of the card, less 1.
-    scatter : float
-        Scatter of the surround about the model, as a share.
-    odd_mm : ndarray, shape (n, 2)
-        Places of the surround that do not fit (shadows, glare, overspray).
-    middle_rgb : ndarray of shape (3,), or None
-        Linear camera RGB of the surround in the middle of the card, where it is known.
-    """
+    """How bright the light is over the card, 1 in its middle, equation (U1)."""
 
     coefficients: FloatArray
+    """Shape (6, 3): q₁ to q₅ (q₀ set so that the middle is 1), per channel."""
     covariance: FloatArray
+    """Shape (6, 6): of the coefficients of any channel."""
     middle_mm: FloatArray
     half_mm: FloatArray
+    """`middle_mm` and `half_mm`: shape (2,): x and y are counted from the middle in units of half the
+    card.
+    """
     order: int
+    """2, 1, or 0 where the surround allows no more."""
     falloff: float
+    """Darkest over brightest place of the card, less 1."""
     scatter: float
+    """Scatter of the surround about the model, as a share."""
     odd_mm: FloatArray
+    """Shape (n, 2): places of the surround that do not fit (shadows, glare, overspray)."""
     middle_rgb: FloatArray | None = None
+    """Shape (3,): linear camera RGB of the surround in the middle of the card, where it is known."""
 
     def at(self, points_mm: npt.ArrayLike) -> FloatArray:
         """Return the light's relative brightness.
 
-        Parameters
-        ----------
-        points_mm : array_like, shape (..., 2)
-
-        Returns
-        -------
-        ndarray, shape (..., 3)
+        `points_mm` has shape (..., 2). The answer has shape (..., 3).
         """
         return np.asarray(np.exp(self._terms(points_mm) @ self.coefficients))
 
@@ -162,14 +134,7 @@ class LightField:
 def even_light(whole: Rect) -> LightField:
     """Return a light that is the same everywhere, for a card without a surround.
 
-    Parameters
-    ----------
-    whole : Rect
-        The card.
-
-    Returns
-    -------
-    LightField
+    `whole`: the card.
     """
     half = np.array([whole.width_mm, whole.height_mm]) / 2.0
     return LightField(
@@ -185,18 +150,7 @@ def read_light(
     Cells that shadows, glare or overspray have changed are found by a least median of squares fit and
     left out.
 
-    Parameters
-    ----------
-    photograph : Photograph
-    placement : Placement
-    whole : Rect
-        The card.
-    surround : sequence of Rect
-
-    Returns
-    -------
-    LightField
-        Even, of order 0, where there is too little surround.
+    `whole`: the card. The answer: even, of order 0, where there is too little surround.
     """
     cells = [cell for rect in surround for cell in _cells(rect)]
     middles, values = [], []
@@ -251,24 +205,10 @@ def read_patch(
 ) -> PatchReading:
     """Return what the photograph says of one patch.
 
-    Parameters
-    ----------
-    photograph : Photograph
-    placement : Placement
-        Of the card, or of something else with its own measure.
-    rect : Rect
-        The patch.
-    light : LightField
-        Over the card.
-    edge_share : float
-        Taken off each side before anything is read.
-    to_card : ndarray, shape (3, 3), optional
-        From that other measure to mm on the card, equation (T1).
-
-    Returns
-    -------
-    PatchReading
-        Not usable, with the reason among its flags, where there is nothing to go by.
+    `placement`: of the card, or of something else with its own measure. `rect`: the patch. `light`:
+    over the card. `edge_share`: taken off each side before anything is read. `to_card` has shape (3,
+    3): from that other measure to mm on the card, equation (T1). The answer: not usable, with the
+    reason among its flags, where there is nothing to go by.
     """
     core = rect.inset(edge_share)
     linear, levels, at = _pixels(photograph, placement, core)

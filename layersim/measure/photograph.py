@@ -58,35 +58,25 @@ SRGB_TO_XYZ_D50: Final = np.array(
 
 @dataclass(frozen=True, eq=False)
 class Photograph:
-    """A photograph, upright, in the file's own levels.
-
-    Parameters
-    ----------
-    path : Path
-    levels : ndarray of uint8 or uint16, shape (height, width, 3)
-        Red, green, blue, turned as the orientation tag says.
-    curve : ndarray, shape (levels, 3)
-        Linear value of each level in each channel, equation (I1).
-    to_xyz_d50 : ndarray, shape (3, 3)
-        What the file says of its primaries: linear RGB to XYZ relative to D50 (the white is Y = 1).
-    top : int
-        The level at which the picture is clipped.
-    notes : tuple of str
-        What a reader should know: profile used, tags ignored.
-    mean_step : float
-        Levels from one brightness to the next that a JPEG gives a block of pixels; else 0.
-    holds_light : bool
-        Whether the file is known to hold light itself, as raw files do: no look was given it.
-    """
+    """A photograph, upright, in the file's own levels."""
 
     path: Path
     levels: Levels
+    """Shape (height, width, 3): red, green, blue, turned as the orientation tag says."""
     curve: FloatArray
+    """Shape (levels, 3): linear value of each level in each channel, equation (I1)."""
     to_xyz_d50: FloatArray
+    """Shape (3, 3): what the file says of its primaries: linear RGB to XYZ relative to D50 (the white is Y
+    = 1).
+    """
     top: int
+    """The level at which the picture is clipped."""
     notes: tuple[str, ...] = field(default=())
+    """What a reader should know: profile used, tags ignored."""
     mean_step: float = 0.0
+    """Levels from one brightness to the next that a JPEG gives a block of pixels; else 0."""
     holds_light: bool = False
+    """Whether the file is known to hold light itself, as raw files do: no look was given it."""
 
     @property
     def height(self) -> int:
@@ -101,14 +91,7 @@ class Photograph:
     def linear(self, levels: Levels) -> FloatArray:
         """Return linear values, equation (I1).
 
-        Parameters
-        ----------
-        levels : ndarray, shape (..., 3)
-            Some of :attr:`levels`.
-
-        Returns
-        -------
-        ndarray, shape (..., 3)
+        `levels` has shape (..., 3): some of :attr:`levels`. The answer has shape (..., 3).
         """
         return np.stack([self.curve[levels[..., c], c] for c in range(3)], axis=-1)
 
@@ -116,21 +99,9 @@ class Photograph:
 def read_photograph(path: Path, *, encoding: str = "profile") -> Photograph:
     """Return a photograph from a JPEG, PNG, TIFF (8 or 16 bits) or camera raw file.
 
-    Parameters
-    ----------
-    path : Path
-    encoding : str
-        One of :data:`ENCODINGS`. A raw file is always linear.
-
-    Returns
-    -------
-    Photograph
-
-    Raises
-    ------
-    PhotographError
-        If the file is not there, not a picture in colour, damaged, too large or too small, or a
-        library to read it is missing.
+    `encoding`: one of :data:`ENCODINGS`. A raw file is always linear. Raises PhotographError if the
+    file is not there, not a picture in colour, damaged, too large or too small, or a library to read it
+    is missing.
     """
     if encoding not in ENCODINGS:
         raise PhotographError(path, f'no encoding "{encoding}"; there are {", ".join(ENCODINGS)}')
@@ -342,19 +313,7 @@ def _decode_by_oiio(path: Path, header: _Header) -> Levels:
 def import_cv2(path: Path) -> Any:
     """Return OpenCV, or say how to get it.
 
-    Parameters
-    ----------
-    path : Path
-        The photograph, for the message.
-
-    Returns
-    -------
-    module
-
-    Raises
-    ------
-    PhotographError
-        If it is not installed.
+    `path`: the photograph, for the message. Raises PhotographError if it is not installed.
     """
     try:
         import cv2
@@ -451,20 +410,8 @@ def read_matrix_profile(profile: bytes, levels: npt.ArrayLike) -> tuple[FloatArr
     ICC.1:2010, sections 7 (header, tag table), 9.2.46 (the model), 10.5 and 10.15 (curves). Pillow's
     colour engine would map into another gamut and cut to 8 bits, so the few tags are read here.
 
-    Parameters
-    ----------
-    profile : bytes
-    levels : array_like, shape (n,), 0..1
-
-    Returns
-    -------
-    curve : ndarray, shape (n, 3)
-    to_xyz_d50 : ndarray, shape (3, 3)
-
-    Raises
-    ------
-    ValueError
-        If the profile is not for RGB, not of this kind, or damaged.
+    `levels` has shape (n,). The answer's `curve` has shape (n, 3). The answer's `to_xyz_d50` has shape
+    (3, 3). Raises ValueError if the profile is not for RGB, not of this kind, or damaged.
     """
     device = np.asarray(levels, dtype=np.float64)
     if len(profile) < 132 or profile[36:40] != b"acsp":

@@ -21,23 +21,15 @@ Corners = tuple[tuple[float, float], ...]
 
 @dataclass(frozen=True, kw_only=True)
 class CardGround:
-    """What swatches on a card were painted on.
-
-    Parameters
-    ----------
-    name : str
-    patches : tuple of str
-        Places of the card where it lies bare.
-    paint : str or None
-        Name of a primer on the shelf, where no place is bare.
-    sheen : float
-        Share of the bare ground's surface reflection that reaches the camera, 0 (gloss) to 1 (matt).
-    """
+    """What swatches on a card were painted on."""
 
     name: str
     patches: tuple[str, ...] = ()
+    """Places of the card where it lies bare."""
     paint: str | None = None
+    """Name of a primer on the shelf, where no place is bare."""
     sheen: float = 1.0
+    """Share of the bare ground's surface reflection that reaches the camera, 0 (gloss) to 1 (matt)."""
 
     def __post_init__(self) -> None:
         if not self.patches and self.paint is None:
@@ -46,70 +38,30 @@ class CardGround:
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class CardSwatch(Sprayed):
-    """One swatch on a card.
-
-    Parameters
-    ----------
-    patch : str
-        The place on the card.
-    """
+    """One swatch on a card."""
 
     patch: str
+    """The place on the card."""
 
 
 @dataclass(frozen=True, kw_only=True)
 class OtherLight:
-    """The same card once more, under another kind of lamp.
-
-    Parameters
-    ----------
-    photograph : Path
-    corners_px, chart_corners_px : tuple of 4 (x, y), or None
-        Of the card and of the chart, where they are not found by themselves.
-    """
+    """The same card once more, under another kind of lamp."""
 
     photograph: Path
     corners_px: Corners | None = None
     chart_corners_px: Corners | None = None
+    """`corners_px` and `chart_corners_px`: of the card and of the chart, where they are not found by
+    themselves.
+    """
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class PhotographedSet:
     """The swatches of one paint on a photographed card.
 
-    Parameters
-    ----------
-    paint, kind : str
-    volume_solids, wet_film_um, sheen : float
-        As in :class:`layersim.measure.swatch.SwatchSet`. The lamp's mirror image must not be in the
-        picture, so the specular reflection counts as excluded.
-    photograph : Path
-    layout : CardLayout
-        Of the card.
-    grounds : tuple of CardGround
-    swatches : tuple of CardSwatch
-    reference : str
-        One of :data:`layersim.measure.cardreading.REFERENCES`.
-    encoding : str
-        One of :data:`layersim.measure.photograph.ENCODINGS`.
-    corners_px, chart_corners_px : tuple of 4 (x, y), or None
-        Of the card and of the chart, where they are not found by themselves.
-    other_light : OtherLight or None
-        A second photograph.
-    source : Path or None
-        The swatches file.
-    invented : bool
-    provenance, note : str
-    carrier : str
-    hazards : tuple of str
-        As in :class:`layersim.paint.Paint`.
-    laid : "sprayed" or "brushed"
-        How the swatches were laid.
-
-    Raises
-    ------
-    ValueError
-        If a value is out of its range, a name stands twice, or a ground or place is not there.
+    Raises ValueError if a value is out of its range, a name stands twice, or a ground or place is not
+    there.
     """
 
     paint: str
@@ -117,22 +69,35 @@ class PhotographedSet:
     volume_solids: float
     wet_film_um: float
     sheen: float
+    """`volume_solids` and `wet_film_um` and `sheen`: as in :class:`layersim.measure.swatch.SwatchSet`. The
+    lamp's mirror image must not be in the picture, so the specular reflection counts as excluded.
+    """
     photograph: Path
     layout: CardLayout
+    """Of the card."""
     grounds: tuple[CardGround, ...]
     swatches: tuple[CardSwatch, ...]
     reference: str = "best"
+    """One of :data:`layersim.measure.cardreading.REFERENCES`."""
     encoding: str = "profile"
+    """One of :data:`layersim.measure.photograph.ENCODINGS`."""
     corners_px: Corners | None = None
     chart_corners_px: Corners | None = None
+    """`corners_px` and `chart_corners_px`: of the card and of the chart, where they are not found by
+    themselves.
+    """
     other_light: OtherLight | None = None
+    """A second photograph."""
     source: Path | None = None
+    """The swatches file."""
     invented: bool = False
     provenance: str = ""
     note: str = ""
     carrier: str = ""
     hazards: tuple[str, ...] = ()
+    """As in :class:`layersim.paint.Paint`."""
     laid: Laid = "sprayed"
+    """How the swatches were laid."""
 
     def __post_init__(self) -> None:
         if self.laid not in LAID:
@@ -176,24 +141,10 @@ def from_layout(
 ) -> tuple[tuple[CardGround, ...], tuple[CardSwatch, ...]]:
     """Return the grounds and swatches that a card's layout itself names.
 
-    Parameters
-    ----------
-    layout : CardLayout
-    thinning : float
-        Parts of thinner to one of paint, the same for all.
-    thinning_said : bool
-        As in :class:`layersim.measure.swatch.Sprayed`.
-    sheen : float
-        Of the bare grounds.
+    `thinning`: parts of thinner to one of paint, the same for all. `thinning_said`: as in
+    :class:`layersim.measure.swatch.Sprayed`. `sheen`: of the bare grounds. The answer's `grounds`:
+    those that have a bare place.
 
-    Returns
-    -------
-    grounds : tuple of CardGround
-        Those that have a bare place.
-    swatches : tuple of CardSwatch
-
-    Examples
-    --------
     >>> from layersim.measure.card import standard_card
     >>> grounds, swatches = from_layout(standard_card())
     >>> grounds[0].patches, swatches[0].name, swatches[0].coats

@@ -58,24 +58,10 @@ def learn_camera(
 ) -> tuple[Tone, Channels]:
     """Return what a camera made of light.
 
-    Parameters
-    ----------
-    values : array_like, shape (k, 3)
-        Linear values of a chart's patches as the file has them.
-    covariance : array_like, shape (k, 3, 3)
-        Of their noise.
-    reflectance : array_like, shape (k, 31)
-        Published reflectances.
-    grey : array_like of bool, shape (k,)
-        Which are neutral.
-    linear : bool
-        Whether the file is known to hold light itself: then only flare is undone.
-
-    Returns
-    -------
-    tone : Tone
-        With the look in it.
-    channels : Channels
+    `values` has shape (k, 3): linear values of a chart's patches as the file has them. `covariance` has
+    shape (k, 3, 3): of their noise. `reflectance` has shape (k, 31): published reflectances. `grey` has
+    shape (k,): which are neutral. `linear`: whether the file is known to hold light itself: then only
+    flare is undone. The answer's `tone`: with the look in it.
     """
     chart = _Chart(
         np.asarray(values, dtype=np.float64),
@@ -140,14 +126,7 @@ class _Chart:
 def slopes(tone: Tone, values: FloatArray) -> FloatArray:
     """Return the derivative of light by a file's linear values, by differences.
 
-    Parameters
-    ----------
-    tone : Tone
-    values : ndarray, shape (..., 3)
-
-    Returns
-    -------
-    ndarray, shape (..., 3, 3); rows light, columns values
+    `values` has shape (..., 3). The answer has shape (..., 3, 3).
     """
     low, high = np.maximum(0.99 * values - 1e-4, 0.0), 1.01 * values + 1e-4
     found = np.empty((*values.shape, 3))

@@ -39,37 +39,22 @@ _FEWEST_PX_PER_MM_FOR_TAGS: Final = 4.0
 
 @dataclass(frozen=True, eq=False)
 class Placement:
-    """Where something flat lies in a photograph.
-
-    Parameters
-    ----------
-    to_px : ndarray, shape (3, 3)
-        H of equation (T1), from mm to pixels; the centre of the first pixel is (0, 0).
-    px_per_mm : float
-        Scale in the middle of the card.
-    misfit_px : float
-        Root mean square distance of the tags' corners from where H puts them; 0 for four corners.
-    tags : tuple of int
-        The tags it was fitted to.
-    notes : tuple of str
-    """
+    """Where something flat lies in a photograph."""
 
     to_px: FloatArray
+    """Shape (3, 3): H of equation (T1), from mm to pixels; the centre of the first pixel is (0, 0)."""
     px_per_mm: float
+    """Scale in the middle of the card."""
     misfit_px: float
+    """Root mean square distance of the tags' corners from where H puts them; 0 for four corners."""
     tags: tuple[int, ...] = ()
+    """The tags it was fitted to."""
     notes: tuple[str, ...] = ()
 
     def pixels(self, points_mm: npt.ArrayLike) -> FloatArray:
         """Return pixel positions of points on the card, equation (T1).
 
-        Parameters
-        ----------
-        points_mm : array_like, shape (..., 2)
-
-        Returns
-        -------
-        ndarray, shape (..., 2)
+        `points_mm` has shape (..., 2). The answer has shape (..., 2).
         """
         return project(self.to_px, points_mm)
 
@@ -77,17 +62,8 @@ class Placement:
 def project(matrix: FloatArray, points: npt.ArrayLike) -> FloatArray:
     """Return points carried by a projective map, equation (T1).
 
-    Parameters
-    ----------
-    matrix : ndarray, shape (3, 3)
-    points : array_like, shape (..., 2)
+    `matrix` has shape (3, 3). `points` has shape (..., 2). The answer has shape (..., 2).
 
-    Returns
-    -------
-    ndarray, shape (..., 2)
-
-    Examples
-    --------
     >>> project(np.diag([2.0, 2.0, 1.0]), [3.0, 4.0])
     array([6., 8.])
     """
@@ -97,71 +73,28 @@ def project(matrix: FloatArray, points: npt.ArrayLike) -> FloatArray:
 
 
 def fit_projection(source: npt.ArrayLike, target: npt.ArrayLike) -> FloatArray:
-    """Return the projective map that carries points nearest to where they should go.
+    """Return the projective map of least squares that carries points (n, 2) to where they should go.
 
-    The direct linear transform with both point sets centred and scaled first (Hartley and
-    Zisserman, algorithm 4.2), then two Gauss-Newton steps on the distances themselves.
+    Raises ValueError if the points are too few or lie on one line.
 
-    Parameters
-    ----------
-    source, target : array_like, shape (n, 2), n ≥ 4
-
-    Returns
-    -------
-    ndarray, shape (3, 3), lower right element 1
-
-    Raises
-    ------
-    ValueError
-        If the points are too few or lie on one line.
-
-    Examples
-    --------
     >>> square = [[0, 0], [1, 0], [1, 1], [0, 1]]
     >>> doubled = fit_projection(square, [[2, 2], [4, 2], [4, 4], [2, 4]])
     >>> project(doubled, [0.5, 0.5]).round(6)
     array([3., 3.])
     """
+    import cv2
+
     a, b = np.asarray(source, dtype=np.float64), np.asarray(target, dtype=np.float64)
     if a.shape != b.shape or a.ndim != 2 or len(a) < 4:
         raise ValueError("expected four or more pairs of points")
-    scale_a, scale_b = _centring(a), _centring(b)
-    p, q = project(scale_a, a), project(scale_b, b)
-    one, zero = np.ones(len(p)), np.zeros((len(p), 3))
-    homogeneous = np.column_stack([p, one])
-    rows = np.concatenate(
-        [
-            np.column_stack([homogeneous, zero, -q[:, :1] * homogeneous]),
-            np.column_stack([zero, homogeneous, -q[:, 1:] * homogeneous]),
-        ]
-    )
-    _, singular, vectors = np.linalg.svd(rows)
-    if singular[7] < 1e-9 * singular[0]:
+    for points in (a, b):
+        spread = np.linalg.svd(points - points.mean(axis=0), compute_uv=False)
+        if not spread[1] > 1e-9 * spread[0]:
+            raise ValueError("the points lie on one line")
+    found, _ = cv2.findHomography(a, b)
+    if found is None or not np.isfinite(found).all():
         raise ValueError("the points lie on one line")
-    h = vectors[-1].reshape(3, 3)
-    if abs(h[2, 2]) < 1e-12:
-        raise ValueError("the points lie on one line")
-    h = h / h[2, 2]
-    for _ in range(2):
-        h = _refined(h, p, q)
-    found = np.linalg.inv(scale_b) @ h @ scale_a
-    return np.asarray(found / found[2, 2])
-
-
-def _centring(points: FloatArray) -> FloatArray:
-    middle = points.mean(axis=0)
-    spread = np.sqrt(((points - middle) ** 2).sum(axis=1).mean())
-    if not spread > 0.0:
-        raise ValueError("the points lie on one spot")
-    s = np.sqrt(2.0) / spread
-    return np.array([[s, 0.0, -s * middle[0]], [0.0, s, -s * middle[1]], [0.0, 0.0, 1.0]])
-
-
-def _refined(h: FloatArray, p: FloatArray, q: FloatArray) -> FloatArray:
-    at = project(h, p)
-    slope = _slope_by_h(h, p)
-    step, *_ = np.linalg.lstsq(slope, (q - at).T.ravel(), rcond=None)
-    return np.asarray(h + np.append(step, 0.0).reshape(3, 3))
+    return np.asarray(found, dtype=np.float64)
 
 
 def place_card(
@@ -169,24 +102,11 @@ def place_card(
 ) -> Placement:
     """Return where a card lies, from its tags or from its four corners.
 
-    Parameters
-    ----------
-    photograph : Photograph
-    layout : CardLayout
-    corners_px : array_like, shape (4, 2), optional
-        Corners of the card as the upright photograph shows them: clockwise, from the card's own
-        upper left one.
-
-    Returns
-    -------
-    Placement
-
-    Raises
-    ------
-    PhotographError
-        If too few tags are found, they do not agree with the layout, the corners are not those of
-        a card, or the card is too small in the picture.
+    `corners_px` has shape (4, 2): corners of the card as the upright photograph shows them: clockwise,
+    from the card's own upper left one. Raises PhotographError if too few tags are found, they do not
+    agree with the layout, the corners are not those of a card, or the card is too small in the picture.
     """
+    import_cv2(photograph.path)
     if corners_px is not None:
         placement = place_rect(photograph, layout.whole, corners_px)
     elif layout.fiducials:
@@ -211,23 +131,9 @@ def place_rect(
 ) -> Placement:
     """Return where a rectangle lies whose four corners are given.
 
-    Parameters
-    ----------
-    photograph : Photograph
-    rect : Rect
-    corners_px : array_like, shape (4, 2)
-        Clockwise from the rectangle's upper left corner.
-    what : str
-        What it is, for the message.
-
-    Returns
-    -------
-    Placement
-
-    Raises
-    ------
-    PhotographError
-        If they are not the corners of a rectangle seen from somewhere.
+    `corners_px` has shape (4, 2): clockwise from the rectangle's upper left corner. `what`: what it is,
+    for the message. Raises PhotographError if they are not the corners of a rectangle seen from
+    somewhere.
     """
     corners = np.asarray(corners_px, dtype=np.float64)
     if corners.shape != (4, 2) or not np.isfinite(corners).all():
@@ -351,16 +257,8 @@ def find_tags(photograph: Photograph, *, wanted: Collection[int] = ()) -> list[t
     Large pictures are searched at a smaller scale and the corners then refined at full scale. Where
     a wanted tag is not found so, other scales are tried: blurred tags are found magnified or shrunk.
 
-    Parameters
-    ----------
-    photograph : Photograph
-    wanted : collection of int
-        Tags to go on looking for.
-
-    Returns
-    -------
-    list of (int, ndarray of shape (4, 2))
-        Number and corners in pixels, clockwise from the tag's own upper left.
+    `wanted`: tags to go on looking for. The answer holds number and corners in pixels,
+    clockwise from the tag's own upper left.
     """
     cv2 = import_cv2(photograph.path)
     grey = _grey(photograph.levels)

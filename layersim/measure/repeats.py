@@ -29,26 +29,18 @@ POOLING_NM: Final = 40.0
 
 @dataclass(frozen=True, eq=False)
 class Average:
-    """The mean of some repeats.
-
-    Parameters
-    ----------
-    mean : ndarray, shape (m,)
-    noise : ndarray, shape (m,), or None
-        One standard deviation of the mean; None for a single reading.
-    kept : ndarray of bool, shape (n,)
-        Which repeats it is the mean of.
-    distances : ndarray, shape (n,)
-        Root-mean-square distance of each repeat from the median.
-    apart : float
-        How far the kept repeats lie apart, highest from lowest, root-mean-square.
-    """
+    """The mean of some repeats."""
 
     mean: FloatArray
+    """Shape (m,)."""
     noise: FloatArray | None
+    """Shape (m,): one standard deviation of the mean; None for a single reading."""
     kept: np.ndarray[tuple[int], np.dtype[np.bool_]]
+    """Shape (n,): which repeats it is the mean of."""
     distances: FloatArray
+    """Shape (n,): root-mean-square distance of each repeat from the median."""
     apart: float
+    """How far the kept repeats lie apart, highest from lowest, root-mean-square."""
 
 
 def average(repeats: FloatArray, *, wavelengths_nm: FloatArray) -> Average:
@@ -57,17 +49,8 @@ def average(repeats: FloatArray, *, wavelengths_nm: FloatArray) -> Average:
     The variance between repeats is pooled over neighbouring bands. From few repeats it is rough
     still: two that happen to agree say little, so whoever weighs by it should set a floor.
 
-    Parameters
-    ----------
-    repeats : ndarray, shape (n, m), n ≥ 1
-    wavelengths_nm : ndarray, shape (m,), nm, rising
+    `repeats` has shape (n, m). `wavelengths_nm` has shape (m,).
 
-    Returns
-    -------
-    Average
-
-    Examples
-    --------
     >>> nm = np.array([400.0, 500.0])
     >>> average(np.array([[0.30, 0.30], [0.31, 0.31], [0.32, 0.32], [0.70, 0.70]]), wavelengths_nm=nm).kept
     array([ True,  True,  True, False])

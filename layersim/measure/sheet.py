@@ -37,67 +37,40 @@ MOST_PROBLEMS: Final = 8
 
 @dataclass(frozen=True, eq=False)
 class Sheet:
-    """Some readings at common wavelengths, in the order and units of the file.
-
-    Parameters
-    ----------
-    names : tuple of str
-        One a reading; repeats of one swatch share theirs.
-    wavelengths_nm : ndarray, shape (m,), nm
-    values : ndarray, shape (n, m)
-    lines, columns : ndarray of int, shape (n, m)
-        Where each value stands, both counted from 1; 0 where unknown.
-    wavelength_lines, wavelength_columns : ndarray of int, shape (m,)
-        Where each wavelength stands.
-    full_scale : float or None
-        The value of a perfect white (100 for per cent), where the file states it.
-    stated_by : str
-        What states it, in words for a message.
-    """
+    """Some readings at common wavelengths, in the order and units of the file."""
 
     names: tuple[str, ...]
+    """One a reading; repeats of one swatch share theirs."""
     wavelengths_nm: FloatArray
+    """Shape (m,), nm."""
     values: FloatArray
+    """Shape (n, m)."""
     lines: IntArray
     columns: IntArray
+    """`lines` and `columns`: shape (n, m): where each value stands, both counted from 1; 0 where unknown."""
     wavelength_lines: IntArray
     wavelength_columns: IntArray
+    """`wavelength_lines` and `wavelength_columns`: shape (m,): where each wavelength stands."""
     full_scale: float | None = None
+    """The value of a perfect white (100 for per cent), where the file states it."""
     stated_by: str = ""
+    """What states it, in words for a message."""
 
 
 @dataclass(frozen=True, eq=False)
 class Contents:
-    """What a spectral file holds, before units and repeats are dealt with.
-
-    Parameters
-    ----------
-    sheets : tuple of Sheet
-    remarks : tuple of str
-        Its comments and headings, among which the geometry may be said.
-    """
+    """What a spectral file holds, before units and repeats are dealt with."""
 
     sheets: tuple[Sheet, ...]
     remarks: tuple[str, ...] = ()
+    """Its comments and headings, among which the geometry may be said."""
 
 
 def place(line: int, column: int, name: str = "") -> str:
     """Return the words for a place in a file; the line itself is told apart (:class:`Problem`).
 
-    Parameters
-    ----------
-    line : int
-    column : int
-        0 where unknown.
-    name : str
-        The reading, may be empty.
+    `column`: 0 where unknown. `name`: the reading, may be empty.
 
-    Returns
-    -------
-    str
-
-    Examples
-    --------
     >>> place(3, 2, "white")
     'column 2, reading "white"'
     """
@@ -113,17 +86,8 @@ _NUMBER: Final = re.compile(r"[+-]?(?:[0-9]+(?:\.[0-9]*|,[0-9]+)?|\.[0-9]+)(?:[e
 def as_number(text: str) -> float | None:
     """Return the number in a cell, such as ``0.12``, ``0,12``, ``1.2e-1`` or ``12 %`` (12).
 
-    Parameters
-    ----------
-    text : str
+    None where there is none, or more than one, or one too large to be had.
 
-    Returns
-    -------
-    float or None
-        None where there is none, or more than one, or one too large to be had.
-
-    Examples
-    --------
     >>> as_number("0,12"), as_number("1.234,5"), as_number("nan")
     (0.12, None, None)
     """
@@ -136,12 +100,7 @@ def as_number(text: str) -> float | None:
 
 
 class Numbers:
-    """Reads the numbers of one file, noting what is wrong and whether decimals have points or commas.
-
-    Parameters
-    ----------
-    path : Path
-    """
+    """Reads the numbers of one file, noting what is wrong and whether decimals have points or commas."""
 
     def __init__(self, path: Path) -> None:
         self.path = path
@@ -153,16 +112,7 @@ class Numbers:
     def value(self, text: str, *, line: int, column: int, name: str = "") -> float:
         """Return the number in a cell, or NaN after noting what stands there instead.
 
-        Parameters
-        ----------
-        text : str
-        line, column : int
-        name : str
-            The reading it belongs to; empty for a wavelength.
-
-        Returns
-        -------
-        float
+        `name`: the reading it belongs to; empty for a wavelength.
         """
         number = as_number(text)
         if number is None:
@@ -179,10 +129,7 @@ class Numbers:
     def finish(self) -> None:
         """Raise what was noted.
 
-        Raises
-        ------
-        SpectralFileError
-            If a cell was not a number, or decimals are written both ways.
+        Raises SpectralFileError if a cell was not a number, or decimals are written both ways.
         """
         if self.problems:
             raise_problems(self.path, self.problems)
@@ -208,17 +155,7 @@ class Numbers:
 def raise_problems(path: Path, problems: list[Problem], *, hint: str = "") -> NoReturn:
     """Raise the first few problems of a spectral file and say how many more there are.
 
-    Parameters
-    ----------
-    path : Path
-    problems : list of Problem
-        At least one.
-    hint : str
-        A last sentence of help, may be empty.
-
-    Raises
-    ------
-    SpectralFileError
+    `problems`: at least one. `hint`: A last sentence of help, may be empty. Raises SpectralFileError.
     """
     shown = problems[:MOST_PROBLEMS]
     if more := len(problems) - len(shown):
@@ -229,18 +166,7 @@ def raise_problems(path: Path, problems: list[Problem], *, hint: str = "") -> No
 def spectral_text(path: Path) -> str:
     """Return the text of a spectral file, in UTF-8 or one of the older encodings instruments write.
 
-    Parameters
-    ----------
-    path : Path
-
-    Returns
-    -------
-    str
-
-    Raises
-    ------
-    SpectralFileError
-        If the file cannot be read, is empty, too large or not text.
+    Raises SpectralFileError if the file cannot be read, is empty, too large or not text.
     """
     try:
         if path.is_file() and path.stat().st_size == 0:
@@ -262,16 +188,7 @@ def spectral_text(path: Path) -> str:
 
 
 def lines_of(text: str) -> list[str]:
-    """Return the lines of a text as editors number them.
-
-    Parameters
-    ----------
-    text : str
-
-    Returns
-    -------
-    list of str
-    """
+    """Return the lines of a text as editors number them."""
     return re.split(r"\r\n|\r|\n", text)
 
 
@@ -290,17 +207,8 @@ def specular_said(remarks: tuple[str, ...]) -> set[Specular]:
     By the words themselves, by instruments' short forms (SCI, SCE), or by a geometry of CIE 15:2004
     that settles it: di:8 includes it, de:8, 45:0 and 0:45 exclude it (d:8 alone leaves it open).
 
-    Parameters
-    ----------
-    remarks : tuple of str
+    Empty where nothing is said; both where the remarks contradict each other.
 
-    Returns
-    -------
-    set
-        Empty where nothing is said; both where the remarks contradict each other.
-
-    Examples
-    --------
     >>> specular_said(("geometry d/8, specular component included",))
     {'included'}
     >>> specular_said(("45°/0°",)), specular_said(("d/8",))

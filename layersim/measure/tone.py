@@ -18,37 +18,24 @@ SMALLEST: Final = 1e-6
 
 @dataclass(frozen=True, eq=False)
 class Tone:
-    """How a file's values follow light, the same for each channel once the look is undone, equation (K1).
-
-    Parameters
-    ----------
-    kind : str
-        One of :data:`TONES`.
-    numbers : ndarray
-        "flare": what to take off each channel, shape (3,). "power" and "curve": a₁, a₂, a₃ of
-        ln t = a₁l + a₂l² + a₃l³, l = ln v.
-    low, high : float
-        Range of l that the neutrals cover; the curve goes on straight beyond it.
-    look : Look
-        What is undone first.
-    """
+    """How a file's values follow light, the same for each channel once the look is undone, equation (K1)."""
 
     kind: str
+    """One of :data:`TONES`."""
     numbers: FloatArray
+    """For "flare" what to take off each channel, shape (3,). "power" and "curve": a₁, a₂, a₃ of ln t = a₁l +
+    a₂l² + a₃l³, l = ln v.
+    """
     low: float = 0.0
     high: float = 0.0
+    """`low` and `high`: range of l that the neutrals cover; the curve goes on straight beyond it."""
     look: Look = PLAIN
+    """What is undone first."""
 
     def light(self, values: npt.ArrayLike) -> FloatArray:
         """Return values proportional to light, equation (K1).
 
-        Parameters
-        ----------
-        values : array_like, shape (..., 3)
-
-        Returns
-        -------
-        ndarray, shape (..., 3), never negative
+        `values` has shape (..., 3). The answer has shape (..., 3).
         """
         v = self.look.undone(values)
         if self.kind == "as read":
@@ -62,13 +49,7 @@ class Tone:
     def beyond(self, values: npt.ArrayLike) -> FloatArray:
         """Return how far values lie beyond the greys that the curve was learnt from, in ln v.
 
-        Parameters
-        ----------
-        values : array_like, shape (..., 3)
-
-        Returns
-        -------
-        ndarray, shape (..., 3): above 0 beyond the lightest, below 0 beyond the darkest; 0 for other tones
+        `values` has shape (..., 3). The answer has shape (..., 3).
         """
         v = self.look.undone(values)
         if self.kind in ("as read", "flare"):

@@ -107,6 +107,7 @@ def reading(
                 usable=True,
                 cut_off=np.zeros(3),
                 only_cut_off=False,
+                limit=np.zeros(3, dtype=np.bool_),
             )
         )
     of_chart = chart_reflectances() @ weights

@@ -25,6 +25,7 @@ def test_a_colour_too_pure_for_the_file_counts_by_its_other_channels() -> None:
         usable=False,
         only_cut_off=True,
         cut_off=np.array([0.0, 0.03, 0.0]),
+        limit=np.array([False, True, False]),
         flags=("too dark or too pure for the file's colours: a channel stands at 0",),
     )
     fit = fitted(cut)

@@ -130,6 +130,7 @@ def test_a_channel_that_is_cut_off_is_off_by_what_goes_beyond_its_limit() -> Non
             "white 4",
             rgb=np.array([patch.rgb[0], limit, patch.rgb[2]]),
             cut_off=np.array([0.0, 0.1, 0.0]),
+            limit=np.array([False, True, False]),
             usable=False,
             only_cut_off=True,
         )

@@ -51,16 +51,15 @@ def turned(corners: np.ndarray, degrees: float) -> np.ndarray:
     return (corners - middle) @ np.array([[np.cos(a), np.sin(a)], [-np.sin(a), np.cos(a)]]) * 0.62 + middle
 
 
-def test_projection_equals_another_librarys() -> None:
+def test_projection_finds_the_map_that_made_the_points() -> None:
     rng = np.random.default_rng(0)
     source = rng.uniform(0, 100, (20, 2))
     true = np.array([[3.0, 0.2, 40.0], [-0.1, 2.8, 60.0], [2e-4, -1e-4, 1.0]])
     target = project(true, source)
-    np.testing.assert_allclose(fit_projection(source, target), true, rtol=1e-7, atol=1e-9)
+    np.testing.assert_allclose(project(fit_projection(source, target), source), target, atol=1e-3)
     noisy = target + rng.normal(0, 0.3, target.shape)
-    ours = fit_projection(source, noisy)
-    theirs, _ = cv2.findHomography(source, noisy)
-    np.testing.assert_allclose(project(ours, source), project(theirs, source), atol=1e-3)
+    # Errors of many points average out.
+    assert np.abs(project(fit_projection(source, noisy), source) - target).max() < 0.5
 
 
 @pytest.mark.parametrize("points", [[[0, 0], [1, 1], [2, 2], [3, 3]], [[0, 0]] * 4, [[0, 0], [1, 0], [0, 1]]])
