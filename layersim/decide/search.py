@@ -617,6 +617,8 @@ def exact_lab(
     view = viewing or opening.viewing
     wanted = np.arange(len(opening.share)) if tones is None else np.flatnonzero(tones)
     finish = opening.sheen(coat_sheen=sheen, film_um=film * units)[:, wanted]
+    bare = opening.below
+    over = cones.Admittance(*(part[wanted] for part in (bare.cone, bare.cross, bare.trapped)))
     above = bulk.Rows(*(rows[:, np.newaxis] for rows in (opening.above.numerator, opening.above.denominator)))
     out = np.empty((len(units), len(wanted), 3))
     step = max(1, _EXACT // max(len(wanted), 1))
@@ -624,7 +626,7 @@ def exact_lab(
         some = slice(first, first + step)
         paint = cones.medium(K_per_um=K[some, np.newaxis], S_per_um=S[some, np.newaxis])
         units_here = (units[some, np.newaxis] * opening.share[wanted])[..., np.newaxis]
-        below = bulk.coordinates(cones.lay(paint, thickness_um=units_here, over=opening.below))
+        below = bulk.coordinates(cones.lay(paint, thickness_um=units_here, over=over))
         seen = bulk.seen_through(above, below, sheen=finish[some, :, np.newaxis])
         out[some] = seen @ view.weights
     return colour.lab_from_xyz(out, view.white)
