@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 from collections.abc import Mapping, Sequence
 from pathlib import Path
@@ -14,6 +15,7 @@ from layersim import colour
 from layersim.errors import FitError, LayersimError, quoted
 from layersim.estimate import Estimate
 from layersim.fitting import verdict as verdicts
+from layersim.fitting.beginning import start
 from layersim.fitting.doubts import (
     Typical,
     doubts_from,
@@ -24,6 +26,7 @@ from layersim.fitting.doubts import (
 )
 from layersim.fitting.family import answer_of_kinds
 from layersim.fitting.films import Below, Maker, films_of, hand_of, measured_ground, primed_ground
+from layersim.fitting.onlycolours import Colours, only_colours
 from layersim.fitting.ownerrors import SURFACE_SCATTER, covariance_as_seen, hand_seen, values_left
 from layersim.fitting.problem import Belief, Problem, Spectra
 from layersim.fitting.result import FAR_OFF, Fit, Outlier, Verdict
@@ -135,9 +138,14 @@ def fit_swatches(
         belief=belief or Belief.of_coats(swatches.wet_film_um * swatches.volume_solids),
         surface_scatter=SURFACE_SCATTER,
     )
-    problem, solution, kept = settle(problem)
-    if belief is None and verdicts.over_one_ground(swatches.swatches, grounds):
-        # One ground leaves K and S to each other: what paints are like tells them apart as far as can be.
+    begin, few = None, bool(verdicts.over_one_ground(swatches.swatches, grounds))
+    if only_colours(_everything_read(swatches)):
+        begin, few = start(problem), True
+        problem = _as_colours(problem)
+    problem, solution, kept = settle(problem, begin=begin)
+    if belief is None and few:
+        # One ground leaves K and S to each other, three numbers leave a spectrum open: what paints are like
+        # tells as far as can be.
         _, rough, likely = answer_of_kinds(problem, kept=kept, begin=solution.unknowns, roughly=True)
         problem, solution, _ = answer_of_kinds(problem, kept=kept, begin=rough.unknowns, among=likely)
     return _finish(
@@ -168,14 +176,16 @@ def _finish(
     log_K, log_S = solution.unknowns[:BANDS], solution.unknowns[BANDS : 2 * BANDS]
     m = len(problem.films.names)
     view = colour.Viewing()
-    measured_lab = colour.lab(problem.observed, view)
+    measured = np.stack([s.reflectance for s in swatches.swatches])
+    noise = np.stack([s.noise for s in swatches.swatches])
+    measured_lab = colour.lab(measured, view)
     fitted_lab = colour.lab(solution.reflectance, view)
     delta_e = colour.delta_e_2000(measured_lab, fitted_lab)
     wider = inflation(problem, solution, kept)
     pairs = verdicts.contradictions(
-        swatches.swatches, reflectance=problem.observed, noise=problem.noise, grounds=grounds
+        swatches.swatches, reflectance=measured, noise=noise, grounds=grounds
     )
-    by_noise = verdicts.colour_noise(solution.reflectance, problem.noise)
+    by_noise = verdicts.colour_noise(solution.reflectance, noise)
     # A reading that is off by several ΔE00 of its own says little of what the model is off.
     tells = kept / (1.0 + by_noise**4)
     misfit = math.sqrt(max(0.0, float(tells @ (delta_e**2 - by_noise**2)) / max(float(tells.sum()), 1e-9)))
@@ -271,7 +281,7 @@ def _finish(
     return Fit(
         paint=paint,
         names=problem.films.names,
-        measured=problem.observed,
+        measured=measured,
         fitted=solution.reflectance,
         measured_lab=measured_lab,
         fitted_lab=fitted_lab,
@@ -293,6 +303,21 @@ def _finish(
             *_surface_notice(swatches, maker.surface),
         ),
         hand=hand_seen(problem, solution, kept),
+    )
+
+
+def _everything_read(swatches: SwatchSet) -> FloatArray:
+    bare = [g.reflectance for g in swatches.grounds if g.reflectance is not None]
+    return np.stack([s.reflectance for s in swatches.swatches] + bare)
+
+
+def _as_colours(problem: Problem) -> Problem:
+    seen = Colours()
+    return dataclasses.replace(
+        problem,
+        observation=seen,
+        observed=seen.observe(problem.observed),
+        noise=seen.noise(problem.observed, problem.noise),
     )
 
 
@@ -412,7 +437,7 @@ def _outlier(
             films = films_over(thickness_um=nominal * factors, reflectance=reflectance, film_error=0.0)
             tried = predict(films, np.concatenate([paint, np.zeros(factors.size)]))
             k1 = cones.directions().k1
-            off = verdicts.explained(problem.observed[row], tried + problem.films.sheen * k1)
+            off = verdicts.explained(swatch.reflectance, tried + problem.films.sheen * k1)
             at = int(off.argmin())
             if off[at] < best:
                 best = float(off[at])

@@ -25,6 +25,7 @@ from typing import Final
 
 import numpy as np
 
+from layersim.fitting.beginning import start
 from layersim.fitting.problem import LIGHTNESS_OFFSET, Belief, Problem
 from layersim.fitting.two_constant import BOUNDS_PER_UM, predict, predict_with_slopes
 from layersim.optics import cones
@@ -89,22 +90,6 @@ class Solution:
         move = -((slope * self.whitened).sum(axis=1) + film) / ((slope**2).sum(axis=1) + 1.0)
         left = self.whitened + move[:, np.newaxis] * slope
         return np.asarray(np.maximum((left**2).sum(axis=1) / n, (0.75 * (film + move)) ** 2))
-
-
-def start(problem: Problem) -> FloatArray:
-    """Return the plain paint of the prior, every film and ground as it was meant.
-
-    Parameters
-    ----------
-    problem : Problem
-
-    Returns
-    -------
-    ndarray, shape (p,)
-    """
-    unknowns = np.zeros(problem.unknowns)
-    unknowns[: 2 * BANDS] = problem.belief.centre()
-    return unknowns
 
 
 def prior_precision(problem: Problem) -> FloatArray:

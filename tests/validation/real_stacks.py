@@ -24,7 +24,8 @@ from layersim.measure.swatch import Ground, Swatch, SwatchSet
 from layersim.paint import Paint
 from layersim.shelf import Shelf
 from layersim.spectra import FloatArray
-from tests.validation import real_data, smoothest
+from layersim.fitting import onlycolours
+from tests.validation import real_data
 from tests.validation.errors import delta_e
 from tests.validation.figures import Said, together
 from tests.validation.models import Model
@@ -58,7 +59,7 @@ def board() -> Board:
     rows = list(real_data.rows_of(FILE))
     names = [row["stack"] for row in rows]
     lab = np.array([[float(row[axis]) for axis in ("L", "a", "b")] for row in rows])
-    spectra = smoothest.reflectances(lab)
+    spectra = onlycolours.smoothest(lab)
     return Board(lab=dict(zip(names, lab, strict=True)), reflectance=dict(zip(names, spectra, strict=True)))
 
 
