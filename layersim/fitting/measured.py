@@ -27,7 +27,13 @@ from layersim.fitting.doubts import (
 from layersim.fitting.family import answer_of_kinds
 from layersim.fitting.films import Below, Maker, films_of, hand_of, measured_ground, primed_ground
 from layersim.fitting.onlycolours import Colours, only_colours
-from layersim.fitting.ownerrors import SURFACE_SCATTER, covariance_as_seen, hand_seen, values_left
+from layersim.fitting.ownerrors import (
+    SURFACE_SCATTER,
+    covariance_as_seen,
+    covariance_of_common_error,
+    hand_seen,
+    values_left,
+)
 from layersim.fitting.problem import Belief, Problem, Spectra
 from layersim.fitting.result import FAR_OFF, Fit, Outlier, Verdict
 from layersim.fitting.robust import inflation, settle
@@ -206,6 +212,8 @@ def _finish(
         wider = max(1.0, wider) * verdicts.ONE_GROUND**2
     posterior = covariance_as_seen(problem, solution, kept) * wider
     by_paint = posterior + problem.belief.model_covariance(misfit)
+    if one_ground:
+        by_paint = by_paint + covariance_of_common_error(problem, solution, kept)
     # With the specular included an instrument sees all of it; what differs is then the binder's index.
     included = swatches.specular == "included"
     surface = surface_doubt(

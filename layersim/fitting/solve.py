@@ -111,11 +111,17 @@ def model_error(belief: Belief, reflectance: FloatArray) -> FloatArray:
     -------
     ndarray, shape (m, 31, 31)
     """
+    root = model_root(belief, reflectance)
+    return root @ np.swapaxes(root, 1, 2)
+
+
+def model_root(belief: Belief, reflectance: FloatArray) -> FloatArray:
+    """Return D times a root of ρ, shape (m, 31, 31): what independent deviates do to each band."""
     nm = wavelengths_nm()
     smooth = np.exp(-0.5 * ((nm[:, np.newaxis] - nm) / belief.model_error_nm) ** 2)
     rho = (1.0 - _ROUGH_SHARE) * smooth + _ROUGH_SHARE * np.eye(BANDS)
     scale = belief.model_error * 3.0 * np.cbrt(np.maximum(reflectance, 0.0) + LIGHTNESS_OFFSET) ** 2
-    return np.asarray(scale[:, :, np.newaxis] * rho * scale[:, np.newaxis, :])
+    return np.asarray(scale[:, :, np.newaxis] * np.linalg.cholesky(rho))
 
 
 def solve(
