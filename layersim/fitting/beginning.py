@@ -19,7 +19,6 @@ import numpy as np
 
 from layersim.fitting.problem import LIGHTNESS_OFFSET, Problem
 from layersim.optics import cones
-from layersim.optics.cones import Admittance
 from layersim.spectra import BANDS, FloatArray
 
 DEPTHS: Final = np.geomspace(0.002, 12.0, 14)
@@ -53,7 +52,9 @@ def _best_way(problem: Problem, thickness_um: float) -> FloatArray:
     spread = np.array([problem.belief.spread_K, problem.belief.spread_S])
     away = (at[:, :, np.newaxis] - centre[:, np.newaxis]) / spread[:, np.newaxis, np.newaxis]
     cost = (off**2).sum(axis=1) + (away**2).sum(axis=0) / BANDS
-    apart = (at[:, :, np.newaxis] - at[:, np.newaxis]) / np.array([CLIMB_K, CLIMB_S])[:, np.newaxis, np.newaxis]
+    apart = (at[:, :, np.newaxis] - at[:, np.newaxis]) / np.array([CLIMB_K, CLIMB_S])[
+        :, np.newaxis, np.newaxis
+    ]
     climb = (apart**2).sum(axis=0)
     came_from = np.zeros((BANDS, at.shape[1]), dtype=np.intp)
     total = cost[:, 0]

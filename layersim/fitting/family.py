@@ -28,7 +28,6 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-import numpy.typing as npt
 
 from layersim.fitting.problem import Belief, Problem
 from layersim.fitting.solve import Solution, prior_precision, solve
@@ -152,7 +151,7 @@ def weights(log_evidence: FloatArray) -> FloatArray:
 def answer_of_kinds(
     problem: Problem,
     *,
-    kept: npt.NDArray[np.bool_],
+    kept: FloatArray,
     begin: FloatArray | None = None,
     among: Sequence[Kin] | None = None,
     roughly: bool = False,
@@ -163,8 +162,8 @@ def answer_of_kinds(
     ----------
     problem : Problem
         Its own belief does not count.
-    kept : ndarray of bool, shape (m,)
-        False for swatches that do not belong.
+    kept : ndarray, shape (m,)
+        How much each swatch counts: nothing where it does not belong.
     begin : ndarray, shape (p,), optional
         Where to begin; each kind's own mean by default.
     among : sequence of Kin, optional
@@ -183,7 +182,9 @@ def answer_of_kinds(
     kinds = tuple(kin() if among is None else among)
     problems = [dataclasses.replace(problem, belief=kind) for kind in kinds]
     given: dict[str, int] = {"rounds": 1, "most_steps": _ROUGH_STEPS} if roughly else {}
-    solutions = [solve(own, weights=kept.astype(np.float64), begin=begin, **given) for own in problems]
+    solutions = [
+        solve(own, weights=np.asarray(kept, dtype=np.float64), begin=begin, **given) for own in problems
+    ]
     each = np.array(
         [
             evidence(own, solution, share=kind.share)

@@ -55,7 +55,7 @@ class Colours:
 
 
 def only_colours(reflectance: FloatArray) -> bool:
-    """Return whether spectra, shape (n, 31), say no more than their colours: all are the smoothest of them."""
+    """Return whether spectra, shape (n, 31), say no more than their colours: each is the smoothest."""
     if not ((reflectance > 0.0) & (reflectance < 1.0)).all():
         return False
     smooth, met = _smoothest(colour.lab(reflectance, colour.Viewing()))

@@ -9,13 +9,8 @@ import numpy as np
 
 from layersim import colour
 from layersim.decide.words import SCALE
-from layersim.fitting.doubts import (
-    NINETY,
-    TYPICAL_COATS,
-    TYPICAL_GROUNDS,
-    Typical,
-    typical_stacks,
-)
+from layersim.estimate import NINETY
+from layersim.fitting.doubts import TYPICAL_COATS, TYPICAL_GROUNDS, Typical, typical_stacks
 from layersim.fitting.result import Fit
 from layersim.fitting.two_constant import predict
 from layersim.optics import cones
