@@ -28,6 +28,7 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
+import numpy.typing as npt
 
 from layersim.fitting.problem import Belief, Problem
 from layersim.fitting.solve import Solution, prior_precision, solve
@@ -151,7 +152,7 @@ def weights(log_evidence: FloatArray) -> FloatArray:
 def answer_of_kinds(
     problem: Problem,
     *,
-    kept: FloatArray,
+    kept: FloatArray | npt.NDArray[np.bool_],
     begin: FloatArray | None = None,
     among: Sequence[Kin] | None = None,
     roughly: bool = False,

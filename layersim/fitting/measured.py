@@ -74,8 +74,8 @@ def fit_swatches(
     """Return the paint that measured swatches make most likely, with how sure that is.
 
     K and S at every wavelength are fitted to all swatches at once. They are per micrometre of nominal film
-    where only coats are counted; see :mod:`layersim.fitting.films`. The shelf, by default the usual one, has the
-    primers and the known paints of tints. `film_error` is how far one swatch's film is from what its coats
+    where only coats are counted; see :mod:`layersim.fitting.films`. The shelf, by default the usual one, has
+    the primers and the known paints of tints. `film_error` is how far one swatch's film is from what its coats
     say, one standard deviation, relative: as it is, or as it is thought before the swatches are looked at;
     by default what is usual for how they were laid. `belief` is what is thought of paints beforehand.
 

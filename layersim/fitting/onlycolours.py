@@ -28,6 +28,8 @@ from layersim.spectra import BANDS, FloatArray
 AS_SMOOTH: Final = 0.004
 """Root mean square of ∛R between a spectrum and the smoothest of its colour, up to which it is only that. Of
 measured and computed paints the black came nearest, with 0.003 to 0.006 on paper that was off by 0.01."""
+COLOURFUL: Final = 20.0
+"""Chroma of the most colourful reading from which its curve tells anything (an assumption)."""
 _STEPS: Final = 40
 _LONGEST_STEP: Final = 1.0
 _DARKEST: Final = 1e-6
@@ -58,7 +60,11 @@ def only_colours(reflectance: FloatArray) -> bool:
     """Return whether spectra, shape (n, 31), say no more than their colours: each is the smoothest."""
     if not ((reflectance > 0.0) & (reflectance < 1.0)).all():
         return False
-    smooth, met = _smoothest(colour.lab(reflectance, colour.Viewing()))
+    lab = colour.lab(reflectance, colour.Viewing())
+    # Greys are flat whoever measured them.
+    if np.hypot(lab[:, 1], lab[:, 2]).max() < COLOURFUL:
+        return False
+    smooth, met = _smoothest(lab)
     off = np.sqrt(((np.cbrt(smooth) - np.cbrt(reflectance)) ** 2).mean(axis=-1))
     return bool(met.all() and (off < AS_SMOOTH).all())
 

@@ -46,6 +46,8 @@ def test_smoothest_spectra_are_told_from_a_paint_s_own() -> None:
     edge = 0.05 + 0.7 / (1.0 + np.exp(-(np.linspace(400.0, 700.0, 31) - 580.0) / 8.0))
     assert not onlycolours.only_colours(np.vstack([smooth, edge]))
     assert not onlycolours.only_colours(np.vstack([smooth, np.full(31, -0.001)]))
+    # Greys are flat whoever measured them.
+    assert not onlycolours.only_colours(np.stack([np.full(31, 0.03), np.linspace(0.74, 0.82, 31)]))
 
 
 def test_slopes_of_colours_are_their_derivatives() -> None:
@@ -63,7 +65,7 @@ def test_slopes_of_colours_are_their_derivatives() -> None:
 
 
 def test_stacks_known_by_their_colours_alone_are_predicted_as_well_as_real_ones_allow() -> None:
-    """Printed layers in every order (tests/validation/measured): another's K and S from 128 stacks leave 2.0."""
+    """Printed layers in every order (validation/measured); K and S from 128 stacks of them leave 2.0."""
     found, used, refused = real_stacks.fits(over_black=True, film_error=None, reading=real_stacks.READING)
     assert refused == 0
     names = [stack for stack in real_stacks.board().lab if stack not in used]
