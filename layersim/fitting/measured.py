@@ -75,7 +75,7 @@ def fit_swatches(
 
     K and S at every wavelength are fitted to all swatches at once. They are per micrometre of nominal film
     where only coats are counted; see :mod:`layersim.fitting.films`. The shelf, by default the usual one, has
-    the primers and the known paints of tints. `film_error` is how far one swatch's film is from what its coats
+    the primers and the known paints of tints. `film_error` is how far a swatch's film is from what its coats
     say, one standard deviation, relative: as it is, or as it is thought before the swatches are looked at;
     by default what is usual for how they were laid. `belief` is what is thought of paints beforehand.
 
@@ -109,7 +109,7 @@ def fit_swatches(
         surface_scatter=SURFACE_SCATTER,
     )
     colours = only_colours(_everything_read(swatches))
-    begin = start(problem)
+    begin = start(problem) if colours else None
     if colours:
         problem = _as_colours(problem)
     problem, solution, kept = settle(problem, begin=begin)

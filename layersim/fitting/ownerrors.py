@@ -143,7 +143,7 @@ def covariance_of_common_error(
     (V3) takes each swatch's model error for its own, so that more swatches leave less. Films over one ground
     are all of one kind of stack, and the model errs in all of them alike, however many they are:
 
-        G M Gᵀ,   G = H⁻¹ Σ Jᵢᵀ Cᵢ⁻¹ Aᵢ Dᵢ                                                 (V10)
+        G M Gᵀ,   G = H⁻¹ Σ Jᵢᵀ Cᵢ⁻¹ Aᵢ Dᵢ                                                 (V12)
     """
     whiten, _, _ = _whitened(problem, solution, counts)
     R = solution.reflectance[counts]
