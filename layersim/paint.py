@@ -20,6 +20,8 @@ FIRST_REFLECTIONS: Final = (0.01, 0.1)
 """Ends of what a paint's surface may send back of light that falls straight on it: indices 1.22 to 1.92."""
 HAZARDS: Final = ("cadmium", "cobalt", "lead", "chromate", "isocyanate")
 """What must never become mist or dust in a hobby room."""
+FILM_BASES: Final = ("coats", "measured")
+"""Films that were counted in coats, each taken to be as thick as the label says, or measured."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -83,6 +85,10 @@ class Paint:
         Some of :data:`HAZARDS`.
     first_reflection : float
         What its surface sends back of light that falls on it straight: 0.04 at a binder's index of 1.5.
+    film_basis : str
+        One of :data:`FILM_BASES`: what the micrometres of K and S rest on. Empty where nobody said.
+    film_of : str
+        The sprayer whose known film scaled counted coats; empty where none did.
 
     Raises
     ------
@@ -111,6 +117,8 @@ class Paint:
     carrier: str = ""
     hazards: tuple[str, ...] = ()
     first_reflection: float = USUAL_REFLECTION
+    film_basis: str = ""
+    film_of: str = ""
 
     def __post_init__(self) -> None:
         low, high = FIRST_REFLECTIONS
@@ -118,6 +126,8 @@ class Paint:
             raise ValueError(f"first_reflection must lie within {low:g}..{high:g}")
         if self.carrier not in ("", *CARRIERS) or not set(self.hazards) <= set(HAZARDS):
             raise ValueError(f"carrier must be one of {', '.join(CARRIERS)}; hazards of {', '.join(HAZARDS)}")
+        if self.film_basis not in ("", *FILM_BASES):
+            raise ValueError(f"film_basis must be one of {', '.join(FILM_BASES)}")
         if self.kind not in KINDS:
             raise ValueError(f"kind must be one of {', '.join(KINDS)}")
         if not 0.0 < self.volume_solids <= 1.0:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 import itertools
 import math
+import re
 import unicodedata
 from pathlib import Path
 from typing import Any, Final
@@ -14,7 +15,16 @@ import numpy as np
 from layersim.errors import PaintFileError, nearest_hint, quoted
 from layersim.files import write_whole
 from layersim.optics.surface import SHEENS
-from layersim.paint import CARRIERS, FIRST_REFLECTIONS, HAZARDS, KINDS, USUAL_REFLECTION, Doubt, Paint
+from layersim.paint import (
+    CARRIERS,
+    FILM_BASES,
+    FIRST_REFLECTIONS,
+    HAZARDS,
+    KINDS,
+    USUAL_REFLECTION,
+    Doubt,
+    Paint,
+)
 from layersim.spectra import BANDS, FloatArray, resample, wavelengths_nm
 from layersim.tables import Document, Table, shown
 
@@ -29,6 +39,7 @@ _MADE_OVER: Final = Doubt(
     f"made over from K and S for {DIFFUSE}", log_K=np.full(BANDS, 0.05), log_S=np.full(BANDS, 0.08)
 )
 """About what ΔE00 0.9 in stacks comes to, which eight rendered ones were off by (an estimate)."""
+_SAID: Final = {"K and S per µm of nominal film": "coats", "K and S per µm of measured film": "measured"}
 MADE_FOR: Final = ("light from above", DIFFUSE)
 """What K and S were made for: this program's films, or those of textbooks and published tables."""
 
@@ -59,7 +70,19 @@ def read_paint(path: Path) -> Paint:
     made_for = document.attempt(lambda: document.top.choice("made_for", MADE_FOR, MADE_FOR[0]), MADE_FOR[0])
     document.top.no_other_keys()
     document.finish()
-    return _made_over(Paint(**keys)) if made_for == DIFFUSE else Paint(**keys)
+    paint = Paint(**(keys if keys["film_basis"] else keys | film_basis_said(keys["provenance"])))
+    return _made_over(paint) if made_for == DIFFUSE else paint
+
+
+def film_basis_said(provenance: str) -> dict[str, str]:
+    """Return what files that were written before `film_basis` was a key say of it in their provenance.
+
+    >>> film_basis_said('fitted; K and S per µm of nominal film, a coat of "fine needle" being 1.4 times')
+    {'film_basis': 'coats', 'film_of': 'fine needle'}
+    """
+    basis = next((basis for words, basis in _SAID.items() if words in provenance), "")
+    own = re.search(r', a coat of "((?:[^"\\\\]|\\\\.)*)" being', provenance) if basis == "coats" else None
+    return {"film_basis": basis, "film_of": own.group(1) if own else ""}
 
 
 def _made_over(paint: Paint) -> Paint:
@@ -140,6 +163,10 @@ def _keys(document: Document) -> dict[str, Any]:
         "doubts": attempt(doubts, no_doubts),
         "carrier": attempt(lambda: top.choice("carrier", CARRIERS) if "carrier" in top else "", ""),
         "hazards": attempt(lambda: read_hazards(top), no_hazards),
+        "film_basis": attempt(
+            lambda: top.choice("film_basis", FILM_BASES) if "film_basis" in top else "", ""
+        ),
+        "film_of": attempt(lambda: top.text("film_of", ""), ""),
         "first_reflection": attempt(
             lambda: top.number(
                 "first_reflection", USUAL_REFLECTION, low=FIRST_REFLECTIONS[0], high=FIRST_REFLECTIONS[1]
@@ -279,6 +306,10 @@ def paint_text(paint: Paint) -> str:
         rows.append(
             f"hazards = [{', '.join(_quoted(word) for word in paint.hazards)}]   # never as mist or dust"
         )
+    if paint.film_basis:
+        rows.append(f'film_basis = "{paint.film_basis}"   # how the films behind K and S were known')
+    if paint.film_of:
+        rows.append(f"film_of = {_quoted(paint.film_of)}   # whose coats they were")
     rows += [
         f"volume_solids = {paint.volume_solids:.6g}   # share of the liquid's volume that stays when dry",
         f"wet_film_um = {paint.wet_film_um:.6g}   # suggested wet film of one coat, micrometres",

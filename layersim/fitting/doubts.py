@@ -206,19 +206,20 @@ def surface_doubt(by_surface: FloatArray, *, sheen: float, first_reflection: flo
     return Doubt(BY_SURFACE, shift[:BANDS], shift[BANDS:], sheen=own, first_reflection=first)
 
 
+def moved_by(doubt: Doubt, *, sheen: float) -> FloatArray:
+    """Return what one standard deviation of a doubt moves: ln K, ln S and what is seen of the surface, (63,).
+
+    The last is the share of a usual first reflection that a dry paint of this sheen shows.
+    """
+    return np.concatenate([doubt.log_K, doubt.log_S, [doubt.sheen + sheen * doubt.first_reflection]])
+
+
 def joint_covariance(covariance: FloatArray, surface: Doubt, *, sheen: float) -> FloatArray:
     """Return the covariance of ln K, ln S and the share of the dry paint's first reflection, shape (63, 63).
 
-    Parameters
-    ----------
-    covariance : ndarray, shape (62, 62)
-        Of ln K and ln S, the surface taken as known.
-    surface : Doubt
-    sheen : float
-        Of the dry paint.
+    Given is that of ln K and ln S with the surface taken as known, and the doubt about the surface.
     """
-    share = surface.sheen + sheen * surface.first_reflection
-    along = np.concatenate([surface.log_K, surface.log_S, [share]])
+    along = moved_by(surface, sheen=sheen)
     return np.pad(covariance, (0, 1)) + np.outer(along, along)
 
 

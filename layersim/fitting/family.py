@@ -156,7 +156,7 @@ def weights(log_evidence: FloatArray) -> FloatArray:
 def answer_of_kinds(
     problem: Problem,
     *,
-    kept: npt.NDArray[np.bool_],
+    kept: FloatArray | npt.NDArray[np.bool_],
     begin: FloatArray | None = None,
     among: Sequence[Kin] | None = None,
     roughly: bool = False,
@@ -167,8 +167,8 @@ def answer_of_kinds(
     ----------
     problem : Problem
         Its own belief does not count.
-    kept : ndarray of bool, shape (m,)
-        False for swatches that do not belong.
+    kept : ndarray, shape (m,)
+        How much each swatch counts: nothing where it does not belong.
     begin : ndarray, shape (p,), optional
         Where to begin; each kind's own mean by default.
     among : sequence of Kin, optional
@@ -185,7 +185,7 @@ def answer_of_kinds(
         Those that it may still be.
     """
     kinds = tuple(kin() if among is None else among)
-    w = kept.astype(np.float64)
+    w = np.asarray(kept, dtype=np.float64)
 
     def tried(kind: Kin, begin: FloatArray | None, **given: int) -> tuple[float, Problem, Solution]:
         own = dataclasses.replace(problem, belief=kind)

@@ -2,35 +2,36 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 import numpy.typing as npt
 
 from layersim import colour
-from layersim.errors import FitError, LayersimError, quoted
+from layersim.errors import FitError, LayersimError
 from layersim.estimate import Estimate
 from layersim.fitting import verdict as verdicts
-from layersim.fitting.doubts import (
-    Typical,
-    doubts_from,
-    films_over,
-    joint_covariance,
-    surface_doubt,
-    typical_stacks,
-)
+from layersim.fitting.beginning import start
+from layersim.fitting.doubts import Typical, films_over, surface_doubt
 from layersim.fitting.family import answer_of_kinds
 from layersim.fitting.films import Below, Maker, films_of, hand_of, measured_ground, primed_ground
-from layersim.fitting.ownerrors import SURFACE_SCATTER, covariance_as_seen, hand_seen, values_left
+from layersim.fitting.finish import Met, Open, finish
+from layersim.fitting.onlycolours import Colours, only_colours
+from layersim.fitting.ownerrors import (
+    SURFACE_SCATTER,
+    covariance_as_seen,
+    covariance_of_common_error,
+)
 from layersim.fitting.problem import Belief, Problem, Spectra
-from layersim.fitting.result import FAR_OFF, Fit, Outlier, Verdict
-from layersim.fitting.robust import inflation, settle
+from layersim.fitting.result import FAR_OFF, Fit, Outlier, Suggestion, Verdict
+from layersim.fitting.robust import inflation, settle, tails
 from layersim.fitting.solve import Solution
 from layersim.fitting.surfaces import AS_SAID, Surface, surface_of
-from layersim.fitting.two_constant import predict
+from layersim.fitting.two_constant import ground_shows, predict
 from layersim.fitting.verdict import Contradiction
 from layersim.measure.swatch import THIS_PAINT, Sprayed, SwatchSet
 from layersim.optics import cones
@@ -54,26 +55,13 @@ _BLACK: Final = 0.03
 # A doubt of the surface that makes more than this share of the whole is worth a black swatch.
 _SURFACE_MATTERS: Final = 0.7
 
-NOMINAL_FILM: Final = "K and S per µm of nominal film"
-"""What the provenance of a paint says that was fitted to counted coats; see :mod:`layersim.fitting.films`."""
-
 
 def knows_only_nominal_film(paint: Paint, *, sprayer: str) -> bool:
     """Return whether a paint's record has no film but what counted coats were taken to be.
 
-    Parameters
-    ----------
-    paint : Paint
-    sprayer : str
-        Who asks: coats scaled by that profile are no better, those of another hand are.
-
-    Returns
-    -------
-    bool
+    Coats scaled by the profile of the sprayer who asks are no better, those of another hand are.
     """
-    scaled = ", a coat of " in paint.provenance  # written by layersim.fitting.ownfilm
-    own = f", a coat of {quoted(sprayer)} being" in paint.provenance
-    return NOMINAL_FILM in paint.provenance and (own or not scaled)
+    return paint.film_basis == "coats" and paint.film_of in ("", sprayer)
 
 
 def fit_swatches(
@@ -85,28 +73,13 @@ def fit_swatches(
 ) -> Fit:
     """Return the paint that measured swatches make most likely, with how sure that is.
 
-    K and S at every wavelength are fitted to all swatches at once. They are per micrometre of
-    nominal film where only coats are counted; see :mod:`layersim.fitting.films`.
+    K and S at every wavelength are fitted to all swatches at once. They are per micrometre of nominal film
+    where only coats are counted; see :mod:`layersim.fitting.films`. The shelf, by default the usual one, has
+    the primers and the known paints of tints. `film_error` is how far a swatch's film is from what its coats
+    say, one standard deviation, relative: as it is, or as it is thought before the swatches are looked at;
+    by default what is usual for how they were laid. `belief` is what is thought of paints beforehand.
 
-    Parameters
-    ----------
-    swatches : SwatchSet
-    shelf : Shelf, optional
-        Where primers and the known paints of tints are; the usual one by default.
-    film_error : float or Estimate, optional
-        How far one swatch's film is from what its coats say, one standard deviation, relative: as it is, or
-        as it is thought before the swatches are looked at. By default what is usual for how they were laid.
-    belief : Belief, optional
-        What is thought of paints beforehand.
-
-    Returns
-    -------
-    Fit
-
-    Raises
-    ------
-    FitError
-        If the swatches cannot give a paint: says why and what to do next.
+    Raises FitError if the swatches cannot give a paint: it says why and what to do next.
     """
     where = swatches.source or Path(swatches.paint)
     paints_on = shelf or Shelf.usual()
@@ -135,11 +108,17 @@ def fit_swatches(
         belief=belief or Belief.of_coats(swatches.wet_film_um * swatches.volume_solids),
         surface_scatter=SURFACE_SCATTER,
     )
-    problem, solution, kept = settle(problem)
-    if belief is None and verdicts.over_one_ground(swatches.swatches, grounds):
-        # One ground leaves K and S to each other: what paints are like tells them apart as far as can be.
-        _, rough, likely = answer_of_kinds(problem, kept=kept, begin=solution.unknowns, roughly=True)
-        problem, solution, _ = answer_of_kinds(problem, kept=kept, begin=rough.unknowns, among=likely)
+    colours = only_colours(_everything_read(swatches))
+    begin = start(problem) if colours else None
+    if colours:
+        problem = _as_colours(problem)
+    problem, solution, kept = settle(problem, begin=begin)
+    if belief is None and (colours or _over_one_ground(swatches, problem, solution, grounds)):
+        # One ground leaves K and S to each other, three numbers leave a spectrum open: what paints are like
+        # tells as far as can be.
+        count = kept * tails(solution)
+        _, rough, likely = answer_of_kinds(problem, kept=count, begin=solution.unknowns, roughly=True)
+        problem, solution, _ = answer_of_kinds(problem, kept=count, begin=rough.unknowns, among=likely)
     return _finish(
         swatches,
         problem,
@@ -165,134 +144,133 @@ def _finish(
     maker: Maker,
     where: Path,
 ) -> Fit:
-    log_K, log_S = solution.unknowns[:BANDS], solution.unknowns[BANDS : 2 * BANDS]
-    m = len(problem.films.names)
+    sprayed = swatches.swatches
+    m = len(sprayed)
     view = colour.Viewing()
-    measured_lab = colour.lab(problem.observed, view)
-    fitted_lab = colour.lab(solution.reflectance, view)
+    measured = np.stack([s.reflectance for s in sprayed])
+    noise = np.stack([s.noise for s in sprayed])
+    measured_lab, fitted_lab = colour.lab(measured, view), colour.lab(solution.reflectance, view)
     delta_e = colour.delta_e_2000(measured_lab, fitted_lab)
-    wider = inflation(problem, solution, kept)
-    pairs = verdicts.contradictions(
-        swatches.swatches, reflectance=problem.observed, noise=problem.noise, grounds=grounds
-    )
-    by_noise = verdicts.colour_noise(solution.reflectance, problem.noise)
+    by_noise = verdicts.colour_noise(solution.reflectance, noise)
     # A reading that is off by several ΔE00 of its own says little of what the model is off.
     tells = kept / (1.0 + by_noise**4)
     misfit = math.sqrt(max(0.0, float(tells @ (delta_e**2 - by_noise**2)) / max(float(tells.sum()), 1e-9)))
-    film = solution.unknowns[2 * BANDS : 2 * BANDS + m]
-    film_factor = np.exp(problem.films.film_error * film)
-    explained = ~kept | (np.abs(np.log(film_factor)) > FAR_OFF)
+    wider = inflation(problem, solution, kept)
+    film = problem.films.film_error * solution.unknowns[2 * BANDS : 2 * BANDS + m]
+    explained = ~kept | (np.abs(film) > FAR_OFF)
     apart = 3 * int((~kept).sum()) > m or int(kept.sum()) < 2 or 2 * int(explained.sum()) > m
+    pairs = verdicts.contradictions(sprayed, reflectance=measured, noise=noise, grounds=grounds)
     hopeless = apart or wider > LARGEST_INFLATION or misfit > LARGEST_MISFIT
     _refuse_contradictions(where, pairs, problem.films.names, delta_e, explained, hopeless=hopeless)
 
-    outliers = tuple(
-        _outlier(swatches, problem, solution, int(i), float(delta_e[i]), grounds)
-        for i in np.flatnonzero(~kept)
-    )
-    coat_um = _one_coat_um(swatches.swatches, problem.films.thickness_um, swatches)
-    one_ground = verdicts.over_one_ground(swatches.swatches, grounds)
-    if one_ground:
-        wider = max(1.0, wider) * verdicts.ONE_GROUND**2
+    one_ground = _over_one_ground(swatches, problem, solution, grounds)
     posterior = covariance_as_seen(problem, solution, kept) * wider
-    by_paint = posterior + problem.belief.model_covariance(misfit)
-    # With the specular included an instrument sees all of it; what differs is then the binder's index.
-    included = swatches.specular == "included"
-    surface = surface_doubt(
-        solution.by_considered[: 2 * BANDS].sum(axis=1),
-        sheen=0.0 if included else maker.surface.doubt,
-        first_reflection=maker.surface.doubt if included else 0.0,
-    )
-    k1 = cones.directions().k1
-    share = maker.sheen if included else max(swatches.sheen + maker.surface.shift, 0.0)
-    # No sheen is more than all of the first reflection: what is beyond is a stronger one.
-    sheen = swatches.sheen if included else min(share, 1.0)
-    first_reflection = float(np.clip(k1 * (share if included else max(share, 1.0)), *FIRST_REFLECTIONS))
-    covariance = joint_covariance(by_paint, surface, sheen=sheen)
-    typical = typical_stacks(log_K, log_S, coat_um=coat_um, sheen=sheen)
-    reach = typical.reach(covariance)
-    white = verdicts.white_for_tints(known) or _shelf_white(shelf)
-    thinnings = [s.thinning for s in swatches.swatches]
-    suggestion = verdicts.suggest(
-        belief=problem.belief,
-        observation=problem.observation,
-        noise=np.median(problem.noise, axis=0),
-        log_K=log_K,
-        log_S=log_S,
-        # A swatch over another ground takes away what one ground alone leaves open.
-        covariance=posterior / verdicts.ONE_GROUND**2 if one_ground else posterior,
-        typical=typical,
-        grounds=grounds,
-        white=white,
-        maker=maker,
-        thinning=float(np.median(thinnings)),
-    )
+    less_sure = verdicts.ONE_GROUND**2 if one_ground else 1.0
+    by_paint = less_sure * posterior + problem.belief.model_covariance(misfit)
+    if one_ground:
+        by_paint += covariance_of_common_error(problem, solution, kept)
     # Two standard deviations: a swatch within them is met, as far as anybody can tell.
     beyond_noise = np.sqrt(np.maximum(delta_e**2 - (2.0 * by_noise) ** 2, 0.0))
-    verdict = verdicts.judge(
-        reach=reach,
-        reach_under=typical.reach_under(covariance),
-        residual=float(delta_e[kept].mean()),
-        beyond_noise=float(beyond_noise[kept].mean()),
-        outliers=len(outliers),
-        swatches=m,
-        one_ground=one_ground,
-        odd_films=int((kept & (np.abs(np.log(film_factor)) > FAR_OFF)).sum()),
-    )
-    if reach > verdicts.LARGEST_REACH:
-        advice = (
-            f"What would help most: {suggestion.words}."
-            if suggestion
-            else "Spray half a coat, one, two and four over black and over white, and average several "
-            "readings."
-        )
-        raise FitError(
-            where,
-            f"the swatches leave open what the paint looks like in thin coats (ΔE00 {reach:.0f}, nine "
-            f"times in ten; expected at most {verdicts.LARGEST_REACH:g}). {advice}",
-        )
-    counted = any(s.dry_film_um is None and not s.opaque for s in swatches.swatches)
-    paint = Paint(
-        name=swatches.paint,
-        kind=swatches.kind,
-        K_per_um=np.exp(log_K),
-        S_per_um=np.exp(log_S),
-        volume_solids=swatches.volume_solids,
-        wet_film_um=swatches.wet_film_um,
-        sheen=sheen,
-        provenance=_provenance(swatches, int(kept.sum()), counted=counted),
-        invented=swatches.invented,
-        note=_note(swatches, verdict.grade, verdict.words),
-        doubts=(surface, *doubts_from(by_paint, typical, coats_only=counted)),
-        carrier=swatches.carrier,
-        hazards=swatches.hazards,
-        first_reflection=first_reflection,
-    )
-    return Fit(
-        paint=paint,
-        names=problem.films.names,
-        measured=problem.observed,
-        fitted=solution.reflectance,
-        measured_lab=measured_lab,
-        fitted_lab=fitted_lab,
-        delta_e=delta_e,
-        kept=kept,
-        film_factor=film_factor,
-        outliers=outliers,
-        verdict=verdict,
-        suggestion=suggestion,
-        remedy=_remedy(verdict, by_paint, typical, one_ground, grounds),
-        covariance=covariance,
-        chi2=solution.chi2,
-        freedom=values_left(problem, solution, kept),
-        inflation=wider,
-        steps=solution.steps,
-        notices=(
+    white = verdicts.white_for_tints(known) or _shelf_white(shelf)
+    return finish(
+        swatches,
+        sprayed,
+        problem,
+        solution,
+        kept,
+        met=Met(
+            measured=measured,
+            fitted=solution.reflectance,
+            measured_lab=measured_lab,
+            fitted_lab=fitted_lab,
+            delta_e=delta_e,
+            residual=float(delta_e[kept].mean()),
+            beyond_noise=float(beyond_noise[kept].mean()),
+        ),
+        left=Open(
+            by_paint=by_paint,
+            inflation=less_sure * wider,
+            one_ground=one_ground,
+            **_surface(swatches, solution, maker),
+        ),
+        outliers=tuple(
+            _outlier(swatches, problem, solution, int(i), float(delta_e[i]), grounds)
+            for i in np.flatnonzero(~kept)
+        ),
+        suggest=lambda typical: verdicts.suggest(
+            belief=problem.belief,
+            observation=problem.observation,
+            noise=np.median(problem.noise, axis=0),
+            log_K=solution.unknowns[:BANDS],
+            log_S=solution.unknowns[BANDS : 2 * BANDS],
+            # A swatch over another ground takes away what one ground alone leaves open.
+            covariance=posterior,
+            typical=typical,
+            grounds=grounds,
+            white=white,
+            maker=maker,
+            thinning=float(np.median([s.thinning for s in sprayed])),
+        ),
+        remedy=lambda verdict, typical: _remedy(verdict, by_paint, typical, one_ground, grounds),
+        notices=lambda verdict: (
             *swatches.notices,
-            *_notices(swatches, solution, film_factor, kept, good=verdict.grade == "good"),
+            *_notices(swatches, solution, np.exp(film), kept, good=verdict.grade == "good"),
             *_surface_notice(swatches, maker.surface),
         ),
-        hand=hand_seen(problem, solution, kept),
+        leaves_open=_leaves_open,
+        provenance=f"fitted to {int(kept.sum())} measured swatches",
+        where=where,
+    )
+
+
+def _surface(swatches: SwatchSet, solution: Solution, maker: Maker) -> dict[str, Any]:
+    """Return the doubt about the surface, and the sheen and first reflection of the dry paint."""
+    # With the specular included an instrument sees all of it; what differs is then the binder's index.
+    included = swatches.specular == "included"
+    share = maker.sheen if included else max(swatches.sheen + maker.surface.shift, 0.0)
+    k1 = cones.directions().k1 * (share if included else max(share, 1.0))
+    return {
+        "surface": surface_doubt(
+            solution.by_considered[: 2 * BANDS].sum(axis=1),
+            sheen=0.0 if included else maker.surface.doubt,
+            first_reflection=maker.surface.doubt if included else 0.0,
+        ),
+        # No sheen is more than all of the first reflection: what is beyond is a stronger one.
+        "sheen": swatches.sheen if included else min(share, 1.0),
+        "first_reflection": float(np.clip(k1, *FIRST_REFLECTIONS)),
+    }
+
+
+def _leaves_open(suggestion: Suggestion | None, _: str) -> tuple[str, str]:
+    advice = (
+        f"What would help most: {suggestion.words}."
+        if suggestion
+        else "Spray half a coat, one, two and four over black and over white, and average several readings."
+    )
+    return "the swatches leave open", f" {advice}"
+
+
+def _over_one_ground(
+    swatches: SwatchSet, problem: Problem, solution: Solution, grounds: Mapping[str, Below]
+) -> str:
+    shows = ground_shows(problem.films, solution.unknowns[: problem.films.unknowns])
+    return verdicts.over_one_ground(
+        [s for s, shown in zip(swatches.swatches, shows, strict=True) if shown] or swatches.swatches, grounds
+    )
+
+
+def _everything_read(swatches: SwatchSet) -> FloatArray:
+    bare = [g.reflectance for g in swatches.grounds if g.reflectance is not None]
+    return np.stack([s.reflectance for s in swatches.swatches] + bare)
+
+
+def _as_colours(problem: Problem) -> Problem:
+    seen = Colours()
+    return dataclasses.replace(
+        problem,
+        observation=seen,
+        observed=seen.observe(problem.observed),
+        noise=seen.noise(problem.observed, problem.noise),
     )
 
 
@@ -314,24 +292,9 @@ def surface_of_set(swatches: SwatchSet) -> Surface:
 def grounds_of(
     swatches: SwatchSet, shelf: Shelf, where: Path, surface: Surface = AS_SAID
 ) -> dict[str, Below]:
-    """Return what swatches stand on, by name.
+    """Return what swatches stand on, by name, with primers from the shelf; `where` is for messages.
 
-    Parameters
-    ----------
-    swatches : SwatchSet
-    shelf : Shelf
-        Where primers are.
-    where : Path
-        For messages.
-
-    Returns
-    -------
-    dict
-
-    Raises
-    ------
-    FitError
-        If a primer is not on the shelf, or a ground is darker than its surface alone.
+    Raises FitError if a primer is not on the shelf, or a ground is darker than its surface alone.
     """
     found = {}
     k1 = cones.directions().k1
@@ -378,16 +341,6 @@ def _shelf_white(shelf: Shelf) -> Paint | None:
         return None
 
 
-def _one_coat_um(swatches: Sequence[Sprayed], thickness_um: FloatArray, of: SwatchSet) -> float:
-    """Return the dry film of one coat as the painter sprays it."""
-    each = [
-        X / swatch.coats
-        for swatch, X in zip(swatches, thickness_um, strict=True)
-        if swatch.coats is not None and np.isfinite(X)
-    ]
-    return float(np.median(each)) if each else 0.5 * of.wet_film_um * of.volume_solids
-
-
 # --- swatches that do not agree ------------------------------------------------------------------
 
 
@@ -412,7 +365,7 @@ def _outlier(
             films = films_over(thickness_um=nominal * factors, reflectance=reflectance, film_error=0.0)
             tried = predict(films, np.concatenate([paint, np.zeros(factors.size)]))
             k1 = cones.directions().k1
-            off = verdicts.explained(problem.observed[row], tried + problem.films.sheen * k1)
+            off = verdicts.explained(swatch.reflectance, tried + problem.films.sheen * k1)
             at = int(off.argmin())
             if off[at] < best:
                 best = float(off[at])
@@ -460,17 +413,6 @@ def _refuse_contradictions(
 
 
 # --- words ---------------------------------------------------------------------------------------
-
-
-def _provenance(swatches: SwatchSet, kept: int, *, counted: bool) -> str:
-    scale = NOMINAL_FILM if counted else "K and S per µm of measured film"
-    own = f"{swatches.provenance}; " if swatches.provenance else ""
-    return f"{own}fitted to {kept} measured swatches; {scale}"
-
-
-def _note(swatches: SwatchSet, grade: str, words: str) -> str:
-    marked = "" if grade == "good" else f"{grade.capitalize()} fit: {words}."
-    return " ".join(part for part in (swatches.note, marked) if part)
 
 
 def _notices(

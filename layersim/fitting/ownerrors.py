@@ -37,7 +37,7 @@ import numpy.typing as npt
 
 from layersim.estimate import Estimate
 from layersim.fitting.problem import Problem
-from layersim.fitting.solve import Solution, model_error, prior_precision, whitening
+from layersim.fitting.solve import Solution, model_error, model_root, prior_precision, whitening
 from layersim.fitting.two_constant import predict_with_slopes
 from layersim.optics import cones
 from layersim.spectra import BANDS, FloatArray
@@ -133,6 +133,27 @@ def covariance_as_seen(problem: Problem, solution: Solution, counts: npt.NDArray
     H = np.linalg.inv(solution.information)
     whole = H - H @ given @ H
     return np.asarray(0.5 * (whole + whole.T)[: 2 * BANDS, : 2 * BANDS])
+
+
+def covariance_of_common_error(
+    problem: Problem, solution: Solution, counts: npt.NDArray[np.bool_]
+) -> FloatArray:
+    """Return what ln K and ln S are off by where the model is off alike in all swatches, shape (62, 62).
+
+    (V3) takes each swatch's model error for its own, so that more swatches leave less. Films over one ground
+    are all of one kind of stack, and the model errs in all of them alike, however many they are:
+
+        G M Gᵀ,   G = H⁻¹ Σ Jᵢᵀ Cᵢ⁻¹ Aᵢ Dᵢ                                                 (V12)
+    """
+    whiten, _, _ = _whitened(problem, solution, counts)
+    R = solution.reflectance[counts]
+    A = whiten @ problem.observation.slopes(R)
+    J = A @ predict_with_slopes(problem.films, solution.unknowns)[1][counts]
+    J[..., 2 * BANDS + len(counts) :] *= ~problem.films.considered
+    root = model_root(problem.belief, R)
+    pulled = (np.swapaxes(J, 1, 2) @ A @ root).sum(axis=0)
+    G = np.linalg.solve(solution.information, pulled)[: 2 * BANDS]
+    return np.asarray(problem.model_scale**2 * G @ G.T)
 
 
 def values_left(problem: Problem, solution: Solution, counts: npt.NDArray[np.bool_]) -> float:

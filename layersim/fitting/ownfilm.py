@@ -86,6 +86,7 @@ def as_suggested(fit: Fit, swatches: SwatchSet | PhotographedSet, sprayer: Spray
         paint=dataclasses.replace(
             fit.paint,
             wet_film_um=swatches.wet_film_um,
+            film_of=sprayer.name,
             provenance=f"{fit.paint.provenance}, a coat of {quoted(sprayer.name)} being {factor} times this "
             "paint's own",
         ),

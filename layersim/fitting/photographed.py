@@ -17,7 +17,7 @@ from layersim.fitting import verdict as verdicts
 from layersim.fitting.colours import LEAST_NOISE, Colours, Seen
 from layersim.fitting.doubts import doubts_from, joint_covariance, surface_doubt, typical_stacks
 from layersim.fitting.family import Kin, answer_of_kinds
-from layersim.fitting.measured import NOMINAL_FILM
+from layersim.fitting.finish import NOMINAL_FILM
 from layersim.fitting.ownerrors import hand_seen, values_left
 from layersim.fitting.photocard import (
     Card,
@@ -285,6 +285,7 @@ def _finish(
         doubts=(surface, *doubts_from(by_paint, typical, coats_only=counted)),
         carrier=swatches.carrier,
         hazards=swatches.hazards,
+        film_basis="coats" if counted else "measured",
     )
     return Fit(
         paint=paint,

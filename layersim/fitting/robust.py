@@ -107,7 +107,7 @@ def _in_rounds(problem: Problem, solution: Solution, kept: npt.NDArray[np.bool_]
         problem = with_own_errors(problem, solution, kept)
         unknowns = solution.unknowns.copy()
         unknowns[films] *= _ratio(before.films.film_error, problem.films.film_error)
-        solution = solve(problem, weights=kept * _tails(solution), begin=unknowns)
+        solution = solve(problem, weights=kept * tails(solution), begin=unknowns)
         moved = np.concatenate(
             [
                 _ratio(problem.films.film_error, before.films.film_error),
@@ -124,7 +124,7 @@ def _ratio(one: FloatArray, two: FloatArray) -> FloatArray:
     return np.divide(one, two, out=np.ones_like(one), where=two > 0.0)
 
 
-def _tails(solution: Solution) -> FloatArray:
+def tails(solution: Solution) -> FloatArray:
     """Return the weights of (A4)."""
     n = solution.whitened.shape[1]
     spectrum = (solution.whitened**2).mean(axis=1)

@@ -25,6 +25,7 @@ from typing import Final
 
 import numpy as np
 
+from layersim.fitting.beginning import start
 from layersim.fitting.problem import LIGHTNESS_OFFSET, Belief, Problem
 from layersim.fitting.two_constant import BOUNDS_PER_UM, predict, predict_with_slopes
 from layersim.optics import cones
@@ -91,22 +92,6 @@ class Solution:
         return np.asarray(np.maximum((left**2).sum(axis=1) / n, (0.75 * (film + move)) ** 2))
 
 
-def start(problem: Problem) -> FloatArray:
-    """Return the plain paint of the prior, every film and ground as it was meant.
-
-    Parameters
-    ----------
-    problem : Problem
-
-    Returns
-    -------
-    ndarray, shape (p,)
-    """
-    unknowns = np.zeros(problem.unknowns)
-    unknowns[: 2 * BANDS] = problem.belief.centre()
-    return unknowns
-
-
 def prior_precision(problem: Problem) -> FloatArray:
     """Return P of (V1), shape (p, p): the belief about paints, and one for every nuisance."""
     precision = np.eye(problem.unknowns)
@@ -126,11 +111,17 @@ def model_error(belief: Belief, reflectance: FloatArray) -> FloatArray:
     -------
     ndarray, shape (m, 31, 31)
     """
+    root = model_root(belief, reflectance)
+    return root @ np.swapaxes(root, 1, 2)
+
+
+def model_root(belief: Belief, reflectance: FloatArray) -> FloatArray:
+    """Return D times a root of ρ, shape (m, 31, 31): what independent deviates do to each band."""
     nm = wavelengths_nm()
     smooth = np.exp(-0.5 * ((nm[:, np.newaxis] - nm) / belief.model_error_nm) ** 2)
     rho = (1.0 - _ROUGH_SHARE) * smooth + _ROUGH_SHARE * np.eye(BANDS)
     scale = belief.model_error * 3.0 * np.cbrt(np.maximum(reflectance, 0.0) + LIGHTNESS_OFFSET) ** 2
-    return np.asarray(scale[:, :, np.newaxis] * rho * scale[:, np.newaxis, :])
+    return np.asarray(scale[:, :, np.newaxis] * np.linalg.cholesky(rho))
 
 
 def solve(

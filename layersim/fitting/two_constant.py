@@ -9,9 +9,11 @@ free, since only KX and SX count: ∂R/∂ln X = ∂R/∂ln K + ∂R/∂ln S.
 
 from __future__ import annotations
 
+import dataclasses
 from typing import Final
 
 import numpy as np
+import numpy.typing as npt
 
 from layersim.fitting.problem import Films
 from layersim.optics import cones
@@ -20,6 +22,10 @@ from layersim.spectra import BANDS, FloatArray
 
 BOUNDS_PER_UM: Final = (1e-7, 50.0)
 """No film of paint absorbs or scatters less or more than this in a way that could be seen."""
+
+SHOWS: Final = 0.02
+"""Reflectance by which a film over a light ground is lighter than over a dark one, where its ground shows at
+all (an assumption: about an L* in the middle)."""
 
 # Of forward differences: rounding and curvature each leave about 1e-7 of a derivative.
 _STEP: Final = 1e-6
@@ -43,6 +49,15 @@ def predict(films: Films, unknowns: FloatArray) -> FloatArray:
     K, S, X, ground = _stack(films, unknowns)
     paint = cones.medium(K_per_um=K, S_per_um=S)
     return cones.seen(cones.lay(paint, thickness_um=X, over=ground), sheen=_share_seen(films, unknowns))
+
+
+def ground_shows(films: Films, unknowns: FloatArray) -> npt.NDArray[np.bool_]:
+    """Return which swatches would look another over a ground that is much darker or lighter, shape (m,)."""
+    seen = []
+    for reflectance in (0.05, 0.80):
+        ground = cones.ground_from_seen(np.full(films.known_K.shape, reflectance), sheen=0.0)
+        seen.append(predict(dataclasses.replace(films, ground=ground), unknowns))
+    return np.asarray((seen[1] - seen[0]).max(axis=1) > SHOWS)
 
 
 def predict_with_slopes(films: Films, unknowns: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:

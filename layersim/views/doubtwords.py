@@ -11,7 +11,7 @@ from typing import Final
 import numpy as np
 
 from layersim.chance import NINETY
-from layersim.fitting.doubts import BY_SWATCHES, typical_stacks
+from layersim.fitting.doubts import BY_SWATCHES, moved_by, typical_stacks
 from layersim.paint import Paint, film_words
 from layersim.spectra import FloatArray
 
@@ -41,12 +41,7 @@ def how_sure(paint: Paint) -> list[str]:
         coat_um=paint.dry_film_um,
         sheen=paint.share_seen,
     )
-    shifts = np.stack(
-        [
-            np.concatenate([d.log_K, d.log_S, [d.sheen + paint.sheen * d.first_reflection]])
-            for d in paint.doubts
-        ]
-    )
+    shifts = np.stack([moved_by(doubt, sheen=paint.sheen) for doubt in paint.doubts])
     variance = ((typical.change @ shifts.T) ** 2).sum(axis=0)
     whole = float(typical.reach_of_variance(variance.sum()))
     lines = [

@@ -54,28 +54,20 @@ def test_six_swatches_give_the_paint_a_good_verdict_and_small_residuals() -> Non
     np.testing.assert_allclose(fit.paint.S_per_um, S, rtol=0.15)
     np.testing.assert_allclose(fit.film_factor, 1.0, atol=0.01)
     assert fit.paint.invented
-    assert "nominal film" in fit.paint.provenance
+    assert fit.paint.film_basis == "coats"
 
 
 @pytest.mark.parametrize(
-    ("provenance", "nominal"),
+    ("basis", "of", "nominal"),
     [
-        ("fitted to 6 measured swatches; K and S per µm of nominal film", True),
-        (
-            'fitted to 6 measured swatches; K and S per µm of nominal film, a coat of "fine needle" being '
-            "1.4 (1.3-1.5) times this paint's own",
-            True,
-        ),
-        (
-            'fitted to 6 measured swatches; K and S per µm of nominal film, a coat of "heavy hand" being '
-            "1.4 (1.3-1.5) times this paint's own",
-            False,
-        ),
-        ("fitted to 6 measured swatches; K and S per µm of measured film", False),
+        ("coats", "", True),
+        ("coats", "fine needle", True),
+        ("coats", "heavy hand", False),
+        ("measured", "", False),
     ],
 )
-def test_a_paint_of_counted_coats_knows_only_nominal_film(provenance: str, nominal: bool) -> None:
-    paint = dataclasses.replace(known("a red", 0.1, 0.1), provenance=provenance)
+def test_a_paint_of_counted_coats_knows_only_nominal_film(basis: str, of: str, nominal: bool) -> None:
+    paint = dataclasses.replace(known("a red", 0.1, 0.1), film_basis=basis, film_of=of)
     assert knows_only_nominal_film(paint, sprayer="fine needle") == nominal
 
 

@@ -90,9 +90,9 @@ def _problem(of: SwatchSet):  # type: ignore[no-untyped-def]
     seen = []
     original = measured.settle
 
-    def watching(problem):  # type: ignore[no-untyped-def]
+    def watching(problem, *, begin=None):  # type: ignore[no-untyped-def]
         seen.append(problem)
-        return original(problem)
+        return original(problem, begin=begin)
 
     measured.settle = watching  # type: ignore[assignment]
     try:

@@ -12,6 +12,7 @@ uppermost, over white layers. Everything else on the board is predicted from the
 from __future__ import annotations
 
 import functools
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -19,15 +20,16 @@ import numpy as np
 
 from layersim import colour
 from layersim.errors import FitError
+from layersim.fitting import onlycolours
 from layersim.fitting.measured import fit_swatches
 from layersim.measure.swatch import Ground, Swatch, SwatchSet
 from layersim.paint import Paint
 from layersim.shelf import Shelf
 from layersim.spectra import FloatArray
-from tests.validation import real_data, smoothest
+from tests.validation import real_data
 from tests.validation.errors import delta_e
 from tests.validation.figures import Said, together
-from tests.validation.models import Model
+from tests.validation.models import Constants, Model
 from tests.validation.protocol import Scene, predicted, told
 from tests.validation.swatches import nearest_to
 from tests.validation.world import Layer
@@ -58,7 +60,7 @@ def board() -> Board:
     rows = list(real_data.rows_of(FILE))
     names = [row["stack"] for row in rows]
     lab = np.array([[float(row[axis]) for axis in ("L", "a", "b")] for row in rows])
-    spectra = smoothest.reflectances(lab)
+    spectra = onlycolours.smoothest(lab)
     return Board(lab=dict(zip(names, lab, strict=True)), reflectance=dict(zip(names, spectra, strict=True)))
 
 
@@ -147,6 +149,11 @@ def by_least_squares(model: Model) -> FloatArray:
         used |= stacks
         constants[letter] = nearest_to(model, swatches)
     names = [stack for stack in board().lab if stack not in used][::EVERY]
+    return delta_e(laid(constants, model, names), np.stack([board().reflectance[name] for name in names]))
+
+
+def laid(constants: dict[str, Constants], model: Model, names: Sequence[str]) -> FloatArray:
+    """Return the spectra of stacks by a model, from the white upwards, shape (n, 31)."""
     levels = {"": model.ground(board().reflectance["W" * LAYERS])}
     for _ in range(LAYERS):
         levels = {
@@ -154,5 +161,4 @@ def by_least_squares(model: Model) -> FloatArray:
             for below, ground in levels.items()
             for letter, pair in constants.items()
         }
-    seen = np.stack([model.seen(levels[name], 0.0) for name in names])
-    return delta_e(seen, np.stack([board().reflectance[name] for name in names]))
+    return np.stack([model.seen(levels[name], 0.0) for name in names])

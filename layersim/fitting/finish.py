@@ -1,0 +1,165 @@
+"""How a fit ends, whatever it was made from: a paint with its doubts, a verdict and one more swatch."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from layersim.errors import FitError
+from layersim.fitting import verdict as verdicts
+from layersim.fitting.doubts import Typical, doubts_from, joint_covariance, typical_stacks
+from layersim.fitting.ownerrors import hand_seen, values_left
+from layersim.fitting.problem import Problem
+from layersim.fitting.result import FAR_OFF, Fit, Outlier, Suggestion, Verdict
+from layersim.fitting.solve import Solution
+from layersim.measure.photoswatch import PhotographedSet
+from layersim.measure.swatch import Sprayed, SwatchSet
+from layersim.paint import USUAL_REFLECTION, Doubt, Paint
+from layersim.spectra import BANDS, FloatArray
+
+NOMINAL_FILM: Final = "K and S per µm of nominal film"
+"""What the provenance of a paint says that was fitted to counted coats; see :mod:`layersim.fitting.films`."""
+MEASURED_FILM: Final = "K and S per µm of measured film"
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Met:
+    """How well the swatches are met; arrays have a row a swatch."""
+
+    measured: FloatArray | None
+    """Spectra, where spectra were measured, (m, 31)."""
+    fitted: FloatArray
+    measured_lab: FloatArray
+    fitted_lab: FloatArray
+    delta_e: FloatArray
+    residual: float
+    """Mean ΔE00 of the swatches that were kept."""
+    beyond_noise: float
+    """The same without what the noise of their readings explains."""
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Open:
+    """What the swatches leave open."""
+
+    by_paint: FloatArray
+    """Covariance of ln K and ln S, the surface taken as known, (62, 62)."""
+    surface: Doubt
+    sheen: float
+    """Of the dry paint."""
+    first_reflection: float = USUAL_REFLECTION
+    inflation: float
+    one_ground: str
+    """The ground that all films lie over; empty where there are several."""
+
+
+def finish(
+    swatches: SwatchSet | PhotographedSet,
+    sprayed: Sequence[Sprayed],
+    problem: Problem,
+    solution: Solution,
+    kept: npt.NDArray[np.bool_],
+    *,
+    met: Met,
+    left: Open,
+    outliers: tuple[Outlier, ...],
+    suggest: Callable[[Typical], Suggestion | None],
+    remedy: Callable[[Verdict, Typical], str],
+    notices: Callable[[Verdict], tuple[str, ...]],
+    leaves_open: Callable[[Suggestion | None, str], tuple[str, str]],
+    provenance: str,
+    where: Path,
+) -> Fit:
+    """Return the fit with its paint.
+
+    `sprayed` are the swatches by which coats are counted. Raises FitError where a paint is known too badly;
+    `leaves_open` then says what leaves it open and what to do.
+    """
+    log_K, log_S = solution.unknowns[:BANDS], solution.unknowns[BANDS : 2 * BANDS]
+    m = len(problem.films.names)
+    film_factor = np.exp(problem.films.film_error * solution.unknowns[2 * BANDS : 2 * BANDS + m])
+    covariance = joint_covariance(left.by_paint, left.surface, sheen=left.sheen)
+    typical = typical_stacks(
+        log_K, log_S, coat_um=_one_coat_um(sprayed, problem.films.thickness_um, swatches), sheen=left.sheen
+    )
+    reach = typical.reach(covariance)
+    suggestion = suggest(typical)
+    verdict = verdicts.judge(
+        reach=reach,
+        reach_under=typical.reach_under(covariance),
+        residual=met.residual,
+        beyond_noise=met.beyond_noise,
+        outliers=len(outliers),
+        swatches=m,
+        one_ground=left.one_ground,
+        odd_films=int((kept & (np.abs(np.log(film_factor)) > FAR_OFF)).sum()),
+    )
+    also = remedy(verdict, typical)
+    if reach > verdicts.LARGEST_REACH:
+        what, advice = leaves_open(suggestion, also)
+        raise FitError(
+            where,
+            f"{what} what the paint looks like in thin coats (ΔE00 {reach:.0f}, nine times in ten; expected "
+            f"at most {verdicts.LARGEST_REACH:g}).{advice}",
+        )
+    counted = any(s.dry_film_um is None and not s.opaque for s in sprayed)
+    marked = "" if verdict.grade == "good" else f"{verdict.grade.capitalize()} fit: {verdict.words}."
+    films = NOMINAL_FILM if counted else MEASURED_FILM
+    own = f"{swatches.provenance}; " if swatches.provenance else ""
+    paint = Paint(
+        name=swatches.paint,
+        kind=swatches.kind,
+        K_per_um=np.exp(log_K),
+        S_per_um=np.exp(log_S),
+        volume_solids=swatches.volume_solids,
+        wet_film_um=swatches.wet_film_um,
+        sheen=left.sheen,
+        provenance=f"{own}{provenance}; {films}",
+        invented=swatches.invented,
+        note=" ".join(part for part in (swatches.note, marked) if part),
+        doubts=(left.surface, *doubts_from(left.by_paint, typical, coats_only=counted)),
+        carrier=swatches.carrier,
+        hazards=swatches.hazards,
+        first_reflection=left.first_reflection,
+        film_basis="coats" if counted else "measured",
+    )
+    return Fit(
+        paint=paint,
+        names=problem.films.names,
+        measured=met.measured,
+        fitted=met.fitted,
+        measured_lab=met.measured_lab,
+        fitted_lab=met.fitted_lab,
+        delta_e=met.delta_e,
+        kept=kept,
+        film_factor=film_factor,
+        outliers=outliers,
+        verdict=verdict,
+        suggestion=suggestion,
+        remedy=also,
+        covariance=covariance,
+        chi2=solution.chi2,
+        freedom=values_left(problem, solution, kept),
+        inflation=left.inflation,
+        steps=solution.steps,
+        notices=notices(verdict),
+        hand=hand_seen(problem, solution, kept),
+    )
+
+
+def _one_coat_um(
+    sprayed: Sequence[Sprayed], thickness_um: FloatArray, of: SwatchSet | PhotographedSet
+) -> float:
+    """Return the dry film of one coat as the painter sprays it."""
+    each = [
+        X / swatch.coats
+        for swatch, X in zip(sprayed, thickness_um, strict=False)
+        if swatch.coats is not None and np.isfinite(X)
+    ]
+    # Where no swatch counts coats, one is taken to be half of what the wet film given leaves (an assumption).
+    return float(np.median(each)) if each else 0.5 * of.wet_film_um * of.volume_solids
