@@ -14,7 +14,7 @@ import layersim
 PACKAGE = Path(layersim.__file__).parent
 FILES = sorted(PACKAGE.rglob("*.py"))
 
-LOW = {"errors", "spectra", "estimate", "resources", "files", "tomltext", "tables", "optics", "colour"}
+LOW = {"errors", "names", "spectra", "estimate", "resources", "files", "documents", "optics", "colour"}
 PAINTS = {"paint", "paintfile", "shelf", "swatchcard", "sprayer"}
 UP_TO_SCHEME = LOW | PAINTS | {"scheme"}
 ANSWERS = {"measure", "fitting", "decide", "plan", "log", "learn"}
@@ -27,11 +27,11 @@ MAY_IMPORT: dict[str, set[str]] = {
     "spectra": {"errors"},
     "estimate": {"spectra"},
     "files": {"errors"},
-    "tomltext": {"errors"},
-    "tables": {"errors", "files", "tomltext"},
+    "names": set(),
+    "documents": {"errors", "files", "names", "spectra"},
     "optics": {"spectra"},
     "colour": {"errors", "spectra", "resources"},
-    "paint": {"spectra"},
+    "paint": {"documents", "optics", "spectra"},
     "paintfile": LOW | {"paint"},
     "shelf": LOW | {"paint", "paintfile"},
     "swatchcard": LOW | {"paint"},

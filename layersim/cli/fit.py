@@ -66,7 +66,8 @@ def run(asked: argparse.Namespace) -> int:
     from layersim.files import check_writable
     from layersim.measure.photofile import PLACEHOLDER
     from layersim.measure.swatchfile import read_any_swatches
-    from layersim.paintfile import slug, write_paint
+    from layersim.names import slug
+    from layersim.paintfile import write_paint
     from layersim.render.fitwords import fit_text
     from layersim.render.terminal import shows_colour
     from layersim.shelf import own_folder
@@ -169,7 +170,7 @@ def _note_unthinned(swatches: SwatchSet | PhotographedSet) -> None:
 def _note_starter(name: str) -> None:
     """Say that a paint hides a starter paint of its name, where there is one."""
     from layersim.errors import quoted
-    from layersim.paintfile import slug
+    from layersim.names import slug
     from layersim.shelf import starter_folder
 
     if (starter_folder() / f"{slug(name)}.toml").is_file():

@@ -23,6 +23,8 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Final
 
+from layersim.documents.document import Document
+from layersim.documents.table import LONGEST_TEXT, Table
 from layersim.errors import (
     ChoicesFileError,
     LayersimError,
@@ -32,10 +34,9 @@ from layersim.errors import (
     nearest_hint,
     quoted,
 )
-from layersim.paintfile import slug
+from layersim.names import slug
 from layersim.scheme.reading import load_scheme
 from layersim.scheme.records import Area, Scheme
-from layersim.tables import LONGEST_TEXT, Document, Table
 
 FORMAT: Final = 1
 AS_WRITTEN: Final = "as written"

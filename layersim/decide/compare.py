@@ -24,7 +24,7 @@ from layersim import colour
 from layersim.decide import words
 from layersim.decide.choices import Choice, checked_choices, known_areas
 from layersim.errors import LayersimError
-from layersim.paintfile import slug
+from layersim.names import slug
 from layersim.scheme import modelerror
 from layersim.scheme.prediction import COVERED, AreaPrediction
 from layersim.scheme.records import Area, Coat, GreysSprayed, Mix

@@ -9,12 +9,12 @@ import tomllib
 from pathlib import Path
 
 from layersim.decide.answer import Answer
+from layersim.documents.syntax import Address, lines_of
 from layersim.errors import LayersimError, SchemeError, quoted
 from layersim.files import read_text, write_whole
-from layersim.paintfile import slug
+from layersim.names import slug
 from layersim.scheme.reading import load_scheme
 from layersim.scheme.records import Coat, GreysGiven, GreysSprayed
-from layersim.tomltext import Address, lines_of
 
 # What a coat's recipe consists of; the rest (name, where, patch, spread) stays as it is.
 _RECIPE_KEYS = ("paint", "mix", "thinning", "coats", "dry_film_um", "wet_film_um", "sheen")

@@ -35,7 +35,7 @@ from layersim.learn.factor import with_factor, without_sprayer
 from layersim.learn.really import AXIS, PRESHADE, SITES, Measured, measured_chips, step_names, step_of
 from layersim.learn.then import Then, schemes_then
 from layersim.log import Entry, Log
-from layersim.paintfile import slug
+from layersim.names import slug
 from layersim.scheme.ownfilms import takes_own_film
 from layersim.scheme.records import Coat, GreysSprayed, Scheme
 from layersim.scheme.simulate import AreaModel

@@ -22,7 +22,7 @@ from layersim import colour
 from layersim.errors import UnknownNameError, nearest_hint, quoted
 from layersim.learn.then import Then, schemes_then
 from layersim.log import Chip, Entry, Log
-from layersim.paintfile import slug
+from layersim.names import slug
 from layersim.scheme.prediction import COVERED
 from layersim.scheme.records import Area, Coat, GreysSprayed, Mix, Scheme
 from layersim.scheme.simulate import AreaModel, normal_hypercube

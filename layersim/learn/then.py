@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
 
+from layersim.documents.syntax import too_deep
 from layersim.errors import LayersimError
 from layersim.estimate import Estimate
 from layersim.learn.factor import with_factor, without_sprayer
@@ -20,7 +21,6 @@ from layersim.log import Entry, Log
 from layersim.scheme.reading import load_scheme
 from layersim.scheme.records import Scheme
 from layersim.shelf import Shelf
-from layersim.tomltext import too_deep
 
 NO_COPY: Final = (
     "some entries keep no copy of the scheme as it was when they were made; they are taken by the scheme as "

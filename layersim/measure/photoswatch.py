@@ -6,38 +6,28 @@ Records alone, like those of :mod:`layersim.measure.swatch`; the photograph itse
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from pathlib import Path
 
 from layersim.measure.card import CardLayout, coats_in_words
 from layersim.measure.cardreading import REFERENCES
 from layersim.measure.photograph import ENCODINGS
-from layersim.measure.swatch import LAID, THIS_PAINT, Laid, Sprayed
-from layersim.paint import CARRIERS, HAZARDS, KINDS
+from layersim.measure.swatch import THIS_PAINT, OfPaint, Sprayed
 
 Corners = tuple[tuple[float, float], ...]
 
 
 @dataclass(frozen=True, kw_only=True)
 class CardGround:
-    """What swatches on a card were painted on.
-
-    Parameters
-    ----------
-    name : str
-    patches : tuple of str
-        Places of the card where it lies bare.
-    paint : str or None
-        Name of a primer on the shelf, where no place is bare.
-    sheen : float
-        Share of the bare ground's surface reflection that reaches the camera, 0 (gloss) to 1 (matt).
-    """
+    """What swatches on a card were painted on."""
 
     name: str
     patches: tuple[str, ...] = ()
+    """Places of the card where it lies bare."""
     paint: str | None = None
+    """Name of a primer on the shelf, where no place is bare."""
     sheen: float = 1.0
+    """Share of the bare ground's surface reflection that reaches the camera, 0 (gloss) to 1 (matt)."""
 
     def __post_init__(self) -> None:
         if not self.patches and self.paint is None:
@@ -46,27 +36,15 @@ class CardGround:
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class CardSwatch(Sprayed):
-    """One swatch on a card.
-
-    Parameters
-    ----------
-    patch : str
-        The place on the card.
-    """
+    """One swatch on a card."""
 
     patch: str
+    """The place on the card."""
 
 
 @dataclass(frozen=True, kw_only=True)
 class OtherLight:
-    """The same card once more, under another kind of lamp.
-
-    Parameters
-    ----------
-    photograph : Path
-    corners_px, chart_corners_px : tuple of 4 (x, y), or None
-        Of the card and of the chart, where they are not found by themselves.
-    """
+    """The same card once more, under another kind of lamp."""
 
     photograph: Path
     corners_px: Corners | None = None
@@ -74,83 +52,34 @@ class OtherLight:
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class PhotographedSet:
+class PhotographedSet(OfPaint):
     """The swatches of one paint on a photographed card.
 
-    Parameters
-    ----------
-    paint, kind : str
-    volume_solids, wet_film_um, sheen : float
-        As in :class:`layersim.measure.swatch.SwatchSet`. The lamp's mirror image must not be in the
-        picture, so the specular reflection counts as excluded.
-    photograph : Path
-    layout : CardLayout
-        Of the card.
-    grounds : tuple of CardGround
-    swatches : tuple of CardSwatch
-    reference : str
-        One of :data:`layersim.measure.cardreading.REFERENCES`.
-    encoding : str
-        One of :data:`layersim.measure.photograph.ENCODINGS`.
-    corners_px, chart_corners_px : tuple of 4 (x, y), or None
-        Of the card and of the chart, where they are not found by themselves.
-    other_light : OtherLight or None
-        A second photograph.
-    source : Path or None
-        The swatches file.
-    invented : bool
-    provenance, note : str
-    carrier : str
-    hazards : tuple of str
-        As in :class:`layersim.paint.Paint`.
-    laid : "sprayed" or "brushed"
-        How the swatches were laid.
-
-    Raises
-    ------
-    ValueError
-        If a value is out of its range, a name stands twice, or a ground or place is not there.
+    The lamp's mirror image must not be in the picture, so the specular reflection counts as excluded. Raises
+    ValueError if a value is out of its range, a name stands twice, or a ground or place is not there.
     """
 
-    paint: str
-    kind: str
-    volume_solids: float
-    wet_film_um: float
-    sheen: float
     photograph: Path
     layout: CardLayout
     grounds: tuple[CardGround, ...]
     swatches: tuple[CardSwatch, ...]
     reference: str = "best"
+    """One of :data:`layersim.measure.cardreading.REFERENCES`."""
     encoding: str = "profile"
+    """One of :data:`layersim.measure.photograph.ENCODINGS`."""
     corners_px: Corners | None = None
+    """Of the card, where it is not found by itself."""
     chart_corners_px: Corners | None = None
+    """Of the chart, where it is not found by itself."""
     other_light: OtherLight | None = None
-    source: Path | None = None
-    invented: bool = False
-    provenance: str = ""
-    note: str = ""
-    carrier: str = ""
-    hazards: tuple[str, ...] = ()
-    laid: Laid = "sprayed"
+    """A second photograph."""
 
     def __post_init__(self) -> None:
-        if self.laid not in LAID:
-            raise ValueError(f"laid must be one of {', '.join(LAID)}")
-        if self.kind not in KINDS:
-            raise ValueError(f"kind must be one of {', '.join(KINDS)}")
-        if self.carrier not in ("", *CARRIERS) or not set(self.hazards) <= set(HAZARDS):
-            raise ValueError(f"carrier must be one of {', '.join(CARRIERS)}; hazards of {', '.join(HAZARDS)}")
+        super().__post_init__()
         if self.reference not in REFERENCES:
             raise ValueError(f"reference must be one of {', '.join(REFERENCES)}")
         if self.encoding not in ENCODINGS:
             raise ValueError(f"encoding must be one of {', '.join(ENCODINGS)}")
-        if not 0.0 < self.volume_solids <= 1.0:
-            raise ValueError("volume_solids must be above 0 and at most 1")
-        if not 0.0 < self.wet_film_um < math.inf:
-            raise ValueError("wet_film_um must be above 0")
-        if not 0.0 <= self.sheen <= 1.0:
-            raise ValueError("sheen must lie within 0..1")
         places = {patch.name for patch in self.layout.patches}
         used = [name for ground in self.grounds for name in ground.patches]
         used += [swatch.patch for swatch in self.swatches]
@@ -174,26 +103,10 @@ class PhotographedSet:
 def from_layout(
     layout: CardLayout, *, thinning: float = 0.0, thinning_said: bool = True, sheen: float = 1.0
 ) -> tuple[tuple[CardGround, ...], tuple[CardSwatch, ...]]:
-    """Return the grounds and swatches that a card's layout itself names.
+    """Return the grounds that have a bare place, and the swatches, that a card's layout itself names.
 
-    Parameters
-    ----------
-    layout : CardLayout
-    thinning : float
-        Parts of thinner to one of paint, the same for all.
-    thinning_said : bool
-        As in :class:`layersim.measure.swatch.Sprayed`.
-    sheen : float
-        Of the bare grounds.
+    All swatches are thinned alike, and `sheen` is the bare grounds'.
 
-    Returns
-    -------
-    grounds : tuple of CardGround
-        Those that have a bare place.
-    swatches : tuple of CardSwatch
-
-    Examples
-    --------
     >>> from layersim.measure.card import standard_card
     >>> grounds, swatches = from_layout(standard_card())
     >>> grounds[0].patches, swatches[0].name, swatches[0].coats

@@ -12,8 +12,8 @@ from layersim.errors import quoted
 from layersim.learn.films import Learned
 from layersim.learn.really import PRESHADE, CoatCount, Compared
 from layersim.log import Chip, Entry, Log
+from layersim.names import slug
 from layersim.paint import film_words
-from layersim.paintfile import slug
 from layersim.scheme.records import Scheme
 
 

@@ -13,10 +13,11 @@ import numpy as np
 import pytest
 
 from layersim.cli import main
+from layersim.names import slug
 from layersim.optics.film import film, opaque_reflectance
 from layersim.optics.stack import over_ground
 from layersim.optics.surface import internal_from_seen
-from layersim.paintfile import read_paint, slug
+from layersim.paintfile import read_paint
 from tests.reference_scheme import even_ground, laid, seen
 
 # K of red, green, blue; S of red, green, blue (as printed).
