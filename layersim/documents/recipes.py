@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from typing import Any
 
 _NUMBER = r"(\d{1,9}(?:[.,]\d{1,9})?)"
 _PART = re.compile(rf"{_NUMBER}\s*(?:drops?\s+(?:of\s+)?|x\s+|×\s*|parts?\s+(?:of\s+)?)?(.+)")
@@ -11,7 +12,7 @@ _THINNED = re.compile(rf",?\s*thinned\s+{_NUMBER}\s*:\s*1\s*$", re.IGNORECASE)
 _PLACE: Mapping[str, str] = {
     "edge": rf"\bedge\s*=?\s*{_NUMBER}",
     "up_to": rf"\b(?:up\s+)?to\s*=?\s*{_NUMBER}",
-    "from": rf"\b(?:from\s*=?\s*{_NUMBER}|{_NUMBER}\s*$)",
+    "from": rf"\bfrom\s*=?\s*{_NUMBER}",
 }
 
 
@@ -54,8 +55,10 @@ def place_of(text: str) -> dict[str, float] | None:
     place: dict[str, float] = {}
     for key, pattern in _PLACE.items():
         if found := re.search(pattern, words):
-            place[key] = figure(next(group for group in found.groups() if group))
+            place[key] = figure(found[1])
             words = words[: found.start()] + " " + words[found.end() :]
+    if "up_to" in place and "from" not in place and (bare := re.fullmatch(rf"\s*{_NUMBER}[,\s]*", words)):
+        return {**place, "from": figure(bare[1])}
     return place if place and re.sub(r"\b(up|and)\b|[,\s]", "", words) == "" else None
 
 
@@ -69,3 +72,14 @@ def coats_of(text: str) -> float | None:
         return 0.5
     found = re.fullmatch(rf"\s*{_NUMBER}\s*coats?\s*", text, re.IGNORECASE)
     return figure(found[1]) if found else None
+
+
+def name_of_step(coat: dict[str, Any]) -> str:
+    """Return the name of a step as the file gives it: its own, else its first paint's."""
+    for key in ("name", "paint"):
+        if key in coat:
+            return str(coat[key])
+    mix = coat.get("mix", {})
+    parts: Any = (mix_of(mix) or ({}, None))[0] if isinstance(mix, str) else mix
+    entries = parts.items() if isinstance(parts, dict) else ()
+    return next((name for name, share in entries if isinstance(share, int | float) and share > 0), "")

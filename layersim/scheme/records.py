@@ -188,7 +188,7 @@ class GreysGiven:
     sheen: float
     spotted: float = 0.0
     """How far the greys are spots of white beside bare primer, 0..1: 0 are even films, 1 sites as light as
-    the lightest and as dark as the darkest grey, and none between. A scheme file that does not say has 0.2."""
+    the lightest and as dark as the darkest grey, and none between. A scheme file that is silent has 0.2."""
     tint: float = 0.0
     """How blue the middle greys are: their reflectance goes with the wavelength to the power of minus this. A
     scheme file has 0.3, between grey paints (0) and white over black (0.6)."""
