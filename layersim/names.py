@@ -19,3 +19,14 @@ def slug(name: str) -> str:
     # An accent may be part of its letter or follow it: one name either way.
     kept = "".join(c if c.isalnum() else "-" for c in unicodedata.normalize("NFKC", name).casefold())
     return "-".join(part for part in kept.split("-") if part)
+
+
+def name_fault(name: str) -> str:
+    """Return what keeps a text from being a name by which something is found; empty where nothing does.
+
+    >>> name_fault("navy blue"), name_fault("!!!")
+    ('', 'must be a name with letters or digits, by which it can be found')
+    """
+    if len(name) > LONGEST_NAME:
+        return f"must have {LONGEST_NAME} letters at most"
+    return "" if slug(name) else f"must be {FINDABLE}"

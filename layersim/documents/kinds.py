@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from layersim.documents.table import LONGEST_TEXT, Table, range_words
-from layersim.names import LONGEST_NAME
+from layersim.names import LONGEST_NAME, name_fault
 
 if TYPE_CHECKING:
     from layersim.documents.keys import Key
@@ -36,7 +36,10 @@ class Kind:
 def text(most: int = LONGEST_TEXT) -> Kind:
     """Return the kind of a text of one line."""
     return Kind(
-        lambda table, key, usual: table.text(key, usual, most=most), f"text, {most} letters at most", ""
+        lambda table, key, usual: table.text(key, usual, most=most),
+        f"text, {most} letters at most",
+        "",
+        lambda value: "" if len(value) <= most else f"must have {most} letters at most",
     )
 
 
@@ -44,8 +47,9 @@ def name(*, findable: bool = False) -> Kind:
     """Return the kind of a name, which is short; `findable` where something is looked for by it."""
     return Kind(
         lambda table, key, usual: table.name(key, usual, findable=findable),
-        f"name, {LONGEST_NAME} letters at most" + (", some of them letters or digits" if findable else ""),
+        f"name, {LONGEST_NAME} letters at most",
         "",
+        lambda value: name_fault(value) if findable else "",
     )
 
 

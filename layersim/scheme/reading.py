@@ -61,7 +61,7 @@ _HAND: Final = Hand(satin=0.10)
 """The hand of a scheme that does not say: assumptions, common practice, no source."""
 # Stands where a paint was not found, until the document's problems are told.
 _NO_PAINT: Final = Paint(
-    name="",
+    name="not found",
     kind="paint",
     K_per_um=np.zeros(BANDS),
     S_per_um=np.zeros(BANDS),

@@ -25,18 +25,30 @@ from layersim.shelf import Shelf
 from layersim.sprayer import Sprayer, read_sprayer, sprayer_text
 
 ODD = (
-    "-1", "0", "0.5", "1e308", "-1e-308", "nan", "inf", "9" * 30, "true", "[]", "{}", "[[]]", "[1, 2]", '"x"', '""',
-    '"two"', '"20 %"', '"1:1"', '"5 navy blue : 1 blue ink, thinned 2:1"', '"from 60 up"', '"half a coat"', '"!!!"',
-    '"\\u001b[2J"', '"\\u202e"', "'" + "y" * 300 + "'", '"#3d4c74"', "[44, 68, 112]", "1979-05-27", "07:32:00",
-    '{ "navy blue" = 5 }', '{ "navy blue": 5 }', "{ from 76 }", "two", "0,5", "5.", '["lead", 1]', '[{ name = "a" }]',
-)  # fmt: skip
+    r"""
+-1 ; 0 ; 0.5 ; 1e308 ; -1e-308 ; nan ; inf ; 999999999999999999999999999999 ; true ; [] ; {} ; [[]] ; [1, 2]
+"x" ; "" ; "two" ; "20 %" ; "1:1" ; "5 navy blue : 1 blue ink, thinned 2:1"
+"from 60 up" ; "half a coat" ; "!!!"
+"\u001b[2J" ; "\u202e" ; "#3d4c74" ; [44, 68, 112] ; 1979-05-27 ; 07:32:00 ; { "navy blue" = 5 } ; two ; 0,5
+{ "navy blue": 5 } ; { from 76 } ; 5. ; ["lead", 1] ; [{ name = "a" }]
+""".strip()
+    .replace("\n", " ; ")
+    .split(" ; ")
+)
 """Values that stand where others are wanted."""
-LINES = (
-    "batch = 5", 'times = "x"', "hand = []", "area = 3", "[batch]", "[times]", "[[area]]", "[[area.coat]]", "[photograph]",
-    "[[swatch]]", "[[ground]]", "[[doubt]]", "[hand]\nfilm = 2", 'batch = { sprayer = "x" }', "wavelength_nm = [400, 700]",
-    "times = { water = 1 }", "a" + ".a" * 60 + " = 1", '"' + "k" * 500 + '" = 1', '"\\u001b[31m" = 1', "[", "]]", '"""',
-    "a note without its mark", "\u00a0coats = 2",
-)  # fmt: skip
+LINES = [
+    *r"""
+batch = 5 ; times = "x" ; hand = [] ; area = 3 ; [batch] ; [times] ; [[area]] ; [[area.coat]] ; [photograph]
+[ ; [[swatch]] ; [[ground]] ; [[doubt]] ; [hand] ; batch = { sprayer = "x" } ; wavelength_nm = [400, 700] ; ]]
+''' ; times = { water = 1 } ; "\u001b[31m" = 1 ; a note without its mark
+""".strip()
+    .replace("\n", " ; ")
+    .split(" ; "),
+    "a" + ".a" * 60 + " = 1",
+    '"' + "k" * 500 + '" = 1',
+    f"text = '{'y' * 300}'",
+    "\u00a0coats = 2",
+]
 """Lines that are put in anywhere."""
 
 
@@ -71,7 +83,7 @@ def cases(folder: Path) -> list[Case]:
         Case("stock", 'format = "layersim stock 1"\n[ml]\n"navy blue" = 17\nbone = 3\n', read_stock),
         Case(
             "choices",
-            'format = "layersim choices 1"\n[[choice]]\nname = "a"\nchange = ["filter.coats = 2", "light = A"]\n',
+            'format = "layersim choices 1"\n[[choice]]\nname = "a"\nchange = ["a.coats = 2", "light = A"]\n',
             asked_in_file,
         ),
     ]
@@ -93,7 +105,8 @@ def mutated(text: str, rng: random.Random) -> str:
             lines.insert(rng.randrange(len(lines)), lines[at])
         elif slip == 4:  # another key
             key = rng.choice(lines).split("=")[0].strip() or "x"
-            lines[at] = re.sub(r"^[^=#\[]+=", lambda _: f"{key} =", lines[at])
+            _, equals, value = lines[at].partition("=")
+            lines[at] = f"{key} {equals}{value}"
         elif slip == 5 and lines[at]:  # a letter
             place = rng.randrange(len(lines[at]))
             letter = rng.choice("\"'[]{}=,.#:\\\0\u00a0\u202e\x1b9- ")
@@ -105,7 +118,7 @@ def mutated(text: str, rng: random.Random) -> str:
 
 
 def faults(folder: Path, *, count: int, seed: int) -> Iterator[str]:
-    """Yield what went wrong, of as many texts as asked for: a fault of the program, or a message unfit to show."""
+    """Yield what went wrong in some mutated texts: a fault of the program, or a message unfit to show."""
     rng = random.Random(seed)
     sound = cases(folder)
     for i in range(count):
