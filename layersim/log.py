@@ -31,6 +31,7 @@ from typing import Any, Final
 
 from layersim.colour import LIGHTS, OBSERVERS
 from layersim.errors import LogFileError, OutputError, nearest_hint, quoted
+from layersim.files import refuse_odd
 from layersim.spectra import BANDS
 
 FORMAT: Final = 1
@@ -361,8 +362,7 @@ def read_log(path: Path) -> Log:
         If there is something that cannot be opened as a file.
     """
     try:
-        if path.is_dir():
-            raise LogFileError(path, "this is a folder; expected a log file")
+        refuse_odd(path, what="log", error=LogFileError)
         raw = path.read_bytes() if path.exists() else b""
     except OSError as fault:
         raise LogFileError(
