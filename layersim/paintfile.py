@@ -12,7 +12,7 @@ from layersim.documents.document import Document
 from layersim.documents.keys import Key, keys_of, read_keys, rows
 from layersim.documents.kinds import word
 from layersim.documents.spectrum import OWN_NM, WAVELENGTHS, spectrum
-from layersim.documents.table import Table
+from layersim.documents.table import LONGEST_TEXT, Table
 from layersim.documents.writing import key_rows, one_line, spectrum_rows, toml
 from layersim.errors import PaintFileError
 from layersim.files import write_whole
@@ -75,11 +75,12 @@ def _made_over(paint: Paint) -> Paint:
     from layersim.optics.diffuse import made_for_cones
 
     K, S = made_for_cones(K_per_um=paint.K_per_um, S_per_um=paint.S_per_um, coat_um=paint.dry_film_um)
+    said = f"; made over from K and S for {DIFFUSE}"
     return dataclasses.replace(
         paint,
         K_per_um=np.minimum(K, LARGEST_PER_UM),
         S_per_um=np.minimum(S, LARGEST_PER_UM),
-        provenance=f"{paint.provenance}; made over from K and S for {DIFFUSE}",
+        provenance=paint.provenance[: LONGEST_TEXT - len(said)] + said,
         doubts=(*paint.doubts, _MADE_OVER),
     )
 

@@ -359,6 +359,12 @@ def test_constants_for_diffuse_light_are_made_over_once(tmp_path: Path) -> None:
     np.testing.assert_allclose(read_paint(tmp_path / "again.toml").K_per_um, K[0], rtol=1e-4)
 
 
+def test_a_paint_of_a_long_provenance_can_be_made_over(tmp_path: Path) -> None:
+    paint = dataclasses.replace(MOSS, provenance="p" * 5000)
+    (tmp_path / "long.toml").write_text('made_for = "diffuse light"\n' + paint_text(paint), encoding="utf-8")
+    assert read_paint(tmp_path / "long.toml").provenance.endswith("made over from K and S for diffuse light")
+
+
 def test_what_constants_were_made_for_is_one_of_two(tmp_path: Path) -> None:
     path = tmp_path / "odd.toml"
     path.write_text(
