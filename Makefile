@@ -64,6 +64,7 @@ generated: $(VENV)/.installed-dev
 	$(BIN)/python -m data.generate.example_swatches
 	$(BIN)/python -m data.generate.example_card
 	$(BIN)/python -m data.generate.command_reference
+	$(BIN)/python -m data.generate.key_reference
 
 $(VENV)/bin/python:
 	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || { echo "layersim needs Python 3.11 or newer"; exit 1; }

@@ -21,7 +21,8 @@
     ├── UnknownNameError        a paint, light, area or stage that is not there
     └── OutputError             a picture or table could not be written
 
-Anything outside this tree is a fault of the program, not of its user.
+Anything outside this tree is a fault of the program, not of its user. :class:`Fault` alone stands beside it:
+it carries one problem to the reader that gathers them, and never leaves that.
 """
 
 from __future__ import annotations
@@ -37,40 +38,52 @@ MOST_AKIN: Final = 3
 """Names offered at most where none is near but some have a word in common with what was written."""
 MOST_SHOWN: Final = 20
 """More problems than this in one file are counted, not listed: nobody reads on."""
+LONGEST_MESSAGE: Final = 6000
+"""Letters in a message: twenty problems of a line or three. What is beyond is cut."""
+LONGEST_PART: Final = 1000
+"""Letters in one part of a problem (where, found, expected, hint)."""
 
 
 class LayersimError(Exception):
-    """Base of everything that a user can put right."""
+    """Base of everything that a user can put right.
+
+    Every message goes through here. File names, keys and texts of other people may steer the terminal that
+    shows them, so they are made harmless here, once.
+    """
+
+    def __init__(self, text: str = "") -> None:
+        super().__init__(harmless(text, most=LONGEST_MESSAGE))
 
 
 @dataclass(frozen=True)
 class Problem:
-    """One thing wrong in a file: where it is, what was found, what was expected.
-
-    Parameters
-    ----------
-    where : str
-        The key or row in words a reader can find, such as ``area 1 "cloth", coat 2, parts``.
-    found : str
-        What stands there.
-    expected : str
-        What should stand there.
-    line : int or None
-        Line in the file, counted from 1, where it is known.
-    hint : str
-        A last sentence of help, such as the nearest valid name; may be empty.
-    """
+    """One thing wrong in a file."""
 
     where: str
+    """The key or row in words a reader can find, such as ``area 1 "cloth", coat 2, parts``."""
     found: str
+    """What stands there."""
     expected: str
+    """What should stand there."""
     line: int | None = None
+    """Line in the file, counted from 1, where it is known."""
     hint: str = ""
+    """A last sentence of help, such as the nearest valid name."""
 
     def __str__(self) -> str:
-        place = f"line {self.line}, {self.where}" if self.line is not None else self.where
-        text = f"{place}: found {self.found}; expected {self.expected}."
-        return f"{text} {self.hint}" if self.hint else text
+        where, found, expected, hint = (
+            harmless(part, most=LONGEST_PART) for part in (self.where, self.found, self.expected, self.hint)
+        )
+        place = f"line {self.line}, {where}" if self.line is not None else where
+        return f"{place}: found {found}; expected {expected}.{f' {hint}' if hint else ''}"
+
+
+class Fault(Exception):  # noqa: N818 - not an error of its own
+    """Carries one problem to the nearest :meth:`layersim.documents.document.Document.gather`."""
+
+    def __init__(self, problem: Problem) -> None:
+        super().__init__(str(problem))
+        self.problem = problem
 
 
 class InputFileError(LayersimError):
@@ -135,17 +148,7 @@ class SprayerFileError(InputFileError):
 
 
 class MissingSprayerError(SprayerFileError):
-    """A sprayer that no folder has a profile of.
-
-    Parameters
-    ----------
-    file : str
-        That was looked for.
-    found : str
-        The name that was asked for, in quotes.
-    expected : str
-        What should be there, and how to make it.
-    """
+    """A sprayer that no folder has a profile of; `expected` says what should be there and how to make it."""
 
     def __init__(self, file: str, *, found: str, expected: str) -> None:
         self.expected = expected
@@ -172,53 +175,33 @@ class OutputError(LayersimError):
     """A result could not be written where it was asked for."""
 
 
+def harmless(text: str, *, most: int) -> str:
+    r"""Return a text that can't steer a terminal, cut to some number of letters; line breaks stay.
+
+    >>> harmless("a\x1b[2Jb", most=60), harmless("right\u202etfel", most=60), harmless("ab" * 9, most=9)
+    ('a\\x1b[2Jb', 'right\\u202etfel', 'ababab...')
+    """
+    cut = text if len(text) <= most else text[: most - 3] + "..."
+    return "".join(c if c.isprintable() or c == "\n" else ascii(c)[1:-1] for c in cut)
+
+
 def quoted(text: str, *, most: int = 60) -> str:
-    r"""Return a text in quotes, fit for a message: shortened, and harmless to a terminal.
+    r"""Return a text in quotes and on one line, fit for a message.
 
-    Parameters
-    ----------
-    text : str
-    most : int
-        A longer text is cut.
-
-    Returns
-    -------
-    str
-
-    Examples
-    --------
     >>> quoted("navy blue"), quoted("\x1b[2J")
     ('"navy blue"', '"\\x1b[2J"')
     """
-    cut = text if len(text) <= most else text[: most - 3] + "..."
-    return '"' + "".join(c if c.isprintable() else ascii(c)[1:-1] for c in cut) + '"'
+    return '"' + harmless(text, most=most).replace("\n", "\\n") + '"'
 
 
 def nearest_hint(
     name: str, known: Iterable[str], *, kind: str = "", most: int = 20, listed: bool = True
 ) -> str:
-    """Return a sentence that names the nearest known name, or lists the known ones.
+    """Return a sentence that names the nearest known name; where none is near, one that lists the known ones.
 
-    Parameters
-    ----------
-    name : str
-        What was written.
-    known : iterable of str
-        The names that would have been right.
-    kind : str
-        What the names are, for the list ("lights"); may be empty.
-    most : int
-        A longer list than this is cut.
-    listed : bool
-        Whether to list the names where none is near.
+    `kind` says what the names are, for the list ("lights"). Empty where nothing is known, or where nothing is
+    near and `listed` is False.
 
-    Returns
-    -------
-    str
-        Such as ``Did you mean "carbon black"?``; empty where nothing is known.
-
-    Examples
-    --------
     >>> nearest_hint("carbn black", ["carbon black", "titanium white"])
     'Did you mean "carbon black"?'
     >>> nearest_hint("zzz", ["D50", "D65"], kind="lights")
@@ -248,17 +231,6 @@ def nearest_hint(
 def first_of(names: Sequence[str], most: int) -> str:
     """Return the first of some names in a row, and how many more there are.
 
-    Parameters
-    ----------
-    names : sequence of str
-    most : int
-
-    Returns
-    -------
-    str
-
-    Examples
-    --------
     >>> first_of(["D50", "D55", "D65"], 2)
     'D50, D55 and 1 more'
     """

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import stat
 import tempfile
 from pathlib import Path
 from typing import Final
@@ -12,46 +13,27 @@ from layersim.errors import InputFileError, OutputError, nearest_hint
 LARGEST_TEXT_BYTES: Final = 4 * 2**20
 """A scheme or paint is a few kilobytes; beyond this the wrong file was named."""
 
+# How files begin that are no plain text, though an editor shows text in them.
+_NO_PLAIN_TEXT: Final = {
+    b"{\\rtf": "rich text, as a word processor saves it",
+    b"PK\x03\x04": "a word processor's document or another zip archive",
+    b"\xd0\xcf\x11\xe0": "a word processor's document",
+    b"%PDF": "a PDF",
+    b"<!doctype html": "a web page",
+    b"<html": "a web page",
+}
+
 
 def read_text(path: Path, *, what: str, error: type[InputFileError] = InputFileError) -> str:
-    """Return a text file's content, or say in a sentence why it cannot be had.
+    """Return a text file's content; `what` says in messages what it is ("scheme").
 
-    Parameters
-    ----------
-    path : Path
-    what : str
-        What the file is, for the message ("scheme").
-    error : type
-        The exception to raise.
-
-    Returns
-    -------
-    str
-
-    Raises
-    ------
-    InputFileError
-        If there is no such file, it is a folder, may not be read, is empty, too large or not UTF-8.
+    Raises `error` if there is no such file, it is a folder or no ordinary file, may not be read, is empty,
+    too large or not UTF-8.
     """
-    try:
-        if path.is_dir():
-            raise error(path, f"this is a folder; expected a {what} file")
-        if path.exists() and not path.is_file():
-            raise error(path, f"this is not an ordinary file; expected a {what} file")
-        with path.open("rb") as file:
-            raw = file.read(LARGEST_TEXT_BYTES + 1)
-    except FileNotFoundError:
-        raise error(path, f"there is no such file; expected a {what} file{_neighbours(path)}") from None
-    except PermissionError:
-        raise error(path, "you have no permission to read this file") from None
-    except (OSError, ValueError) as fault:
-        raise error(path, f"this file cannot be read ({_plain(fault)})") from None
-    if len(raw) > LARGEST_TEXT_BYTES:
-        most = f"{LARGEST_TEXT_BYTES // 2**20} MB"
-        raise error(
-            path,
-            f"this file is too large (more than {most}); expected a {what} file. Was another file meant?",
-        )
+    raw = read_bytes(path, what=what, error=error, most=LARGEST_TEXT_BYTES)
+    for mark, kind in _NO_PLAIN_TEXT.items():
+        if raw[:64].lstrip(b"\xef\xbb\xbf \r\n\t").lower().startswith(mark.lower()):
+            raise error(path, f"this is {kind}; expected a {what}. Save it as plain text")
     try:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError as fault:
@@ -66,21 +48,70 @@ def read_text(path: Path, *, what: str, error: type[InputFileError] = InputFileE
     return text
 
 
+def read_bytes(
+    path: Path, *, what: str, error: type[InputFileError] = InputFileError, most: int = LARGEST_TEXT_BYTES
+) -> bytes:
+    """Return a file's content, at most `most` bytes.
+
+    A pipe, a device and the like could block for ever or never end, so only regular files are read. Raises
+    `error` where it can't be read or is larger.
+    """
+    try:
+        if path.is_dir():
+            raise error(path, f"this is a folder; expected a {what} file")
+        # A pipe that nobody writes into must not block, and it may take the file's place at any moment.
+        handle = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
+        with os.fdopen(handle, "rb") as file:
+            if not stat.S_ISREG(os.fstat(handle).st_mode):
+                raise error(path, f"this is not an ordinary file; expected a {what} file")
+            raw = file.read(most + 1)
+    except FileNotFoundError:
+        raise error(path, f"there is no such file; expected a {what} file{_neighbours(path)}") from None
+    except PermissionError:
+        raise error(path, "you have no permission to read this file") from None
+    except (OSError, ValueError) as fault:
+        raise error(path, f"this file cannot be read ({_plain(fault)})") from None
+    if len(raw) > most:
+        size = f"{most // 2**20} MB"
+        raise error(
+            path,
+            f"this file is too large (more than {size}); expected a {what} file. Was another file meant?",
+        )
+    return raw
+
+
+def refuse_odd(path: Path, *, what: str, error: type[InputFileError]) -> None:
+    """Raise `error` where a path is there and is no ordinary file: a pipe could block for ever."""
+    if path.exists() and not path.is_file():
+        found = "a folder" if path.is_dir() else "not an ordinary file"
+        raise error(path, f"this is {found}; expected a {what} file")
+
+
+def is_file(path: Path) -> bool:
+    """Return whether a path is an ordinary file; False for a name too long for any."""
+    try:
+        return path.is_file()
+    except (OSError, ValueError):
+        return False
+
+
+def own_folder(variable: str, usual: str) -> Path:
+    """Return the user's own folder of some kind of files; it need not exist.
+
+    The environment variable names it; else it is `usual`, in which ~ stands for the home folder.
+    """
+    folder = Path(os.environ.get(variable, "").strip() or usual)
+    try:
+        return folder.expanduser()
+    except RuntimeError:  # nobody of that name, or no home: a folder that is not there counts as empty
+        return folder
+
+
 def write_whole(path: Path, content: str | bytes) -> None:
-    """Write a file whole or not at all: beside its place first, then moved over it.
+    """Write a file whole or not at all: beside its place first, then moved over it. Text is written as UTF-8.
 
-    A link is followed, and a device or pipe is written straight into: neither is replaced by a file.
-
-    Parameters
-    ----------
-    path : Path
-    content : str or bytes
-        Text is written as UTF-8.
-
-    Raises
-    ------
-    OutputError
-        If the folder is missing or may not be written; what stood at `path` is then untouched.
+    A link is followed, and a device or pipe is written straight into: neither is replaced by a file. Raises
+    OutputError if the folder is missing or may not be written; what stood at `path` is then untouched.
     """
     raw = content.encode("utf-8", "replace") if isinstance(content, str) else content
     check_writable(path)
@@ -108,17 +139,7 @@ def write_whole(path: Path, content: str | bytes) -> None:
 
 
 def check_writable(path: Path) -> None:
-    """Raise if no file can be written at a path, as far as can be told without writing it.
-
-    Parameters
-    ----------
-    path : Path
-
-    Raises
-    ------
-    OutputError
-        If it is a folder, or there is no folder to write it into.
-    """
+    """Raise OutputError if no file can be written at a path, as far as can be told without writing it."""
     try:
         if path.is_dir():
             raise OutputError(f"{path}: this is a folder; give the name of a file to write")
@@ -134,18 +155,6 @@ def check_writable(path: Path) -> None:
 def inside_folder(name: str, folder: Path) -> Path | None:
     """Return `folder / name`, or None where that would climb out of the folder.
 
-    Parameters
-    ----------
-    name : str
-        As written in a file.
-    folder : Path
-
-    Returns
-    -------
-    Path or None
-
-    Examples
-    --------
     >>> inside_folder("../other", Path("here")) is None
     True
     >>> inside_folder("paints", Path("here")).as_posix()

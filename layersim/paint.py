@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Iterable
-from dataclasses import dataclass, field
-from typing import Final
+from dataclasses import dataclass
+from typing import Annotated, Any, Final
 
-import numpy as np
-
+from layersim.documents import kinds
+from layersim.documents.keys import Key, check_record
+from layersim.documents.kinds import Kind, flag, number, text, word, words
+from layersim.documents.spectrum import spectrum
+from layersim.documents.table import Table
+from layersim.optics.surface import SHEENS
 from layersim.spectra import FloatArray, as_bands
 
 KINDS: Final = ("paint", "ink", "wash", "medium", "varnish", "primer")
@@ -22,120 +27,118 @@ HAZARDS: Final = ("cadmium", "cobalt", "lead", "chromate", "isocyanate")
 """What must never become mist or dust in a hobby room."""
 FILM_BASES: Final = ("coats", "measured")
 """Films that were counted in coats, each taken to be as thick as the label says, or measured."""
+LARGEST_PER_UM: Final = 1000.0
+"""No pigment comes near this; a number beyond it is in the wrong unit (per mm, per cm)."""
+
+
+def sheen() -> Kind:
+    """Return the kind of a sheen: one of the trade's words, or a number from 0 (gloss) to 1 (matt)."""
+    expected = "gloss, satin or matt in quotes, or a number from 0 (gloss) to 1 (matt)"
+    share = number(0.0, 1.0, expected=expected)
+
+    def read(table: Table, key: str, _: Any) -> float:
+        value = table.values.get(key, "")
+        if isinstance(value, str) and "%" not in value:
+            return SHEENS[table.choice(key, SHEENS)]
+        return table.number(key, low=0.0, high=1.0, expected=expected)
+
+    return dataclasses.replace(
+        share,
+        read=read,
+        words=expected,
+        written=lambda value: next((word for word, said in SHEENS.items() if said == value), value),
+    )
 
 
 @dataclass(frozen=True, eq=False)
 class Doubt:
     """One independent way in which a paint may differ from its record, by one standard deviation.
 
-    Doubts are shifts of the logarithms of K and S, so that no doubt makes a constant negative; a
-    set of them is a low-rank covariance over all wavelengths and both constants.
-
-    Parameters
-    ----------
-    cause : str
-        In words ("pigment load from bottle to bottle"), to tell what would narrow the range.
-    log_K, log_S : ndarray, shape (31,)
-        Shift of ln K and ln S for one standard deviation.
-    sheen, first_reflection : float
-        Shift of the paint's own sheen, and relative one of its first reflection, that go with it:
-        readings that held more of the surface's reflection than was thought hold less of K and S.
+    Doubts are shifts of the logarithms of K and S, so that no doubt makes a constant negative; a set of
+    them is a low-rank covariance over all wavelengths and both constants.
     """
 
-    cause: str
+    cause: Annotated[str, Key(text(), "what would narrow the range")]
     log_K: FloatArray
     log_S: FloatArray
-    sheen: float = 0.0
-    first_reflection: float = 0.0
+    """Shift of ln K and ln S for one standard deviation, shape (31,)."""
+    sheen: Annotated[float, Key(number(-1, 1), "shift of the paint's own sheen that goes with it")] = 0.0
+    first_reflection: Annotated[
+        float, Key(number(-1, 1), "relative shift of the paint's first reflection that goes with it")
+    ] = 0.0
+    """Readings that held more of the surface's reflection than was thought hold less of K and S."""
 
     def __post_init__(self) -> None:
-        if not (-1.0 <= self.sheen <= 1.0 and -1.0 <= self.first_reflection <= 1.0):
-            raise ValueError("a doubt's sheen and first_reflection must lie within -1..1")
+        check_record(self)
         _freeze(self, ("log_K", "log_S"), least=None)
 
 
-@dataclass(frozen=True, eq=False)
+SOLIDS: Final = number(above=0, high=1)
+SOLIDS_WORDS: Final = "share of the liquid's volume that stays when dry"
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
 class Paint:
-    """One paint, ink, wash, medium, varnish or primer.
+    """One paint, ink, wash, medium, varnish or primer. Raises ValueError if a value is out of its range.
 
-    Parameters
-    ----------
-    name : str
-    kind : str
-        One of :data:`KINDS`.
-    K_per_um, S_per_um : ndarray, shape (31,), 1/µm of dry film
-        Absorption and scattering.
-    volume_solids : float, 0 < v ≤ 1
-        Share of the liquid's volume that stays when it dries, as supplied.
-    wet_film_um : float, µm
-        Suggested wet film of one coat.
-    sheen : float
-        Share of the surface's reflection that reaches the eye, 0 (gloss) to 1 (matt).
-    provenance : str
-        Where the constants come from.
-    invented : bool
-        True for a plausible paint that nobody measured.
-    note : str
-        Anything to know when using it; may be empty.
-    doubts : tuple of Doubt
-        Empty where nothing is known.
-    carrier : str
-        One of :data:`CARRIERS`; empty where nobody said.
-    hazards : tuple of str
-        Some of :data:`HAZARDS`.
-    first_reflection : float
-        What its surface sends back of light that falls on it straight: 0.04 at a binder's index of 1.5.
-    film_basis : str
-        One of :data:`FILM_BASES`: what the micrometres of K and S rest on. Empty where nobody said.
-    film_of : str
-        The sprayer whose known film scaled counted coats; empty where none did.
-
-    Raises
-    ------
-    ValueError
-        If a value is out of its range.
-
-    Examples
-    --------
-    >>> grey = Paint(name="test grey", kind="paint", K_per_um=np.full(31, 0.02), S_per_um=np.full(31, 0.3),
+    >>> grey = Paint(name="test grey", kind="paint", K_per_um=0.02, S_per_um=0.3,
     ...              volume_solids=0.3, wet_film_um=15.0, sheen=1.0, provenance="an example", invented=True)
     >>> grey.dry_film_um
     4.5
     """
 
-    name: str
-    kind: str
-    K_per_um: FloatArray
-    S_per_um: FloatArray
-    volume_solids: float
-    wet_film_um: float
-    sheen: float
-    provenance: str
-    invented: bool
-    note: str = ""
-    doubts: tuple[Doubt, ...] = field(default=())
-    carrier: str = ""
-    hazards: tuple[str, ...] = ()
-    first_reflection: float = USUAL_REFLECTION
-    film_basis: str = ""
-    film_of: str = ""
+    name: Annotated[str, Key(kinds.name(findable=True), "by which schemes find it")]
+    kind: Annotated[str, Key(word(KINDS), "what it is", remark=", ".join(KINDS))]
+    invented: Annotated[bool, Key(flag(), "true for a plausible paint that nobody measured")] = False
+    provenance: Annotated[str, Key(text(), "where the constants come from")]
+    note: Annotated[str, Key(text(), "anything to know when using it")] = ""
+    carrier: Annotated[
+        str,
+        Key(
+            word(CARRIERS),
+            "what carries it until it dries, where that is known",
+            remark=f"what carries it: {', '.join(CARRIERS)}",
+        ),
+    ] = ""
+    hazards: Annotated[
+        tuple[str, ...], Key(words(HAZARDS), "what must never become mist", remark="never as mist or dust")
+    ] = ()
+    volume_solids: Annotated[float, Key(SOLIDS, SOLIDS_WORDS, remark=SOLIDS_WORDS)]
+    wet_film_um: Annotated[
+        float,
+        Key(
+            number(above=0, high=1000, unit="µm"),
+            "suggested wet film of one coat",
+            remark="suggested wet film of one coat, micrometres",
+        ),
+    ]
+    sheen: Annotated[
+        float,
+        Key(
+            sheen(),
+            "share of the surface's reflection that reaches the eye",
+            remark="gloss, satin, matt, or a number from 0 (gloss) to 1 (matt)",
+        ),
+    ]
+    first_reflection: Annotated[
+        float,
+        Key(
+            number(*FIRST_REFLECTIONS),
+            "what its surface sends back of light that falls straight on it",
+            remark="of its surface; 0.04 is usual",
+        ),
+    ] = USUAL_REFLECTION
+    K_per_um: Annotated[FloatArray, Key(spectrum(0, LARGEST_PER_UM, unit="1/µm"), "absorption")]
+    S_per_um: Annotated[FloatArray, Key(spectrum(0, LARGEST_PER_UM, unit="1/µm"), "scattering")]
+    film_basis: Annotated[
+        str, Key(word(FILM_BASES), "how the films behind K and S were known, where that is known")
+    ] = ""
+    film_of: Annotated[str, Key(text(), "whose coats they were, where a known sprayer's film was used")] = ""
+    doubts: tuple[Doubt, ...] = ()
+    """Empty where nothing is known."""
 
     def __post_init__(self) -> None:
-        low, high = FIRST_REFLECTIONS
-        if not low <= self.first_reflection <= high:
-            raise ValueError(f"first_reflection must lie within {low:g}..{high:g}")
-        if self.carrier not in ("", *CARRIERS) or not set(self.hazards) <= set(HAZARDS):
-            raise ValueError(f"carrier must be one of {', '.join(CARRIERS)}; hazards of {', '.join(HAZARDS)}")
-        if self.film_basis not in ("", *FILM_BASES):
-            raise ValueError(f"film_basis must be one of {', '.join(FILM_BASES)}")
-        if self.kind not in KINDS:
-            raise ValueError(f"kind must be one of {', '.join(KINDS)}")
-        if not 0.0 < self.volume_solids <= 1.0:
-            raise ValueError("volume_solids must be above 0 and at most 1")
-        if not 0.0 < self.wet_film_um < np.inf:
-            raise ValueError("wet_film_um must be above 0")
-        if not 0.0 <= self.sheen <= 1.0:
-            raise ValueError("sheen must lie within 0..1")
+        check_record(self)
         _freeze(self, ("K_per_um", "S_per_um"), least=0.0)
 
     @property
@@ -152,16 +155,8 @@ class Paint:
 def mixable(paints: Iterable[Paint]) -> bool:
     """Return whether paints may be mixed in one film, by what carries them.
 
-    Paints of different carriers curdle or part in the cup (common practice, no source). One of which
-    nobody said what carries it is let be. Some paints may be mixed if every two of them may.
-
-    Parameters
-    ----------
-    paints : iterable of Paint
-
-    Returns
-    -------
-    bool
+    Paints of different carriers curdle or part in the cup (common practice, no source). One of which nobody
+    said what carries it is let be. Some paints may be mixed if every two of them may.
     """
     return len({paint.carrier for paint in paints if paint.carrier}) <= 1
 
@@ -169,16 +164,6 @@ def mixable(paints: Iterable[Paint]) -> bool:
 def film_words(film_um: float) -> str:
     """Return a film's thickness in words, two digits and never a power of ten.
 
-    Parameters
-    ----------
-    film_um : float, µm
-
-    Returns
-    -------
-    str
-
-    Examples
-    --------
     >>> film_words(2.44), film_words(240.0), film_words(0.0)
     ('2.4 µm', '240 µm', '0 µm')
     """

@@ -8,71 +8,42 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
+from layersim import files
 from layersim.errors import PaintFileError, UnknownNameError, nearest_hint, quoted
+from layersim.names import LONGEST_NAME, slug
 from layersim.paint import Paint
-from layersim.paintfile import read_paint, slug
+from layersim.paintfile import read_paint
 from layersim.resources import data_folder
-from layersim.tables import LONGEST_NAME
 
 FOLDER_VARIABLE: Final = "LAYERSIM_PAINTS"
 """Environment variable that names the user's own folder of paints."""
 
 
 def own_folder() -> Path:
-    """Return the user's own folder of paints; it need not exist.
-
-    Returns
-    -------
-    Path
-        What :data:`FOLDER_VARIABLE` says, else ``layersim/paints`` in the home folder.
-    """
-    named = os.environ.get(FOLDER_VARIABLE, "").strip()
-    folder = Path(named) if named else Path("~/layersim/paints")
-    try:
-        return folder.expanduser()
-    except RuntimeError:  # nobody of that name, or no home: a folder that is not there counts as empty
-        return folder
+    """Return the user's own folder of paints; it need not exist."""
+    return files.own_folder(FOLDER_VARIABLE, "~/layersim/paints")
 
 
 def starter_folder() -> Path:
-    """Return the folder of the starter paints.
-
-    Returns
-    -------
-    Path
-    """
+    """Return the folder of the starter paints."""
     return data_folder() / "paints"
 
 
 @dataclass(frozen=True)
 class Place:
-    """One paint on the shelf: which file holds it.
-
-    Parameters
-    ----------
-    paint : Paint
-    path : Path
-    starter : bool
-        Whether it is one of the starter paints.
-    """
+    """One paint on the shelf, and the file that holds it."""
 
     paint: Paint
     path: Path
     starter: bool
+    """Whether it is one of the starter paints."""
 
 
 class Shelf:
-    """Paints by name, found in folders searched in order.
+    """Paints by name, found in folders searched in order; a folder that is not there counts as empty.
 
     Names are told apart by their letters and digits alone: "Navy Blue" and "navy-blue" are one.
 
-    Parameters
-    ----------
-    folders : iterable of Path
-        Searched in order; one that is not there counts as empty.
-
-    Examples
-    --------
     >>> Shelf.usual().find("titanium white").kind
     'paint'
     """
@@ -103,17 +74,7 @@ class Shelf:
 
     @classmethod
     def usual(cls, *first: Path) -> Shelf:
-        """Return the shelf of everyday use: `first`, the user's own folder, the starter paints.
-
-        Parameters
-        ----------
-        *first : Path
-            Folders to search before the others, such as the one beside a scheme.
-
-        Returns
-        -------
-        Shelf
-        """
+        """Return the shelf of everyday use: `first`, the user's own folder, the starter paints."""
         own = own_folder()
         shelf = cls([*first, own, starter_folder()])
         if os.environ.get(FOLDER_VARIABLE, "").strip() and not own.is_dir():
@@ -123,20 +84,8 @@ class Shelf:
     def find(self, name: str) -> Paint:
         """Return the paint of a name.
 
-        Parameters
-        ----------
-        name : str
-
-        Returns
-        -------
-        Paint
-
-        Raises
-        ------
-        UnknownNameError
-            If no folder has it; names the nearest.
-        PaintFileError
-            If its file is there and cannot be used.
+        Raises UnknownNameError, which names the nearest, if no folder has it, and PaintFileError if its file
+        is there and can't be used.
         """
         return self.place(name).paint
 
@@ -162,15 +111,7 @@ class Shelf:
     def nearest(self, name: str, *, rather: str = "") -> str:
         """Return a sentence of help for a name that no paint bears.
 
-        Parameters
-        ----------
-        name : str
-        rather : str
-            A kind whose paints are meant before all others, such as "primer" for a ground.
-
-        Returns
-        -------
-        str
+        Paints of the kind `rather` are meant before all others, such as "primer" for a ground.
         """
         kind = [place.paint.name for place in self.places() if place.paint.kind == rather]
         hint = nearest_hint(name, kind, listed=False) or nearest_hint(name, self.names(), listed=False)

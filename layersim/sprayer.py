@@ -1,78 +1,86 @@
 """A sprayer's profile: what was found out about one airbrush in one pair of hands.
 
-A small text file that weighings and fits write and schemes name. Each of its numbers is optional:
-what nobody measured is left to the defaults.
+A small text file that weighings and fits write and schemes name. Each of its numbers is optional: what nobody
+measured is left to the defaults.
 """
 
 from __future__ import annotations
 
 import dataclasses
-import json
-import os
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Final
+from typing import Annotated, Final
 
+from layersim import files
+from layersim.documents import kinds
+from layersim.documents.document import Document
+from layersim.documents.keys import Key, keys_of, read_keys, section
+from layersim.documents.kinds import number, text
+from layersim.documents.writing import toml
 from layersim.errors import LayersimError, MissingSprayerError, SprayerFileError, nearest_hint, quoted
 from layersim.estimate import Estimate
-from layersim.files import write_whole
-from layersim.paintfile import slug
-from layersim.tables import Document, Table
+from layersim.files import is_file, write_whole
+from layersim.names import slug
 
 FORMAT: Final = 1
 FOLDER_VARIABLE: Final = "LAYERSIM_SPRAYERS"
 """Environment variable that names the user's own folder of sprayers."""
 MOST_ERROR: Final = 2.0
-_FILM: Final = (0.01, 100.0)
-_DROP_UL: Final = (1.0, 1000.0)
-_SCATTER: Final = (0.001, 2.0)
+
+
+def _measured(low: float, high: float, words: str, unit: str = "") -> Key:
+    keys = {
+        "value": Key(number(low, high, unit=unit), words),
+        "error": Key(number(0.0, MOST_ERROR), "one standard deviation, as a share"),
+        "basis": Key(text(), "what it rests on", "as the profile says"),
+    }
+    return Key(section(keys, Estimate), words)
 
 
 @dataclass(frozen=True)
 class Sprayer:
     """One sprayer: an airbrush, its settings and the hand that holds it."""
 
-    name: str
-    film_factor: Estimate | None = None
-    """Its film per coat, as a share of the film that a paint's own file suggests."""
-    transfer_efficiency: Estimate | None = None
-    """Share of the sprayed solids that stays on the work."""
-    drop_ul: Estimate | None = None
-    """One drop from the droppers used with it, µl."""
-    film_scatter: Estimate | None = None
-    """How far the film of one coat, or one swatch, is from the next's: relative, one standard deviation."""
-    provenance: str = ""
-    """Where the numbers come from, on the whole; each has its own basis, too."""
+    name: Annotated[str, Key(kinds.name(findable=True), "by which schemes find it")]
+    film_factor: Annotated[
+        Estimate | None, _measured(0.01, 100.0, "film of a coat, as a share of the paint's own")
+    ] = None
+    transfer_efficiency: Annotated[
+        Estimate | None, _measured(0.001, 1.0, "share of the sprayed solids that stays on the work")
+    ] = None
+    drop_ul: Annotated[Estimate | None, _measured(1.0, 1000.0, "one drop, microlitres", "µl")] = None
+    film_scatter: Annotated[
+        Estimate | None, _measured(0.001, 2.0, "how far one swatch's film is from the next's, as a share")
+    ] = None
+    provenance: Annotated[str, Key(text(), "where the numbers come from, on the whole")] = ""
+
+
+SPRAYER_KEYS: Final = keys_of(Sprayer)
 
 
 def own_folder() -> Path:
-    """Return the user's own folder of sprayers, which :data:`FOLDER_VARIABLE` may name; it need not exist."""
-    named = os.environ.get(FOLDER_VARIABLE, "").strip()
-    folder = Path(named) if named else Path("~/layersim/sprayers")
-    try:
-        return folder.expanduser()
-    except RuntimeError:  # no home: a folder that is not there counts as empty
-        return folder
+    """Return the user's own folder of sprayers; it need not exist."""
+    return files.own_folder(FOLDER_VARIABLE, "~/layersim/sprayers")
 
 
 def find_sprayer(name: str, *folders: Path) -> Sprayer:
-    """Return the sprayer of a name, as :func:`find_sprayer_file` does."""
+    """Return the sprayer of a name, or of its file's name, from the first folder that has its file.
+
+    The user's own folder is searched last. Raises MissingSprayerError if no folder has it, and
+    SprayerFileError if its file can't be used.
+    """
     return find_sprayer_file(name, *folders)[1]
 
 
 def find_sprayer_file(name: str, *folders: Path) -> tuple[Path, Sprayer]:
-    """Return the sprayer of a name with its file, from the first folder that has it, the user's own last.
-
-    The name is the profile's, or its file's; one that ends in .toml may be that file's path. Raises
-    MissingSprayerError if no folder has it, and SprayerFileError if its file cannot be used.
-    """
-    if name.endswith(".toml") and _is_file(Path(name)):
+    """Return the file that :func:`find_sprayer` reads, and its sprayer; NAME.toml may be a path."""
+    if name.endswith(".toml") and is_file(Path(name)):
         return Path(name), read_sprayer(Path(name))
     wanted = slug(name.removesuffix(".toml"))
     searched = tuple(dict.fromkeys((*folders, own_folder())))
     for folder in searched:
         path = folder / f"{wanted}.toml"
-        if wanted and _is_file(path):
+        if wanted and is_file(path):
             return path, read_sprayer(path)
     known: dict[str, tuple[Path, Sprayer]] = {}
     for folder in searched:
@@ -91,10 +99,10 @@ def find_sprayer_file(name: str, *folders: Path) -> tuple[Path, Sprayer]:
 
 
 def replaced_words(old: Estimate | None, new: Estimate, *, heading: str, path: Path, unit: str = "") -> str:
-    """Return what a profile said before of a number that is replaced now; empty where nothing is.
+    """Return what a profile said before of a number that is replaced now; empty where nothing is replaced.
 
-    It warns where the new number is less sure than the old one. `heading` is the number's in the profile's
-    file, `path` that file, `unit` is for the words.
+    With a warning where the new number is less sure than the old one. `heading` is the number's, and `path`
+    the profile's file.
 
     >>> old = Estimate(0.3, 0.1, "3 cards")
     >>> print(replaced_words(old, Estimate(0.25, 0.05), heading="transfer_efficiency", path=Path("a.toml")))
@@ -115,21 +123,12 @@ def replaced_words(old: Estimate | None, new: Estimate, *, heading: str, path: P
 
 def read_sprayer(path: Path) -> Sprayer:
     """Return the profile in a file; raises SprayerFileError with everything that is wrong in it."""
-    document = Document(path, what="sprayer", error=SprayerFileError)
-    top, attempt = document.top, document.attempt
+    document = Document(path, what="sprayer", error=SprayerFileError, keys=SPRAYER_KEYS)
     with document.gather():
         document.check_format(FORMAT)
-    sprayer = Sprayer(
-        name=attempt(lambda: top.name("name"), ""),
-        film_factor=attempt(lambda: _estimate(top, "film_factor", *_FILM), None),
-        transfer_efficiency=attempt(lambda: _estimate(top, "transfer_efficiency", 0.001, 1.0), None),
-        drop_ul=attempt(lambda: _estimate(top, "drop_ul", *_DROP_UL), None),
-        film_scatter=attempt(lambda: _estimate(top, "film_scatter", *_SCATTER), None),
-        provenance=attempt(lambda: top.text("provenance", ""), ""),
-    )
-    top.no_other_keys()
+    values = read_keys(document.top, SPRAYER_KEYS)
     document.finish()
-    return sprayer
+    return Sprayer(**values)
 
 
 def sprayer_text(sprayer: Sprayer) -> str:
@@ -146,66 +145,38 @@ def sprayer_text(sprayer: Sprayer) -> str:
     basis = "ten drops weighed"
     <BLANKLINE>
     """
-    name = json.dumps(sprayer.name, ensure_ascii=False)
     rows = [
-        f"# What is known of one sprayer. A scheme names it: [batch] sprayer = {name}",
+        f"# What is known of one sprayer. A scheme names it: [batch] sprayer = {toml(sprayer.name)}",
         f'format = "layersim sprayer {FORMAT}"',
-        f"name = {name}",
+        f"name = {toml(sprayer.name)}",
+        *([f"provenance = {toml(sprayer.provenance)}"] if sprayer.provenance else []),
     ]
-    if sprayer.provenance:
-        rows.append(f"provenance = {json.dumps(sprayer.provenance, ensure_ascii=False)}")
-    remarks = {
-        "film_factor": "film of a coat, as a share of the paint's own",
-        "transfer_efficiency": "share of the sprayed solids that stays on the work",
-        "drop_ul": "one drop, microlitres",
-        "film_scatter": "how far one coat's film is from the next's, as a share",
-    }
-    for key, remark in remarks.items():
-        estimate: Estimate | None = getattr(sprayer, key)
-        if estimate is not None:
+    for name, key in SPRAYER_KEYS.items():
+        if isinstance(estimate := getattr(sprayer, name), Estimate):
             value, error = _in_file(estimate)
             rows += [
                 "",
-                f"[{key}]   # {remark}",
+                f"[{name}]   # {key.words}",
                 f"value = {value}",
                 f"error = {error}   # one standard deviation, as a share",
-                f"basis = {json.dumps(estimate.basis, ensure_ascii=False)}",
+                f"basis = {toml(estimate.basis)}",
             ]
     return "\n".join(rows) + "\n"
 
 
 def write_sprayer(sprayer: Sprayer, path: Path) -> None:
-    """Write a profile whole or not at all; raises OutputError if the file cannot be written."""
+    """Write a profile whole or not at all; raises OutputError if it can't be written."""
     write_whole(path, sprayer_text(sprayer))
 
 
 def updated(old: Sprayer, **found: Estimate | None) -> Sprayer:
-    """Return a profile with some numbers replaced; those given as None stay as they were."""
+    """Return a profile with some numbers replaced, by the names of its fields; None leaves one as it was."""
     return dataclasses.replace(old, **{key: value for key, value in found.items() if value is not None})  # type: ignore[arg-type]
-
-
-def _estimate(top: Table, key: str, low: float, high: float) -> Estimate | None:
-    table = top.table(key)
-    if table is None:
-        return None
-    attempt = table.document.attempt
-    value = attempt(lambda: table.number("value", low=low, high=high), low)
-    error = attempt(lambda: table.number("error", low=0.0, high=MOST_ERROR), 0.0)
-    basis = attempt(lambda: table.text("basis", "as the profile says"), "")
-    table.no_other_keys()
-    return Estimate(value, error, basis)
 
 
 def _in_file(estimate: Estimate) -> tuple[str, str]:
     """Return value and error as a profile's file has them."""
     return f"{estimate.value:.4g}", f"{estimate.error:.3g}"
-
-
-def _is_file(path: Path) -> bool:
-    try:
-        return path.is_file()
-    except OSError:  # a name too long for any file
-        return False
 
 
 def _how_to_make(name: str) -> str:

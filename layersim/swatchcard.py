@@ -28,57 +28,28 @@ _NONE: Final = 1e-12
 
 @dataclass(frozen=True, eq=False)
 class SwatchCard:
-    """One paint sprayed out over black and white.
-
-    Parameters
-    ----------
-    paint : Paint
-    coats : tuple of int
-    masstone : ndarray, shape (31,)
-        Reflectance of an opaque film, as seen.
-    over_black, over_white : ndarray, shape (coats, 31)
-        Reflectance as seen.
-    contrast : ndarray, shape (coats,)
-        Y over black ÷ Y over white.
-    hides_at_um : float
-        Dry film that reaches a contrast ratio of 0.98; may be infinite.
-    """
+    """One paint sprayed out over black and white."""
 
     paint: Paint
     coats: tuple[int, ...]
     masstone: FloatArray
+    """Reflectance of an opaque film, as seen, shape (31,)."""
     over_black: FloatArray
     over_white: FloatArray
+    """Reflectance as seen, shape (coats, 31)."""
     contrast: FloatArray
+    """Y over black ÷ Y over white, shape (coats,)."""
     hides_at_um: float
+    """Dry film that reaches a contrast ratio of 0.98; may be infinite."""
 
 
 def masstone(paint: Paint) -> FloatArray:
-    """Return the reflectance of an opaque film of a paint, as seen at its own sheen.
-
-    Parameters
-    ----------
-    paint : Paint
-
-    Returns
-    -------
-    ndarray, shape (31,)
-    """
+    """Return the reflectance of an opaque film of a paint, as seen at its own sheen, shape (31,)."""
     return cones.seen(cones.endless(_medium(paint)), sheen=paint.sheen)
 
 
 def swatch_card(paint: Paint, coats: tuple[int, ...] = COATS) -> SwatchCard:
-    """Return what a paint looks like by itself, unthinned, in its suggested film.
-
-    Parameters
-    ----------
-    paint : Paint
-    coats : tuple of int
-
-    Returns
-    -------
-    SwatchCard
-    """
+    """Return what a paint looks like by itself, unthinned, in its suggested film."""
     X = paint.dry_film_um * np.array(coats, dtype=np.float64)
     over_black, over_white = (_over(paint, X, ground, sheen=paint.sheen) for ground in (BLACK, WHITE))
 

@@ -189,9 +189,9 @@ BAD: dict[str, Bad] = {
     ),
     "a broken number of coats": changed(
         "coats = 2",
-        "coats = 2.5",
-        'line {line}, area 1 "cloth", coat 1 "base", coats: found 2.5; '
-        "expected a whole number from 1 to 100.",
+        "coats = 2.3",
+        'line {line}, area 1 "cloth", coat 1 "base", coats: found 2.3; '
+        "expected a whole number from 1 to 100, or a half such as 1.5.",
     ),
     "a number for a flag": changed(
         "filter = true",

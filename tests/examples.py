@@ -10,8 +10,9 @@ from pathlib import Path
 import numpy as np
 import numpy.typing as npt
 
+from layersim.names import slug
 from layersim.paint import Doubt, Paint
-from layersim.paintfile import slug, write_paint
+from layersim.paintfile import write_paint
 
 SOME_BANDS = (0, 8, 16, 24)
 """One band of each step."""

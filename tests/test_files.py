@@ -19,8 +19,9 @@ def complaint(path: Path) -> str:
     with pytest.raises(SchemeError) as caught:
         read_text(path, what="scheme", error=SchemeError)
     message = str(caught.value)
-    assert message.startswith(f"{path}: ")
-    return message.removeprefix(f"{path}: ")
+    shown = str(path).replace("\0", "\\x00")
+    assert message.startswith(f"{shown}: ")
+    return message.removeprefix(f"{shown}: ")
 
 
 class TestRead:
@@ -94,7 +95,7 @@ class TestRead:
         def refuse(*_: object, **__: object) -> None:
             raise PermissionError(errno.EACCES, "Permission denied", str(path))
 
-        monkeypatch.setattr(Path, "open", refuse)
+        monkeypatch.setattr(os, "open", refuse)
         assert complaint(path) == "you have no permission to read this file"
         monkeypatch.setattr(Path, "is_dir", refuse)  # no permission to look into the folder
         assert complaint(path) == "you have no permission to read this file"
@@ -106,7 +107,7 @@ class TestRead:
         def fail(*_: object, **__: object) -> None:
             raise OSError(errno.EIO, "Input/output error")
 
-        monkeypatch.setattr(Path, "open", fail)
+        monkeypatch.setattr(os, "open", fail)
         assert complaint(path) == "this file cannot be read (input/output error)"
 
     def test_names_no_file_can_have(self, tmp_path: Path) -> None:

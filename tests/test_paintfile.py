@@ -15,10 +15,11 @@ from hypothesis import strategies as st
 from hypothesis.extra import numpy as hnp
 
 from layersim.errors import OutputError, PaintFileError
+from layersim.names import slug
 from layersim.optics.diffuse import made_for_cones
 from layersim.optics.surface import SHEENS
 from layersim.paint import KINDS, Doubt, Paint
-from layersim.paintfile import paint_text, read_paint, slug, write_paint
+from layersim.paintfile import paint_text, read_paint, write_paint
 from layersim.spectra import resample
 from tests.examples import GLOSS, MOSS, PAINTS, PLUM
 from tests.optics.ranges import LAW
@@ -272,7 +273,8 @@ class TestRoundTrip:
         assert "S_per_um = 0.004   # the same at every wavelength" in paint_text(PLUM)
         measured = paint_text(dataclasses.replace(MOSS, invented=False, name="a\nb = 1"))
         assert measured.startswith("# a b = 1. Made to be read")
-        assert "sheen = 0.3   # 0 (gloss) to 1 (matt)" in paint_text(dataclasses.replace(GLOSS, sheen=0.3))
+        shiny = paint_text(dataclasses.replace(GLOSS, sheen=0.3))
+        assert "sheen = 0.3   # gloss, satin, matt, or a number from 0 (gloss) to 1 (matt)" in shiny
 
     def test_a_disk_that_is_full_is_told(self, tmp_path: Path) -> None:
         with pytest.raises(OutputError, match="there is no folder"):
@@ -355,6 +357,12 @@ def test_constants_for_diffuse_light_are_made_over_once(tmp_path: Path) -> None:
     # Written again, it is a paint like any other.
     write_paint(marked, tmp_path / "again.toml")
     np.testing.assert_allclose(read_paint(tmp_path / "again.toml").K_per_um, K[0], rtol=1e-4)
+
+
+def test_a_paint_of_a_long_provenance_can_be_made_over(tmp_path: Path) -> None:
+    paint = dataclasses.replace(MOSS, provenance="p" * 5000)
+    (tmp_path / "long.toml").write_text('made_for = "diffuse light"\n' + paint_text(paint), encoding="utf-8")
+    assert read_paint(tmp_path / "long.toml").provenance.endswith("made over from K and S for diffuse light")
 
 
 def test_what_constants_were_made_for_is_one_of_two(tmp_path: Path) -> None:

@@ -9,7 +9,8 @@ from pathlib import Path
 import pytest
 
 from layersim.errors import PaintFileError, UnknownNameError
-from layersim.paintfile import slug, write_paint
+from layersim.names import slug
+from layersim.paintfile import write_paint
 from layersim.shelf import FOLDER_VARIABLE, Shelf, own_folder, starter_folder
 from tests.examples import MOSS, PAINTS, RUST, fill
 

@@ -14,11 +14,12 @@ import pytest
 from scipy.special import spherical_jn, spherical_yn
 
 from layersim.colour import Viewing, delta_e_2000, lab, lch, luminance_weights, xyz_from_lab
+from layersim.names import slug
 from layersim.optics import cones
 from layersim.optics.mixing import dry_shares, mixed_constants
 from layersim.optics.surface import SHEENS, internal_from_seen, seen
 from layersim.paint import KINDS, Paint
-from layersim.paintfile import read_paint, slug
+from layersim.paintfile import read_paint
 from layersim.resources import data_folder
 from layersim.spectra import FloatArray, wavelengths_nm
 from layersim.swatchcard import swatch_card

@@ -37,9 +37,10 @@ from pathlib import Path
 
 import numpy as np
 
+from layersim.names import slug
 from layersim.optics.surface import SHEENS
 from layersim.paint import Doubt, Paint
-from layersim.paintfile import slug, write_paint
+from layersim.paintfile import write_paint
 from layersim.spectra import FloatArray, wavelengths_nm
 
 SHELF = Path(__file__).parents[1] / "paints"

@@ -63,7 +63,8 @@ def run(asked: argparse.Namespace) -> int:
     from layersim.files import check_writable
     from layersim.measure.photofile import PLACEHOLDER
     from layersim.measure.swatchfile import read_any_swatches
-    from layersim.paintfile import slug, write_paint
+    from layersim.names import slug
+    from layersim.paintfile import write_paint
     from layersim.shelf import own_folder
     from layersim.views.fit import view
 
@@ -152,7 +153,7 @@ def _unthinned(swatches: SwatchSet | PhotographedSet) -> list[str]:
 def _starter(name: str) -> list[str]:
     """Say that a paint hides a starter paint of its name, where there is one."""
     from layersim.errors import quoted
-    from layersim.paintfile import slug
+    from layersim.names import slug
     from layersim.shelf import starter_folder
 
     if not (starter_folder() / f"{slug(name)}.toml").is_file():

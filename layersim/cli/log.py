@@ -231,7 +231,7 @@ def _entry(asked: argparse.Namespace, scheme: Scheme) -> Entry:
 
 def _drops(texts: Sequence[str], scheme: Scheme) -> dict[str, float]:
     from layersim.learn.really import THINNER, paint_names
-    from layersim.paintfile import slug
+    from layersim.names import slug
 
     used = {THINNER: THINNER, **{slug(name): name for name in paint_names(scheme)}}
     drops = {}
@@ -304,7 +304,7 @@ def _check_different(logs: Sequence[Log]) -> None:
 def _learn(asked: argparse.Namespace, logged: Sequence[tuple[Scheme, Log]], folders: Sequence[Path]) -> None:
     from layersim.cli.profile import make_folder
     from layersim.learn.films import ENOUGH_CHIPS, learn_films
-    from layersim.paintfile import slug
+    from layersim.names import slug
     from layersim.sprayer import (
         Sprayer,
         own_folder,

@@ -370,7 +370,7 @@ def _preshades(scheme: Scheme, area: str) -> Sequence[GreysGiven | GreysSprayed]
     import dataclasses
 
     from layersim.errors import LayersimError
-    from layersim.paintfile import slug
+    from layersim.names import slug
     from layersim.scheme.records import GreysGiven, GreysSprayed
 
     preshade = next((a.preshade for a in scheme.areas if slug(a.name) == slug(area)), None)

@@ -13,9 +13,8 @@ if TYPE_CHECKING:
 
 def profile(named: str) -> tuple[Path, Sprayer]:
     """Return where the profile stands or is to stand, and what it says so far."""
-    from layersim.paintfile import slug
+    from layersim.names import LONGEST_NAME, slug
     from layersim.sprayer import Sprayer, own_folder, read_sprayer
-    from layersim.tables import LONGEST_NAME
 
     name = Path(named).stem if named.endswith(".toml") else named
     if not slug(name) or len(name) > LONGEST_NAME:

@@ -71,6 +71,6 @@ def _starter(asked: argparse.Namespace) -> str:
 
 def _paint(file: Path) -> str:
     """Return the name of the paint that a file's name suggests."""
-    from layersim.paintfile import slug
+    from layersim.names import slug
 
     return slug(file.stem).replace("-", " ")

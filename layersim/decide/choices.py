@@ -23,6 +23,12 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Final
 
+from layersim.documents import kinds
+from layersim.documents.document import Document
+from layersim.documents.keys import Key, read_keys, rows
+from layersim.documents.kinds import special
+from layersim.documents.recipes import looks_like_mix, mix_of, name_of_step, place_of
+from layersim.documents.table import LONGEST_TEXT, Table
 from layersim.errors import (
     ChoicesFileError,
     LayersimError,
@@ -32,15 +38,16 @@ from layersim.errors import (
     nearest_hint,
     quoted,
 )
-from layersim.paintfile import slug
+from layersim.names import slug
 from layersim.scheme.reading import load_scheme
 from layersim.scheme.records import Area, Scheme
-from layersim.tables import LONGEST_TEXT, Document, Table
 
 FORMAT: Final = 1
 AS_WRITTEN: Final = "as written"
 """Name of the scheme without changes."""
 MOST_CHOICES: Final = 8
+MOST_CHANGES: Final = 50
+"""Changes of one choice."""
 _OF_THE_SCHEME: Final = ("light", "observer")
 _OF_AN_AREA: Final = ("ground",)
 _TABLES: Final = ("preshade", "targets")
@@ -50,57 +57,30 @@ _EXAMPLE: Final = "a change such as filter.coats = 2, highlight = bone, or witho
 
 @dataclass(frozen=True)
 class Choice:
-    """One of the things to choose between.
-
-    Parameters
-    ----------
-    name : str
-    scheme : Scheme
-        With the changes made.
-    changes : tuple of str
-        As written; empty for a scheme as it stands.
-    """
+    """One of the things to choose between."""
 
     name: str
     scheme: Scheme
+    """With the changes made."""
     changes: tuple[str, ...] = ()
+    """As written; empty for a scheme as it stands."""
 
 
 @dataclass(frozen=True)
 class Asked:
-    """A choice as the user wrote it.
-
-    Parameters
-    ----------
-    name : str
-    changes : tuple of str
-    origin : str
-        Where it stands, for messages.
-    """
+    """A choice as the user wrote it."""
 
     name: str
     changes: tuple[str, ...]
     origin: str
+    """Where it stands, for messages."""
 
 
 def asked_in_words(text: str) -> Asked:
     """Return the choice written as ``NAME: CHANGE; CHANGE``; the name may be left out.
 
-    Parameters
-    ----------
-    text : str
+    Raises SchemeError if it holds no change.
 
-    Returns
-    -------
-    Asked
-
-    Raises
-    ------
-    SchemeError
-        If it holds no change.
-
-    Examples
-    --------
     >>> asked_in_words("two passes: filter.coats = 2").name
     'two passes'
     >>> asked_in_words("highlight = 4 bone : 1 sky blue").changes
@@ -117,48 +97,47 @@ def asked_in_words(text: str) -> Asked:
     return Asked(name, changes, origin)
 
 
-def asked_in_file(path: Path) -> list[Asked]:
-    """Return the choices in a file.
-
-    Parameters
-    ----------
-    path : Path
-
-    Returns
-    -------
-    list of Asked
-
-    Raises
-    ------
-    ChoicesFileError
-        With everything that is wrong in it.
-    """
-    document = Document(path, what="choices", error=ChoicesFileError)
-    top = document.top
-    with document.gather():
-        document.check_format(FORMAT)
-    rows: list[Table] = []
-    rows = document.attempt(lambda: top.tables("choice"), rows)
-    with document.gather():
-        if not rows:
-            raise top.fault("choice", "nothing", "at least one choice, under a heading [[choice]]")
-    asked = [document.attempt(lambda row=row: _asked_row(row, path), None) for row in rows]  # type: ignore[misc]
-    top.no_other_keys()
-    document.finish()
-    return [one for one in asked if one is not None]
-
-
-def _asked_row(row: Table, path: Path) -> Asked:
-    name = row.name("name")
-    lines = row.values.get("change") if "change" in row else []
+def _changes(row: Table, key: str) -> tuple[str, ...]:
+    lines = row.values[key]
     lines = [lines] if isinstance(lines, str) else lines
     if not isinstance(lines, list) or not all(isinstance(line, str) and line.strip() for line in lines):
-        raise row.fault("change", "something else", f"a text in quotes, or a list of them: {_EXAMPLE}")
+        raise row.fault(key, "something else", f"a text in quotes, or a list of them: {_EXAMPLE}")
     if any(len(line) > LONGEST_TEXT for line in lines):
-        raise row.fault("change", "a very long text", f"at most {LONGEST_TEXT} letters")
-    row.no_other_keys()
+        raise row.fault(key, "a very long text", f"at most {LONGEST_TEXT} letters")
     changes = tuple(" ".join(part.split()) for line in lines for part in line.split(";") if part.strip())
-    return Asked(name, changes, f"{path}, choice {quoted(name)}")
+    if len(changes) > MOST_CHANGES:
+        raise row.fault(key, f"{len(changes)} changes", f"at most {MOST_CHANGES}")
+    return changes
+
+
+CHOICES_KEYS: Final = {
+    "choice": Key(
+        rows(
+            {
+                "name": Key(kinds.name(), "of the choice"),
+                "change": Key(
+                    special(_changes, f"a text or a list of them, {MOST_CHANGES} changes at most"),
+                    "what is otherwise, such as filter.coats = 2",
+                    (),
+                ),
+            },
+            most=MOST_CHOICES,
+            least=1,
+        ),
+        "something to choose",
+    )
+}
+
+
+def asked_in_file(path: Path) -> list[Asked]:
+    """Return the choices in a file; raises ChoicesFileError with everything that is wrong in it."""
+    document = Document(path, what="choices", error=ChoicesFileError, keys=CHOICES_KEYS)
+    with document.gather():
+        document.check_format(FORMAT)
+    found = read_keys(document.top, CHOICES_KEYS)["choice"]
+    rows_read = [read_keys(row, CHOICES_KEYS["choice"].kind.keys or {}) for row in found]
+    document.finish()
+    return [Asked(row["name"], row["change"], f"{path}, choice {quoted(row['name'])}") for row in rows_read]
 
 
 def choices(
@@ -166,28 +145,10 @@ def choices(
 ) -> tuple[Choice, ...]:
     """Return a scheme as it stands, and changed in each of the ways that are written.
 
-    Parameters
-    ----------
-    path : str or Path
-        The scheme.
-    *texts : str
-        Choices as on the command line, such as ``"two coats: filter.coats = 2"``.
-    areas : sequence of str
-        Changes that name no area are for these.
-    folders : sequence of Path
-        Folders of paints to search first.
+    `texts` are choices as on the command line, such as ``"two coats: filter.coats = 2"``. Changes that
+    name no area are for `areas`; `folders` of paints are searched first. Raises SchemeError if the
+    scheme, or a choice, can't be used.
 
-    Returns
-    -------
-    tuple of Choice
-
-    Raises
-    ------
-    SchemeError
-        If the scheme, or a choice, cannot be used.
-
-    Examples
-    --------
     >>> from layersim.resources import demo_scheme
     >>> [choice.name for choice in choices(demo_scheme(), "bare: without glow")]
     ['as written', 'bare']
@@ -198,28 +159,7 @@ def choices(
 def choices_of(
     path: Path, asked: Sequence[Asked], *, areas: Sequence[str] = (), folders: Sequence[Path] = ()
 ) -> tuple[Choice, ...]:
-    """Return a scheme as it stands and every choice asked for, changed and checked.
-
-    Parameters
-    ----------
-    path : Path
-        The scheme.
-    asked : sequence of Asked
-    areas : sequence of str
-        Changes that name no area are for these.
-    folders : sequence of Path
-        Folders of paints to search first.
-
-    Returns
-    -------
-    tuple of Choice
-        The scheme as written first.
-
-    Raises
-    ------
-    SchemeError
-        If the scheme, or a choice, cannot be used.
-    """
+    """Return a scheme as it stands, first, and every choice, changed and checked; as :func:`choices`."""
     plain = load_scheme(path, folders=folders)
     chosen = [Choice(AS_WRITTEN, plain)]
     for one in asked:
@@ -230,18 +170,7 @@ def choices_of(
 def checked_choices(choices: Sequence[Choice]) -> tuple[Choice, ...]:
     """Return the choices if they can be compared.
 
-    Parameters
-    ----------
-    choices : sequence of Choice
-
-    Returns
-    -------
-    tuple of Choice
-
-    Raises
-    ------
-    LayersimError
-        If there are fewer than two, too many, or two of one name.
+    Raises LayersimError if there are fewer than two, too many, or two of one name.
     """
     if len(choices) < 2:
         raise LayersimError(
@@ -334,7 +263,7 @@ class _Edit:
             self._set_table(where, re.sub("[ -]", "", head.lower()), key, value)
             return
         if not head or self._found_anywhere(target):
-            head, key = target, "mix" if _looks_like_mix(value) else "paint"
+            head, key = target, "mix" if looks_like_mix(value) else "paint"
         for area in self._areas_with(where, head, lambda a: self._steps(a, head)):
             self._set_step(area, self._step(area, head), key, value)
 
@@ -383,7 +312,9 @@ class _Edit:
         # Names come from the file; a coat without one is found by what it is made of.
         coat = self._coats(area)[index]
         return next(
-            i for i, name in enumerate(_names(self.plain.areas[area])) if slug(name) == slug(_name_of(coat))
+            i
+            for i, name in enumerate(_names(self.plain.areas[area]))
+            if slug(name) == slug(name_of_step(coat))
         )
 
     def _steps(self, area: int, name: str) -> list[int]:
@@ -393,7 +324,7 @@ class _Edit:
             found = self._steps(area, plain)
             nth = int(number) - 1
             return found[nth : nth + 1] if nth >= 0 else []
-        return [i for i, coat in enumerate(self._coats(area)) if slug(_name_of(coat)) == slug(name)]
+        return [i for i, coat in enumerate(self._coats(area)) if slug(name_of_step(coat)) == slug(name)]
 
     def _step(self, area: int, name: str) -> int:
         found = self._steps(area, name)
@@ -428,7 +359,7 @@ class _Edit:
             asked = [i for i in everywhere if not usual or slug(names[i]) in usual]
         found = [i for i in asked if has(i)]
         if not found:
-            known = [_name_of(coat) for i in asked for coat in self._coats(i)] + ["preshade", "ground"]
+            known = [name_of_step(coat) for i in asked for coat in self._coats(i)] + ["preshade", "ground"]
             if what.startswith(_TABLES):
                 raise self.fault(quoted(what), "a key of a pre-shade or targets that some area here has")
             raise self.fault(
@@ -445,16 +376,6 @@ class _Edit:
         return found
 
 
-def _name_of(coat: dict[str, Any]) -> str:
-    """Return the name of a step as the file gives it: its own, else its first paint's."""
-    if "name" in coat:
-        return str(coat["name"])
-    if "paint" in coat:
-        return str(coat["paint"])
-    mix = coat.get("mix", {})
-    return next((name for name, parts in mix.items() if parts > 0), "")
-
-
 def _names(area: Area) -> list[str]:
     return [coat.name for coat in area.coats]
 
@@ -463,8 +384,13 @@ def _set_key(table: dict[str, Any], key: str, value: str) -> None:
     key = {"film": "dry_film_um", "dry_film": "dry_film_um", "wet_film": "wet_film_um"}.get(key, key)
     if key in ("dry_film_um", "wet_film_um"):
         table.pop("wet_film_um" if key == "dry_film_um" else "dry_film_um", None)
-    readers = {"mix": _mix_value, "where": _where_value, "greys": _greys_value}
-    table[key] = readers.get(key, _plain_value)(value)
+    if key == "mix" and (recipe := mix_of(value)):
+        table["mix"], thinning = recipe
+        if thinning is not None:
+            table["thinning"] = thinning
+        return
+    place = place_of(value) if key == "where" else None
+    table[key] = place or (_greys_value if key == "greys" else _plain_value)(value)
 
 
 def _plain_value(text: str) -> Any:
@@ -481,64 +407,13 @@ def _plain_value(text: str) -> Any:
         return text
 
 
-def _looks_like_mix(text: str) -> bool:
-    return text.startswith("{") or re.match(r"\d", text) is not None or bool(re.search(r"[:+]\s*\d", text))
-
-
-def _mix_value(text: str) -> Any:
-    """Return a mix written as ``5 navy blue : 1 blue ink``, as recipes are shown."""
-    if text.startswith("{"):
-        return _plain_value(text)
-    mix: dict[str, float] = {}
-    for part in re.split(r"\s*[:+]\s*", text):
-        found = re.fullmatch(r"(\d+(?:[.,]\d+)?)\s*(?:drops?\s+(?:of\s+)?|x\s+|×\s*)?(.+)", part.strip())
-        if found is None:
-            return text  # no mix: what is wrong with it is for the reader to say
-        name = found[2].strip().strip("\"'")
-        mix[name] = mix.get(name, 0.0) + float(found[1].replace(",", "."))
-    return mix
-
-
-def _where_value(text: str) -> Any:
-    """Return a place written as ``from 60 up``, ``up to 40``, ``from 30 to 60 edge 10``."""
-    words = re.sub(r"\bl\*", " ", text.lower().replace("_", " "))
-    place: dict[str, float] = {}
-    for key, pattern in (
-        ("edge", r"\bedge\s*=?\s*(-?[\d.]+)"),
-        ("up_to", r"\b(?:up\s+)?to\s*=?\s*(-?[\d.]+)"),
-        ("from", r"\bfrom\s*=?\s*(-?[\d.]+)"),
-    ):
-        found = re.search(pattern, words)
-        if found:
-            place[key] = float(found[1])
-            words = words[: found.start()] + " " + words[found.end() :]
-    if place and not text.startswith("{") and re.sub(r"\b(up|and)\b|[,\s]", "", words) == "":
-        return place
-    return _plain_value(text)
-
-
 def _greys_value(text: str) -> Any:
     numbers = re.fullmatch(r"\[?\s*(-?[\d.]+)\s*(?:to|,|-|–)\s*(-?[\d.]+)\s*\]?", text)
     return [float(numbers[1]), float(numbers[2])] if numbers else _plain_value(text)
 
 
 def known_areas(scheme: Scheme, wanted: Sequence[str]) -> tuple[Area, ...]:
-    """Return the areas of some names, or all where none is named.
-
-    Parameters
-    ----------
-    scheme : Scheme
-    wanted : sequence of str
-
-    Returns
-    -------
-    tuple of Area
-
-    Raises
-    ------
-    UnknownNameError
-        If the scheme has no such area.
-    """
+    """Return the areas of some names, or all where none is named; raises UnknownNameError."""
     names = [area.name for area in scheme.areas]
     for name in wanted:
         if slug(name) not in {slug(known) for known in names}:

@@ -28,7 +28,7 @@ from layersim.chance import Key, normal_hypercube, range_of
 from layersim.decide import words
 from layersim.decide.choices import Choice, checked_choices, known_areas
 from layersim.errors import LayersimError
-from layersim.paintfile import slug
+from layersim.names import slug
 from layersim.scheme.factors import mix_of
 from layersim.scheme.prediction import AreaPrediction
 from layersim.scheme.records import Area, GreysSprayed

@@ -24,8 +24,8 @@ from layersim.decide.recipes import Level, Limits, Pots, Recipe, pots
 from layersim.decide.search import KEEP, Findings, Found, Progress, exact_lab, search
 from layersim.decide.targets import ToneTargets, tone_targets
 from layersim.errors import LayersimError, UnknownNameError, nearest_hint, quoted
+from layersim.names import slug
 from layersim.paint import Paint
-from layersim.paintfile import slug
 from layersim.scheme.prediction import AreaPrediction
 from layersim.scheme.reading import DEFAULT_SPREAD
 from layersim.scheme.records import Area, Coat, GreysGiven, GreysSprayed, Mix, Scheme, Targets, Where

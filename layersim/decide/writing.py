@@ -9,12 +9,14 @@ import tomllib
 from pathlib import Path
 
 from layersim.decide.answer import Answer
+from layersim.documents.recipes import name_of_step
+from layersim.documents.syntax import Address, lines_of
+from layersim.documents.writing import toml
 from layersim.errors import LayersimError, SchemeError, quoted
 from layersim.files import read_text, write_whole
-from layersim.paintfile import slug
+from layersim.names import slug
 from layersim.scheme.reading import load_scheme
 from layersim.scheme.records import Coat, GreysGiven, GreysSprayed
-from layersim.tomltext import Address, lines_of
 
 # What a coat's recipe consists of; the rest (name, where, patch, spread) stays as it is.
 _RECIPE_KEYS = ("paint", "mix", "thinning", "coats", "dry_film_um", "wet_film_um", "sheen")
@@ -29,25 +31,11 @@ def write_answer(
     after: str | None = None,
     folders: tuple[Path, ...] = (),
 ) -> None:
-    """Write an answer into the scheme file it was found for.
+    """Write an answer into the scheme file it was found for; `area`, `coat` and `after` as it was asked.
 
-    The old recipe of a coat that is replaced stays as a remark. The file is written whole or not at
-    all, and only if what was written reads back as the answer.
-
-    Parameters
-    ----------
-    path : Path
-    answer : Answer
-    area : str
-    coat, after : str or None
-        As the match was asked for.
-    folders : tuple of Path
-        Folders of paints searched first.
-
-    Raises
-    ------
-    LayersimError
-        If the file has changed so that the place is gone, or would not read back.
+    The old recipe of a coat that is replaced stays as a remark. The file is written whole or not at all,
+    and only if what was written reads back as the answer. Raises LayersimError if the file has changed
+    so that the place is gone, or would not read back.
     """
     text = read_text(path, what="scheme", error=SchemeError)
     new = with_answer(text, answer, area=area, coat=coat, after=after)
@@ -66,7 +54,7 @@ def with_answer(
     if slug(area) not in names:
         raise LayersimError(f"the scheme no longer has an area {quoted(area)}")
     i = names.index(slug(area))
-    coats = [_name_of(one) for one in values["area"][i].get("coat", [])]
+    coats = [name_of_step(one) for one in values["area"][i].get("coat", [])]
     where = lines_of("\n".join(lines))
     added: list[tuple[int, list[str]]] = []
     if coat is not None:
@@ -75,11 +63,9 @@ def with_answer(
         last = _end(lines, where, ("area", i, "coat", j))
     else:
         last = _place_after(lines, where, i, coats, after or "", area)
-        added.append(
-            (last, ["", "[[area.coat]]", f"name = {_quoted(answer.coat.name)}", *_recipe(answer.coat)])
-        )
+        added.append((last, ["", "[[area.coat]]", f"name = {toml(answer.coat.name)}", *_recipe(answer.coat)]))
     for extra in answer.extra:
-        block = ["", "[[area.coat]]", f"name = {_quoted(extra.name)}", *_recipe(extra)]
+        block = ["", "[[area.coat]]", f"name = {toml(extra.name)}", *_recipe(extra)]
         added.append((last, [*block, *(["filter = true"] if extra.is_filter else [])]))
     added += _preshade(lines, where, i, answer)
     # From the end, so that the numbers of the lines before still hold; of one place, in order.
@@ -88,13 +74,6 @@ def with_answer(
         if block is same[-1]:
             lines[at:at] = [line for b in same for line in b]
     return ending.join(lines)
-
-
-def _name_of(coat: dict[str, object]) -> str:
-    if "name" in coat:
-        return str(coat["name"])
-    mix = coat.get("mix")
-    return str(coat.get("paint", next(iter(mix), "") if isinstance(mix, dict) else ""))
 
 
 def _index(coats: list[str], name: str, area: str) -> int:
@@ -158,10 +137,9 @@ def _replaced(
 def _recipe(coat: Coat) -> list[str]:
     mix = coat.mix
     if len(mix.ingredients) == 1:
-        rows = [f"paint = {_quoted(mix.ingredients[0][0].name)}"]
+        rows = [f"paint = {toml(mix.ingredients[0][0].name)}"]
     else:
-        parts = ", ".join(f"{_quoted(paint.name)} = {drops:g}" for paint, drops in mix.ingredients)
-        rows = [f"mix = {{ {parts} }}   # drops"]
+        rows = [f"mix = {toml({paint.name: drops for paint, drops in mix.ingredients})}   # drops"]
     rows += [f"thinning = {mix.thinning:g}", f"coats = {coat.coats}"]
     if coat.film_from != "own":
         rows.append(f"wet_film_um = {coat.dry_film_um / mix.volume_solids:.6g}")
@@ -190,10 +168,6 @@ def _preshade(
             lines[number - 1] = f"# before: {lines[number - 1].strip()}"
             added.append((number, [f"{key} = {value}"]))
     return added
-
-
-def _quoted(name: str) -> str:
-    return '"' + name.replace("\\", "\\\\").replace('"', '\\"') + '"'
 
 
 def _preshade_key(preshade: GreysGiven | GreysSprayed | None) -> tuple[object, ...]:

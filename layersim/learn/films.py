@@ -49,7 +49,7 @@ from layersim.learn.posterior import Column, Posterior, factor_key
 from layersim.learn.really import PRESHADE, Measured, Unused, measured_chips, step_names, step_of
 from layersim.learn.then import NoCopy, Then, schemes_then
 from layersim.log import Entry, Log
-from layersim.paintfile import slug
+from layersim.names import slug
 from layersim.scheme.ownfilms import UNMEASURED, takes_own_film, with_factor
 from layersim.scheme.records import Coat, Scheme
 from layersim.shelf import Shelf

@@ -9,7 +9,7 @@ from typing import NamedTuple
 import numpy as np
 
 from layersim.chance import Key
-from layersim.paintfile import slug
+from layersim.names import slug
 from layersim.scheme.records import Area
 from layersim.spectra import FloatArray
 

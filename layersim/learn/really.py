@@ -19,7 +19,7 @@ from typing import Final
 
 import numpy as np
 
-from layersim import colour, paintfile
+from layersim import colour, names
 from layersim.errors import UnknownNameError, nearest_hint, quoted
 from layersim.learn.then import NoCopy, Then
 from layersim.log import Chip, Entry, Log
@@ -27,7 +27,7 @@ from layersim.scheme.records import Area, Coat, GreysSprayed, Mix, Scheme
 from layersim.spectra import FloatArray
 
 # Every entry looks at all before it, by few names.
-slug = functools.lru_cache(maxsize=1024)(paintfile.slug)
+slug = functools.lru_cache(maxsize=1024)(names.slug)
 THINNER: Final = "thinner"
 PRIMER: Final = "primer"
 PRESHADE: Final = "pre-shade"

@@ -15,8 +15,8 @@ from layersim.errors import LayersimError, UnknownNameError, nearest_hint, quote
 from layersim.learn.really import Measured, measured_chips, paint_names, step_names, step_of
 from layersim.learn.then import no_copy_words, schemes_then
 from layersim.log import Log
+from layersim.names import slug
 from layersim.paint import Paint
-from layersim.paintfile import slug
 from layersim.scheme.records import Coat, GreysSprayed, Scheme
 from layersim.scheme.simulate import AreaModel
 from layersim.shelf import Shelf

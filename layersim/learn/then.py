@@ -15,13 +15,13 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+from layersim.documents.syntax import too_deep
 from layersim.errors import LayersimError
 from layersim.log import Entry, Log
 from layersim.scheme.ownfilms import UNMEASURED, with_factor
 from layersim.scheme.reading import load_scheme
 from layersim.scheme.records import Scheme
 from layersim.shelf import Shelf
-from layersim.tomltext import too_deep
 
 
 @dataclass(frozen=True)

@@ -17,10 +17,11 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
+from layersim.documents.document import Document
+from layersim.documents.table import Table
 from layersim.errors import CardFileError, OutputError
 from layersim.files import write_whole
 from layersim.spectra import BANDS, FloatArray
-from layersim.tables import Document, Table
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

@@ -6,15 +6,13 @@ Records alone, like those of :mod:`layersim.measure.swatch`; the photograph itse
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from pathlib import Path
 
 from layersim.measure.card import CardLayout, coats_in_words
 from layersim.measure.cardreading import REFERENCES
 from layersim.measure.photograph import ENCODINGS
-from layersim.measure.swatch import LAID, THIS_PAINT, Laid, Sprayed
-from layersim.paint import CARRIERS, HAZARDS, KINDS
+from layersim.measure.swatch import THIS_PAINT, OfPaint, Sprayed
 
 Corners = tuple[tuple[float, float], ...]
 
@@ -57,21 +55,13 @@ class OtherLight:
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class PhotographedSet:
+class PhotographedSet(OfPaint):
     """The swatches of one paint on a photographed card.
 
-    Raises ValueError if a value is out of its range, a name stands twice, or a ground or place is not
-    there.
+    The lamp's mirror image must not be in the picture, so the specular reflection counts as excluded. Raises
+    ValueError if a value is out of its range, a name stands twice, or a ground or place is not there.
     """
 
-    paint: str
-    kind: str
-    volume_solids: float
-    wet_film_um: float
-    sheen: float
-    """`volume_solids` and `wet_film_um` and `sheen`: as in :class:`layersim.measure.swatch.SwatchSet`. The
-    lamp's mirror image must not be in the picture, so the specular reflection counts as excluded.
-    """
     photograph: Path
     layout: CardLayout
     """Of the card."""
@@ -82,40 +72,18 @@ class PhotographedSet:
     encoding: str = "profile"
     """One of :data:`layersim.measure.photograph.ENCODINGS`."""
     corners_px: Corners | None = None
+    """Of the card, where it is not found by itself."""
     chart_corners_px: Corners | None = None
-    """`corners_px` and `chart_corners_px`: of the card and of the chart, where they are not found by
-    themselves.
-    """
+    """Of the chart, where it is not found by itself."""
     other_light: OtherLight | None = None
     """A second photograph."""
-    source: Path | None = None
-    """The swatches file."""
-    invented: bool = False
-    provenance: str = ""
-    note: str = ""
-    carrier: str = ""
-    hazards: tuple[str, ...] = ()
-    """As in :class:`layersim.paint.Paint`."""
-    laid: Laid = "sprayed"
-    """How the swatches were laid."""
 
     def __post_init__(self) -> None:
-        if self.laid not in LAID:
-            raise ValueError(f"laid must be one of {', '.join(LAID)}")
-        if self.kind not in KINDS:
-            raise ValueError(f"kind must be one of {', '.join(KINDS)}")
-        if self.carrier not in ("", *CARRIERS) or not set(self.hazards) <= set(HAZARDS):
-            raise ValueError(f"carrier must be one of {', '.join(CARRIERS)}; hazards of {', '.join(HAZARDS)}")
+        super().__post_init__()
         if self.reference not in REFERENCES:
             raise ValueError(f"reference must be one of {', '.join(REFERENCES)}")
         if self.encoding not in ENCODINGS:
             raise ValueError(f"encoding must be one of {', '.join(ENCODINGS)}")
-        if not 0.0 < self.volume_solids <= 1.0:
-            raise ValueError("volume_solids must be above 0 and at most 1")
-        if not 0.0 < self.wet_film_um < math.inf:
-            raise ValueError("wet_film_um must be above 0")
-        if not 0.0 <= self.sheen <= 1.0:
-            raise ValueError("sheen must lie within 0..1")
         places = {patch.name for patch in self.layout.patches}
         used = [name for ground in self.grounds for name in ground.patches]
         used += [swatch.patch for swatch in self.swatches]
@@ -139,11 +107,9 @@ class PhotographedSet:
 def from_layout(
     layout: CardLayout, *, thinning: float = 0.0, thinning_said: bool = True, sheen: float = 1.0
 ) -> tuple[tuple[CardGround, ...], tuple[CardSwatch, ...]]:
-    """Return the grounds and swatches that a card's layout itself names.
+    """Return the grounds that have a bare place, and the swatches, that a card's layout itself names.
 
-    `thinning`: parts of thinner to one of paint, the same for all. `thinning_said`: as in
-    :class:`layersim.measure.swatch.Sprayed`. `sheen`: of the bare grounds. The answer's `grounds`:
-    those that have a bare place.
+    All swatches are thinned alike, and `sheen` is the bare grounds'.
 
     >>> from layersim.measure.card import standard_card
     >>> grounds, swatches = from_layout(standard_card())

@@ -9,11 +9,16 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Final, Literal
+from typing import Annotated, Final, Literal
 
+from layersim.documents import kinds
+from layersim.documents.keys import Key, check_record
+from layersim.documents.kinds import flag, number, special, text, word, words
+from layersim.documents.table import Table
+from layersim.errors import quoted
 from layersim.measure.sheet import Specular
 from layersim.measure.spectral import HIGHEST, LOWEST
-from layersim.paint import CARRIERS, HAZARDS, KINDS
+from layersim.paint import CARRIERS, HAZARDS, KINDS, SOLIDS, SOLIDS_WORDS, sheen
 from layersim.spectra import FloatArray, as_bands
 
 THIS_PAINT: Final = "this paint"
@@ -26,35 +31,91 @@ SPECULAR: Final[tuple[Specular, ...]] = ("included", "excluded")
 """Whether the instrument saw the surface's mirror reflection."""
 
 
+MOST_OWN_TEXT: Final = 3500
+"""Letters in a note of swatches: a fit adds its own sentences, and a paint's note has an end, too."""
+THINNEST_WET_UM: Final = 0.5
+"""No coat of liquid is thinner than its pigment; a smaller number is in another unit."""
+
+_LAID_WORDS: Final = {
+    "sprayed": ("spray", "airbrush", "airbrushed", "by airbrush", "misted", "spray gun"),
+    "brushed": ("brush", "by brush", "with a brush", "painted"),
+}
+
+
+def _laid(table: Table, key: str) -> str:
+    """Return how the swatches were laid, by whichever word painters have for it."""
+    said = table.text(key).casefold()
+    for laid, meant in _LAID_WORDS.items():
+        if said == laid or said in meant:
+            return laid
+    raise table.fault(key, quoted(said), " or ".join(f'"{laid}"' for laid in LAID))
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class OfPaint:
+    """What swatches say of their paint, whatever they were looked at with.
+
+    Raises ValueError if a value is out of its range.
+    """
+
+    paint: Annotated[
+        str, Key(kinds.name(findable=True), "of the paint; the one that is fitted gets it", name="name")
+    ]
+    kind: Annotated[str, Key(word(KINDS), "what it is")] = "paint"
+    volume_solids: Annotated[float, Key(SOLIDS, SOLIDS_WORDS)]
+    wet_film_um: Annotated[
+        float,
+        Key(
+            number(
+                THINNEST_WET_UM,
+                1000,
+                expected=f"a number from {THINNEST_WET_UM:g} to 1000, in micrometres "
+                "(thousandths of a millimetre)",
+                unit="µm",
+            ),
+            "wet film of one coat",
+        ),
+    ]
+    """Where only coats are counted, it sets the scale of thickness, and of K and S with it."""
+    sheen: Annotated[float, Key(sheen(), "of the dry paint")]
+    invented: Annotated[bool, Key(flag(), "true where nobody measured this")] = False
+    provenance: Annotated[str, Key(text(MOST_OWN_TEXT), "who measured, when, with what")] = ""
+    note: Annotated[str, Key(text(MOST_OWN_TEXT), "anything to know")] = ""
+    carrier: Annotated[str, Key(word(CARRIERS), "what carries it until it dries, where that is known")] = ""
+    hazards: Annotated[tuple[str, ...], Key(words(HAZARDS), "what must never become mist or dust")] = ()
+    laid: Annotated[
+        Laid,
+        Key(
+            special(_laid, '"sprayed" or "brushed"', LAID[0]),
+            "how the swatches were laid: a brush is less even",
+        ),
+    ] = "sprayed"
+    source: Path | None = None
+    """The swatches file."""
+
+    def __post_init__(self) -> None:
+        if self.laid not in LAID:
+            raise ValueError(f"laid must be one of {', '.join(LAID)}")
+        check_record(self)
+
+
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Ground:
-    """What swatches were painted on: measured bare, or a primer known by name.
+    """What swatches were painted on: measured bare, or a primer known by name. Its thickness doesn't matter.
 
-    Opaque: its thickness does not matter.
-
-    Parameters
-    ----------
-    name : str
-    reflectance : ndarray, shape (31,), fraction as measured, or None
-    noise : ndarray, shape (31,), or None
-        One standard deviation of `reflectance`; there is one where the other is.
-    paint : str or None
-        Name of a paint on the shelf, instead of a measurement.
-    sheen : float
-        Share of the surface's reflection that reached the eye off the bare ground, 0 (gloss) to 1 (matt);
-        gone once it is painted over.
-
-    Raises
-    ------
-    ValueError
-        If it is neither measured nor named, or both, or a value is out of its range.
+    Raises ValueError if it is neither measured nor named, or both, or a value is out of its range.
     """
 
     name: str
     reflectance: FloatArray | None = None
+    """As measured, a fraction, shape (31,)."""
     noise: FloatArray | None = None
+    """One standard deviation of it; there is one where the other is."""
     paint: str | None = None
+    """Name of a paint on the shelf, instead of a measurement."""
     sheen: float = 1.0
+    """Share of the surface's reflection that reached the eye off the bare ground, 0 (gloss) to 1 (matt); gone
+    once it is painted over."""
 
     def __post_init__(self) -> None:
         if (self.reflectance is None) == (self.paint is None):
@@ -71,39 +132,23 @@ class Ground:
 class Sprayed:
     """How one swatch was made, whatever it was then measured with.
 
-    Parameters
-    ----------
-    name : str
-    ground : str or None
-        Name of a :class:`Ground`; None only where the film is opaque and hides it.
-    parts : tuple of (str, float)
-        Paints by name, or :data:`THIS_PAINT`, and parts by volume of each (drops).
-    thinning : float
-        Parts of thinner to one part of the paints together.
-    thinning_said : bool
-        False where nobody said so, and none was taken for granted.
-    coats : float or None
-        Number of coats, where it is known.
-    dry_film_um : float or None, µm
-        Dry film of all coats together, where it is known.
-    opaque : bool
-        True where more coats would change nothing (masstone).
-    note : str
-
-    Raises
-    ------
-    ValueError
-        If a value is out of its range, or nothing tells the thickness.
+    Raises ValueError if a value is out of its range, or nothing tells the thickness.
     """
 
     name: str
     ground: str | None
+    """Name of a ground; None only where the film is opaque and hides it."""
     parts: tuple[tuple[str, float], ...] = ((THIS_PAINT, 1.0),)
+    """Paints by name, or :data:`THIS_PAINT`, and parts by volume of each (drops)."""
     thinning: float = 0.0
+    """Parts of thinner to one part of the paints together."""
     thinning_said: bool = True
+    """False where nobody said so, and none was taken for granted."""
     coats: float | None = None
     dry_film_um: float | None = None
+    """Dry film of all coats together, where it is known."""
     opaque: bool = False
+    """True where more coats would change nothing (masstone)."""
     note: str = ""
 
     def __post_init__(self) -> None:
@@ -130,22 +175,8 @@ class Sprayed:
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Swatch(Sprayed):
-    """One swatch and the spectrum measured on it.
+    """One swatch and the spectrum measured on it. Raises ValueError if that can't be a reflectance.
 
-    Parameters
-    ----------
-    reflectance : ndarray, shape (31,), fraction as measured
-        The surface's own reflection in it or not, as :attr:`SwatchSet.specular` says.
-    noise : ndarray, shape (31,)
-        One standard deviation of `reflectance`.
-
-    Raises
-    ------
-    ValueError
-        As :class:`Sprayed`, or if the spectrum cannot be a reflectance.
-
-    Examples
-    --------
     >>> swatch = Swatch(name="tint", ground="black", parts=(("this paint", 1.0), ("titanium white", 9.0)),
     ...                 coats=2, reflectance=0.6, noise=0.003)
     >>> swatch.share, swatch.reflectance.shape
@@ -153,7 +184,9 @@ class Swatch(Sprayed):
     """
 
     reflectance: FloatArray
+    """As measured, shape (31,); :attr:`SwatchSet.specular` says whether the surface's own is in it."""
     noise: FloatArray
+    """One standard deviation of it."""
 
     def __post_init__(self) -> None:
         super().__post_init__()
@@ -161,82 +194,26 @@ class Swatch(Sprayed):
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class SwatchSet:
-    """The swatches of one paint, with all that a fit needs to know of it.
+class SwatchSet(OfPaint):
+    """The swatches of one paint, measured, with all that a fit needs to know of it.
 
-    Parameters
-    ----------
-    paint : str
-        Name of the paint.
-    kind : str
-        One of :data:`layersim.paint.KINDS`.
-    volume_solids : float, 0 < v ≤ 1
-        Share of the liquid's volume that stays when it dries, as supplied.
-    wet_film_um : float, µm
-        Wet film of one coat, the paint's suggested one. Where swatches tell only their number of coats,
-        it sets the scale of thickness, and of K and S with it.
-    sheen : float
-        Share of the surface's reflection that reaches the eye, 0 (gloss) to 1 (matt).
-    specular : "included" or "excluded"
-        Whether the instrument saw the surface's mirror reflection.
-    grounds : tuple of Ground
-    swatches : tuple of Swatch
-        At least one.
-    source : Path or None
-        The swatches file.
-    spectra : Path or None
-        The spectral file named there.
-    invented : bool
-        True where nobody measured this.
-    provenance, note : str
-    carrier : str
-    hazards : tuple of str
-        As in :class:`layersim.paint.Paint`.
-    notices : tuple of str
-        What a user should know of how the spectra were read.
-    laid : "sprayed" or "brushed"
-        How the swatches were laid.
-
-    Raises
-    ------
-    ValueError
-        If a value is out of its range, names are doubled, a ground is not there, or no swatch has the
-        paint itself in it.
+    Raises ValueError if a value is out of its range, names are doubled, a ground is not there, or no
+    swatch has the paint itself in it.
     """
 
-    paint: str
-    kind: str
-    volume_solids: float
-    wet_film_um: float
-    sheen: float
     specular: Specular
+    """Whether the instrument saw the surface's mirror reflection."""
     grounds: tuple[Ground, ...]
     swatches: tuple[Swatch, ...]
-    source: Path | None = None
     spectra: Path | None = None
-    invented: bool = False
-    provenance: str = ""
-    note: str = ""
-    carrier: str = ""
-    hazards: tuple[str, ...] = ()
+    """The spectral file that the swatches file names."""
     notices: tuple[str, ...] = ()
-    laid: Laid = "sprayed"
+    """What a user should know of how the spectra were read."""
 
     def __post_init__(self) -> None:
-        if self.laid not in LAID:
-            raise ValueError(f"laid must be one of {', '.join(LAID)}")
-        if self.kind not in KINDS:
-            raise ValueError(f"kind must be one of {', '.join(KINDS)}")
-        if self.carrier not in ("", *CARRIERS) or not set(self.hazards) <= set(HAZARDS):
-            raise ValueError(f"carrier must be one of {', '.join(CARRIERS)}; hazards of {', '.join(HAZARDS)}")
+        super().__post_init__()
         if self.specular not in SPECULAR:
             raise ValueError(f"specular must be one of {', '.join(SPECULAR)}")
-        if not 0.0 < self.volume_solids <= 1.0:
-            raise ValueError("volume_solids must be above 0 and at most 1")
-        if not 0.0 < self.wet_film_um < math.inf:
-            raise ValueError("wet_film_um must be above 0")
-        if not 0.0 <= self.sheen <= 1.0:
-            raise ValueError("sheen must lie within 0..1")
         for entries in (self.grounds, self.swatches):
             names = [entry.name for entry in entries]
             if len(set(names)) < len(names):
@@ -248,39 +225,16 @@ class SwatchSet:
                 self.ground(swatch.ground)
 
     def surface_share(self, sheen: float) -> float:
-        """Return the share σ of the first surface reflection that the instrument saw off a surface.
+        """Return the share σ of the first surface reflection that the instrument saw at some sheen.
 
         All of it where specular reflection is included. Where it is excluded, what a matt surface
         scatters past the mirror direction is seen still, and σ is the surface's sheen
-        (:mod:`layersim.optics.surface`, equation S3).
-
-        Parameters
-        ----------
-        sheen : float
-            Of the bare ground, or :attr:`sheen`.
-
-        Returns
-        -------
-        float
+        (:mod:`layersim.optics.surface`, S3).
         """
         return 1.0 if self.specular == "included" else sheen
 
     def ground(self, name: str) -> Ground:
-        """Return the ground of a name.
-
-        Parameters
-        ----------
-        name : str
-
-        Returns
-        -------
-        Ground
-
-        Raises
-        ------
-        ValueError
-            If there is none.
-        """
+        """Return the ground of a name; raises ValueError if there is none."""
         for ground in self.grounds:
             if ground.name == name:
                 return ground

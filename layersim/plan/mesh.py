@@ -19,6 +19,7 @@ from typing import Final
 from layersim.called import install_command
 from layersim.errors import LayersimError, MeshFileError, nearest_hint, quoted
 from layersim.estimate import Estimate
+from layersim.files import refuse_odd
 from layersim.scheme.batch import MESH_ERROR, MOST_SURFACE_CM2
 
 ENDINGS: Final = ("stl", "obj", "ply", "off", "glb")
@@ -58,6 +59,7 @@ def mesh_surface(path: Path, *, unit_mm: float) -> Estimate:
 
 def _content(path: Path) -> bytes:
     try:
+        refuse_odd(path, what="mesh", error=MeshFileError)
         if path.stat().st_size > LARGEST_BYTES:
             raise MeshFileError(path, f"this file is too large; expected at most {LARGEST_BYTES // 2**20} MB")
         return path.read_bytes()

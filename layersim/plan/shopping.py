@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from layersim.paintfile import slug
+from layersim.names import slug
 from layersim.plan.records import Quantities, Total
 from layersim.scheme.batch import Owned, unknown_owned
 

@@ -4,22 +4,30 @@ from __future__ import annotations
 
 import dataclasses
 import functools
+import math
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any, Final
 
 import numpy as np
 
-from layersim.colour import LIGHTS, OBSERVERS, Viewing, lab_of_hex
+from layersim.colour import LIGHTS, OBSERVERS, Viewing
+from layersim.documents import kinds
+from layersim.documents.document import Document
+from layersim.documents.keys import Key, keys_of, read_keys, rows, section
+from layersim.documents.kinds import flag, number, special, whole, word
+from layersim.documents.recipes import coats_of, mix_of, place_of
+from layersim.documents.table import Table, shown
 from layersim.errors import PaintFileError, SchemeError, UnknownNameError, quoted
 from layersim.files import inside_folder
 from layersim.optics import spray
-from layersim.paint import Paint
-from layersim.paintfile import read_sheen
+from layersim.paint import Paint, sheen
 from layersim.scheme import modelerror
-from layersim.scheme.batch import Extent, read_batch, read_extent, read_tool
+from layersim.scheme.batch import BATCH_KEYS, EXTENT_KEYS, TOOLS, Batch, read_batch, read_extent
 from layersim.scheme.ownfilms import with_own_films, with_own_scatter
 from layersim.scheme.records import (
+    MOST_COATS,
+    SHARE,
     Area,
     Coat,
     GreysGiven,
@@ -30,10 +38,9 @@ from layersim.scheme.records import (
     Targets,
     Where,
 )
-from layersim.scheme.times import read_times
+from layersim.scheme.times import TIMES_KEYS, Times, read_times
 from layersim.shelf import Shelf
-from layersim.spectra import BANDS, FloatArray
-from layersim.tables import Document, Table, shown
+from layersim.spectra import BANDS
 
 FORMAT: Final = 1
 DEFAULT_SPREAD: Final = 0.20
@@ -42,17 +49,19 @@ DEFAULT_REACH: Final = 0.02
 """Share of a pre-shade's film that drifts into the deepest shadow (an assumption)."""
 DROPLET_UM: Final = 10.0
 """Diameter of a pre-shade's droplets as they land, of a fine airbrush (common practice, no source)."""
-MOST_COATS: Final = 100
 MOST_AREAS: Final = 50
+MOST_STEPS: Final = 100
+"""Steps of one area."""
+MOST_STEPS_IN_ALL: Final = 500
+"""Steps of all areas: what takes a few seconds to work out, and some pages to print."""
 MOST_PATCHES: Final = 4
 MOST_INGREDIENTS: Final = 20
 MOST_PARTS: Final = 1e5
-MOST_THINNER: Final = 100.0
 _HAND: Final = Hand(satin=0.10)
 """The hand of a scheme that does not say: assumptions, common practice, no source."""
 # Stands where a paint was not found, until the document's problems are told.
 _NO_PAINT: Final = Paint(
-    name="",
+    name="not found",
     kind="paint",
     K_per_um=np.zeros(BANDS),
     S_per_um=np.zeros(BANDS),
@@ -62,6 +71,146 @@ _NO_PAINT: Final = Paint(
     provenance="",
     invented=True,
 )
+
+# --- what may stand in the file ------------------------------------------------------------------
+
+_PLACES: Final = '"everywhere", { from = 60, edge = 20 } or { up_to = 40, edge = 20 }'
+
+
+def _where(table: Table, key: str) -> Where:
+    value = table.values[key]
+    if isinstance(value, str):
+        if value.strip() == "everywhere":
+            return Where()
+        value = place_of(value) or value
+    if not isinstance(value, dict):
+        raise table.fault(key, shown(value), _PLACES)
+    place = Table(table.document, value, where=f"{table.where}, {key}", address=(*table.address, key))
+    found = Where(**read_keys(place, keys_of(Where)))
+    low, high = found.lightest_from, found.darkest_up_to
+    if "from" not in place and "up_to" not in place:
+        raise table.fault(key, "neither from nor up_to", _PLACES)
+    if low is not None and high is not None and not low < high:
+        raise table.fault(key, f"from {low:g} up to {high:g}", "from below up_to")
+    return found
+
+
+def _ends(table: Table, key: str) -> tuple[float, float]:
+    greys = table.numbers(key, low=0.0, high=100.0)
+    if len(greys) != 2:
+        raise table.fault(key, f"{len(greys)} numbers", "two: the darkest and the lightest L*")
+    if not greys[0] < greys[1]:
+        raise table.fault(key, f"{greys[0]:g} before {greys[1]:g}", "the darker lightness first")
+    return greys[0], greys[1]
+
+
+def _coats(table: Table, key: str) -> float:
+    """Return a number of coats, whole or with a half."""
+    value = table.values[key]
+    said = coats_of(value) if isinstance(value, str) else None
+    expected = f"a whole number from 1 to {MOST_COATS}, or a half such as 1.5"
+    coats = table.number(key, low=0.5, high=MOST_COATS, expected=expected) if said is None else said
+    if not 0.5 <= coats <= MOST_COATS or 2.0 * coats != int(2.0 * coats):
+        raise table.fault(key, shown(value), expected)
+    return coats
+
+
+def _mix(table: Table, key: str) -> Table:
+    """Return the table of a mix; one that is written as a text is made one."""
+    value = table.values[key]
+    if not isinstance(value, str):
+        mix = table.table(key)
+    elif (parsed := mix_of(value)) is None:
+        expected = 'a mix such as "5 navy blue : 1 blue ink", or { "navy blue" = 5, "blue ink" = 1 }'
+        raise table.fault(key, quoted(value), expected)
+    else:
+        parts, thinning = parsed
+        if thinning is not None and table.values.setdefault("thinning", thinning) != thinning:
+            raise table.fault(key, "one thinning in it, and another beside it", "one of them")
+        mix = Table(table.document, dict(parts), where=f"{table.where}, {key}", address=(*table.address, key))
+    if mix is None or not mix.values:
+        raise table.fault(key, "an empty mix", "at least one paint with its parts")
+    if len(mix.values) > MOST_INGREDIENTS:
+        raise table.fault(key, f"{len(mix.values)} paints", f"at most {MOST_INGREDIENTS}")
+    return mix
+
+
+_FILM: Final = number(0, 1000, unit="µm")
+_THINNING: Final = Key(number(0, 100), "drops of thinner to one drop of paint", 0.0)
+_WET: Final = Key(_FILM, "wet film of one coat, if not the paints' own", None)
+_DRY: Final = Key(_FILM, "dry film of one coat instead", None)
+_SPREAD: Final = Key(SHARE, "relative spread of one coat's film from site to site", DEFAULT_SPREAD)
+COAT_KEYS: Final = {
+    "name": Key(kinds.name(), "of the step; its first paint's where it is left out", None),
+    "paint": Key(kinds.name(), "name of a paint on the shelf", None),
+    "mix": Key(
+        special(_mix, f'"5 navy blue : 1 blue ink" or {{ "navy blue" = 5, "blue ink" = 1 }}, '
+                f"{MOST_INGREDIENTS} paints at most, parts from 0 to {MOST_PARTS:g}"),
+        "paints by their drops, instead of one paint",
+        None,
+    ),
+    "thinning": _THINNING,
+    "coats": Key(
+        special(_coats, f"a whole number from 1 to {MOST_COATS}, or a half such as 1.5 or 0.5", 1.0),
+        "how many coats; half a coat is one of half the film",
+        1.0,
+    ),
+    "wet_film_um": _WET,
+    "dry_film_um": _DRY,
+    "spread": _SPREAD,
+    "where": Key(
+        special(_where, f'{_PLACES}, or such as "from 60 up"', Where()), "along the pre-shade", Where()
+    ),
+    "filter": Key(flag(), "the glaze whose effect is shown before and after", False),
+    "patch": Key(
+        kinds.name(), f"a local effect such as chips; {MOST_PATCHES} patches in an area at most", None
+    ),
+    "coverage": Key(SHARE, "share of the area under the patch", None),
+    "sheen": Key(sheen(), "of the dry coat, if not the mix's own", None),
+    "by": Key(word(TOOLS), "what it is laid with; a patch by brush, all else by airbrush", None),
+}  # fmt: skip
+PRESHADE_KEYS: Final = {
+    "greys": Key(special(_ends, "[darkest, lightest], L* from 0 to 100"), "the greys, if known", None),
+    "sheen": Key(sheen(), "of those greys", 1.0),
+    "spotted": Key(SHARE, "how far they are spots rather than even films", modelerror.SPOTTED),
+    "white": Key(kinds.name(), "the paint that is sprayed, instead of greys", None),
+    "thinning": _THINNING,
+    "passes": Key(whole(1, MOST_COATS), "of the white"),
+    "wet_film_um": _WET,
+    "dry_film_um": _DRY,
+    "spread": _SPREAD,
+    "reach": Key(number(0, 0.9), "share of the film that drifts into the deepest shadow", DEFAULT_REACH),
+    "drops_um": Key(number(0, 200, unit="µm"), "diameter of the droplets as they land", DROPLET_UM),
+}
+AREA_KEYS: Final = {
+    "name": Key(kinds.name(), "of the area"),
+    "ground": Key(kinds.name(), "the primer, a paint on the shelf"),
+    "preshade": Key(section(PRESHADE_KEYS), "greys under the coats", None),
+    "targets": Key(section(keys_of(Targets), Targets), "colours to reach", Targets()),
+    "coat": Key(
+        rows(COAT_KEYS, most=MOST_STEPS), f"a step, in order of work; {MOST_STEPS_IN_ALL} in all", []
+    ),
+    **EXTENT_KEYS,
+}
+_MEANT: Final = {"daylight": "D65", "day": "D65", "window": "D65", "bulb": "A", "warm": "A", "led": "LED-B3"}
+HAND_KEYS: Final = {
+    name: dataclasses.replace(key, default=getattr(_HAND, name)) for name, key in keys_of(Hand).items()
+}
+SCHEME_KEYS: Final = {
+    "name": Key(kinds.name(), "of the scheme"),
+    "note": Key(kinds.text(), "anything to know", ""),
+    "light": Key(word(tuple(LIGHTS), _MEANT), "the light it is seen under", "D65"),
+    "observer": Key(word(tuple(OBSERVERS)), "the CIE observer, in degrees", "2"),
+    "paints": Key(kinds.text(), "a folder of paints beside the scheme file", None),
+    "hand": Key(
+        section(HAND_KEYS, Hand), "how exactly the painter works, one standard deviation each", _HAND
+    ),
+    "batch": Key(section(BATCH_KEYS), "how many models, and how the paint gets onto them", None),
+    "times": Key(section(TIMES_KEYS), "how long things take", None),
+    "area": Key(rows(AREA_KEYS, most=MOST_AREAS, least=1), "a part of the model that is painted alike"),
+}
+
+# --- reading it ------------------------------------------------------------------------------------
 
 
 def load_scheme(
@@ -73,60 +222,44 @@ def load_scheme(
 ) -> Scheme:
     """Return the scheme in a file, its paints found on the shelf.
 
-    Parameters
-    ----------
-    path : str or Path
-    shelf : Shelf, optional
-        Where all paints are looked for. By default `folders`, then the folder that the scheme names
-        itself, then the usual shelf.
-    folders : sequence of Path
-        Searched first, where no shelf is given.
-    edit : callable, optional
-        Changes what the file says (the tables as TOML gives them) before it is checked.
+    Without a shelf, paints are looked for in `folders`, then in the folder that the scheme names itself, then
+    on the usual shelf. `edit` changes what the file says (the tables as TOML gives them) before it is
+    checked.
 
-    Returns
-    -------
-    Scheme
-
-    Raises
-    ------
-    SchemeError
-        With everything that is wrong in the file.
+    Raises SchemeError with everything that is wrong in the file.
     """
     file = Path(path)
-    document = Document(file, what="scheme", error=SchemeError)
+    document = Document(file, what="scheme", error=SchemeError, keys=SCHEME_KEYS)
     if edit is not None:
         edit(document.top.values)
     top, attempt = document.top, document.attempt
     with document.gather():
         document.check_format(FORMAT)
-    own = attempt(lambda: _own_folder(top, file), None)
+    values = read_keys(top, SCHEME_KEYS)
+    own = attempt(lambda: _own_folder(top, values["paints"], file), None)
     if shelf is None:
         shelf = Shelf.usual(*folders, *([own] if own else []))
     scheme = Scheme(
-        name=attempt(lambda: top.name("name"), ""),
-        note=attempt(lambda: top.text("note", ""), ""),
-        viewing=Viewing(
-            attempt(lambda: top.choice("light", LIGHTS, "D65"), "D65"),
-            attempt(lambda: top.choice("observer", OBSERVERS, "2"), "2"),
-        ),
-        hand=attempt(lambda: _hand(top), _HAND),
-        areas=attempt(lambda: _areas(top, shelf), ()),
+        name=values["name"],
+        note=values["note"],
+        viewing=Viewing(values["light"], values["observer"]),
+        hand=values["hand"],
+        areas=attempt(lambda: _areas(top, values["area"], shelf), ()),
         path=file,
-        batch=read_batch(top),
-        times=read_times(top),
+        batch=attempt(lambda: read_batch(values["batch"]), Batch()),
+        times=attempt(lambda: read_times(values["times"]), Times()),
     )
-    top.no_other_keys()
     document.finish()
-    scheme = with_own_films(dataclasses.replace(scheme, notices=tuple(shelf.notices)))
-    hand = top.table("hand")
-    return scheme if hand is not None and "film" in hand else with_own_scatter(scheme)
+    notices = (*shelf.notices, *document.notices)
+    scheme = with_own_films(dataclasses.replace(scheme, notices=notices))
+    # What the scheme says of its hand goes before what its sprayer's profile says.
+    said = top.values.get("hand", {})
+    return scheme if "film" in said else with_own_scatter(scheme)
 
 
-def _own_folder(top: Table, file: Path) -> Path | None:
-    if "paints" not in top:
+def _own_folder(top: Table, named: str | None, file: Path) -> Path | None:
+    if named is None:
         return None
-    named = top.text("paints")
     folder = inside_folder(named, file.parent)
     if folder is None:
         raise top.fault("paints", quoted(named), "a folder beside the scheme file, or below it")
@@ -139,271 +272,168 @@ def _own_folder(top: Table, file: Path) -> Path | None:
     return folder
 
 
-def _hand(top: Table) -> Hand:
-    table = top.table("hand")
-    if table is None:
-        return _HAND
-    attempt = table.document.attempt
-    hand = Hand(
-        film=attempt(lambda: table.number("film", _HAND.film, low=0.0, high=1.0), 0.0),
-        parts=attempt(lambda: table.number("parts", _HAND.parts, low=0.0, high=1.0), 0.0),
-        greys=attempt(lambda: table.number("greys", _HAND.greys, low=0.0, high=30.0), 0.0),
-        models=attempt(lambda: table.number("models", _HAND.models, low=0.0, high=1.0), 0.0),
-        drift=attempt(lambda: table.number("drift", _HAND.drift, low=0.0, high=1.0), 0.0),
-        slips=attempt(lambda: table.number("slips", _HAND.slips, low=0.0, high=1.0), 0.0),
-        mixes=attempt(lambda: table.whole("mixes", _HAND.mixes, low=1, high=MOST_COATS), 1),
-        sheen=attempt(lambda: table.number("sheen", _HAND.sheen, low=0.0, high=1.0), 0.0),
-        satin=attempt(lambda: table.number("satin", _HAND.satin, low=0.0, high=0.5), 0.0),
-        model=attempt(lambda: table.number("model", _HAND.model, low=0.0, high=5.0), 0.0),
-    )
-    table.no_other_keys()
-    return hand
-
-
-def _areas(top: Table, shelf: Shelf) -> tuple[Area, ...]:
-    rows = top.tables("area")
-    if not rows:
-        raise top.fault("area", "nothing", "at least one area, under a heading [[area]]")
-    if len(rows) > MOST_AREAS:
-        raise top.fault("area", f"{len(rows)} areas", f"at most {MOST_AREAS}")
+def _areas(top: Table, tables: Sequence[Table], shelf: Shelf) -> tuple[Area, ...]:
     areas: list[Area] = []
-    for row in rows:
-        areas.append(area := _area(row, shelf))
+    for table in tables:
+        areas.append(area := _area(table, shelf))
         if area.name and area.name in [other.name for other in areas[:-1]]:
-            double = row.fault("name", quoted(area.name), "a name that no other area has")
+            double = table.fault("name", quoted(area.name), "a name that no other area has")
             top.document.problems.append(double.problem)
+    steps = sum(len(area.coats) for area in areas)
+    if steps > MOST_STEPS_IN_ALL:
+        raise top.fault("area", f"{steps} coats in all areas together", f"at most {MOST_STEPS_IN_ALL}")
     return tuple(areas)
 
 
 def _area(table: Table, shelf: Shelf) -> Area:
     attempt = table.document.attempt
+    values = read_keys(table, AREA_KEYS)
     patches: dict[str, float] = {}
-
-    def coats() -> tuple[Coat, ...]:
-        rows = table.tables("coat")
-        if len(rows) > MOST_COATS:
-            raise table.fault("coat", f"{len(rows)} coats", f"at most {MOST_COATS}")
-        return tuple(_coat(row, shelf, patches) for row in rows)
-
-    no_coats: tuple[Coat, ...] = ()
-    area = Area(
-        name=attempt(lambda: table.name("name"), ""),
-        ground=attempt(
-            lambda: _paint(table, "ground", table.name("ground"), shelf, rather="primer"), _NO_PAINT
-        ),
-        preshade=attempt(lambda: _preshade(table, shelf), None),
-        coats=attempt(coats, no_coats),
-        targets=attempt(lambda: _targets(table), Targets()),
-        extent=attempt(lambda: read_extent(table), Extent()),
+    return Area(
+        name=values["name"],
+        ground=attempt(lambda: _paint(table, "ground", values["ground"], shelf, rather="primer"), _NO_PAINT),
+        preshade=attempt(lambda: _preshade(values["preshade"], shelf), None),
+        coats=tuple(_coat(row, shelf, patches) for row in values["coat"]),
+        targets=values["targets"],
+        extent=read_extent(table, values),
     )
-    table.no_other_keys()
-    return area
 
 
-def _preshade(area: Table, shelf: Shelf) -> GreysGiven | GreysSprayed | None:
-    table = area.table("preshade")
+def _preshade(table: Table | None, shelf: Shelf) -> GreysGiven | GreysSprayed | None:
     if table is None:
         return None
     if "greys" in table and "white" in table:
         raise table.fault(None, "both greys and white", "greys (known) or white (sprayed), not both")
-    preshade: GreysGiven | GreysSprayed
     if "greys" in table:
-        preshade = _greys_given(table)
-    elif "white" in table:
-        preshade = _greys_sprayed(table, shelf)
-    else:
+        values = read_keys(table, {key: PRESHADE_KEYS[key] for key in ("greys", "sheen", "spotted")})
+        darkest, lightest = values["greys"] or (0.0, 100.0)
+        return GreysGiven(
+            darkest=darkest,
+            lightest=lightest,
+            sheen=values["sheen"],
+            spotted=values["spotted"],
+            tint=modelerror.TINT,
+        )
+    if "white" not in table:
         raise table.fault(
             None, "neither greys nor white", "greys = [darkest, lightest], or white = the paint sprayed"
         )
-    table.no_other_keys()
-    return preshade
-
-
-def _greys_given(table: Table) -> GreysGiven:
-    def ends() -> tuple[float, float]:
-        greys = table.numbers("greys", low=0.0, high=100.0)
-        if len(greys) != 2:
-            raise table.fault("greys", f"{len(greys)} numbers", "two: the darkest and the lightest L*")
-        if not greys[0] < greys[1]:
-            raise table.fault("greys", f"{greys[0]:g} before {greys[1]:g}", "the darker lightness first")
-        return greys[0], greys[1]
-
+    not_sprayed = ("greys", "sheen", "spotted")
+    values = read_keys(table, {key: one for key, one in PRESHADE_KEYS.items() if key not in not_sprayed})
     attempt = table.document.attempt
-    darkest, lightest = attempt(ends, (0.0, 100.0))
-    sheen = attempt(lambda: read_sheen(table, "sheen", "matt"), 1.0)
-    return GreysGiven(
-        darkest=darkest,
-        lightest=lightest,
-        sheen=sheen,
-        spotted=attempt(lambda: table.number("spotted", modelerror.SPOTTED, low=0.0, high=1.0), 0.0),
-        tint=modelerror.TINT,
-    )
-
-
-def _greys_sprayed(table: Table, shelf: Shelf) -> GreysSprayed:
-    attempt = table.document.attempt
-    mix = Mix(
-        ingredients=((attempt(lambda: _paint(table, "white", table.name("white"), shelf), _NO_PAINT), 1.0),),
-        thinning=attempt(lambda: table.number("thinning", 0.0, low=0.0, high=MOST_THINNER), 0.0),
-    )
+    white = attempt(lambda: _paint(table, "white", values["white"] or "", shelf), _NO_PAINT)
+    mix = Mix(((white, 1.0),), values["thinning"])
     return GreysSprayed(
         mix=mix,
-        passes=attempt(lambda: table.whole("passes", low=1, high=MOST_COATS), 1),
-        dry_film_um=attempt(lambda: _dry_film(table, mix), 0.0),
-        spread=attempt(lambda: table.number("spread", DEFAULT_SPREAD, low=0.0, high=1.0), 0.0),
-        reach=attempt(lambda: table.number("reach", DEFAULT_REACH, low=0.0, high=0.9), 0.0),
+        passes=values["passes"],
+        dry_film_um=attempt(lambda: _dry_film(table, mix, values), 0.0),
+        spread=values["spread"],
+        reach=values["reach"],
         film_from=_film_from(table),
-        spot_um=attempt(lambda: _spot(table, mix), 0.0),
+        spot_um=spray.spot_of_droplet(droplet_um=values["drops_um"], volume_solids=mix.volume_solids),
     )
-
-
-def _spot(table: Table, mix: Mix) -> float:
-    droplet_um = table.number("drops_um", DROPLET_UM, low=0.0, high=200.0)
-    return spray.spot_of_droplet(droplet_um=droplet_um, volume_solids=mix.volume_solids)
 
 
 def _coat(table: Table, shelf: Shelf, patches: dict[str, float]) -> Coat:
     attempt = table.document.attempt
+    values = read_keys(table, COAT_KEYS)
     mix = Mix(
-        ingredients=attempt(lambda: _ingredients(table, shelf), ((_NO_PAINT, 1.0),)),
-        thinning=attempt(lambda: table.number("thinning", 0.0, low=0.0, high=MOST_THINNER), 0.0),
+        attempt(lambda: _ingredients(table, values, shelf), ((_NO_PAINT, 1.0),)),
+        values["thinning"],
     )
-    where = attempt(lambda: _where(table), Where())
     no_patch: tuple[str | None, float] = (None, 1.0)
-    patch, coverage = attempt(lambda: _patch(table, where, patches), no_patch)
-    coat = Coat(
-        name=attempt(lambda: table.name("name", mix.ingredients[0][0].name), ""),
+    patch, coverage = attempt(lambda: _patch(table, values, patches), no_patch)
+    coats = math.ceil(values["coats"])
+    film_um = attempt(lambda: _dry_film(table, mix, values), 0.0)
+    name = values["name"] or mix.ingredients[0][0].name
+    if coats != values["coats"]:
+        thin = values["coats"] / coats
+        film_um *= thin
+        several = "coat" if coats == 1 else "coats"
+        table.document.notices.append(
+            f"{table.where}: {values['coats']:g} coats are taken as {coats} thin {several} of {thin:g} film"
+        )
+    return Coat(
+        name=name,
         mix=mix,
-        coats=attempt(lambda: table.whole("coats", 1, low=1, high=MOST_COATS), 1),
-        dry_film_um=attempt(lambda: _dry_film(table, mix), 0.0),
-        spread=attempt(lambda: table.number("spread", DEFAULT_SPREAD, low=0.0, high=1.0), 0.0),
-        where=where,
-        is_filter=attempt(lambda: table.flag("filter", False), False),
+        coats=coats,
+        dry_film_um=film_um,
+        spread=values["spread"],
+        where=values["where"],
+        is_filter=values["filter"],
         patch=patch,
         coverage=coverage,
-        sheen=attempt(lambda: read_sheen(table, "sheen") if "sheen" in table else None, None),
-        by=attempt(lambda: read_tool(table, local=patch is not None), "airbrush"),
+        sheen=values["sheen"],
+        by=values["by"] or TOOLS[patch is not None],
         film_from=_film_from(table),
     )
-    table.no_other_keys()
-    return coat
 
 
-def _ingredients(table: Table, shelf: Shelf) -> tuple[tuple[Paint, float], ...]:
+def _ingredients(table: Table, values: dict[str, Any], shelf: Shelf) -> tuple[tuple[Paint, float], ...]:
     if "paint" in table and "mix" in table:
         raise table.fault(None, "both paint and mix", "one of them")
-    if "paint" in table:
-        return ((_paint(table, "paint", table.name("paint"), shelf), 1.0),)
-    mix = table.table("mix")
-    if mix is None:
+    if "paint" not in table and "mix" not in table:
         raise table.fault(
             None, "neither paint nor mix", 'paint = "name", or mix = { "one paint" = 5, "another" = 1 }'
         )
-    if not mix.values:
-        raise table.fault("mix", "an empty mix", "at least one paint with its parts")
-    if len(mix.values) > MOST_INGREDIENTS:
-        raise table.fault("mix", f"{len(mix.values)} paints", f"at most {MOST_INGREDIENTS}")
+    if "paint" in table:
+        paint = values["paint"]
+        return ((_NO_PAINT if paint is None else _paint(table, "paint", paint, shelf), 1.0),)
+    mix: Table | None = values["mix"]
+    if mix is None:  # its fault is told
+        return ((_NO_PAINT, 1.0),)
     attempt = table.document.attempt
-    found = tuple(
+    found = [
         (
             attempt(functools.partial(_paint, mix, name, name, shelf), _NO_PAINT),
             attempt(functools.partial(mix.number, name, low=0.0, high=MOST_PARTS), 1.0),
         )
         for name in mix.values
-    )
+    ]
     if not sum(parts for _, parts in found) > 0.0:
         raise table.fault("mix", "parts that are all zero", "at least one part above zero")
     return tuple((paint, parts) for paint, parts in found if parts > 0.0)
 
 
-def _dry_film(table: Table, mix: Mix) -> float:
-    if "dry_film_um" in table:
-        if "wet_film_um" in table:
-            raise table.fault(None, "both wet_film_um and dry_film_um", "one of them")
-        return table.number("dry_film_um", low=0.0, high=1000.0)
-    return table.number("wet_film_um", mix.wet_film_um, low=0.0, high=1000.0) * mix.volume_solids
+def _dry_film(table: Table, mix: Mix, values: dict[str, Any]) -> float:
+    wet_um, dry_um = values["wet_film_um"], values["dry_film_um"]
+    if "dry_film_um" in table and "wet_film_um" in table:
+        raise table.fault(None, "both wet_film_um and dry_film_um", "one of them")
+    if dry_um is not None:
+        return float(dry_um)
+    return float(mix.wet_film_um if wet_um is None else wet_um) * mix.volume_solids
 
 
 def _film_from(table: Table) -> str:
     return "dry" if "dry_film_um" in table else "wet" if "wet_film_um" in table else "paint"
 
 
-def _where(table: Table) -> Where:
-    expected = '"everywhere", { from = 60, edge = 20 } or { up_to = 40, edge = 20 }'
-    if "where" not in table or table.values["where"] == "everywhere":
-        return Where()
-    if not isinstance(table.values["where"], dict):
-        raise table.fault("where", shown(table.values["where"]), expected)
-    place = table.table("where")
-    if place is None:  # pragma: no cover - the key is there, and a table
-        raise AssertionError
-    attempt = table.document.attempt
-    low = attempt(lambda: place.number("from", low=0.0, high=100.0) if "from" in place else None, None)
-    high = attempt(lambda: place.number("up_to", low=0.0, high=100.0) if "up_to" in place else None, None)
-    edge = attempt(lambda: place.number("edge", 20.0, low=0.0, high=100.0), 20.0)
-    place.no_other_keys()
-    if "from" not in place and "up_to" not in place:
-        raise table.fault("where", "neither from nor up_to", expected)
-    if low is not None and high is not None and not low < high:
-        raise table.fault("where", f"from {low:g} up to {high:g}", "from below up_to")
-    return Where(lightest_from=low, darkest_up_to=high, edge=edge)
-
-
-def _patch(table: Table, where: Where, patches: dict[str, float]) -> tuple[str | None, float]:
+def _patch(table: Table, values: dict[str, Any], patches: dict[str, float]) -> tuple[str | None, float]:
     """Return a coat's patch and its coverage; `patches` holds those of the coats before it."""
-    sized = "coverage" in table
-    if "patch" not in table:
-        if sized:
+    name, coverage = values["patch"], values["coverage"]
+    if name is None:
+        if "coverage" in table and "patch" not in table:
             raise table.fault("coverage", "a coverage without a patch", 'patch = "chips" beside it')
         return None, 1.0
-    name = table.name("patch")
     if name in patches:
+        where: Where = values["where"]
         if not where.everywhere:
             raise table.fault("where", where.words(), "no where: this patch was placed by its first coat")
-        share = table.number("coverage", patches[name], low=0.0, high=1.0)
-        if share != patches[name]:
+        if coverage not in (None, patches[name]):
             before = f"{patches[name]:g}, as given before for {quoted(name)}"
-            raise table.fault("coverage", f"{share:g}", before)
-        return name, share
+            raise table.fault("coverage", f"{coverage:g}", before)
+        return name, patches[name]
     if len(patches) == MOST_PATCHES:
         raise table.fault("patch", f"a further patch {quoted(name)}", f"at most {MOST_PATCHES} in an area")
-    coverage = functools.partial(table.number, "coverage", low=0.0, high=1.0)
-    patches[name] = table.document.attempt(coverage, 1.0)
+    patches[name] = 1.0 if coverage is None else coverage
+    if "coverage" not in table:
+        raise table.fault("coverage", "nothing", SHARE.words, "This key is missing.")
     return name, patches[name]
 
 
-def _targets(area: Table) -> Targets:
-    table = area.table("targets")
-    if table is None:
-        return Targets()
-    shadow, mid, light = (
-        table.document.attempt(functools.partial(_target, table, key), None)
-        for key in ("shadow", "mid", "light")
-    )
-    table.no_other_keys()
-    return Targets(shadow=shadow, mid=mid, light=light)
-
-
-def _target(table: Table, key: str) -> FloatArray | None:
-    expected = '"#rrggbb" such as "#3d4c74", or [L, a, b] such as [52, 3, -20]'
-    if key not in table:
-        return None
-    if isinstance(table.values[key], str):
-        try:
-            return lab_of_hex(table.text(key))
-        except ValueError:
-            raise table.fault(key, quoted(table.values[key]), expected) from None
-    if not isinstance(table.values[key], list):
-        raise table.fault(key, shown(table.values[key]), expected)
-    values = table.numbers(key, low=-200.0, high=200.0)
-    if len(values) != 3:
-        raise table.fault(key, f"{len(values)} numbers", expected)
-    if not 0.0 <= values[0] <= 100.0:
-        raise table.fault(key, f"a lightness L of {values[0]:g}", "one from 0 to 100")
-    return np.array(values)
-
-
 def _paint(table: Table, key: str, name: str, shelf: Shelf, *, rather: str = "") -> Paint:
+    if not name:  # its fault is told
+        return _NO_PAINT
     try:
         return shelf.find(name)
     except UnknownNameError:

@@ -5,18 +5,24 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Final
+from typing import Annotated, Final
 
 import numpy as np
 import numpy.typing as npt
 
 from layersim.colour import Viewing
+from layersim.documents.keys import Key
+from layersim.documents.kinds import number, whole
 from layersim.optics import mixing
 from layersim.paint import Paint, film_words
 from layersim.scheme.batch import Batch, Extent
+from layersim.scheme.targets import TARGET
 from layersim.scheme.times import Times
 from layersim.spectra import FloatArray
 
+MOST_COATS: Final = 100
+"""Coats of one step, and passes of a pre-shade."""
+SHARE: Final = number(0, 1)
 EDGE_SIGMAS: Final = 2.0 * 1.2815515655446004
 """Standard deviations between the 10 % and 90 % points of a Gaussian edge."""
 
@@ -25,24 +31,21 @@ EDGE_SIGMAS: Final = 2.0 * 1.2815515655446004
 class Where:
     """Where along the shade axis a coat lands.
 
-    The axis is the lightness L* of the bare pre-shade, so a painter can read it off a photograph
-    of the model. The coat thins out across the edge as the edge of a spray cone does: the film is
-    a Gaussian's integral, from 90 % to 10 % over `edge` (a Gaussian deposit is the usual model of
-    a spray cone; the width is the painter's).
-
-    Parameters
-    ----------
-    lightest_from : float or None
-        Lands on tones lighter than this.
-    darkest_up_to : float or None
-        Lands on tones darker than this.
-    edge : float
-        Width in L* over which the film falls from 90 % to 10 %; 0 is a mask's hard edge.
+    The axis is the lightness L* of the bare pre-shade, so a painter can read it off a photograph of the
+    model. The coat thins out across the edge as the edge of a spray cone does: the film is a Gaussian's
+    integral, from 90 % to 10 % over `edge` (a Gaussian deposit is the usual model of a spray cone; the width
+    is the painter's).
     """
 
-    lightest_from: float | None = None
-    darkest_up_to: float | None = None
-    edge: float = 20.0
+    lightest_from: Annotated[
+        float | None, Key(number(0, 100, unit="L*"), "lands on tones lighter than this", name="from")
+    ] = None
+    darkest_up_to: Annotated[
+        float | None, Key(number(0, 100, unit="L*"), "lands on tones darker than this", name="up_to")
+    ] = None
+    edge: Annotated[
+        float, Key(number(0, 100, unit="L*"), "width over which the film falls away; 0 is a mask's hard edge")
+    ] = 20.0
 
     @property
     def everywhere(self) -> bool:
@@ -50,18 +53,8 @@ class Where:
         return self.lightest_from is None and self.darkest_up_to is None
 
     def film_share(self, lightness: npt.ArrayLike) -> FloatArray:
-        """Return the share of the full film that lands on tones of some lightness.
+        """Return the share of the full film, 0..1, that lands on tones of some lightness L*.
 
-        Parameters
-        ----------
-        lightness : array_like, L*
-
-        Returns
-        -------
-        ndarray, 0..1
-
-        Examples
-        --------
         >>> Where(lightest_from=60.0, edge=20.0).film_share([50.0, 60.0, 70.0]).round(3)
         array([0.1, 0.5, 0.9])
         """
@@ -93,18 +86,12 @@ class Where:
 
 @dataclass(frozen=True)
 class Mix:
-    """Paints in parts by volume, and thinner.
-
-    Parameters
-    ----------
-    ingredients : tuple of (Paint, float)
-        Paints and their parts (drops).
-    thinning : float
-        Drops of thinner to one drop of the paints together.
-    """
+    """Paints in parts by volume, and thinner."""
 
     ingredients: tuple[tuple[Paint, float], ...]
+    """Paints and their parts (drops)."""
     thinning: float = 0.0
+    """Drops of thinner to one drop of the paints together."""
 
     @property
     def parts(self) -> FloatArray:
@@ -149,44 +136,28 @@ class Mix:
 
 @dataclass(frozen=True)
 class Coat:
-    """One step with brush or airbrush: a mix, how often, how thick and where.
-
-    Parameters
-    ----------
-    name : str
-    mix : Mix
-    coats : int
-    dry_film_um : float, µm
-        Dry film of one coat, where it lands in full.
-    spread : float, 0..1
-        Relative spread of one coat's film from site to site.
-    where : Where
-    is_filter : bool
-        Whether this is the filter (glaze over everything) whose effect is shown before and after.
-    patch : str or None
-        Name of a local effect (chips, streaks, a pin wash): the coat lies on this part alone.
-    coverage : float
-        Share of the area under the patch, 0..1; 1 where there is no patch.
-    sheen : float or None
-        Instead of the mix's own.
-    by : str
-        What it is laid with: "airbrush" or "brush".
-    film_from : str
-        What the film rests on: "dry" or "wet" where the scheme gives it, "paint" for the paints' own.
-    """
+    """One step with brush or airbrush: a mix, how often, how thick and where."""
 
     name: str
     mix: Mix
     coats: int
     dry_film_um: float
+    """Dry film of one coat, where it lands in full."""
     spread: float
+    """Relative spread of one coat's film from site to site, 0..1."""
     where: Where = field(default_factory=Where)
     is_filter: bool = False
+    """Whether this is the filter (glaze over everything) whose effect is shown before and after."""
     patch: str | None = None
+    """Name of a local effect (chips, streaks, a pin wash): the coat lies on this part alone."""
     coverage: float = 1.0
+    """Share of the area under the patch, 0..1; 1 where there is no patch."""
     sheen: float | None = None
+    """Instead of the mix's own."""
     by: str = "airbrush"
+    """What it is laid with: "airbrush" or "brush"."""
     film_from: str = "dry"
+    """Where the film is from: "dry" or "wet" if the scheme gives it, "paint" for the paints' own."""
 
     @property
     def total_film_um(self) -> float:
@@ -209,55 +180,36 @@ class Coat:
 
 @dataclass(frozen=True)
 class GreysGiven:
-    """A pre-shade whose greys are known: read off a photograph, or measured.
-
-    Parameters
-    ----------
-    darkest, lightest : float
-        L* in the deepest shadow and at the full highlight, as seen.
-    sheen : float
-    spotted : float, 0..1
-        How far the greys are spots of white beside bare primer: 0 are even films, 1 sites as light as the
-        lightest and as dark as the darkest grey, and none between. A scheme file that does not say has 0.2.
-    tint : float
-        How blue the middle greys are: their reflectance goes with the wavelength to the power of minus
-        this. A scheme file has 0.3, between grey paints (0) and white over black (0.6).
-    """
+    """A pre-shade whose greys are known: read off a photograph, or measured."""
 
     darkest: float
     lightest: float
+    """L* in the deepest shadow and at the full highlight, as seen."""
     sheen: float
     spotted: float = 0.0
+    """How far the greys are spots of white beside bare primer, 0..1: 0 are even films, 1 sites as light as
+    the lightest and as dark as the darkest grey, and none between. A scheme file that is silent has 0.2."""
     tint: float = 0.0
+    """How blue the middle greys are: their reflectance goes with the wavelength to the power of minus this. A
+    scheme file has 0.3, between grey paints (0) and white over black (0.6)."""
 
 
 @dataclass(frozen=True)
 class GreysSprayed:
-    """A pre-shade worked out from passes of thinned white over the primer.
-
-    Parameters
-    ----------
-    mix : Mix
-    passes : int
-    dry_film_um : float, µm
-        Dry film of one pass where the surface faces the spray.
-    spread : float, 0..1
-        Relative spread of one pass.
-    reach : float, 0..1
-        Share of that film that drifts into the deepest shadow.
-    film_from : str
-        As :attr:`Coat.film_from`.
-    spot_um : float, µm
-        Dry film of the spot that one droplet leaves; 0 for droplets too fine to matter.
-    """
+    """A pre-shade worked out from passes of thinned white over the primer."""
 
     mix: Mix
     passes: int
     dry_film_um: float
+    """Dry film of one pass where the surface faces the spray."""
     spread: float
+    """Relative spread of one pass, 0..1."""
     reach: float
+    """Share of that film that drifts into the deepest shadow, 0..1."""
     film_from: str = "dry"
+    """As :attr:`Coat.film_from`."""
     spot_um: float = 0.0
+    """Dry film of the spot that one droplet leaves; 0 for droplets too fine to matter."""
 
     @property
     def total_film_um(self) -> float:
@@ -267,105 +219,63 @@ class GreysSprayed:
 
 @dataclass(frozen=True)
 class Targets:
-    """Colours to reach, as L*a*b* relative to the light's white; None where not asked.
+    """Colours to reach, as L*a*b* relative to the light's white, shape (3,); None where not asked."""
 
-    Parameters
-    ----------
-    shadow, mid, light : ndarray, shape (3,), or None
-    """
-
-    shadow: FloatArray | None = None
-    mid: FloatArray | None = None
-    light: FloatArray | None = None
+    shadow: Annotated[FloatArray | None, Key(TARGET, "in the deepest shadow")] = None
+    mid: Annotated[FloatArray | None, Key(TARGET, "halfway")] = None
+    light: Annotated[FloatArray | None, Key(TARGET, "at the full highlight")] = None
 
 
 @dataclass(frozen=True)
 class Area:
-    """One part of the model that is painted alike: cloth, straps, lenses.
-
-    Parameters
-    ----------
-    name : str
-    ground : Paint
-        The primer, taken as opaque.
-    preshade : GreysGiven, GreysSprayed or None
-    coats : tuple of Coat
-        In order of work.
-    targets : Targets
-    extent : Extent
-        How much of the model it is.
-    """
+    """One part of the model that is painted alike: cloth, straps, lenses."""
 
     name: str
     ground: Paint
+    """The primer, taken as opaque."""
     preshade: GreysGiven | GreysSprayed | None
     coats: tuple[Coat, ...]
+    """In order of work."""
     targets: Targets = field(default_factory=Targets)
     extent: Extent = field(default_factory=Extent)
+    """How much of the model it is."""
 
 
 @dataclass(frozen=True)
 class Hand:
     """How exactly the painter works; each error is one standard deviation.
 
-    The first three are from one session to the next and act on a whole batch alike; the others set the
-    models of one batch apart. The defaults are assumptions: common practice, no source.
-
-    Parameters
-    ----------
-    film : float
-        Relative error of a coat's film from one session to the next.
-    parts : float
-        Relative error of one ingredient's part in a mix.
-    greys : float
-        Error of given greys, in L*.
-    models : float
-        Relative error of a coat's film from one model of a batch to the next.
-    drift : float
-        By how much, relative, a coat's film on the last model of a batch differs from the first's.
-    slips : float, 0..1
-        Chance that a step gets one coat too few or one too many on a model.
-    mixes : int
-        How often a mix is made for one batch, each time with fresh errors of its parts.
-    sheen : float
-        Error of the finish's sheen from one model to the next.
-    satin : float
-        Doubt of how much of a surface's reflection is seen: of the sheen's share, for any finish, within
-        0..1. 0 here; a scheme file that does not say has 0.10.
-    model : float
-        By how much the film model's own error counts: 1 as it was found, 0 as if the model were true.
+    The first three are from one session to the next and act on a whole batch alike; the others set the models
+    of one batch apart. The defaults are assumptions: common practice, no source.
     """
 
-    film: float = 0.15
-    parts: float = 0.05
-    greys: float = 2.0
-    models: float = 0.05
-    drift: float = 0.06
-    slips: float = 0.002
-    mixes: int = 1
-    sheen: float = 0.02
-    satin: float = 0.0
-    model: float = 1.0
+    film: Annotated[float, Key(SHARE, "relative error of a coat's film from one session to the next")] = 0.15
+    parts: Annotated[float, Key(SHARE, "relative error of one ingredient's part in a mix")] = 0.05
+    greys: Annotated[float, Key(number(0, 30, unit="L*"), "error of given greys")] = 2.0
+    models: Annotated[float, Key(SHARE, "relative error of a coat's film from one model to the next")] = 0.05
+    drift: Annotated[
+        float, Key(SHARE, "by how much, relative, the film on the last model differs from the first's")
+    ] = 0.06
+    slips: Annotated[float, Key(SHARE, "chance that a step gets one coat too few or too many on a model")] = (
+        0.002
+    )
+    mixes: Annotated[
+        int, Key(whole(1, MOST_COATS), "how often a mix is made for one batch, each with errors of its own")
+    ] = 1
+    sheen: Annotated[float, Key(SHARE, "error of the finish's sheen from one model to the next")] = 0.02
+    satin: Annotated[
+        float,
+        Key(number(0, 0.5), "doubt of how much of a surface's reflection is seen, of the sheen's share"),
+    ] = 0.0
+    """A scheme file that does not say has 0.10."""
+    model: Annotated[
+        float, Key(number(0, 5), "by how much the film model's own error counts: 0 as if it were true")
+    ] = 1.0
 
 
 @dataclass(frozen=True)
 class Scheme:
-    """Everything a scheme file says, with its paints found.
-
-    Parameters
-    ----------
-    name : str
-    areas : tuple of Area
-    viewing : Viewing
-    hand : Hand
-    note : str
-    path : Path or None
-        The file it came from.
-    notices : tuple of str
-        What the user should know about how it was read.
-    batch : Batch
-    times : Times
-    """
+    """Everything a scheme file says, with its paints found."""
 
     name: str
     areas: tuple[Area, ...]
@@ -373,7 +283,9 @@ class Scheme:
     hand: Hand = field(default_factory=Hand)
     note: str = ""
     path: Path | None = None
+    """The file it came from."""
     notices: tuple[str, ...] = ()
+    """What the user should know about how it was read."""
     batch: Batch = field(default_factory=Batch)
     times: Times = field(default_factory=Times)
 

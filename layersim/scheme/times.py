@@ -8,11 +8,13 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Mapping
-from dataclasses import dataclass, field
-from typing import Final
+from dataclasses import dataclass, field, replace
+from typing import Annotated, Final
 
+from layersim.documents.keys import Key, keys_of, read_keys, section
+from layersim.documents.kinds import number, special, word
+from layersim.documents.table import Table
 from layersim.paint import CARRIERS, KINDS, Paint
-from layersim.tables import Table
 
 BETWEEN: Final = ("shield", "mask")
 """How the other areas are kept from overspray: by a card held before them and by aim, or by masks."""
@@ -20,21 +22,20 @@ MOST_MINUTES: Final = 60.0 * 24 * 60
 MOST_HOURS: Final = 24.0 * 60
 
 
+_MINUTES: Final = number(0, MOST_MINUTES, unit="minutes")
+_HOURS: Final = number(0, MOST_HOURS, unit="hours")
+
+
 @dataclass(frozen=True)
 class Drying:
     """How long a dry-looking film must rest before the next thing is done to it."""
 
-    flash_min: float = 0.0
-    """Between two coats of one step."""
-    recoat_min: float = 0.0
-    """Before another paint goes over it."""
-    mask_h: float = 0.0
-    """Before a mask is laid on it."""
-    wash_h: float = 0.0
-    """Before an oil wash or a brushed one."""
-    varnish_h: float = 0.0
-    handle_h: float = 0.0
-    """Before it is handled."""
+    flash_min: Annotated[float, Key(_MINUTES, "between two coats of one step")] = 0.0
+    recoat_min: Annotated[float, Key(_MINUTES, "before another paint goes over it")] = 0.0
+    mask_h: Annotated[float, Key(_HOURS, "before a mask is laid on it")] = 0.0
+    wash_h: Annotated[float, Key(_HOURS, "before an oil or brushed wash")] = 0.0
+    varnish_h: Annotated[float, Key(_HOURS, "before varnish")] = 0.0
+    handle_h: Annotated[float, Key(_HOURS, "before it is handled")] = 0.0
 
     def or_longer(self, other: Drying) -> Drying:
         """Return the longer of each time."""
@@ -60,28 +61,25 @@ UNKNOWN_CARRIER: Final = "solvent"
 class Times:
     """Everything about time that a scheme's ``[times]`` table can say."""
 
-    session_h: float = 3.0
-    """How long one sits at the bench."""
-    every_h: float = 24.0
-    """From one sitting's start to the next's."""
-    between: str = BETWEEN[0]
-    """One of :data:`BETWEEN`."""
-    set_up_min: float = 20.0
-    """Getting a sitting ready and tidying up after it, cleaning the airbrush left out."""
-    airbrush_min: float = 1.0
-    """Laying one coat, one pass of pre-shade, or one brushed coat on one area of one model."""
-    pass_min: float = 0.1
-    """Laying one coat, one pass of pre-shade, or one brushed coat on one area of one model."""
-    brush_min: float = 4.0
-    """Laying one coat, one pass of pre-shade, or one brushed coat on one area of one model."""
-    fill_min: float = 2.0
-    """Mixing and filling; rinsing between two mixes; stripping and cleaning the airbrush."""
-    flush_min: float = 3.0
-    """Mixing and filling; rinsing between two mixes; stripping and cleaning the airbrush."""
-    clean_out_min: float = 10.0
-    """Mixing and filling; rinsing between two mixes; stripping and cleaning the airbrush."""
-    mask_min: float = 3.0
-    """Laying a mask on one area of one model and lifting it again."""
+    session_h: Annotated[
+        float, Key(number(above=0, high=24, unit="hours"), "how long one sits at the bench")
+    ] = 3.0
+    every_h: Annotated[
+        float, Key(_HOURS, "from one sitting's start to the next's, no shorter than a sitting")
+    ] = 24.0
+    between: Annotated[
+        str, Key(word(BETWEEN), "how the other areas are kept from overspray: a card held, or masks")
+    ] = BETWEEN[0]
+    set_up_min: Annotated[
+        float, Key(_MINUTES, "getting a sitting ready and tidying up, cleaning left out")
+    ] = 20.0
+    airbrush_min: Annotated[float, Key(_MINUTES, "one coat on a whole model; an area takes its share")] = 1.0
+    pass_min: Annotated[float, Key(_MINUTES, "one pass of pre-shade on a whole model")] = 0.1
+    brush_min: Annotated[float, Key(_MINUTES, "one brushed coat on a whole model")] = 4.0
+    fill_min: Annotated[float, Key(_MINUTES, "mixing and filling")] = 2.0
+    flush_min: Annotated[float, Key(_MINUTES, "rinsing between two mixes")] = 3.0
+    clean_out_min: Annotated[float, Key(_MINUTES, "stripping and cleaning the airbrush")] = 10.0
+    mask_min: Annotated[float, Key(_MINUTES, "laying a mask on one area of one model and lifting it")] = 3.0
     drying: Mapping[str, Drying] = field(default_factory=lambda: dict(USUAL_DRYING))
     """By carrier and by kind of paint."""
 
@@ -91,68 +89,32 @@ class Times:
         return carried.or_longer(self.drying.get(paint.kind, Drying()))
 
 
-_USUAL: Final = Times()
-_MINUTES: Final = (
-    "set_up_min",
-    "airbrush_min",
-    "pass_min",
-    "brush_min",
-    "fill_min",
-    "flush_min",
-    "clean_out_min",
-    "mask_min",
+TIMES_KEYS: Final = keys_of(
+    Times,
+    **{
+        row: Key(section(keys_of(Drying)), f"drying of {row}, where it differs from the usual", None)
+        for row in (*CARRIERS, *KINDS)
+    },
 )
 
 
-def read_times(top: Table) -> Times:
-    """Return the ``[times]`` table of a scheme, or the defaults where there is none.
-
-    `top` is the top of the scheme.
-    """
-    table = top.table("times")
+def read_times(table: Table | None) -> Times:
+    """Return what the ``[times]`` table of a scheme says, the defaults where there is none."""
     if table is None:
-        return _USUAL
-    attempt = table.document.attempt
-
-    def minutes(key: str) -> float:
-        return attempt(lambda: table.number(key, getattr(_USUAL, key), low=0.0, high=MOST_MINUTES), 0.0)
-
-    session_h = attempt(lambda: table.number("session_h", _USUAL.session_h, above=0.0, high=24.0), 24.0)
+        return Times()
+    # A sitting must be read first: the next can't begin before it is over.
+    session_h = TIMES_KEYS["session_h"]
+    least = table.document.attempt(lambda: session_h.read(table, "session_h"), 24.0)
+    every = Key(number(least, MOST_HOURS), default=max(least, Times().every_h), field="every_h")
+    first = Key(special(lambda *_: least, ""), default=least, field="session_h")
+    values = read_keys(table, {**TIMES_KEYS, "session_h": first, "every_h": every})
     drying = dict(USUAL_DRYING)
     for row in (*CARRIERS, *KINDS):
-        if row in table:
-            drying[row] = attempt(lambda row=row: _drying(table, row, drying.get(row, Drying())), Drying())  # type: ignore[misc]
-    times = Times(
-        session_h=session_h,
-        every_h=attempt(
-            lambda: table.number("every_h", max(session_h, _USUAL.every_h), low=session_h, high=MOST_HOURS),
-            session_h,
-        ),
-        between=attempt(lambda: table.choice("between", BETWEEN, _USUAL.between), _USUAL.between),
-        drying=drying,
-        **{key: minutes(key) for key in _MINUTES},
-    )
-    table.no_other_keys()
-    return times
-
-
-def _drying(times: Table, key: str, usual: Drying) -> Drying:
-    table = times.table(key)
-    if table is None:  # pragma: no cover - asked only where it is there
-        raise AssertionError
-    attempt = table.document.attempt
-    found = {}
-    for entry in dataclasses.fields(usual):
-        high = MOST_MINUTES if entry.name.endswith("_min") else MOST_HOURS
-        default: float = getattr(usual, entry.name)
-        found[entry.name] = attempt(
-            lambda name=entry.name, default=default, high=high: table.number(  # type: ignore[misc]
-                name, default, low=0.0, high=high
-            ),
-            default,
-        )
-    table.no_other_keys()
-    return Drying(**found)
+        if (own := values.pop(row)) is not None:
+            usual = drying.get(row, Drying())
+            keys = {n: replace(key, default=getattr(usual, n)) for n, key in keys_of(Drying).items()}
+            drying[row] = Drying(**read_keys(own, keys))
+    return Times(**values, drying=drying)
 
 
 def times_text(times: Times) -> str:
@@ -160,7 +122,7 @@ def times_text(times: Times) -> str:
     rows = ["[times]     # defaults: common practice, no source"]
     rows += [f"session_h = {times.session_h:g}", f"every_h = {times.every_h:g}"]
     rows.append(f'between = "{times.between}"     # {" or ".join(BETWEEN)}')
-    rows += [f"{key} = {getattr(times, key):g}" for key in _MINUTES]
+    rows += [f"{key} = {getattr(times, key):g}" for key in vars(times) if key.endswith("_min")]
     for name, drying in times.drying.items():
         said = ((entry.name, getattr(drying, entry.name)) for entry in dataclasses.fields(drying))
         rows += ["", f"[times.{name}]", *(f"{key} = {value:g}" for key, value in said if value)]

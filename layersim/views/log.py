@@ -18,8 +18,8 @@ from layersim.learn.nextchip import Wanted
 from layersim.learn.really import PRESHADE, CoatCount, Unused
 from layersim.learn.then import no_copy_words
 from layersim.log import Chip, Entry
+from layersim.names import slug
 from layersim.paint import film_words
-from layersim.paintfile import slug
 from layersim.scheme.records import Scheme
 from layersim.views.parts import View, Words
 

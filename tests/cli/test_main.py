@@ -264,7 +264,7 @@ class TestBadInput:
         def refuse(*_: object, **__: object) -> None:
             raise PermissionError(errno.EACCES, "Permission denied")
 
-        monkeypatch.setattr(Path, "open", refuse)
+        monkeypatch.setattr(os, "open", refuse)
         code, out, err = say("check", scheme_file)
         assert (code, out) == (2, "")
         assert err == f"layersim: {scheme_file}: you have no permission to read this file\n"

@@ -13,8 +13,9 @@ import numpy as np
 import pytest
 
 from layersim.cli import main
+from layersim.names import slug
 from layersim.optics.surface import internal_from_seen
-from layersim.paintfile import read_paint, slug
+from layersim.paintfile import read_paint
 from tests.oracle.two_fluxes import film, opaque_reflectance, over_ground
 from tests.reference_scheme import even_ground, laid, seen
 

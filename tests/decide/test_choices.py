@@ -130,8 +130,11 @@ def test_a_file_of_choices_says_what_the_command_line_says(tmp_path):
             'found the area "cloth"; expected an area of the scheme. Did you mean "wax cloth"?',
         ),
         ("glow.coatz = 2", 'coatz: found the key "coatz"; expected a key known here. Did you mean "coats"?'),
-        ("glow.coats = 0", "coats: found 0; expected a whole number from 1 to 100."),
-        ("glow.coats = many", 'coats: found the text "many"; expected a whole number from 1 to 100.'),
+        ("glow.coats = 0", "coats: found 0; expected a whole number from 1 to 100, or a half such as 1.5."),
+        (
+            "glow.coats = many",
+            'coats: found the text "many"; expected a whole number from 1 to 100, or a half such as 1.5.',
+        ),
         (
             "glow = bonee",
             'paint: found "bonee"; expected the name of a paint on the shelf. Did you mean "bone"?',

@@ -254,7 +254,7 @@ def test_notices_of_the_spectral_file_are_passed_on(write: Write) -> None:
                 HEAD,
                 BLACK.replace('reading = "black primer"', "reflectance = [0.1, 0.2]"),
             ),
-            "less than half",
+            "at least half of 400 to 700 nm",
         ),
         (("format = 'layersim swatches 1\n",), "line 1"),
         (("swatch = 3\n", HEAD), "double brackets"),

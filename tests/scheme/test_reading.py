@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import errno
+import os
 import re
 from collections.abc import Callable
 from pathlib import Path
@@ -170,7 +171,7 @@ class TestBadInput:
         def refuse(*_: object, **__: object) -> None:
             raise PermissionError(errno.EACCES, "Permission denied")
 
-        monkeypatch.setattr(Path, "open", refuse)
+        monkeypatch.setattr(os, "open", refuse)
         with pytest.raises(SchemeError, match="you have no permission to read this file"):
             load_scheme(scheme_file, shelf)
 

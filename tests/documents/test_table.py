@@ -9,8 +9,10 @@ from pathlib import Path
 
 import pytest
 
+from layersim.documents.document import Document
+from layersim.documents.table import LONGEST_TEXT, Table, shown
 from layersim.errors import SchemeError
-from layersim.tables import LONGEST_NAME, LONGEST_TEXT, Document, Table, shown
+from layersim.names import LONGEST_NAME
 
 Open = Callable[[str], Document]
 

@@ -10,8 +10,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from layersim.documents.syntax import Address, lines_of, syntax_problem, too_deep
 from layersim.resources import demo_scheme
-from layersim.tomltext import Address, lines_of, syntax_problem, too_deep
 from tests.optics.ranges import LAW
 
 NESTED = '''\
@@ -118,7 +118,7 @@ class TestLines:
 def complaint(text: str) -> str:
     with pytest.raises(tomllib.TOMLDecodeError) as caught:
         tomllib.loads(text)
-    return str(syntax_problem(text, str(caught.value)))
+    return str(syntax_problem(text, caught.value))
 
 
 class TestSyntax:
@@ -206,7 +206,7 @@ class TestSyntax:
     def test_a_key_that_stands_twice_may_lack_a_heading(self, text: str, words: str) -> None:
         with pytest.raises(tomllib.TOMLDecodeError) as caught:
             tomllib.loads(text)
-        problem = syntax_problem(text, str(caught.value), ("third.sub", "photo.other"))
+        problem = syntax_problem(text, caught.value, {"file": ("[third.sub]", "[photo.other]")})
         assert words in str(problem)
         assert "[[double brackets]]" not in str(problem)
 
@@ -241,7 +241,7 @@ class TestSyntax:
         try:
             tomllib.loads(text)
         except tomllib.TOMLDecodeError as fault:
-            problem = syntax_problem(text, str(fault))
+            problem = syntax_problem(text, fault)
             assert problem.line is not None
             assert 1 <= problem.line <= text.count("\n") + 1
             assert problem.expected

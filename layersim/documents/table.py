@@ -1,166 +1,54 @@
-"""TOML read with care: every complaint says which file, line and key, what was found and expected.
+"""The values of one TOML table, each checked: a complaint says line, key, what was found and what expected.
 
-A :class:`Table` hands out checked values and remembers which keys were asked for, so that what is
-left over is known to be misspelt. Reading goes on after a fault where it can (:meth:`Document.gather`,
-:meth:`Document.attempt`), so that one look at the message mends the whole file.
+A :class:`Table` remembers which keys were asked for, so that what is left over is known to be misspelt.
 """
 
 from __future__ import annotations
 
-import contextlib
-import dataclasses
+import itertools
 import math
 import re
-import tomllib
 import unicodedata
-from collections.abc import Callable, Iterable, Iterator
-from pathlib import Path
-from typing import Any, Final, TypeVar
+from collections.abc import Iterable, Mapping, Sequence
+from typing import TYPE_CHECKING, Any, Final
 
-from layersim.errors import MOST_SHOWN, InputFileError, Problem, nearest_hint, quoted
-from layersim.files import read_text
-from layersim.tomltext import Address, lines_of, syntax_problem, too_deep
+from layersim.errors import MOST_SHOWN, Fault, Problem, harmless, nearest_hint, quoted
+from layersim.names import FINDABLE, LONGEST_NAME, slug
 
-Value = TypeVar("Value")
+if TYPE_CHECKING:
+    from layersim.documents.document import Document
+    from layersim.documents.syntax import Address
 
-LONGEST_NAME: Final = 100
-"""Letters in a name; a longer one would not fit on a strip."""
 LONGEST_TEXT: Final = 5000
 """Letters in a note."""
-
-
-class Fault(Exception):  # noqa: N818 - not an error of its own: it carries a problem to gather()
-    """Carries one problem to the nearest :meth:`Document.gather`."""
-
-    def __init__(self, problem: Problem) -> None:
-        super().__init__(str(problem))
-        self.problem = problem
-
-
-class Document:
-    """One TOML file: its text, its top table and the problems found so far.
-
-    Parameters
-    ----------
-    path : Path
-    what : str
-        What the file is ("scheme", "paint").
-    error : type
-        The exception that :meth:`finish` raises.
-    subheadings : tuple of str
-        Headings under others ("photograph.other_light") that have keys of the same names: where a key
-        stands twice, one may be missing.
-
-    Raises
-    ------
-    InputFileError
-        If the file cannot be read or is not TOML.
-    """
-
-    def __init__(
-        self, path: Path, *, what: str, error: type[InputFileError], subheadings: tuple[str, ...] = ()
-    ) -> None:
-        self.path, self.what, self.error = path, what, error
-        self.text = read_text(path, what=what, error=error)
-        self.problems: list[Problem] = []
-        self._lines: dict[Address, int] | None = None
-        # The reader takes time that grows with the square of such a chain.
-        if too_deep(self.text):
-            raise error(path, f"names are joined by dots too deeply to be a {what}")
-        try:
-            values = tomllib.loads(self.text)
-        except tomllib.TOMLDecodeError as fault:
-            raise error(path, [syntax_problem(self.text, str(fault), subheadings)]) from None
-        except RecursionError:
-            raise error(path, f"brackets are nested too deeply to be a {what}") from None
-        except ValueError:  # of all values, only a whole number can be too long for Python
-            raise error(path, "there is a number of thousands of digits in this file") from None
-        self.top = Table(self, values, where="", address=())
-
-    @contextlib.contextmanager
-    def gather(self) -> Iterator[None]:
-        """Note the first fault inside the block and go on after it."""
-        try:
-            yield
-        except Fault as fault:
-            self.problems.append(fault.problem)
-
-    def attempt(self, read: Callable[[], Value], otherwise: Value) -> Value:
-        """Return what `read` returns; note its fault and return `otherwise` where it has one.
-
-        Parameters
-        ----------
-        read : callable
-        otherwise : object
-            Something to go on with; :meth:`finish` raises before it can do harm.
-
-        Returns
-        -------
-        object
-        """
-        with self.gather():
-            return read()
-        return otherwise
-
-    def line_of(self, address: Address) -> int | None:
-        """Return the line of a key, or of the nearest table above it; None at the top of the file."""
-        if self._lines is None:
-            self._lines = lines_of(self.text)
-        for length in range(len(address), 0, -1):
-            if (line := self._lines.get(address[:length])) is not None:
-                return line
-        return None
-
-    def finish(self) -> None:
-        """Raise everything gathered, in the order of the file; return if there is nothing."""
-        if self.problems:
-            ordered = sorted(self.problems, key=lambda p: p.line if p.line is not None else 0)
-            raise self.error(self.path, ordered)
-
-    def check_format(self, current: int) -> None:
-        """Check the line ``format = "layersim scheme 1"``.
-
-        Parameters
-        ----------
-        current : int
-            The version that this program reads.
-
-        Raises
-        ------
-        InputFileError
-            At once, if the file is of another version or another kind: its keys mean other things.
-        """
-        wanted = f"layersim {self.what} {current}"
-        if "format" not in self.top:
-            line = f'Write format = "{wanted}" as its first line.'
-            raise self.top.fault("format", "nothing", f'"{wanted}"', line)
-        found = self.top.text("format", most=LONGEST_NAME)
-        if found == wanted:
-            return
-        fault = self.top.fault("format", quoted(found), f'"{wanted}"')
-        other = re.fullmatch(r"layersim ([a-z]+) (\d+)", found)
-        if other is None:
-            raise fault
-        if other[1] != self.what:
-            hint = f"This is a {other[1]} file, and a {self.what} file was asked for."
-        else:
-            hint = "Another version of layersim wrote this file; use that version, or write the file anew."
-        error = self.error(self.path, [dataclasses.replace(fault.problem, hint=hint)])
-        error.other_kind = other[1] != self.what
-        raise error
+MOST_ROWS: Final = 500
+"""Headings of one name, where nothing smaller is stated."""
+LARGEST_SHARE: Final = 2.0
+"""Numbers that may not go beyond this are shares, and may be written in per cent."""
+_PER_CENT: Final = re.compile(r"\s*(-?\d{1,9}(?:[.,]\d{1,9})?)\s*%\s*")
+NUMBER_WORDS: Final = (
+    "half",
+    "one",
+    "two",
+    "three",
+    "four",
+    "five",
+    "six",
+    "seven",
+    "eight",
+    "nine",
+    "ten",
+    "once",
+    "twice",
+)
+"""Numbers as people write them where a figure is wanted."""
 
 
 class Table:
     """One table of a document, handing out checked values.
 
-    Parameters
-    ----------
-    document : Document
-    values : dict
-    where : str
-        The table in words a reader can find ('area 1 "cloth"'); empty for the top.
-    address : tuple
-        Keys and indices from the top, for finding the line.
+    `where` says in words which table it is ('area 1 "cloth"'), empty for the top; `address` holds the keys
+    and indices from the top, for finding the line. Every getter raises Fault for a value that can't be.
     """
 
     def __init__(self, document: Document, values: dict[str, Any], *, where: str, address: Address) -> None:
@@ -173,7 +61,7 @@ class Table:
 
     def fault(self, key: str | None, found: str, expected: str, hint: str = "") -> Fault:
         """Return a fault about one key, or about the whole table where `key` is None."""
-        place = ", ".join(part for part in (self.where, key) if part) or "the file"
+        place = ", ".join(part for part in (self.where, _spelt(key or "")) if part) or "the file"
         address = self.address if key is None else (*self.address, key)
         return Fault(Problem(place, found, expected, self.document.line_of(address), hint))
 
@@ -184,18 +72,43 @@ class Table:
         """
         return self._checked_text(key, default, "a text in quotes", most)
 
-    def name(self, key: str, default: str | None = None) -> str:
-        """Return a text that is short enough to be a name."""
-        return self.text(key, default, most=LONGEST_NAME)
+    def name(self, key: str, default: str | None = None, *, findable: bool = False) -> str:
+        """Return a text that is short enough to be a name; a findable one has letters or digits."""
+        name = self.text(key, default, most=LONGEST_NAME)
+        if findable and not slug(name):
+            raise self.fault(key, quoted(name), FINDABLE)
+        return name
 
-    def choice(self, key: str, options: Iterable[str], default: str | None = None) -> str:
-        """Return one of some words."""
+    def choice(
+        self,
+        key: str,
+        options: Iterable[str],
+        default: str | None = None,
+        *,
+        meant: Mapping[str, str] | None = None,
+    ) -> str:
+        """Return one of some words; `meant` says which one other words stand for, to be offered."""
         known = list(options)
         expected = "one of " + ", ".join(f'"{word}"' for word in known)
         value = self._checked_text(key, default, expected, LONGEST_TEXT)
         if value not in known:
-            raise self.fault(key, quoted(value), expected, nearest_hint(value, known, listed=False))
+            likely = (meant or {}).get(value.casefold())
+            hint = f"Did you mean {quoted(likely)}?" if likely else nearest_hint(value, known, listed=False)
+            raise self.fault(key, quoted(value), expected, hint)
         return value
+
+    def choices(self, key: str, options: Sequence[str]) -> tuple[str, ...]:
+        """Return some words, each once; a single word is a list of one."""
+        expected = "some of " + ", ".join(f'"{word}"' for word in options) + ", in square brackets"
+        listed = self._get(key, None, expected)
+        words = [listed] if isinstance(listed, str) else listed
+        if not isinstance(words, list):
+            raise self.fault(key, shown(listed), expected)
+        for word in words:
+            if word not in options:
+                hint = nearest_hint(word, options, listed=False) if isinstance(word, str) else ""
+                raise self.fault(key, shown(word), expected, hint)
+        return tuple(dict.fromkeys(words))
 
     def flag(self, key: str, default: bool) -> bool:
         """Return true or false."""
@@ -216,7 +129,7 @@ class Table:
         expected: str = "",
     ) -> float:
         """Return a finite number from `low` to `high`, and above `above` if that is given."""
-        expected = expected or _range_words(low, high, above)
+        expected = expected or range_words(low, high, above)
         value = self._get(key, default, expected)
         return self._checked_number(key, value, low, high, above, expected)
 
@@ -237,11 +150,18 @@ class Table:
             value = [value]
         if not isinstance(value, list) or not value:
             raise self.fault(key, shown(value), expected)
-        each = _range_words(low, high, None)
+        each = range_words(low, high, None)
         return [
             self._checked_number(key, v, low, high, None, f"{each} at place {i} of the list")
             for i, v in enumerate(value, start=1)
         ]
+
+    def rising_nm(self, key: str) -> list[float]:
+        """Return a list of wavelengths, each longer than the one before."""
+        nm = self.numbers(key, low=200.0, high=3000.0)
+        if any(after <= before for before, after in itertools.pairwise(nm)):
+            raise self.fault(key, "wavelengths out of order", "wavelengths that rise from first to last")
+        return nm
 
     def table(self, key: str) -> Table | None:
         """Return a table, or None where there is none."""
@@ -250,10 +170,10 @@ class Table:
         value = self.values[key]
         if not isinstance(value, dict):
             raise self.fault(key, shown(value), "a table, such as { ... } or a heading in [square brackets]")
-        where = ", ".join(part for part in (self.where, key) if part)
+        where = ", ".join(part for part in (self.where, _spelt(key)) if part)
         return Table(self.document, value, where=where, address=(*self.address, key))
 
-    def tables(self, key: str) -> list[Table]:
+    def tables(self, key: str, *, most: int = MOST_ROWS) -> list[Table]:
         """Return the tables under a ``[[heading]]``, an empty list where there is none."""
         if key not in self:
             return []
@@ -261,6 +181,8 @@ class Table:
         if not isinstance(value, list) or not all(isinstance(v, dict) for v in value):
             heading = ".".join([*(str(part) for part in self.address if isinstance(part, str)), key])
             raise self.fault(key, shown(value), f"headings in double brackets, [[{heading}]]")
+        if len(value) > most:
+            raise self.fault(key, f"{len(value)} {_several(key)}", f"at most {most}")
         rows = []
         for i, entry in enumerate(value):
             name = entry.get("name")
@@ -271,9 +193,15 @@ class Table:
 
     def no_other_keys(self) -> None:
         """Note every key that nobody asked for, as a problem of the document."""
+        listed = False
         for key in [key for key in self.values if key not in self._asked][: MOST_SHOWN + 1]:
-            hint = nearest_hint(key, self._asked, kind="keys")
-            fault = self.fault(key, f"the key {quoted(key)}", "a key known here", hint)
+            # A key that stands under another heading was written where that heading is missing.
+            near = nearest_hint(key, self._asked, listed=False)
+            if not near and (elsewhere := self.document.headings_of(key)):
+                near = f"It belongs under {elsewhere}: is that heading missing above it?"
+            elif not near and not listed:
+                near, listed = nearest_hint(key, self._asked, kind="keys"), True
+            fault = self.fault(key, f"the key {quoted(key)}", "a key known here", near)
             self.document.problems.append(fault.problem)
 
     def _get(self, key: str, default: Any, expected: str) -> Any:
@@ -302,13 +230,10 @@ class Table:
     def _checked_number(
         self, key: str, value: Any, low: float, high: float, above: float | None, expected: str
     ) -> float:
+        if isinstance(value, str) and high <= LARGEST_SHARE and (share := _PER_CENT.fullmatch(value)):
+            value = float(share[1].replace(",", ".")) / 100.0
         if isinstance(value, bool) or not isinstance(value, (int, float)):
-            hint = ""
-            if isinstance(value, str) and re.fullmatch(r"\s*-?[\d.,]+\s*", value[:40]):
-                hint = "Write numbers without quotes, and decimals with a point."
-            elif isinstance(value, str) and re.fullmatch(r"\s*[\d.]+\s*:\s*[\d.]+\s*", value[:40]):
-                hint = "Write the drops to one drop alone, without quotes: 1 for 1:1, 3 for 3:1."
-            raise self.fault(key, shown(value), expected, hint)
+            raise self.fault(key, shown(value), expected, _number_hint(value))
         try:
             number = float(value)
         except OverflowError:
@@ -316,12 +241,33 @@ class Table:
         if not math.isfinite(number):
             raise self.fault(key, shown(value), f"{expected} (a finite one)")
         if not low <= number <= high or (above is not None and not number > above):
-            share = f"{number:g} % is {number / 100.0:g} here." if high == 1.0 < number <= 100.0 else ""
-            raise self.fault(key, shown(value), expected, share)
+            hint = f"{number:g} % is {number / 100.0:g} here." if high == 1.0 < number <= 100.0 else ""
+            raise self.fault(key, shown(value), expected, hint)
         return number
 
 
-def _range_words(low: float, high: float, above: float | None) -> str:
+def _number_hint(value: object) -> str:
+    text = value[:40].strip() if isinstance(value, str) else ""
+    if re.fullmatch(r"-?[\d.,]+", text):
+        return "Write numbers without quotes, and decimals with a point."
+    if re.fullmatch(r"[\d.]+\s*:\s*[\d.]+", text):
+        return "Write the drops to one drop alone, without quotes: 1 for 1:1, 3 for 3:1."
+    if text.lower() in NUMBER_WORDS:
+        return "Write numbers in figures, without quotes: 2, not two."
+    return ""
+
+
+def _several(key: str) -> str:
+    return f"{key}es" if key.endswith(("ch", "s")) else f"{key}s"
+
+
+def _spelt(key: str) -> str:
+    """Return a key fit for a message: a key may be as long as a file, and hold anything."""
+    return harmless(key, most=LONGEST_NAME).replace("\n", "\\n")
+
+
+def range_words(low: float, high: float, above: float | None) -> str:
+    """Return the range of a number in words."""
     if above is not None:
         return f"a number above {above:g}" + (f", at most {high:g}" if math.isfinite(high) else "")
     if math.isfinite(low) and math.isfinite(high):
@@ -334,17 +280,6 @@ def _range_words(low: float, high: float, above: float | None) -> str:
 def shown(value: Any) -> str:
     """Return a value of a file in words fit for a message, whatever it is and however long.
 
-    Parameters
-    ----------
-    value : object
-        As read from TOML.
-
-    Returns
-    -------
-    str
-
-    Examples
-    --------
     >>> shown("thick"), shown(True), shown([1, 2])
     ('the text "thick"', 'true', 'a list of 2')
     """
