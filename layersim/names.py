@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import unicodedata
-from typing import Final
+from collections.abc import Iterable
+from typing import Final, Protocol, TypeVar
+
+from layersim.errors import UnknownNameError, nearest_hint, quoted
 
 LONGEST_NAME: Final = 100
 """Letters in a name; a longer one would not fit on a strip."""
@@ -30,3 +33,26 @@ def name_fault(name: str) -> str:
     if len(name) > LONGEST_NAME:
         return f"must have {LONGEST_NAME} letters at most"
     return "" if slug(name) else f"must be {FINDABLE}"
+
+
+class Named(Protocol):
+    """Anything with a name."""
+
+    @property
+    def name(self) -> str:
+        """By which it is found."""
+
+
+N = TypeVar("N", bound=Named)
+
+
+def named(things: Iterable[N], name: str, *, kind: str) -> N:
+    """Return the one of a name, told apart by letters and digits alone.
+
+    `kind` says what they are, for the complaint. Raises UnknownNameError, with the nearest name, if there is none.
+    """
+    known = {slug(one.name): one for one in things}
+    if slug(name) not in known:
+        hint = nearest_hint(name, [one.name for one in known.values()], kind=kind)
+        raise UnknownNameError(f"no {quoted(name)} among the {kind}. {hint}".rstrip())
+    return known[slug(name)]

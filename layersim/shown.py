@@ -15,6 +15,16 @@ class Shown:
     when somebody asks to see the answer, which is the one import here that points upwards.
     """
 
+    def __init_subclass__(cls) -> None:
+        # Set here, it stands before the one that dataclasses make, which would print every spectrum.
+        if "__repr__" not in cls.__dict__:
+            cls.__repr__ = Shown.__repr__  # type: ignore[method-assign]
+
+    def __repr__(self) -> str:
+        """Return what this is, and of what, in one line."""
+        of = getattr(self, "scheme", None) or getattr(self, "paint", None)
+        return f"<{type(self).__name__}{f' of {of.name!r}' if of is not None else ''}>"
+
     def __str__(self) -> str:
         """Return the answer as the command line prints it, without colour."""
         return str(_room("writers.terminal").text(_room("views").of(self)))

@@ -12,6 +12,7 @@ from layersim import colour
 from layersim.optics import cones
 from layersim.optics.hiding import least_film_um
 from layersim.paint import Paint
+from layersim.shown import Shown
 from layersim.spectra import BANDS, FloatArray
 
 BLACK: Final = 0.01
@@ -27,7 +28,7 @@ _NONE: Final = 1e-12
 
 
 @dataclass(frozen=True, eq=False)
-class SwatchCard:
+class SwatchCard(Shown):
     """One paint sprayed out over black and white."""
 
     paint: Paint

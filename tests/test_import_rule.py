@@ -42,7 +42,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "chance": {"spectra"},
     "estimate": {"chance", "spectra"},
     "files": {"errors"},
-    "names": set(),
+    "names": {"errors"},
     "documents": {"errors", "files", "names", "spectra"},
     "optics": {"spectra"},
     "colour": {"errors", "spectra", "resources"},

@@ -28,11 +28,12 @@ from layersim.chance import Key, normal_hypercube, range_of
 from layersim.decide import words
 from layersim.decide.choices import Choice, checked_choices, known_areas
 from layersim.errors import LayersimError
-from layersim.names import slug
+from layersim.names import named, slug
 from layersim.scheme.factors import mix_of
 from layersim.scheme.prediction import AreaPrediction
 from layersim.scheme.records import Area, GreysSprayed
 from layersim.scheme.simulate import AreaModel
+from layersim.shown import Shown
 from layersim.spectra import FloatArray
 
 DRAWS: Final = 200
@@ -139,7 +140,7 @@ class AreaComparison:
 
 
 @dataclass(frozen=True)
-class Comparison:
+class Comparison(Shown):
     """Everything that comparing some choices says."""
 
     choices: tuple[Choice, ...]
@@ -147,6 +148,10 @@ class Comparison:
     same: tuple[str, ...]
     """Areas in which no choice differs from the first."""
     notices: tuple[str, ...]
+
+    def __getitem__(self, area: str) -> AreaComparison:
+        """Return the area of a name; raises UnknownNameError, with the nearest one, if there is none."""
+        return named(self.areas, area, kind="areas")
 
 
 def compare(

@@ -27,6 +27,7 @@ from layersim.optics.cones import Admittance
 from layersim.paint import Paint
 from layersim.scheme.records import Coat, Scheme, Targets
 from layersim.scheme.simulate import simulate
+from layersim.shown import Shown
 from layersim.spectra import FloatArray, wavelengths_nm
 
 ENOUGH: Final = 0.3
@@ -52,7 +53,7 @@ class Correction:
 
 
 @dataclass(frozen=True, eq=False)
-class Corrections:
+class Corrections(Shown):
     """What came out, and what to do about it."""
 
     found: FloatArray

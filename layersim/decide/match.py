@@ -30,6 +30,7 @@ from layersim.scheme.prediction import AreaPrediction
 from layersim.scheme.reading import DEFAULT_SPREAD
 from layersim.scheme.records import Area, Coat, GreysGiven, GreysSprayed, Mix, Scheme, Targets, Where
 from layersim.scheme.simulate import simulate
+from layersim.shown import Shown
 from layersim.spectra import FloatArray
 
 _POOL: Final = 10
@@ -68,7 +69,7 @@ class Variant:
 
 
 @dataclass(frozen=True, eq=False)
-class Match:
+class Match(Shown):
     """What a match found."""
 
     scheme: Scheme

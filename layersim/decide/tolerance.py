@@ -20,8 +20,10 @@ from layersim.decide.batch import Bench, Draws, Fit, Habits
 from layersim.decide.choices import known_areas
 from layersim.decide.drops import drops_needed, fold
 from layersim.errors import LayersimError
+from layersim.names import named
 from layersim.scheme.factors import mix_of
 from layersim.scheme.records import Area, GreysSprayed, Hand, Scheme
+from layersim.shown import Shown
 from layersim.spectra import FloatArray
 
 FILM_SLIP: Final = 0.20
@@ -108,7 +110,7 @@ class AreaTolerance:
 
 
 @dataclass(frozen=True)
-class Tolerance:
+class Tolerance(Shown):
     """How forgiving a scheme is."""
 
     scheme: Scheme
@@ -120,6 +122,10 @@ class Tolerance:
     """Threshold ΔE00."""
     chance: float
     """Chance that the worst pair of models differs visibly in any of the areas."""
+
+    def __getitem__(self, area: str) -> AreaTolerance:
+        """Return the area of a name; raises UnknownNameError, with the nearest one, if there is none."""
+        return named(self.areas, area, kind="areas")
 
 
 def tolerance(

@@ -12,6 +12,7 @@ import numpy.typing as npt
 from layersim.estimate import Estimate
 from layersim.measure.swatch import Sprayed
 from layersim.paint import Paint
+from layersim.shown import Shown
 from layersim.spectra import FloatArray
 
 FAR_OFF: Final = 0.35
@@ -92,7 +93,7 @@ class Outlier:
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class Fit:
+class Fit(Shown):
     """A paint fitted to swatches.
 
     Parameters

@@ -30,12 +30,13 @@ from layersim.plan.sittings import Sitting, sittings_of
 from layersim.plan.steps import hours_s, steps_of, unsaid_carriers
 from layersim.scheme.records import GreysGiven, Scheme
 from layersim.scheme.times import UNKNOWN_CARRIER
+from layersim.shown import Shown
 
 _LABELS_SOONEST: Final = 600
 
 
 @dataclass(frozen=True)
-class Order:
+class Order(Shown):
     """The order of work for a batch."""
 
     scheme: Scheme

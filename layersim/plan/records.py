@@ -9,6 +9,7 @@ from layersim.estimate import Estimate
 from layersim.paint import Paint
 from layersim.plan.surfaces import AreaSurface
 from layersim.scheme.records import Mix, Scheme
+from layersim.shown import Shown
 
 LEAST_DROPS: Final = 5
 """A part of fewer drops cannot be repeated (common practice, no source)."""
@@ -130,7 +131,7 @@ class Total:
 
 
 @dataclass(frozen=True)
-class Quantities:
+class Quantities(Shown):
     """Everything a batch takes."""
 
     scheme: Scheme

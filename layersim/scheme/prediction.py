@@ -10,7 +10,9 @@ import numpy as np
 import numpy.typing as npt
 
 from layersim import colour
+from layersim.names import named
 from layersim.scheme.records import Scheme, Targets
+from layersim.shown import Shown
 from layersim.spectra import FloatArray
 
 CAUSES_SHOWN: Final = 3
@@ -88,6 +90,10 @@ class AreaPrediction:
         span = self.filter_span
         return () if span is None else tuple(stage.name for stage in self.stages[span[1] + 1 :])
 
+    def stage(self, name: str) -> int:
+        """Return the index of the stage of a name; raises UnknownNameError if there is none."""
+        return self.stages.index(named(self.stages, name, kind="stages"))
+
     @property
     def main_causes(self) -> tuple[Cause, ...]:
         """The few causes that matter most, for whoever shows a prediction."""
@@ -138,7 +144,7 @@ class AreaPrediction:
 
 
 @dataclass(frozen=True)
-class Prediction:
+class Prediction(Shown):
     """Everything a scheme predicts under one light."""
 
     scheme: Scheme
@@ -146,6 +152,10 @@ class Prediction:
     areas: tuple[AreaPrediction, ...]
     notices: tuple[str, ...] = ()
     """What the user should know."""
+
+    def __getitem__(self, area: str) -> AreaPrediction:
+        """Return the area of a name; raises UnknownNameError, with the nearest one, if there is none."""
+        return named(self.areas, area, kind="areas")
 
     def __repr__(self) -> str:
         areas = "".join(f"\n  {area!r}" for area in self.areas)
