@@ -43,7 +43,8 @@ def run(asked: argparse.Namespace) -> int:
     from layersim.errors import UnknownNameError, nearest_hint
     from layersim.paint import KINDS
     from layersim.shelf import own_folder
-    from layersim.views.shelf import hue_of, view
+    from layersim.swatchcard import hue_of
+    from layersim.views.shelf import view
 
     to = outputs(asked)
     if asked.kind is not None and asked.kind not in KINDS:

@@ -22,8 +22,7 @@ SEEN: Final = 0.8
 """ΔE00 that half of all people see side by side (Paravina et al. 2015)."""
 DISTURBS: Final = 1.8
 """ΔE00 that half of all people find too much side by side (Paravina et al. 2015)."""
-GREY_CHROMA: Final = 5.0
-"""Below this chroma C* a colour passes for a grey, and its hue means nothing."""
+GREY_CHROMA: Final = colour.GREY_CHROMA
 STRIKING: Final = 5.0
 """ΔE00 from which a difference is striking (common practice, no source)."""
 SCALE: Final = (
