@@ -40,12 +40,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.formatter_class = argparse.RawDescriptionHelpFormatter
     parser.add_argument("scheme", type=Path, help="a scheme file")
     add_shelf(parser)
-    actions = parser.add_subparsers(dest="action", required=True, metavar="add|take-back|show|learn|swatches")
+    actions = parser.add_subparsers(dest="action", required=True, metavar="ACTION")
 
     add = actions.add_parser("add", help="add an entry", description="Add what was sprayed.")
     add.add_argument("--area", metavar="NAME")
     add.add_argument("--step", metavar="NAME", help="a coat's name, primer or pre-shade")
-    add.add_argument("more", nargs="*", help=argparse.SUPPRESS)
     add.add_argument("--coats", type=whole_number, metavar="N", help="coats laid this time")
     add.add_argument("--drops", action="append", metavar="PAINT=N", help="of each paint, and thinner=N")
     add.add_argument("--pressure", type=number, metavar="BAR", help="at the airbrush")
@@ -174,11 +173,9 @@ def _entry(asked: argparse.Namespace, scheme: Scheme) -> Entry:
     from layersim.views.log import example
 
     missing = [option for option, name in (("--area", asked.area), ("--step", asked.step)) if name is None]
-    if asked.more or missing:
-        found = (
-            f"found {quoted(' '.join(asked.more))}" if asked.more else f"found no {' and no '.join(missing)}"
-        )
+    if missing:
         typed = example(scheme, _command(asked))
+        found = f"found no {' and no '.join(missing)}"
         raise LayersimError(f"add: {found}; expected what you sprayed, for example:\n  {typed}")
     area = scheme.areas[known_area(scheme, asked.area)]
     step = step_names(area)[known_step(area, asked.step)]
