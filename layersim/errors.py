@@ -258,8 +258,10 @@ def _spelt_alike(one: str, two: str) -> bool:
 
 def _has_words(name: str, wanted: str) -> bool:
     """Return whether all words of what was wanted are words of a name, or begin one, or are begun by one."""
-    words = _words(name.lower())
-    return bool(_words(wanted)) and all(
-        any(len(word) > 2 and (own.startswith(word) or (len(own) > 2 and word.startswith(own))) for own in words)
-        for word in _words(wanted)
-    )
+
+    def alike(word: str, own: str) -> bool:
+        short, long = sorted((word, own), key=len)
+        return len(short) > 2 and long.startswith(short)
+
+    words = _words(wanted)
+    return bool(words) and all(any(alike(word, own) for own in _words(name.lower())) for word in words)

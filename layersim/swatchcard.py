@@ -93,9 +93,7 @@ def _medium(paint: Paint) -> cones.Medium:
 def _over(film: cones.Medium, thickness_um: FloatArray, ground: float, *, sheen: float) -> FloatArray:
     """Return reflectances as seen, shape (..., 31), over a ground of some reflectance without gloss."""
     below = cones.ground_from_seen(np.full(BANDS, ground), sheen=0.0)
-    return cones.seen(
-        cones.lay(film, thickness_um=thickness_um[..., np.newaxis], over=below), sheen=sheen
-    )
+    return cones.seen(cones.lay(film, thickness_um=thickness_um[..., np.newaxis], over=below), sheen=sheen)
 
 
 def contrast(film: cones.Medium, thickness_um: FloatArray) -> FloatArray:

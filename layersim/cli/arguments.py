@@ -33,8 +33,8 @@ class Parser(argparse.ArgumentParser):
     """A parser whose complaints say what to type, and where to read on."""
 
     def __init__(self, *args: Any, **others: Any) -> None:
-        others.setdefault("formatter_class", argparse.RawDescriptionHelpFormatter)
-        super().__init__(*args, **others, exit_on_error=False)
+        usual: dict[str, Any] = {"formatter_class": argparse.RawDescriptionHelpFormatter}
+        super().__init__(*args, **(usual | {"exit_on_error": False} | others))
         # A bare float or int would complain in words of Python's.
         self.register("type", float, number)
         self.register("type", int, whole_number)
@@ -58,8 +58,8 @@ class Parser(argparse.ArgumentParser):
             of_colour = any(action.metavar == COLOUR for action in self._named(name))
             # A colour's only complaint here is that nothing stands after the option.
             hint = (
-                ': a colour such as 40,-5,10 or "#2c4470". The quotes are needed: without them the command line '
-                "leaves out # and all that follows"
+                ': a colour such as 40,-5,10 or "#2c4470". The quotes are needed: without them the command '
+                "line leaves out # and all that follows"
             )
             place = f"{name}: " if name is not None else ""
             self.error(f"{place}{fault.message}{hint if of_colour else ''}")

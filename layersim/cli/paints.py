@@ -31,7 +31,6 @@ class Listed:
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add what this command takes."""
-    parser.formatter_class = argparse.RawDescriptionHelpFormatter
     parser.add_argument("words", nargs="*", metavar="WORD", help="only paints whose name, kind or hue has it")
     parser.add_argument("--kind", metavar="KIND", help="only paint, ink, wash, medium, varnish or primer")
     add_outputs(parser)

@@ -27,10 +27,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(asked: argparse.Namespace) -> int:
     """Run the command."""
     from layersim.errors import OutputError
-    from layersim.files import write_whole
+    from layersim.files import refuse_to_replace, write_whole
 
-    if asked.file.exists() and not asked.replace:
-        raise OutputError(f"{asked.file}: this file is there already; name another, or add --replace")
+    refuse_to_replace(asked.file, replace=asked.replace)
     if asked.file.suffix.lower() != ".toml":
         raise OutputError(f"{asked.file}: expected a file ending in .toml, such as {asked.file.stem}.toml")
     write_whole(asked.file, _starter(asked))

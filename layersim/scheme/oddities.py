@@ -72,8 +72,9 @@ def oddities(scheme: Scheme, area: Area, *, shade: FloatArray) -> Iterator[str]:
     preshade = area.preshade
     if isinstance(preshade, GreysSprayed) and preshade.total_film_um > MOST_PASSES_UM:
         yield (
-            f"{area.name}: the pre-shade's {preshade.passes} passes of white are {preshade.total_film_um:.0f} µm "
-            "thick when dry; a pre-shade usually has 5 to 40. Light passes are thinned: thinning = 3"
+            f"{area.name}: the pre-shade's {preshade.passes} passes of white are "
+            f"{preshade.total_film_um:.0f} µm thick when dry; a pre-shade usually has 5 to 40. Light passes "
+            "are thinned: thinning = 3"
         )
     if preshade is not None and shade[-1] < LEAST_LIGHT:
         yield (
@@ -111,8 +112,9 @@ def _slips(area: Area, coat: Coat) -> Iterator[str]:
     if coat.coats > MOST_COATS:
         thinned = "" if coat.mix.thinning else ", unthinned"
         yield f"{place} is {coat.coats} coats{thinned}; one to six are usual"
-    if coat.is_filter and (hides := float(contrast(coat.mix.medium, np.array(coat.total_film_um)))) > FILTER_HIDES:
+    hides = float(contrast(coat.mix.medium, np.array(coat.total_film_um)))
+    if coat.is_filter and hides > FILTER_HIDES:
         yield (
-            f"{place} is a filter, but this film hides: over black it is {100 * hides:.0f} % as bright as over "
-            "white. A filter is a glaze, or paint thinned with medium"
+            f"{place} is a filter, but this film hides: over black it is {100 * hides:.0f} % as bright as "
+            "over white. A filter is a glaze, or paint thinned with medium"
         )

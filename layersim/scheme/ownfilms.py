@@ -83,9 +83,9 @@ def with_own_scatter(scheme: Scheme) -> Scheme:
     film = min(sprayer.film_scatter.value * math.exp(sprayer.film_scatter.error**2), 1.0)
     if film > scheme.hand.film:
         told = (
-            f"ranges are wider here than without the profile of {quoted(sprayer.name)}: it says that films vary by "
-            f"{100 * film:.0f} % from coat to coat ({sprayer.film_scatter.basis}), where {100 * scheme.hand.film:.0f} % "
-            "are assumed of a hand that nobody measured"
+            f"ranges are wider than without the profile of {quoted(sprayer.name)}: it says that films vary "
+            f"by {100 * film:.0f} % from coat to coat ({sprayer.film_scatter.basis}), where "
+            f"{100 * scheme.hand.film:.0f} % are assumed of a hand that nobody measured"
         )
         scheme = dataclasses.replace(scheme, notices=(*scheme.notices, told))
     return dataclasses.replace(scheme, hand=dataclasses.replace(scheme.hand, film=film))

@@ -10,6 +10,7 @@ from layersim.swatchcard import swatch_card
 from layersim.views.parts import Cell, Part, Table, Tone, View, Words
 from layersim.views.preview import screen_words
 
+
 def view(places: Sequence[Place], *, own: str = "", notices: Sequence[str] = ()) -> View:
     """Return the page of some paints: each opaque, and one thin coat of it over black and over white."""
     viewing = colour.Viewing()

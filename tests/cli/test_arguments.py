@@ -58,8 +58,14 @@ def test_a_place_for_a_picture_that_is_not_wanted_is_refused(
             'expected one, or quotes around them: --chip "mid=31.5 2 -18"',
         ),
         (["log", DEMO, "add", "--aera", "cloth", "--step", "b"], 'Did you mean "--area"?'),
-        (["log", DEMO, "ad"], 'ACTION: found "ad"; expected add, take-back, show, learn, swatches. Did you mean "add"?'),
-        (["log", DEMO, "swatches", "--paint", "x", "--out", "y", "--specular", "in"], "expected included, excluded"),
+        (
+            ["log", DEMO, "ad"],
+            'ACTION: found "ad"; expected add, take-back, show, learn, swatches. Did you mean "add"?',
+        ),
+        (
+            ["log", DEMO, "swatches", "--paint", "x", "--out", "y", "--specular", "in"],
+            "expected included, excluded",
+        ),
         (
             ["correct", DEMO, "--light", "40", "-5", "10"],
             '--light: found "40 -5 10" as 3 words; expected one: --light 40,-5,10',
