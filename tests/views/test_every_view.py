@@ -120,7 +120,7 @@ class TestHtml:
         for part in flat(page.parts):
             for line in part.lines if isinstance(part, Words) else ():
                 assert " ".join(line.split()) in said
-        assert text.count('class="tone"') == len(tones_of(page))
+        assert text.count('class="tone ') == len(tones_of(page))
 
 
 class TestData:
