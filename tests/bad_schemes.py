@@ -83,7 +83,9 @@ LIGHT, FILTER = (line_of(SCHEME, f'name = "{name}"') - 1 for name in ("light", "
 CLIMB = "a folder beside the scheme file, or below it"
 BAD: dict[str, Bad] = {
     # files
-    "missing": Bad(lambda folder: folder / "rig.toml", "there is no such file; expected a scheme file"),
+    "missing": Bad(
+        lambda folder: folder / "rig.toml", "there is no such file; expected a scheme file in FOLDER"
+    ),
     "a folder": Bad(_folder, "this is a folder; expected a scheme file"),
     "a pipe": Bad(_pipe, "this is not an ordinary file; expected a scheme file"),
     "empty": whole(b"", "this file is empty; expected a scheme"),
