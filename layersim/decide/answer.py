@@ -10,7 +10,7 @@ import numpy as np
 
 from layersim import colour
 from layersim.scheme.prediction import AreaPrediction
-from layersim.scheme.records import Area, Coat
+from layersim.scheme.records import Area, Coat, Preshade
 from layersim.spectra import FloatArray
 
 FILLER: Final = 5.0
@@ -49,8 +49,8 @@ class Answer:
     """To be laid at the place asked for."""
     area: Area
     """The area with it."""
-    change: str
-    """What else of the scheme would change; empty where nothing does."""
+    preshade: Preshade | None
+    """Another pre-shade than the scheme's; None where it stays."""
     extra: tuple[Coat, ...]
     """Coats to follow it at once, such as a filter."""
     prediction: AreaPrediction
@@ -83,6 +83,11 @@ class Answer:
         return 0.5 * (self.mean + self.worst)
 
     @property
+    def changes_more(self) -> bool:
+        """Whether more of the scheme would change than the coat: its pre-shade, or a filter after."""
+        return bool(self.extra) or self.preshade is not None
+
+    @property
     def paints(self) -> frozenset[str]:
         """Names of the paints in it, of what follows it at once, too."""
         coats = (self.coat, *self.extra)
@@ -99,7 +104,7 @@ class Answer:
             + weights.coat * (self.coat.coats + sum(coat.coats for coat in self.extra) - 1)
             + weights.drop * max(0.0, drops - 6.0)
             + weights.lights * max(self.lights.values(), default=0.0)
-            + weights.change * bool(self.change)
+            + weights.change * self.changes_more
         )
 
 

@@ -15,12 +15,12 @@ from typing import Final
 import numpy as np
 
 from layersim import colour
+from layersim.decide.eye import DISTURBS
 from layersim.decide.match import coat_of, find_place, lab_of_recipes, own_film_factor
 from layersim.decide.opening import Opening
-from layersim.decide.recipes import Limits, pots, unmixed_words
+from layersim.decide.recipes import Limits, pots
 from layersim.decide.search import Progress, closeness, search
-from layersim.decide.targets import PLACES, ToneTargets, place_tone, surface_can_be, tone_targets
-from layersim.decide.words import DISTURBS, PLACE_WORDS
+from layersim.decide.targets import PLACE_WORDS, PLACES, ToneTargets, place_tone, surface_can_be, tone_targets
 from layersim.errors import LayersimError
 from layersim.optics import cones, surface
 from layersim.optics.cones import Admittance
@@ -67,8 +67,9 @@ class Corrections(Shown):
     """The fewest coats that come as near as can be; None where it is best left alone."""
     others: tuple[Correction, ...]
     """With other paints, as near or nearer."""
-    unmixed: str = ""
-    """Which mixes were left out for their carriers, as :func:`layersim.decide.recipes.unmixed_words`."""
+    shelf: tuple[Paint, ...]
+    """The paints that were tried."""
+    limits: Limits
 
     @property
     def closeness(self) -> float:
@@ -144,8 +145,7 @@ def correct(
             tried.append(Correction(dataclasses.replace(coat, name="correction"), lab, hit.delta_e))
     chosen = _smallest(tried, float(closeness(now)))
     rest = () if chosen is None else _others(tried, chosen)
-    unmixed = unmixed_words(paints, paints_at_most=limits.paints_at_most)
-    return Corrections(as_is, goals, planned, now, chosen, rest, unmixed)
+    return Corrections(as_is, goals, planned, now, chosen, rest, tuple(paints), limits)
 
 
 def _found_targets(found: Mapping[str, FloatArray], *, tones: int, viewing: colour.Viewing) -> ToneTargets:

@@ -28,7 +28,7 @@ from layersim.names import slug
 from layersim.paint import Paint
 from layersim.scheme.prediction import AreaPrediction
 from layersim.scheme.reading import DEFAULT_SPREAD
-from layersim.scheme.records import Area, Coat, GreysGiven, GreysSprayed, Mix, Scheme, Targets, Where
+from layersim.scheme.records import Area, Coat, Mix, Preshade, Scheme, Targets, Where
 from layersim.scheme.simulate import simulate
 from layersim.shown import Shown
 from layersim.spectra import FloatArray
@@ -65,7 +65,8 @@ class Variant:
 
     place: Place
     extra: tuple[Coat, ...] = ()
-    words: str = ""
+    preshade: Preshade | None = None
+    """Another than the scheme's; None where it stays."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -99,7 +100,7 @@ def match(
     wanted: FloatArray | None = None,
     limits: Limits | None = None,
     filters: Sequence[tuple[Paint, int]] = (),
-    preshades: Sequence[GreysGiven | GreysSprayed] = (),
+    preshades: Sequence[Preshade] = (),
     weights: Weights | None = None,
     tones: int = 9,
     most: int = 6,
@@ -115,7 +116,7 @@ def match(
     `filters`: glazes that may follow the coat at once; none is tried, too. `preshades`: pre-shades that
     may be sprayed instead; the present one is tried, too. `tones`: ≥ 2. `most`: answers to give.
     `keep`: sets of paints that the search keeps, see :func:`layersim.decide.search.search`. `quick`:
-    three paints only where two of them are among the best pairs: much faster, and not complete. Raises
+    three paints only where two of them are among the best pairs: faster, and not complete. Raises
     LayersimError if the place, the shelf, a limit or a target cannot be used.
     """
     limit = limits or Limits()
@@ -135,7 +136,7 @@ def match(
     openings = tuple(
         opening_in(
             scheme, v.place.area, at=v.place.at, where=where, later=(*v.extra, *v.place.later),
-            tones=tones, words=v.words,
+            tones=tones,
         )
         for v in variants
     )  # fmt: skip
@@ -216,21 +217,17 @@ def _without_patches(area: Area, *, keep: Coat | None) -> Area:
 def _variants(
     place: Place,
     filters: Sequence[tuple[Paint, int]],
-    preshades: Sequence[GreysGiven | GreysSprayed],
+    preshades: Sequence[Preshade],
 ) -> tuple[Variant, ...]:
     found = []
     for preshade in (None, *preshades):
-        there, words = place, []
+        there = place
         if preshade is not None:
             there = dataclasses.replace(place, area=dataclasses.replace(place.area, preshade=preshade))
-            words.append(preshade_words(preshade))
-        for glaze in (None, *filters):
-            if glaze is None:
-                found.append(Variant(there, (), "; ".join(words)))
-                continue
-            paint, coats = glaze
+        found.append(Variant(there, (), preshade))
+        for paint, coats in filters:
             mix = Mix(ingredients=((paint, 1.0),))
-            extra = Coat(
+            glaze = Coat(
                 name="filter",
                 mix=mix,
                 coats=coats,
@@ -239,16 +236,8 @@ def _variants(
                 is_filter=True,
                 film_from="own",
             )
-            said = f"a filter after it: {paint.name}, {coats} coat{'' if coats == 1 else 's'}"
-            found.append(Variant(there, (extra,), "; ".join([*words, said])))
+            found.append(Variant(there, (glaze,), preshade))
     return tuple(found)
-
-
-def preshade_words(preshade: GreysGiven | GreysSprayed) -> str:
-    """Return a pre-shade in words."""
-    if isinstance(preshade, GreysGiven):
-        return f"a pre-shade from L* {preshade.darkest:g} to {preshade.lightest:g}"
-    return f"a pre-shade of {preshade.passes} passes"
 
 
 def _pool(findings: Findings) -> list[Found]:
@@ -315,7 +304,7 @@ def answer_of(
     return Answer(
         coat=coat,
         area=area,
-        change=variant.words,
+        preshade=variant.preshade,
         extra=variant.extra,
         prediction=predicted,
         delta_e=delta_e,

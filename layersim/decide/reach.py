@@ -10,20 +10,19 @@ from __future__ import annotations
 import dataclasses
 import itertools
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, Literal
 
 import numpy as np
 
 from layersim import colour
-from layersim.decide.match import Match, own_film_factor, preshade_words
+from layersim.decide.eye import DISTURBS, GREY_CHROMA
+from layersim.decide.match import Match, own_film_factor
 from layersim.decide.opening import Opening, opening_in
 from layersim.decide.recipes import Limits, Pots, levels, pots
 from layersim.decide.search import exact_lab, search
-from layersim.decide.words import DISTURBS, change_words, hue_words, joined
-from layersim.errors import quoted
 from layersim.optics.surface import SHEENS
 from layersim.paint import Paint, mixable
-from layersim.scheme.records import Area, Coat, GreysGiven, GreysSprayed, Where
+from layersim.scheme.records import Area, Coat, GreysGiven, GreysSprayed, Preshade, Where
 from layersim.spectra import FloatArray, wavelengths_nm
 
 _RATIOS: Final = np.array([[1, 0], [1, 1], [1, 3], [3, 1], [1, 8], [8, 1]])
@@ -34,7 +33,7 @@ _WORTH: Final = 0.5
 _DARKER: Final = 1.0
 # A finish counts as glossier from so much less sheen on.
 _LESS_SHEEN: Final = 0.1
-_MORE_COATS: Final = (8, 10, 12)
+MORE_COATS: Final = (8, 10, 12)
 # So many coats above are each left out once: every one asks for a search.
 _LEFT_OUT: Final = 3
 # A coat above is why a tone is missed where without it at most so much of the miss is left.
@@ -45,25 +44,73 @@ _REMEDIES: Final = 4
 
 
 @dataclass(frozen=True)
+class Above:
+    """What a coat above does to a tone: the nearest recipe there, without that coat and under it."""
+
+    coat: str
+    nearest: float
+    """ΔE00 from the target without it."""
+    bare: FloatArray
+    under: FloatArray
+    """L*a*b* of that recipe without the coat and under it."""
+    is_cause: bool
+    """Whether the coat is why the tone is missed."""
+
+
+@dataclass(frozen=True)
+class Why:
+    """Why no recipe is at a target."""
+
+    kind: Literal["above", "together", "lighter", "darker", "grey", "pale", "hue", "chroma", "near"]
+    nearest: float
+    """ΔE00 of the nearest recipe for this tone by itself."""
+    asked: float = 0.0
+    most: float = 0.0
+    """Of "lighter" and "darker" L*, of "pale" and "chroma" C*: what is asked, and the most there is."""
+    other: FloatArray | None = None
+    """Of "hue": the nearest strong colour at this lightness."""
+    finishes: tuple[tuple[str, float], ...] = ()
+    """Of "darker": finishes under which this tone could be darker, and its least L* there."""
+    above: Above | None = None
+
+
+@dataclass(frozen=True)
 class Miss:
     """One target that the best answer misses."""
 
     place: str
     """"shadow", "mid" or "light"."""
     delta_e: float
-    direction: str
-    """What the answer is, seen from the target, in words."""
-    why: str
-    """A sentence."""
+    target: FloatArray
+    lab: FloatArray
+    """Of the best answer."""
+    shade: float
+    """L* of the bare pre-shade."""
+    coats: int
+    """The most that were tried."""
+    why: Why
 
 
 @dataclass(frozen=True)
 class Remedy:
     """Something that would bring the tones nearer."""
 
-    what: str
+    kind: Literal["paint", "preshade", "finish", "varnish", "coats", "without"]
     closeness: float
     """That the best mix of up to two paints would then have, with even films."""
+    name: str = ""
+    """The paint, the finish, or the coat to leave out."""
+    beside: Paint | None = None
+    """What the paint is mixed with."""
+    carrier: str = ""
+    """What the paint must then be carried by, where that matters."""
+    coat: str = ""
+    """The varnish that the finish stands instead of."""
+    preshade: Preshade | None = None
+    shade: tuple[float, float] = (0.0, 0.0)
+    """L* of its darkest and its lightest tone."""
+    lifted: bool = False
+    """Whether more of the white drifts into its shadows."""
 
 
 @dataclass(frozen=True)
@@ -94,15 +141,24 @@ def reach_of(match: Match) -> Reach:
     for place, tone in match.targets.given.items():
         miss = float(best.delta_e[order[tone]])
         if miss > DISTURBS:
-            target, got = match.targets.lab[tone], best.prediction.lab[-1, tone]
+            target = match.targets.lab[tone]
             cloud = _cloud(match.shelf, match.limits, match.openings[0], tone)
-            why, blamed = "", False
+            above = None
             if without is not None:
                 bared = _cloud(match.shelf, match.limits, without.opening, tone)
-                why, blamed = _above_words(without.coat, target, cloud, bared)
-            if not blamed:
-                why = _why(target, cloud, match, finishes, tone) + (f"; {why}" if why else "")
-            misses.append(Miss(place, miss, change_words(target, got), why))
+                above = _above(without.coat, target, cloud, bared)
+            why = Why("above", 0.0) if above and above.is_cause else _why(target, cloud, finishes, tone)
+            misses.append(
+                Miss(
+                    place,
+                    miss,
+                    target,
+                    best.prediction.lab[-1, tone],
+                    float(match.openings[0].shade[tone]),
+                    max(match.limits.coats),
+                    dataclasses.replace(why, above=above),
+                )
+            )
     remedies = _remedies(match, finishes, without, now)
     return Reach(False, best.closeness, now, tuple(misses), remedies)
 
@@ -112,7 +168,8 @@ class _Finish:
     """A finish glossier than the present one, and the place with everything else as it is."""
 
     name: str
-    words: str
+    varnish: str
+    """The varnish that it stands instead of; empty where none comes last."""
     opening: Opening
     shelf: Pots
     limits: Limits
@@ -137,12 +194,10 @@ def _glossier_finishes(match: Match, sheen: float) -> tuple[_Finish, ...]:
             continue
         if last is not None and varnished:
             there = _opening(match, later=(*place.later[:-1], dataclasses.replace(last, sheen=value)))
-            words = f"a {name} finish instead of {quoted(last.name)}"
         else:
             even = np.ones(len(opening.share))
             there = dataclasses.replace(opening, sheen_kept=0.0 * even, sheen_added=value * even)
-            words = f"a {name} varnish over it all"
-        found.append(_Finish(name, words, there, match.shelf, match.limits))
+        found.append(_Finish(name, last.name if last and varnished else "", there, match.shelf, match.limits))
     return tuple(found)
 
 
@@ -183,39 +238,17 @@ def _is_varnish(coat: Coat) -> bool:
     return all(paint.kind == "varnish" for paint, _ in coat.mix.ingredients)
 
 
-def _above_words(coat: Coat, target: FloatArray, under: FloatArray, bared: FloatArray) -> tuple[str, bool]:
-    """Return what a coat above does to a tone, and whether that is why it is missed.
+def _above(coat: Coat, target: FloatArray, under: FloatArray, bared: FloatArray) -> Above | None:
+    """Return what a coat above does to a tone; nothing where it hardly matters.
 
-    Recipes under the coat and without it stand in one order. Empty where it hardly matters.
+    Recipes under the coat and without it stand in one order.
     """
     to_target = colour.delta_e_2000(bared, target)
     nearest = int(to_target.argmin())
     least, now = float(to_target[nearest]), float(colour.delta_e_2000(under, target).min())
     if least > now - DISTURBS:
-        return "", False
-    name = quoted(coat.name)
-    if least > _BLAMED * now:
-        return f"without {name} above, this tone comes within ΔE00 {least:.1f}", False
-    change = change_words(bared[nearest], under[nearest])
-    return (
-        f"{name} above keeps it away: without it this tone comes within ΔE00 {least:.1f}; from that to the "
-        f"same under {name}: {change}"
-    ), True
-
-
-def _darker_words(finishes: tuple[_Finish, ...], tone: int, *, target: float, darkest: float) -> str:
-    """Return how dark a tone could become under glossier finishes; empty where they hardly help."""
-    rows: list[str] = []
-    reached = False
-    for finish in finishes:
-        least = finish.darkest(tone)
-        if least < darkest - _DARKER:
-            rows.append(f"L* {least:.0f} with a {finish.name} {'one' if rows else 'finish'}")
-            reached |= least - _DARKER <= target
-    if not rows:
-        return ""
-    cause = "the haze of the finish is what keeps it so light" if reached else "a glossier finish is darker"
-    return f"; {cause}: this tone could be as dark as {joined(rows)}"
+        return None
+    return Above(coat.name, least, bared[nearest], under[nearest], is_cause=least <= _BLAMED * now)
 
 
 def _cloud(shelf: Pots, limits: Limits, opening: Opening, tone: int) -> FloatArray:
@@ -247,55 +280,33 @@ def _cloud(shelf: Pots, limits: Limits, opening: Opening, tone: int) -> FloatArr
     )
 
 
-def _why(
-    target: FloatArray, cloud: FloatArray, match: Match, finishes: tuple[_Finish, ...], tone: int
-) -> str:
-    """Return in a sentence why no recipe is at a target."""
-    alone = float(colour.delta_e_2000(cloud, target).min())
-    if alone <= DISTURBS:
-        return (
-            f"this tone by itself can be reached (ΔE00 {alone:.1f}), but not with the others in one coat: "
-            "split the work into coats that each go to their own tones (where)"
-        )
+def _why(target: FloatArray, cloud: FloatArray, finishes: tuple[_Finish, ...], tone: int) -> Why:
+    nearest = float(colour.delta_e_2000(cloud, target).min())
+    if nearest <= DISTURBS:
+        return Why("together", nearest)
     L, C, h = (float(v) for v in colour.lch(target))
     lch = colour.lch(cloud)
     lightest, darkest = float(lch[:, 0].max()), float(lch[:, 0].min())
-    most = max(match.limits.coats)
     if lightest + 1.0 < L:
-        shade = float(match.openings[0].shade[tone])
-        return (
-            f"lighter than these paints reach over this pre-shade, which is L* {shade:.0f} "
-            f"here: the lightest of them leaves L* {lightest:.0f} after {most} coats, "
-            f"{L - lightest:.0f} short"
-        )
+        return Why("lighter", nearest, L, lightest)
     if darkest - _DARKER > L:
-        return (
-            f"darker than these paints reach: the darkest of them leaves L* {darkest:.0f} after {most} coats"
-            + _darker_words(finishes, tone, target=L, darkest=darkest)
+        could = [(finish.name, finish.darkest(tone)) for finish in finishes]
+        return Why(
+            "darker", nearest, L, darkest, finishes=tuple(f for f in could if f[1] < darkest - _DARKER)
         )
-    if C < 5.0:
-        near = lch[np.abs(lch[:, 0] - L) <= _LIGHT_NEAR]
-        return (
-            f"a grey that no mix of two here comes closer to than ΔE00 {alone:.1f} ({len(near)} tried near)"
-        )
+    if C < GREY_CHROMA:
+        return Why("grey", nearest)
     turn = np.abs((lch[:, 2] - h + 180.0) % 360.0 - 180.0)
     alike = np.abs(lch[:, 0] - L) <= _LIGHT_NEAR
-    same_hue = alike & (turn <= _HUE_NEAR)
-    strongest = float(lch[same_hue, 1].max(initial=0.0))
+    strongest = float(lch[alike & (turn <= _HUE_NEAR), 1].max(initial=0.0))
     if strongest < 0.5 * C:
         coloured = cloud[alike & (lch[:, 1] >= 0.5 * C)]
         if not len(coloured):
-            return f"no paint or mix of two here has half this chroma (C* {C:.0f}) at this lightness"
-        near = coloured[colour.delta_e_2000(coloured, target).argmin()]
-        return "this hue is missing: the nearest strong colour that they make at this lightness has its " + (
-            hue_words(target, near) or "hue, but not its chroma"
-        )
+            return Why("pale", nearest, C)
+        return Why("hue", nearest, other=coloured[colour.delta_e_2000(coloured, target).argmin()])
     if strongest + 2.0 < C:
-        return (
-            f"more chroma than they have at this hue and lightness: C* {strongest:.0f} at most, "
-            f"and C* {C:.0f} asked"
-        )
-    return f"no paint or mix of two comes closer than ΔE00 {alone:.1f} here"
+        return Why("chroma", nearest, C, strongest)
+    return Why("near", nearest)
 
 
 def _remedies(
@@ -304,17 +315,25 @@ def _remedies(
     below = now - _WORTH
     found = [*_paints_to_buy(match, below), *_other_preshades(match, below)]
     few = _few_recipes(match.limits)
-    found += [Remedy(f.words, _best_of(match, f.opening, few, below)) for f in finishes]
+    found += [
+        Remedy(
+            "finish" if f.varnish else "varnish",
+            _best_of(match, f.opening, few, below),
+            f.name,
+            coat=f.varnish,
+        )
+        for f in finishes
+    ]
     more = dataclasses.replace(
-        match.limits, coats=_MORE_COATS, paints_at_most=min(2, match.limits.paints_at_most)
+        match.limits, coats=MORE_COATS, paints_at_most=min(2, match.limits.paints_at_most)
     )
-    if max(match.limits.coats) < _MORE_COATS[0]:
+    if max(match.limits.coats) < MORE_COATS[0]:
         close = _best_of(match, match.openings[0], more, below)
-        found.append(Remedy(f"an opaque mix: {_MORE_COATS[0]} to {_MORE_COATS[-1]} coats", close))
+        found.append(Remedy("coats", close))
     found = [remedy for remedy in found if remedy.closeness < now - _WORTH]
     found.sort(key=lambda remedy: remedy.closeness)
     # To leave a coat out costs nothing: it is told even where paints to buy would come closer.
-    left_out = [] if without is None else [Remedy(f"without {quoted(without.coat.name)}", without.closeness)]
+    left_out = [] if without is None else [Remedy("without", without.closeness, without.coat.name)]
     found = [*left_out, *found[: _REMEDIES - len(left_out)]]
     return tuple(sorted(found, key=lambda remedy: remedy.closeness))
 
@@ -350,7 +369,7 @@ def _opening(match: Match, *, area: Area | None = None, later: tuple[Coat, ...] 
 
 def _other_preshades(match: Match, below: float) -> list[Remedy]:
     preshade = match.place.area.preshade
-    tried: list[GreysGiven | GreysSprayed] = []
+    tried: list[Preshade] = []
     if isinstance(preshade, GreysSprayed):
         for share in (0.5, 1.75):
             tried.append(dataclasses.replace(preshade, passes=max(1, round(preshade.passes * share))))
@@ -365,12 +384,9 @@ def _other_preshades(match: Match, below: float) -> list[Remedy]:
     for other in dict.fromkeys(tried):
         opening = _opening(match, area=dataclasses.replace(match.place.area, preshade=other))
         close = _best_of(match, opening, limits, below)
-        lightness = f"L* {opening.shade[0]:.0f} to {opening.shade[-1]:.0f}"
-        words = preshade_words(other)
-        if isinstance(other, GreysSprayed):
-            drift = "" if other.reach == getattr(preshade, "reach", other.reach) else ", its shadows lifted"
-            words = f"{words}{drift} ({lightness})"
-        remedies.append(Remedy(words, close))
+        shade = float(opening.shade[0]), float(opening.shade[-1])
+        lifted = isinstance(other, GreysSprayed) and other.reach != getattr(preshade, "reach", other.reach)
+        remedies.append(Remedy("preshade", close, preshade=other, shade=shade, lifted=lifted))
     return remedies
 
 
@@ -384,12 +400,9 @@ def _paints_to_buy(match: Match, below: float) -> list[Remedy]:
         best = min((f for best in found.values() for f in best), key=lambda f: f.closeness, default=None)
         if best is None:
             continue
-        beside = ""
-        for by in best.recipe.paints[1:]:
-            beside = f", mixed with {shelf.paints[by].name}"
-            if shelf.paints[by].carrier and not mixable(match.shelf.paints):
-                beside += f" (so carried by {shelf.paints[by].carrier}, too)"
-        remedies.append(Remedy(f"one more paint: {ideal.name}{beside}", best.closeness))
+        beside = next((shelf.paints[by] for by in best.recipe.paints[1:]), None)
+        carrier = beside.carrier if beside is not None and not mixable(match.shelf.paints) else ""
+        remedies.append(Remedy("paint", best.closeness, ideal.name, beside, carrier))
     return remedies
 
 

@@ -8,10 +8,10 @@ import numpy as np
 
 from layersim import colour
 from layersim.decide.correction import Corrections
-from layersim.decide.words import change_words
 from layersim.spectra import FloatArray
-from layersim.views.match import blocks
+from layersim.views.match import blocks, unmixed_words
 from layersim.views.parts import Part, Row, Strips, View, Words
+from layersim.views.words import change_words
 
 
 def view(found: Corrections, viewing: colour.Viewing | None = None, notices: Sequence[str] = ()) -> View:
@@ -28,7 +28,8 @@ def view(found: Corrections, viewing: colour.Viewing | None = None, notices: Seq
     tones = np.flatnonzero(counted)
     middle = tones[len(tones) // 2]
     said = [f"In words: {change_words(found.targets.lab[middle], found.found[middle])}."]
-    said += [found.unmixed] if found.unmixed else []
+    unmixed = unmixed_words(found.shelf, paints_at_most=found.limits.paints_at_most)
+    said += [unmixed] if unmixed else []
     parts: list[Part] = [Strips(rows), Words(said)]
     if best is None:
         leave = "Leave it: no thin coat of these paints would bring it nearer by an amount worth spraying."

@@ -10,20 +10,19 @@ import pytest
 import layersim
 from layersim import colour
 from layersim.chance import Key
-from layersim.decide import words
 from layersim.decide.choices import Choice, asked_in_words, choices_of
 from layersim.decide.compare import (
     NO_DIFFERENCE,
     aligned_rows,
     compare,
-    difference_words,
     shared_key,
-    target_words,
-    verdict_words,
 )
+from layersim.decide.eye import SEEN
 from layersim.errors import LayersimError, UnknownNameError
 from layersim.scheme.simulate import AreaModel
 from layersim.shelf import Shelf, starter_folder
+from layersim.views import words
+from layersim.views.compare import difference_words, target_words, verdict_words
 
 DEMO = layersim.demo_scheme()
 PLAIN = layersim.load_scheme(DEMO, Shelf([starter_folder()]))
@@ -142,7 +141,7 @@ def test_the_verdict_is_of_the_distribution_of_the_difference():
     ):
         area, difference = only(text)
         one, two = area.choices
-        drawn = colour.delta_e_2000(one.finish, two.finish) >= words.SEEN
+        drawn = colour.delta_e_2000(one.finish, two.finish) >= SEEN
         assert difference.matters.tolist() == (drawn.mean(axis=0) >= 0.95).tolist()
         assert (
             difference.untold.tolist() == ((drawn.mean(axis=0) > 0.05) & (drawn.mean(axis=0) < 0.95)).tolist()

@@ -11,11 +11,12 @@ import pytest
 
 from layersim import colour
 from layersim.decide.answer import unlikeness
-from layersim.decide.recipes import Limits, levels, pots, ratios, unmixed_words
+from layersim.decide.recipes import Limits, levels, pots, ratios
 from layersim.decide.targets import surface_can_be, tone_targets
 from layersim.errors import LayersimError
 from layersim.optics import mixing
 from layersim.scheme.records import Mix, Targets
+from layersim.views.match import unmixed_words
 from tests.examples import CHALK, MOSS, PLUM
 
 VIEW = colour.Viewing()
