@@ -73,7 +73,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--quick",
         action="store_true",
-        help="three paints only where two of them are among the best pairs: about half the time, may miss some",
+        help="three paints only where two of them are among the best pairs: half the time, may miss some",
     )
     parser.add_argument("--answers", type=whole_number, default=6, metavar="N", help="answers to give (6)")
     parser.add_argument("--write", type=whole_number, metavar="N", help="write answer N into the scheme")
@@ -108,7 +108,7 @@ def run(asked: argparse.Namespace) -> int:
     """Run the command."""
     import time
 
-    from layersim.decide.match import match
+    from layersim.decide.match import PICKED_ERROR, TARGET_ERROR, match
     from layersim.decide.reach import reach_of
     from layersim.errors import LayersimError
     from layersim.scheme.reading import load_scheme
@@ -140,6 +140,7 @@ def run(asked: argparse.Namespace) -> int:
         limits=limits_asked(asked),
         filters=_filters(asked),
         preshades=_preshades(scheme, area) if asked.other_preshades else (),
+        target_error=TARGET_ERROR if art is None else PICKED_ERROR,
         tones=asked.tones,
         most=asked.answers,
         quick=asked.quick,

@@ -17,8 +17,9 @@ import numpy as np
 import numpy.typing as npt
 
 from layersim import colour
-from layersim.decide.answer import OTHER_LIGHTS, Answer, Weights, in_order, unlikeness
+from layersim.decide.answer import OTHER_LIGHTS, Answer, Weights, finalists, in_order, unlikeness
 from layersim.decide.drops import drops_needed, fold
+from layersim.decide.likely import passing, with_chances
 from layersim.decide.opening import Opening, opening_in
 from layersim.decide.recipes import Level, Limits, Pots, Recipe, pots
 from layersim.decide.search import KEEP, Findings, Found, Progress, exact_lab, search
@@ -34,6 +35,10 @@ from layersim.shown import Shown
 from layersim.spectra import FloatArray
 
 _POOL: Final = 10
+TARGET_ERROR: Final = 1.0
+"""ΔE of a colour that was measured or typed (common practice, no source)."""
+PICKED_ERROR: Final = 2.0
+"""The same of one picked from a picture: some three, nine times in ten (common practice, no source)."""
 # An extra coat that nobody named is called so.
 NEW_COAT: Final = "matched coat"
 
@@ -80,6 +85,8 @@ class Match(Shown):
     """Reflectance to be like, shape (tones, 31), where it is known."""
     answers: tuple[Answer, ...]
     """Different ones, best first."""
+    within: float
+    """Closeness within which an answer looks right on a model of the batch."""
     before: AreaPrediction
     """The area as it stands."""
     openings: tuple[Opening, ...]
@@ -102,6 +109,7 @@ def match(
     filters: Sequence[tuple[Paint, int]] = (),
     preshades: Sequence[Preshade] = (),
     weights: Weights | None = None,
+    target_error: float = TARGET_ERROR,
     tones: int = 9,
     most: int = 6,
     keep: int = KEEP,
@@ -114,7 +122,8 @@ def match(
     put a new coat after this one (or "preshade"), instead of replacing one. `targets`: the area's own
     by default. `wanted`: shape (tones, 31); reflectances to be like at every tone, instead of targets.
     `filters`: glazes that may follow the coat at once; none is tried, too. `preshades`: pre-shades that
-    may be sprayed instead; the present one is tried, too. `tones`: ≥ 2. `most`: answers to give.
+    may be sprayed instead; the present one is tried, too. `target_error`: how far each of L*, a* and b* of a
+    target may be off, one standard deviation. `tones`: ≥ 2. `most`: answers to give.
     `keep`: sets of paints that the search keeps, see :func:`layersim.decide.search.search`. `quick`:
     three paints only where two of them are among the best pairs: faster, and not complete. Raises
     LayersimError if the place, the shelf, a limit or a target cannot be used.
@@ -153,13 +162,16 @@ def match(
         for f in pool
     ]
     before = _predicted(scheme, place.area, tones, draws=0)
-    ordered = in_order(answers, chosen, most=most)
+    near = finalists(answers, chosen)
+    within = passing(near)
+    likely = with_chances(scheme, near, goals, within=within, target_error=target_error)
     return Match(
         scheme=scheme,
         place=place,
         targets=goals,
         wanted=wanted,
-        answers=ordered,
+        answers=in_order(likely, chosen, most=most),
+        within=within,
         before=before,
         openings=openings,
         variants=variants,

@@ -16,10 +16,11 @@ import numpy as np
 
 from layersim import colour
 from layersim.decide.eye import DISTURBS, GREY_CHROMA
-from layersim.decide.match import Match, own_film_factor
+from layersim.decide.match import Match, coat_of, own_film_factor
 from layersim.decide.opening import Opening, opening_in
 from layersim.decide.recipes import Limits, Pots, levels, pots
-from layersim.decide.search import exact_lab, search
+from layersim.decide.search import Found, exact_lab, search
+from layersim.optics import cones
 from layersim.optics.surface import SHEENS
 from layersim.paint import Paint, mixable
 from layersim.scheme.records import Area, Coat, GreysGiven, GreysSprayed, Preshade, Where
@@ -41,6 +42,10 @@ _BLAMED: Final = 0.5
 # Of a coat's full film, what counts as landing on a tone.
 _LANDS: Final = 0.01
 _REMEDIES: Final = 4
+# Reflectance of a ground as white as paints make it.
+_WHITE: Final = 0.85
+# L* over which one of two placed coats runs out: as soft as an airbrush sprays.
+_SOFTEST: Final = 16.0
 
 
 @dataclass(frozen=True)
@@ -61,7 +66,7 @@ class Above:
 class Why:
     """Why no recipe is at a target."""
 
-    kind: Literal["above", "together", "lighter", "darker", "grey", "pale", "hue", "chroma", "near"]
+    kind: Literal["above", "together", "lighter", "darker", "grey", "pale", "hue", "chroma", "near", "neon"]
     nearest: float
     """ΔE00 of the nearest recipe for this tone by itself."""
     asked: float = 0.0
@@ -95,11 +100,13 @@ class Miss:
 class Remedy:
     """Something that would bring the tones nearer."""
 
-    kind: Literal["paint", "preshade", "finish", "varnish", "coats", "without"]
+    kind: Literal["paint", "preshade", "finish", "varnish", "coats", "without", "two"]
     closeness: float
     """That the best mix of up to two paints would then have, with even films."""
     name: str = ""
     """The paint, the finish, or the coat to leave out."""
+    two: tuple[Coat, ...] = ()
+    """Two coats that each go to their own tones, in the order of work."""
     beside: Paint | None = None
     """What the paint is mixed with."""
     carrier: str = ""
@@ -148,6 +155,8 @@ def reach_of(match: Match) -> Reach:
                 bared = _cloud(match.shelf, match.limits, without.opening, tone)
                 above = _above(without.coat, target, cloud, bared)
             why = Why("above", 0.0) if above and above.is_cause else _why(target, cloud, finishes, tone)
+            if why.kind in ("pale", "hue", "chroma") and _is_neon(match, target, tone):
+                why = dataclasses.replace(why, kind="neon")
             misses.append(
                 Miss(
                     place,
@@ -160,6 +169,9 @@ def reach_of(match: Match) -> Reach:
                 )
             )
     remedies = _remedies(match, finishes, without, now)
+    if any(miss.why.kind == "together" for miss in misses):
+        two = _two_coats(match, best.closeness - _WORTH)
+        remedies = tuple(sorted((*two, *remedies), key=lambda remedy: remedy.closeness))
     return Reach(False, best.closeness, now, tuple(misses), remedies)
 
 
@@ -309,6 +321,21 @@ def _why(target: FloatArray, cloud: FloatArray, finishes: tuple[_Finish, ...], t
     return Why("near", nearest)
 
 
+def _is_neon(match: Match, target: FloatArray, tone: int) -> bool:
+    """Return whether a colour is stronger than what clean pigments of every family give, over white too."""
+    limits = dataclasses.replace(match.limits, paints_at_most=2)
+    shelf, opening = pots(ideal_paints(), limits), match.openings[0]
+    white = cones.ground_from_seen(np.full(opening.below.cone.shape, _WHITE), sheen=1.0)
+    _, C, h = colour.lch(target)
+    strongest = 0.0
+    for place in (opening, dataclasses.replace(opening, below=white)):
+        lch = colour.lch(_cloud(shelf, limits, place, tone))
+        turn = np.abs((lch[:, 2] - h + 180.0) % 360.0 - 180.0)
+        near = (turn <= _HUE_NEAR) & (np.abs(lch[:, 0] - target[0]) <= _LIGHT_NEAR)
+        strongest = max(strongest, float(lch[near, 1].max(initial=0.0)))
+    return bool(strongest + 2.0 < C)
+
+
 def _remedies(
     match: Match, finishes: tuple[_Finish, ...], without: _Without | None, now: float
 ) -> tuple[Remedy, ...]:
@@ -338,11 +365,57 @@ def _remedies(
     return tuple(sorted(found, key=lambda remedy: remedy.closeness))
 
 
+def _two_coats(match: Match, below: float) -> list[Remedy]:
+    """Return the best two placed coats that serve all tones together, where they come nearer than `below`.
+
+    A first coat everywhere for the darker or the lighter half of the tones asked for, and over it one that
+    goes to the others only. Each is searched by itself, so that a better pair may exist.
+    """
+    limits, factor = _few_recipes(match.limits), own_film_factor(match.scheme)
+    shelf = pots(match.shelf.paints, limits, film_factor=factor)
+    place, shade, tones = match.place, match.openings[0].shade, np.flatnonzero(match.targets.counted)
+    if len(tones) < 2 or not (place.replaced is None or place.replaced.where.everywhere):
+        return []
+    middle = len(tones) // 2
+    split = round(float(shade[tones[middle - 1 : middle + 1]].mean()))
+    edge = round(min(_SOFTEST, 0.5 * float(shade[tones[-1]] - shade[tones[0]])))
+    from_there, up_to = Where(lightest_from=split, edge=edge), Where(darkest_up_to=split, edge=edge)
+    found = []
+    for first, where in ((tones[:middle], from_there), (tones[middle:], up_to)):
+        counted = np.isin(np.arange(len(shade)), first)
+        own = dataclasses.replace(match.targets, counted=counted)
+        below_it = _closest(search([match.openings[0]], shelf, limits, own, keep=1).best)
+        if below_it is None:
+            continue
+        base = coat_of(below_it.recipe, shelf, limits, place.replaced, film_factor=factor)
+        area = place.area
+        coats = (*area.coats[: place.at], base, *place.later)
+        opening = opening_in(
+            match.scheme,
+            dataclasses.replace(area, coats=coats),
+            at=place.at + 1,
+            where=where,
+            later=place.later,
+            tones=len(shade),
+        )
+        above = _closest(search([opening], shelf, limits, match.targets, keep=1, below=below).best)
+        if above is not None:
+            second = coat_of(above.recipe, shelf, limits, None, film_factor=factor)
+            two = (base, dataclasses.replace(second, where=where))
+            found.append(Remedy("two", above.closeness, two=two))
+    return sorted(found, key=lambda remedy: remedy.closeness)[:1]
+
+
+def _closest(best: dict[int, list[Found]]) -> Found | None:
+    return min((f for several in best.values() for f in several), key=lambda f: f.closeness, default=None)
+
+
 def _best_of(match: Match, opening: Opening, limits: Limits, below: float) -> float:
     """Return how close one comes there with up to two paints; infinite where not as near as `below`."""
     shelf = pots(match.shelf.paints, limits, film_factor=own_film_factor(match.scheme))
     found = search([opening], shelf, limits, match.targets, keep=1, below=below)
-    return min((f.closeness for best in found.best.values() for f in best), default=np.inf)
+    closest = _closest(found.best)
+    return np.inf if closest is None else closest.closeness
 
 
 def _few_recipes(limits: Limits) -> Limits:
@@ -397,12 +470,12 @@ def _paints_to_buy(match: Match, below: float) -> list[Remedy]:
     for ideal in ideal_paints():
         shelf = pots((ideal, *match.shelf.paints), limits, film_factor=own_film_factor(match.scheme))
         found = search([match.openings[0]], shelf, limits, match.targets, keep=1, below=below, holding=0).best
-        best = min((f for best in found.values() for f in best), key=lambda f: f.closeness, default=None)
+        best = _closest(found)
         if best is None:
             continue
         beside = next((shelf.paints[by] for by in best.recipe.paints[1:]), None)
         carrier = beside.carrier if beside is not None and not mixable(match.shelf.paints) else ""
-        remedies.append(Remedy("paint", best.closeness, ideal.name, beside, carrier))
+        remedies.append(Remedy("paint", best.closeness, ideal.name, beside=beside, carrier=carrier))
     return remedies
 
 

@@ -11,6 +11,7 @@ import numpy.typing as npt
 
 from layersim import colour
 from layersim.decide.answer import Answer
+from layersim.decide.eye import DISTURBS
 from layersim.decide.match import Match
 from layersim.decide.reach import MORE_COATS, Miss, Reach, Remedy
 from layersim.decide.targets import PLACE_WORDS
@@ -20,14 +21,14 @@ from layersim.scheme.records import GreysGiven, Preshade
 from layersim.spectra import FloatArray
 from layersim.views.parts import Cell, Heading, Part, Row, Strips, Tone, View, Words
 from layersim.views.preview import ENDS, lightness_words
+from layersim.views.tolerance import chance_words
 from layersim.views.words import SCALE, change_words, hue_words, joined, light_words, size_words
 
 # Names given as examples of many.
 _FEW: Final = 3
 _ORDER = (
-    "Ordered by closeness, and by how forgiving they are, their number of paints, coats and drops, and "
-    "how alike "
-    "they stay under other lights."
+    "Ordered by the chance that they look right on the batch, and by closeness, their number of paints, "
+    "coats and drops, and how alike they stay under other lights."
 )
 
 
@@ -55,7 +56,7 @@ def view(match: Match, reach: Reach | None = None, notices: Sequence[str] = ()) 
         aside=f"Matched under {light_words(viewing.light)}, {viewing.observer}° observer. Searched "
         f"{_space(match)}. "
         "Predicted, not measured.",
-        parts=[*parts, Words([_ORDER, f"ΔE00: {SCALE}."], kind="faint")],
+        parts=[*parts, Words([_ORDER, _right_words(match), f"ΔE00: {SCALE}."], kind="faint")],
         notices=[*match.scheme.notices, *notices],
         viewing=viewing,
     )
@@ -71,6 +72,14 @@ def blocks(lab: FloatArray, counted: npt.NDArray[np.bool_]) -> list[Cell]:
 def _after(match: Match) -> str:
     coats = match.place.area.coats
     return f'after "{coats[match.place.at - 1].name}"' if match.place.at else "on the bare pre-shade"
+
+
+def _right_words(match: Match) -> str:
+    beyond = "" if match.within <= DISTURBS else ", which nobody tells from the closest"
+    return (
+        "An answer looks right where its mean and its worst tone, half of each, are within "
+        f"ΔE00 {match.within:.1f} of the targets{beyond}; hand, bottles, film model and targets are in doubt."
+    )
 
 
 def _space(match: Match) -> str:
@@ -105,7 +114,8 @@ def _answer(number: int, answer: Answer, match: Match) -> list[Part]:
 
 def _weighed(answer: Answer, *, known: bool) -> str:
     """Return how forgiving an answer is, and how like it stays under other lights."""
-    said = [f"one drop wrong moves the tones by ΔE00 {answer.one_drop:.1f}"] if answer.one_drop else []
+    said = [f"chance that it looks right on the batch: {chance_words(answer.chance)}"]
+    said += [f"one drop wrong moves the tones by ΔE00 {answer.one_drop:.1f}"] if answer.one_drop else []
     said += [f"one coat more by {answer.one_coat:.1f}", f"another session's film by {answer.film:.1f}"]
     name, most = max(answer.lights.items(), key=lambda item: item[1])
     does = "it parts from the target" if known else "its own colour shifts"
@@ -147,7 +157,7 @@ def why_words(miss: Miss) -> str:
     said = {
         "above": "",
         "together": f"this tone by itself can be reached (ΔE00 {why.nearest:.1f}), but not with the others "
-        "in one coat: split the work into coats that each go to their own tones (where)",
+        "in one coat",
         "lighter": f"lighter than these paints reach over this pre-shade, which is L* {miss.shade:.0f} here: "
         f"the lightest of them leaves L* {why.most:.0f} after {miss.coats} coats, "
         f"{why.asked - why.most:.0f} short",
@@ -159,6 +169,8 @@ def why_words(miss: Miss) -> str:
         + ("" if why.other is None else hue_words(miss.target, why.other) or "hue, but not its chroma"),
         "chroma": f"more chroma than they have at this hue and lightness: C* {why.most:.0f} at most, and C* "
         f"{why.asked:.0f} asked",
+        "neon": "no ordinary paint is so strong at this hue and lightness: it is a fluorescent one, or of "
+        "a screen",
         "near": f"no paint or mix of two comes closer than ΔE00 {why.nearest:.1f} here",
     }[why.kind]
     if above is None:
@@ -195,6 +207,7 @@ def remedy_words(remedy: Remedy) -> str:
         lifted = ", its shadows lifted" if remedy.lifted else ""
         return f"{words}{lifted} (L* {remedy.shade[0]:.0f} to {remedy.shade[1]:.0f})"
     return {
+        "two": "two coats in its place: " + ", then ".join(coat.words() for coat in remedy.two),
         "finish": f"a {remedy.name} finish instead of {quoted(remedy.coat)}",
         "varnish": f"a {remedy.name} varnish over it all",
         "coats": f"an opaque mix: {MORE_COATS[0]} to {MORE_COATS[-1]} coats",

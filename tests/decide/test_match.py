@@ -170,6 +170,36 @@ def test_out_of_reach_is_explained(rig, lab, why):
         assert remedy.closeness < reach.now
 
 
+def test_a_colour_that_only_fluorescent_paints_have_is_told(rig):
+    # A green of C* 92 at L* 75 is within what a surface could reflect at all, but of no ordinary pigment; a
+    # blue of C* 40 at L* 40 is (common practice, no source).
+    asked = {"area": "strap", "coat": "rust", "paints": (MOSS, RUST, CHALK), "limits": SMALL, "tones": 3}
+    for lab, kind in (([75.0, -60.0, 70.0], True), ([40.0, 0.0, -40.0], False)):
+        miss = reach_of(match(rig, targets=Targets(light=np.array(lab)), **asked)).misses[0]
+        assert (miss.why.kind == "neon") is kind
+
+
+def test_two_placed_coats_serve_what_one_cannot(rig):
+    # Green in the shadow and rust in the light; the two promised do what a preview shows of them.
+    strap = rig.areas[1]
+    green, rust = (
+        Coat(p.name, Mix(((p, 1.0),)), coats=6, dry_film_um=p.dry_film_um, spread=0.0) for p in (MOSS, RUST)
+    )
+    both = (green, dataclasses.replace(rust, where=Where(lightest_from=55.0, edge=10.0)))
+    both = dataclasses.replace(rig, areas=(dataclasses.replace(strap, coats=both),))
+    lab = simulate(both, tones=5, draws=0).areas[0].lab[-1]
+    found = match(
+        rig, area="strap", coat="rust", paints=(MOSS, RUST, CHALK), limits=SMALL, tones=5,
+        targets=Targets(shadow=lab[0], mid=lab[2], light=lab[4]),
+    )  # fmt: skip
+    [remedy] = [one for one in reach_of(found).remedies if one.kind == "two"]
+    assert remedy.closeness < min(a.closeness for a in found.answers) - 0.4
+    area = dataclasses.replace(found.place.area, coats=(*remedy.two, *found.place.later))
+    laid = simulate(dataclasses.replace(rig, areas=(area,)), tones=5, draws=0, sites=1).areas[0]
+    miss = colour.delta_e_2000(laid.lab[-1], found.targets.lab)
+    assert 0.5 * (miss.mean() + miss.max()) == pytest.approx(remedy.closeness, abs=0.4)
+
+
 def test_a_blue_that_is_missing_is_to_be_bought(rig):
     found = match(
         rig, area="strap", coat="rust", paints=(MOSS, RUST, CHALK), limits=SMALL, tones=3,
