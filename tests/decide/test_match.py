@@ -423,6 +423,39 @@ def test_a_film_too_thin_is_corrected(rig):
         assert other.coat.mix != found.smallest.coat.mix
 
 
+@pytest.mark.parametrize(("kind", "change"), [("fewer", -1), ("more", 1)])
+def test_a_coat_forgotten_or_doubled_is_found(rig, kind, change):
+    cloth = rig.areas[0]
+    step = next(i for i, coat in enumerate(cloth.coats) if coat.coats > 1 and coat.where.everywhere)
+    coats = list(cloth.coats)
+    coats[step] = dataclasses.replace(coats[step], coats=coats[step].coats + change)
+    other = dataclasses.replace(rig, areas=(dataclasses.replace(cloth, coats=tuple(coats)),))
+    lab = simulate(other, tones=3, draws=0).areas[0].lab[-1]
+    hand = dataclasses.replace(rig.hand, film=0.03)
+    found = correct(
+        dataclasses.replace(rig, hand=hand), area="cloth", paints=PAINTS, tones=3,
+        found={"shadow": lab[0], "mid": lab[1], "light": lab[2]},
+    )  # fmt: skip
+    # Films that nobody measured may explain it as well, but no other slip does.
+    first = next(one for one in found.explanations if one.kind != "planned")
+    assert sum(one.odds for one in found.explanations) == pytest.approx(1.0)
+    assert (first.kind, first.step) == (kind, cloth.coats[step].name)
+
+
+def test_a_correction_takes_no_tone_farther_away(rig):
+    draw = np.random.default_rng(3)
+    lab = planned(rig, coat="rust", area="strap", tones=3).lab[-1]
+    for _ in range(4):
+        came = lab + draw.normal(0.0, 3.0, (3, 3))
+        found = correct(
+            rig, area="strap", paints=PAINTS, tones=3,
+            found={"shadow": came[0], "mid": came[1], "light": came[2]},
+        )  # fmt: skip
+        for one in (found.smallest, *found.others):
+            if one is not None:
+                assert (one.delta_e <= np.maximum(found.delta_e, 0.8)).all()
+
+
 def test_what_is_right_is_left_alone(rig):
     wanted = planned(rig, coat="rust", area="strap", tones=3).lab[-1]
     found = correct(rig, area="strap", found={"mid": wanted[1]}, paints=PAINTS, tones=3)
