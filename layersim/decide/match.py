@@ -21,11 +21,11 @@ from layersim.decide.answer import OTHER_LIGHTS, Answer, Weights, finalists, in_
 from layersim.decide.drops import drops_needed, fold
 from layersim.decide.likely import passing, with_chances
 from layersim.decide.opening import Opening, opening_in
-from layersim.decide.recipes import Level, Limits, Pots, Recipe, pots
+from layersim.decide.recipes import Limits, Pots, Recipe, pots
 from layersim.decide.search import KEEP, Findings, Found, Progress, exact_lab, search
 from layersim.decide.targets import ToneTargets, tone_targets
-from layersim.errors import LayersimError, UnknownNameError, nearest_hint, quoted
-from layersim.names import slug
+from layersim.errors import LayersimError, quoted
+from layersim.names import named, slug
 from layersim.paint import Paint
 from layersim.scheme.prediction import AreaPrediction
 from layersim.scheme.reading import DEFAULT_SPREAD
@@ -59,9 +59,9 @@ class Place:
         return self.area.coats[self.at + (self.replaced is not None) :]
 
     @property
-    def model(self) -> Coat | None:
-        """The coat whose place, spread and name the new one takes over, if any."""
-        return self.replaced
+    def where(self) -> Where:
+        """Where the new coat goes: where the one did that it replaces."""
+        return Where() if self.replaced is None else self.replaced.where
 
 
 @dataclass(frozen=True, eq=False)
@@ -141,21 +141,20 @@ def match(
         goals = tone_targets(asked, tones=tones, viewing=scheme.viewing)
     shelf = pots(tuple(paints), limit, film_factor=own_film_factor(scheme))
     variants = _variants(place, filters, preshades)
-    where = place.model.where if place.model is not None else Where()
     openings = tuple(
         opening_in(
-            scheme, v.place.area, at=v.place.at, where=where, later=(*v.extra, *v.place.later),
+            scheme, v.place.area, at=v.place.at, where=place.where, later=(*v.extra, *v.place.later),
             tones=tones,
         )
         for v in variants
     )  # fmt: skip
     if not any((o.share[goals.counted] > 1e-6).any() for o in openings):
+        name = place.replaced.name if place.replaced else NEW_COAT
         raise LayersimError(
-            f"{quoted(place.model.name if place.model else NEW_COAT)} lands on none of the tones that have "
-            f"a target (it goes {where.words()})"
+            f"{quoted(name)} lands on none of the tones that have a target (it goes {place.where.words()})"
         )
     findings = search(openings, shelf, limit, goals, keep=keep, quick=quick, progress=progress)
-    pool = _pool(findings)
+    pool = [found for best in findings.best.values() for found in best[:_POOL]]
     chosen = weights or Weights()
     answers = [
         answer_of(scheme, variants[f.opening], openings[f.opening], f, shelf, limit, goals, wanted)
@@ -193,32 +192,22 @@ def find_place(scheme: Scheme, *, area: str, coat: str | None, after: str | None
     `coat`, `after`: one of them. Raises LayersimError if there is no such area or coat, or neither or
     both of `coat` and `after` are given.
     """
-    names = [one.name for one in scheme.areas]
-    try:
-        whole = scheme.areas[[slug(name) for name in names].index(slug(area))]
-    except ValueError:
-        hint = nearest_hint(area, names, kind="areas")
-        raise UnknownNameError(f"no area {quoted(area)}. {hint}") from None
-    if (coat is None) == (after is None):
+    whole = named(scheme.areas, area, kind="areas")
+    name = coat if coat is not None else after
+    if name is None or (coat is not None and after is not None):
         raise LayersimError(
             "where the coat goes: expected either a coat to replace (--coat) or one to follow (--after)"
         )
-    name = coat if coat is not None else after
-    coats = [one.name for one in whole.coats]
     if after is not None and slug(after) in ("preshade", "ground", "primer"):
         return Place(_without_patches(whole, keep=None), 0, None)
-    keys = [slug(one) for one in coats]
-    if slug(name or "") not in keys:
-        hint = nearest_hint(name or "", coats, kind=f"coats of {whole.name}")
-        raise UnknownNameError(f"no coat {quoted(name or '')} in {quoted(whole.name)}. {hint}")
-    found = whole.coats[keys.index(slug(name or ""))]
+    found = named(whole.coats, name, kind=f"coats of {whole.name}")
     beside = _without_patches(whole, keep=found)
     at = beside.coats.index(found)
-    if coat is not None:
-        alone = dataclasses.replace(found, patch=None, coverage=1.0)
-        coats_now = (*beside.coats[:at], alone, *beside.coats[at + 1 :])
-        return Place(dataclasses.replace(beside, coats=coats_now), at, alone)
-    return Place(beside, at + 1, None)
+    if coat is None:
+        return Place(beside, at + 1, None)
+    alone = dataclasses.replace(found, patch=None, coverage=1.0)
+    coats = (*beside.coats[:at], alone, *beside.coats[at + 1 :])
+    return Place(dataclasses.replace(beside, coats=coats), at, alone)
 
 
 def _without_patches(area: Area, *, keep: Coat | None) -> Area:
@@ -252,25 +241,13 @@ def _variants(
     return tuple(found)
 
 
-def _pool(findings: Findings) -> list[Found]:
-    return [found for best in findings.best.values() for found in best[:_POOL]]
-
-
-def mix_of(recipe: Recipe, shelf: Pots) -> Mix:
-    """Return a recipe's mix."""
-    paints = (shelf.paints[i] for i in recipe.paints)
-    ingredients = sorted(
-        zip(paints, (float(d) for d in recipe.drops), strict=True), key=lambda part: -part[1]
-    )
-    return Mix(ingredients=tuple(ingredients), thinning=recipe.thinning)
-
-
 def coat_of(recipe: Recipe, shelf: Pots, limits: Limits, model: Coat | None, *, film_factor: float) -> Coat:
     """Return a recipe as a coat, at the place and with the name of the one it replaces.
 
     `film_factor`: of the sprayer's own film.
     """
-    mix = mix_of(recipe, shelf)
+    drops = [(shelf.paints[i], float(n)) for i, n in zip(recipe.paints, recipe.drops, strict=True)]
+    mix = Mix(tuple(sorted(drops, key=lambda part: -part[1])), recipe.thinning)
     wet = limits.wet_film_um or mix.wet_film_um * film_factor
     return Coat(
         name=NEW_COAT if model is None else model.name,
@@ -296,7 +273,7 @@ def answer_of(
 ) -> Answer:
     """Return one recipe found, predicted as a preview does, with all that a painter weighs."""
     place = variant.place
-    coat = coat_of(found.recipe, shelf, limits, place.model, film_factor=own_film_factor(scheme))
+    coat = coat_of(found.recipe, shelf, limits, place.replaced, film_factor=own_film_factor(scheme))
     area = dataclasses.replace(
         place.area, coats=(*place.area.coats[: place.at], coat, *variant.extra, *place.later)
     )
@@ -338,16 +315,12 @@ def lab_of_recipes(recipes: Sequence[tuple[Recipe, float]], opening: Opening, sh
 
     `recipes`: all with as many paints. Returns shape (recipes, tones, 3).
     """
-    sets = np.array([recipe.paints for recipe, _ in recipes])
-    parts = np.array([recipe.drops for recipe, _ in recipes])
-    amounts, sheen = shelf.amounts_of(sets, parts)
     return exact_lab(
         opening,
-        K=np.einsum("nm,nmw->nw", amounts, shelf.K_per_um[sets]),
-        S=np.einsum("nm,nmw->nw", amounts, shelf.S_per_um[sets]),
-        units=np.array([Level(0, r.coats, r.thinning).coats / (1.0 + r.thinning) * f for r, f in recipes]),
-        sheen=sheen,
-        film=amounts.sum(axis=1),
+        shelf,
+        np.array([recipe.paints for recipe, _ in recipes]),
+        np.array([recipe.drops for recipe, _ in recipes]),
+        units=np.array([recipe.coats / (1.0 + recipe.thinning) * factor for recipe, factor in recipes]),
     )
 
 

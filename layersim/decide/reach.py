@@ -26,7 +26,7 @@ from layersim.paint import Paint, mixable
 from layersim.scheme.records import Area, Coat, GreysGiven, GreysSprayed, Preshade, Where
 from layersim.spectra import FloatArray, wavelengths_nm
 
-_RATIOS: Final = np.array([[1, 0], [1, 1], [1, 3], [3, 1], [1, 8], [8, 1]])
+_RATIOS: Final = ((1, 1), (1, 3), (3, 1), (1, 8), (8, 1))
 _HUE_NEAR: Final = 15.0
 _LIGHT_NEAR: Final = 6.0
 _WORTH: Final = 0.5
@@ -154,7 +154,9 @@ def reach_of(match: Match) -> Reach:
             if without is not None:
                 bared = _cloud(match.shelf, match.limits, without.opening, tone)
                 above = _above(without.coat, target, cloud, bared)
-            why = Why("above", 0.0) if above and above.is_cause else _why(target, cloud, finishes, tone)
+            why = Why("above", 0.0) if above and above.is_cause else _why(target, cloud)
+            if why.kind == "darker":
+                why = dataclasses.replace(why, finishes=_darker(match, finishes, tone, than=why.most))
             if why.kind in ("pale", "hue", "chroma") and _is_neon(match, target, tone):
                 why = dataclasses.replace(why, kind="neon")
             misses.append(
@@ -183,12 +185,6 @@ class _Finish:
     varnish: str
     """The varnish that it stands instead of; empty where none comes last."""
     opening: Opening
-    shelf: Pots
-    limits: Limits
-
-    def darkest(self, tone: int) -> float:
-        """Return the least lightness of a tone under it."""
-        return float(_cloud(self.shelf, self.limits, self.opening, tone)[:, 0].min())
 
 
 def _glossier_finishes(match: Match, sheen: float) -> tuple[_Finish, ...]:
@@ -209,7 +205,7 @@ def _glossier_finishes(match: Match, sheen: float) -> tuple[_Finish, ...]:
         else:
             even = np.ones(len(opening.share))
             there = dataclasses.replace(opening, sheen_kept=0.0 * even, sheen_added=value * even)
-        found.append(_Finish(name, last.name if last and varnished else "", there, match.shelf, match.limits))
+        found.append(_Finish(name, last.name if last and varnished else "", there))
     return tuple(found)
 
 
@@ -266,33 +262,34 @@ def _above(coat: Coat, target: FloatArray, under: FloatArray, bared: FloatArray)
 def _cloud(shelf: Pots, limits: Limits, opening: Opening, tone: int) -> FloatArray:
     """Return L*a*b* of a tone with single paints and coarse pairs at every level, shape (n, 3)."""
     alone = np.arange(len(opening.share)) == tone
-    count = len(shelf.paints)
-    pairs = np.array(list(itertools.permutations(range(count), 2)) if count > 1 else [(0, 0)])
-    ratios = _RATIOS if limits.paints_at_most > 1 and count > 1 else _RATIOS[:1]
+    # A paint with itself is that paint alone.
+    mixes = [(i, i, 1, 1) for i in range(len(shelf.paints))]
+    if limits.paints_at_most > 1:
+        pairs = itertools.combinations(range(len(shelf.paints)), 2)
+        mixes += [(*pair, *ratio) for pair in pairs if shelf.may_mix[pair] for ratio in _RATIOS]
+    sets, parts = np.hsplit(np.array(mixes), 2)
     steps = levels(limits)
-    steps = tuple({level.units: level for level in (steps[0], steps[len(steps) // 2], steps[-1])}.values())
-    sets = np.repeat(pairs, len(ratios), axis=0)
-    parts = np.tile(ratios, (len(pairs), 1))
-    # A pair has each ratio in both orders already.
-    keep = (sets[:, 0] < sets[:, 1]) | ((parts[:, 1] == 0) & (sets[:, 1] == (sets[:, 0] + 1) % count))
-    keep |= count == 1
-    keep &= shelf.may_mix[sets[:, 0], sets[:, 1]] | (parts[:, 1] == 0)
-    sets, parts = sets[keep], parts[keep]
-    amounts, sheen = shelf.amounts_of(sets, parts)
-    K = np.einsum("nm,nmw->nw", amounts, shelf.K_per_um[sets])
-    S = np.einsum("nm,nmw->nw", amounts, shelf.S_per_um[sets])
-    film = amounts.sum(axis=1)
+    amounts = dict.fromkeys(step.units for step in (steps[0], steps[len(steps) // 2], steps[-1]))
     return np.concatenate(
         [
-            exact_lab(
-                opening, K=K, S=S, units=np.full(len(K), level.units), sheen=sheen, film=film, tones=alone
-            )[:, 0]
-            for level in steps
+            exact_lab(opening, shelf, sets, parts, units=np.full(len(sets), units), tones=alone)[:, 0]
+            for units in amounts
         ]
     )
 
 
-def _why(target: FloatArray, cloud: FloatArray, finishes: tuple[_Finish, ...], tone: int) -> Why:
+def _darker(
+    match: Match, finishes: tuple[_Finish, ...], tone: int, *, than: float
+) -> tuple[tuple[str, float], ...]:
+    """Return the finishes under which a tone could be darker, with its least L* there."""
+    could = [
+        (finish.name, float(_cloud(match.shelf, match.limits, finish.opening, tone)[:, 0].min()))
+        for finish in finishes
+    ]
+    return tuple(one for one in could if one[1] < than - _DARKER)
+
+
+def _why(target: FloatArray, cloud: FloatArray) -> Why:
     nearest = float(colour.delta_e_2000(cloud, target).min())
     if nearest <= DISTURBS:
         return Why("together", nearest)
@@ -302,10 +299,7 @@ def _why(target: FloatArray, cloud: FloatArray, finishes: tuple[_Finish, ...], t
     if lightest + 1.0 < L:
         return Why("lighter", nearest, L, lightest)
     if darkest - _DARKER > L:
-        could = [(finish.name, finish.darkest(tone)) for finish in finishes]
-        return Why(
-            "darker", nearest, L, darkest, finishes=tuple(f for f in could if f[1] < darkest - _DARKER)
-        )
+        return Why("darker", nearest, L, darkest)
     if C < GREY_CHROMA:
         return Why("grey", nearest)
     turn = np.abs((lch[:, 2] - h + 180.0) % 360.0 - 180.0)
@@ -371,10 +365,9 @@ def _two_coats(match: Match, below: float) -> list[Remedy]:
     A first coat everywhere for the darker or the lighter half of the tones asked for, and over it one that
     goes to the others only. Each is searched by itself, so that a better pair may exist.
     """
-    limits, factor = _few_recipes(match.limits), own_film_factor(match.scheme)
-    shelf = pots(match.shelf.paints, limits, film_factor=factor)
+    limits, factor, shelf = _few_recipes(match.limits), own_film_factor(match.scheme), match.shelf
     place, shade, tones = match.place, match.openings[0].shade, np.flatnonzero(match.targets.counted)
-    if len(tones) < 2 or not (place.replaced is None or place.replaced.where.everywhere):
+    if len(tones) < 2 or not place.where.everywhere:
         return []
     middle = len(tones) // 2
     split = round(float(shade[tones[middle - 1 : middle + 1]].mean()))
@@ -412,8 +405,7 @@ def _closest(best: dict[int, list[Found]]) -> Found | None:
 
 def _best_of(match: Match, opening: Opening, limits: Limits, below: float) -> float:
     """Return how close one comes there with up to two paints; infinite where not as near as `below`."""
-    shelf = pots(match.shelf.paints, limits, film_factor=own_film_factor(match.scheme))
-    found = search([opening], shelf, limits, match.targets, keep=1, below=below)
+    found = search([opening], match.shelf, limits, match.targets, keep=1, below=below)
     closest = _closest(found.best)
     return np.inf if closest is None else closest.closeness
 
@@ -434,7 +426,7 @@ def _opening(match: Match, *, area: Area | None = None, later: tuple[Coat, ...] 
         match.scheme,
         place.area if area is None else area,
         at=place.at,
-        where=place.model.where if place.model is not None else Where(),
+        where=place.where,
         later=place.later if later is None else later,
         tones=len(match.targets.lab),
     )

@@ -147,24 +147,12 @@ class Pots:
         shares qᵢ of the liquid, wet film w and solids vᵢ, w qᵢ vᵢ stays, and what stays sums to the
         film. So K and S of the film times its thickness are sums over the amounts.
 
-        `sets`: shape (sets, m). `parts`: shape (ratios, m). Returns `amounts`, shape (sets, ratios, m), µm.
-        Returns `sheen`, shape (sets, ratios).
+        `sets`, `parts`: shapes (..., m) that go together. Returns amounts, (..., m), µm, and sheen, (...).
         """
-        share = parts / parts.sum(axis=1, keepdims=True)
-        wet = np.einsum("rm,sm->sr", share, self.wet_um[sets])
-        amounts = wet[:, :, np.newaxis] * share * self.solids[sets][:, np.newaxis, :]
-        film = amounts.sum(axis=-1)
-        sheen = np.einsum("srm,sm->sr", amounts, self.sheen[sets]) / film
-        return amounts, sheen
-
-    def amounts_of(
-        self, sets: npt.NDArray[np.int64], parts: npt.NDArray[np.int64]
-    ) -> tuple[FloatArray, FloatArray]:
-        """Return the same for single mixes: `sets` and `parts` of shape (n, m), results (n, m) and (n,)."""
-        share = parts / parts.sum(axis=1, keepdims=True)
-        wet = (share * self.wet_um[sets]).sum(axis=1, keepdims=True)
+        share = parts / parts.sum(axis=-1, keepdims=True)
+        wet = (share * self.wet_um[sets]).sum(axis=-1, keepdims=True)
         amounts = wet * share * self.solids[sets]
-        return amounts, (amounts * self.sheen[sets]).sum(axis=1) / amounts.sum(axis=1)
+        return amounts, (amounts * self.sheen[sets]).sum(axis=-1) / amounts.sum(axis=-1)
 
 
 def pots(paints: tuple[Paint, ...], limits: Limits, *, film_factor: float = 1.0) -> Pots:

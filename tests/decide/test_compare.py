@@ -256,7 +256,7 @@ def test_impossible_numbers_are_refused():
         compared("two: filter.coats = 2", tones=1)
     with pytest.raises(ValueError, match="two draws"):
         compared("two: filter.coats = 2", draws=1)
-    with pytest.raises(UnknownNameError, match=r'no area "cloth"\. Did you mean "wax cloth"'):
+    with pytest.raises(UnknownNameError, match=r'no "cloth" among the areas\. Did you mean "wax cloth"'):
         compare(choices_of(DEMO, [asked_in_words("light = A")]), areas=["cloth"])
 
 

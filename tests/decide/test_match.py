@@ -126,8 +126,8 @@ def test_filters_and_preshades_are_tried(rig):
 @pytest.mark.parametrize(
     ("asked", "says"),
     [
-        ({"area": "clothes", "coat": "base"}, 'no area "clothes". Did you mean "cloth"?'),
-        ({"area": "cloth", "coat": "bass"}, 'no coat "bass" in "cloth". Did you mean "base"?'),
+        ({"area": "clothes", "coat": "base"}, 'no "clothes" among the areas. Did you mean "cloth"?'),
+        ({"area": "cloth", "coat": "bass"}, 'no "bass" among the coats of cloth. Did you mean "base"?'),
         ({"area": "cloth"}, "expected either a coat to replace"),
         ({"area": "cloth", "coat": "base", "after": "base"}, "expected either a coat to replace"),
         ({"area": "cloth", "coat": "base", "paints": ()}, "empty"),

@@ -170,7 +170,7 @@ def test_impossible_numbers_are_refused(asked, said):
 
 
 def test_an_unknown_area_is_named_with_its_nearest():
-    with pytest.raises(UnknownNameError, match=r'no area "strap"\. Did you mean "straps"'):
+    with pytest.raises(UnknownNameError, match=r'no "strap" among the areas\. Did you mean "straps"'):
         tolerance(PLAIN, areas=["strap"])
 
 
