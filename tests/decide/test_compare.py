@@ -135,8 +135,8 @@ def test_other_lights_tell_of_metamerism():
 
 def test_the_verdict_is_of_the_distribution_of_the_difference():
     for text, start in (
-        ("a trace: filter.dry film = 0.78", "The choice does not matter: nobody will see it"),
-        ("a little: filter.dry film = 0.81", "It can't be told whether the choice matters"),
+        ("a trace: highlight.dry film = 1.21", "The choice does not matter: nobody will see it"),
+        ("a little: highlight.dry film = 1.3", "It can't be told whether the choice matters"),
         ("much: base = 3 bone : 1 sky blue", "The choice matters"),
     ):
         area, difference = only(text)
