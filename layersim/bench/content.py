@@ -12,8 +12,8 @@ from dataclasses import dataclass
 from typing import Final, NamedTuple
 
 from layersim import colour
-from layersim.decide import words
 from layersim.decide.choices import known_areas
+from layersim.decide.eye import SEEN
 from layersim.decide.tolerance import AreaTolerance, Slip, tolerance
 from layersim.paint import film_words
 from layersim.plan.cautions import Caution, cautions
@@ -25,7 +25,9 @@ from layersim.scheme.prediction import AreaPrediction
 from layersim.scheme.records import Area, Coat, GreysGiven, GreysSprayed, Scheme
 from layersim.scheme.simulate import simulate
 from layersim.spectra import FloatArray
+from layersim.views import words
 from layersim.views.quantities import thinner_ml_words
+from layersim.views.tolerance import slip_words, turn_word
 
 TONES: Final = 5
 MOST_BOXES: Final = 6
@@ -40,7 +42,7 @@ NOT_MEASURED: Final = (
     "and judge by that."
 )
 SCALES: Final = (
-    f"L* is lightness, 0 black to 100 white. ΔE00 is how far two colours are apart: {words.SEEN:g} is seen "
+    f"L* is lightness, 0 black to 100 white. ΔE00 is how far two colours are apart: {SEEN:g} is seen "
     f"side by side by half of all people, {words.STRIKING:g} is striking."
 )
 
@@ -120,14 +122,14 @@ class CardStep:
     @property
     def forgiving(self) -> bool:
         """Whether no single slip would be seen on any tone of the finish."""
-        return bool(self.slips) and self.slips[0].most < words.SEEN
+        return bool(self.slips) and self.slips[0].most < SEEN
 
     @property
     def tolerance(self) -> str:
         """What the two slips that do most do to the finish."""
         if self.forgiving:
             return f"forgiving: {_slip_words(self.slips[0])}"
-        return "; ".join(_slip_words(slip) for slip in self.slips[:2] if slip.most >= words.SEEN)
+        return "; ".join(_slip_words(slip) for slip in self.slips[:2] if slip.most >= SEEN)
 
     @property
     def warnings(self) -> tuple[str, ...]:
@@ -399,7 +401,7 @@ def _slips(forgiving: AreaTolerance, step: str) -> tuple[Slip, ...]:
     Each is judged on the tone that it changes most: a highlight gone wrong is not to be forgiven because
     the shadow is still right.
     """
-    kinds = ("coats", "film", "mix", "drop")
+    kinds = ("coats", "passes", "left out", "film", "greys", "mix", "drop")
     mine = [slip for slip in forgiving.slips if slip.step == step and slip.kind in kinds]
     return tuple(sorted(mine, key=lambda slip: -slip.most))
 
@@ -407,23 +409,7 @@ def _slips(forgiving: AreaTolerance, step: str) -> tuple[Slip, ...]:
 def _slip_words(slip: Slip) -> str:
     numbers = f"ΔE00 {slip.most:.1f} on the worst tone, mean {slip.delta_e:.1f}"
     turn = turn_word(slip)
-    return f"{slip.what}: {words.size_words(slip.most)} ({numbers}{f', {turn}' if turn else ''})"
-
-
-def turn_word(slip: Slip) -> str:
-    """Return which way a slip turns the finish: "darker", "lighter", or nothing where neither is plain.
-
-    Parameters
-    ----------
-    slip : Slip
-
-    Returns
-    -------
-    str
-    """
-    if abs(slip.darker) < words.LEAST_LIGHTNESS:
-        return ""
-    return "darker" if slip.darker < 0.0 else "lighter"
+    return f"{slip_words(slip)}: {words.size_words(slip.most)} ({numbers}{f', {turn}' if turn else ''})"
 
 
 def _count(number: int, word: str) -> str:

@@ -20,12 +20,12 @@ from layersim.bench.content import (
     CardStep,
     Tone,
     caution_rows,
-    turn_word,
 )
-from layersim.decide import words
 from layersim.plan.records import LEAST_DROPS, Part
 from layersim.plan.volume import ml_words
+from layersim.views import words
 from layersim.views.quantities import thinner_ml_words
+from layersim.views.tolerance import slip_words, turn_word
 from layersim.writers.sheet import Sheet
 
 if TYPE_CHECKING:
@@ -373,7 +373,8 @@ def _slip_words(step: CardStep) -> str:
         return f"forgiving (ΔE00 {worst.most:.1f} at most)"
     size = words.size_words(worst.most)
     turn = turn_word(worst)
-    return f"{worst.what}: {_NO_SIZE.get(size, size)}{f', {turn}' if turn else ''} (ΔE00 {worst.most:.1f})"
+    seen = _NO_SIZE.get(size, size) + (f", {turn}" if turn else "")
+    return f"{slip_words(worst)}: {seen} (ΔE00 {worst.most:.1f})"
 
 
 # ---------------------------------------------------------------- letters and frames

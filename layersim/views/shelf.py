@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Final
 
 from layersim import colour
-from layersim.decide.words import GREY_CHROMA
+from layersim.decide.eye import GREY_CHROMA
 from layersim.paint import Paint
 from layersim.shelf import Place
 from layersim.swatchcard import masstone, swatch_card

@@ -18,12 +18,14 @@ from layersim.bench.content import TONES, BenchCard, bench_card
 from layersim.bench.page import bench_html
 from layersim.bench.sheets import HEIGHT, WIDTH, bench_figures
 from layersim.cli import main
+from layersim.decide.eye import SEEN
 from layersim.decide.tolerance import tolerance
-from layersim.decide.words import SEEN, size_words
 from layersim.errors import UnknownNameError
 from layersim.resources import demo_scheme
 from layersim.scheme.reading import load_scheme
 from layersim.scheme.records import Scheme, Targets
+from layersim.views.tolerance import slip_words
+from layersim.views.words import size_words
 from layersim.writers.saving import save_figures
 from tests.bench_card import browser
 from tests.examples import SCHEME
@@ -112,7 +114,7 @@ def test_a_slip_is_judged_by_the_tone_that_it_changes_most(rig: Scheme, card: Be
                 continue
             worst = max(mine, key=lambda s: s.most)
             assert step.tolerance.startswith("forgiving: ") == (worst.most < SEEN)
-            assert f"{worst.what}: {size_words(worst.most)} (ΔE00 {worst.most:.1f}" in step.tolerance
+            assert f"{slip_words(worst)}: {size_words(worst.most)} (ΔE00 {worst.most:.1f}" in step.tolerance
             assert f"mean {worst.delta_e:.1f}" in step.tolerance
             judged += 1
     assert judged > 4
