@@ -131,7 +131,8 @@ def unlikeness(
     other = colour.Viewing(light, viewing.observer)
     there = colour.xyz(reflectance, other)
     if wanted is None:
-        return colour.delta_e_2000(colour.lab(reflectance, viewing), colour.lab_from_xyz(there, other.white))
+        alike = colour.lab_alike(there, under=other, to=viewing)
+        return colour.delta_e_2000(colour.lab(reflectance, viewing), alike)
     here, wanted_here = colour.xyz(reflectance, viewing), colour.xyz(wanted, viewing)
     corrected = there * wanted_here / np.maximum(here, 1e-9)
     return colour.delta_e_2000(colour.lab_from_xyz(corrected, other.white), colour.lab(wanted, other))

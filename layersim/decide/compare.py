@@ -15,6 +15,7 @@ their own average.
 
 from __future__ import annotations
 
+import dataclasses
 import difflib
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -250,8 +251,12 @@ def _compare_area(
     rows = np.concatenate([z, hand])
     in_area: list[ChoiceInArea] = []
     for choice, model, own in zip(choices, models, keys, strict=True):
-        view = choice.scheme.viewing
+        view, first = choice.scheme.viewing, choices[0].scheme.viewing
         prediction = model.predict(view, 0, notices)
+        if view != first:
+            # Seen under another lamp, by an eye that is used to it.
+            alike = colour.lab_alike(prediction.xyz, under=view, to=first)
+            prediction = dataclasses.replace(prediction, lab=alike)
         columns = [every.index(key) for key in own]
         twin = next(
             (
@@ -265,11 +270,13 @@ def _compare_area(
             finish, before, repeat = in_area[twin].finish, in_area[twin].before, in_area[twin].repeat
         else:
             seen = model.reflectance(rows[:, columns])
-            lab = colour.lab(seen[:, -1], view)
+            lab = colour.lab_alike(colour.xyz(seen[:, -1], view), under=view, to=first)
             finish, again = lab[:draws], lab[draws:]
             repeat = np.median(colour.delta_e_2000(again, np.roll(again, 1, axis=0)), axis=0)
             span = prediction.filter_span
-            before = None if span is None else colour.lab(seen[:draws, span[0]], view)
+            before = None
+            if span is not None:
+                before = colour.lab_alike(colour.xyz(seen[:draws, span[0]], view), under=view, to=first)
         in_area.append(ChoiceInArea(choice.name, view.light, prediction, finish, before, repeat))
     return AreaComparison(
         name=name,

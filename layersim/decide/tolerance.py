@@ -315,7 +315,8 @@ def _finish_slips(bench: Bench) -> list[Slip]:
     slips = [_slip(bench, "finish", "sheen", list(bench.with_sheen(np.array(changes))), changes)]
     for light in LIGHTS:
         if light != bench.view.light:
-            lab = colour.lab(bench.reflectance, colour.Viewing(light, bench.view.observer))
+            lamp = colour.Viewing(light, bench.view.observer)
+            lab = colour.lab_alike(colour.xyz(bench.reflectance, lamp), under=lamp, to=bench.view)
             slips.append(_slip(bench, "finish", "light", [lab], (1.0,), light))
     return slips
 
