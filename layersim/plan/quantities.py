@@ -169,11 +169,10 @@ def _warnings(found: MixQuantity, ratio_error: float) -> Iterable[Warned]:
         names = [f"{part.drops} of {'thinner' if part.paint is None else part.name}" for part in found.few]
         unit = "drop" if found.few[0].drops == 1 else "drops"
         names[0] = names[0].replace(" of ", f" {unit} of ", 1)
-        larger = found.mix_ml / found.fillings * LEAST_DROPS / min(part.drops for part in found.few)
         yield Warned(
             "few",
             f"{', '.join(names)} cannot be repeated: weigh {'it' if len(names) == 1 else 'them'}, or mix "
-            f"{ml_words(larger)}, which has at least {LEAST_DROPS}",
+            f"{ml_words(found.repeatable_ml)}, which has at least {LEAST_DROPS}",
         )
     if ratio_error > rounding.NOTED_ERROR:
         yield Warned("ratio", f"whole drops are {100 * ratio_error:.0f} % off the recipe's ratio")

@@ -115,6 +115,12 @@ class MixQuantity:
         """Parts of a ratio that have too few drops to be repeated."""
         return tuple(part for part in self.parts if part.drops < LEAST_DROPS) if len(self.parts) > 1 else ()
 
+    @property
+    def repeatable_ml(self) -> float:
+        """What one filling comes to that has :data:`LEAST_DROPS` of each part."""
+        fewest = min(part.drops for part in self.parts)
+        return self.mix_ml / self.fillings * max(1.0, LEAST_DROPS / fewest)
+
 
 @dataclass(frozen=True)
 class Total:

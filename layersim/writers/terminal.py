@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import os
 import textwrap
 from collections.abc import Iterable, Sequence
@@ -15,8 +16,10 @@ from layersim.views.parts import (
     Cell,
     Heading,
     Part,
+    Row,
     Strips,
     Table,
+    Tasks,
     Tone,
     View,
     Words,
@@ -75,6 +78,13 @@ class _Writer:
                 return [f"  {part.title}", *self.table(("mean", "most", "", ""), rows, (0, 1))]
             case Beside():
                 return [row for one in (*part.left, *part.right) for row in self.part(one)]
+            case Tasks():
+                rows = []
+                for task in part.rows:
+                    rows += self.strips(Strips([Row(task.name, task.tones)]))
+                    for line in itertools.chain.from_iterable(task.columns):
+                        rows += self.wrapped(line, "    ", "    ") if line else []
+                return rows
             case _:  # plots are for the eye alone
                 return []
 

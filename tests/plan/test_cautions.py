@@ -8,7 +8,6 @@ from pathlib import Path
 import pytest
 
 from layersim.bench.content import bench_card
-from layersim.bench.sheets import bench_figures
 from layersim.cli import main
 from layersim.paint import Paint
 from layersim.paintfile import write_paint
@@ -17,6 +16,8 @@ from layersim.resources import demo_scheme
 from layersim.scheme.batch import Batch
 from layersim.scheme.reading import load_scheme
 from layersim.scheme.records import Area, Coat, GreysGiven, Mix, Scheme
+from layersim.views.card import view
+from layersim.writers.paper import pages
 from tests.examples import MOSS, SOOT
 
 WATER = dataclasses.replace(SOOT, carrier="water")
@@ -121,7 +122,7 @@ def test_each_material_is_warned_of_in_text_data_page_and_card(
     assert main(["card", str(path), "--out", str(page), *with_paints]) == 0
     said["page"] = page.read_text(encoding="utf-8")
     said["data"] = data.read_text(encoding="utf-8")
-    [figure] = bench_figures(bench_card(load_scheme(path, folders=[paints])))
+    [figure] = pages(view(bench_card(load_scheme(path, folders=[paints]))))
     said["card"] = " ".join(one.get_text() for one in figure.axes[0].texts)
     for where, words in said.items():
         plain = " ".join(words.replace("• ", "").replace("&#x27;", "'").split())
