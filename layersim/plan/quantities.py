@@ -18,9 +18,10 @@ from typing import Final
 
 import numpy as np
 
-from layersim.chance import normal_hypercube, range_of
+from layersim.chance import Key, normal_hypercube, range_of
 from layersim.paint import Paint, mixable
 from layersim.plan import rounding
+from layersim.plan.cautions import cautions
 from layersim.plan.doubts import Doubts
 from layersim.plan.finishes import Finishes
 from layersim.plan.jobs import Job, jobs_of, thinner_name
@@ -59,13 +60,13 @@ def quantities(scheme: Scheme, *, steps: Sequence[str] = (), draws: int = DRAWS,
     doubts = Doubts(scheme, figure, surfaces, jobs)
     z = np.concatenate(
         [
-            np.zeros((1, len(doubts.keys))),
-            normal_hypercube(len(doubts.keys), draws, seed=seed),
-            np.eye(len(doubts.keys)),
+            np.zeros((1, len(doubts.factors))),
+            normal_hypercube(len(doubts.factors), draws, seed=seed),
+            np.eye(len(doubts.factors)),
         ]
     )
     needs = np.stack([doubts.need_ml(job, z) for job in jobs]) if jobs else np.zeros((0, len(z)))
-    drop_ml = scheme.batch.drop_ul.drawn(doubts.deviate(("drop",), z[1 : 1 + draws])) / _UL_PER_ML
+    drop_ml = scheme.batch.drop_ul.drawn(doubts.deviate(Key("drop"), z[1 : 1 + draws])) / _UL_PER_ML
     before = Finishes(scheme)
     mixes = tuple(
         _mix_quantity(scheme, job, need, drop_ml, doubts, before)
@@ -91,6 +92,7 @@ def quantities(scheme: Scheme, *, steps: Sequence[str] = (), draws: int = DRAWS,
         causes=causes,
         known_low_ml=known_low,
         known_high_ml=known_high,
+        cautions=cautions(scheme),
         notices=tuple(dict.fromkeys((*scheme.notices, *notices))),
     )
 
@@ -104,7 +106,7 @@ def _mix_quantity(
         batch, job, draws, drop_ml, least_ml=float(need[0]), asked_ml=float(need[0]) * (1.0 + batch.reserve)
     )
     low, high = covered_range(draws, need[0])
-    zero = np.zeros((1, len(doubts.keys)))
+    zero = np.zeros((1, len(doubts.factors)))
     work = (
         doubts.film_ml(job, zero)
         / (batch.brush_efficiency if job.by == "brush" else batch.transfer_efficiency).value

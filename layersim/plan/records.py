@@ -7,6 +7,7 @@ from typing import Final, NamedTuple
 
 from layersim.estimate import Estimate
 from layersim.paint import Paint
+from layersim.plan.cautions import Caution
 from layersim.plan.surfaces import AreaSurface
 from layersim.scheme.records import Mix, Scheme
 from layersim.shown import Shown
@@ -157,4 +158,5 @@ class Quantities(Shown):
     known_low_ml: float
     known_high_ml: float
     """What the range would be if the first cause were known."""
+    cautions: tuple[Caution, ...]
     notices: tuple[str, ...]

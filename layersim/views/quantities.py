@@ -8,7 +8,7 @@ from typing import Final
 
 from layersim.chance import COVERED
 from layersim.paint import film_words
-from layersim.plan.cautions import Caution, cautions
+from layersim.plan.cautions import Caution
 from layersim.plan.records import SURE, Amount, MixQuantity, Part, Quantities
 from layersim.plan.shopping import Purchase, purchases
 from layersim.plan.surfaces import cm2_words
@@ -32,7 +32,7 @@ def view(found: Quantities) -> View:
     shown += [Heading("How sure this is"), *_doubts(found)]
     shown += [Heading("What this rests on", "write your own numbers under [batch]"), *_basis(found)]
     shown += [Words(["To print these drops beside their steps: layersim card SCHEME"])]
-    shown += care(cautions(found.scheme))
+    shown += care(found.cautions)
     return View(
         title=f"{found.scheme.name}: what to mix for {'one model' if models == 1 else f'{models} models'}",
         aside=f"Ranges hold {100 * COVERED:.0f} % of what hand, bottles and figures would give.",

@@ -167,6 +167,8 @@ class _Page:
                 half = 0.5 * (wide - _GAP)
                 left = self.parts(part.left, x, y, half)
                 return max(left, self.parts(part.right, x + half + _GAP, y, half))
+            case _:  # what is for paper
+                return y
 
     def lines(
         self,

@@ -19,6 +19,7 @@ from layersim.views.parts import (
     Row,
     Strips,
     Table,
+    Task,
     Tasks,
     Tone,
     View,
@@ -79,14 +80,14 @@ class _Writer:
             case Beside():
                 return [row for one in (*part.left, *part.right) for row in self.part(one)]
             case Tasks():
-                rows = []
-                for task in part.rows:
-                    rows += self.strips(Strips([Row(task.name, task.tones)]))
-                    for line in itertools.chain.from_iterable(task.columns):
-                        rows += self.wrapped(line, "    ", "    ") if line else []
-                return rows
+                return [row for task in part.rows for row in self.task(task)]
             case _:  # plots are for the eye alone
                 return []
+
+    def task(self, task: Task) -> list[str]:
+        lines = filter(None, itertools.chain.from_iterable(task.columns))
+        below = [row for line in lines for row in self.wrapped(line, "    ", "    ")]
+        return [*self.strips(Strips([Row(task.name, task.tones)])), *below]
 
     def wrapped(self, words: str, first: str = "", later: str = "") -> list[str]:
         return textwrap.wrap(
