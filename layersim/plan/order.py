@@ -36,7 +36,7 @@ from layersim.scheme.times import UNKNOWN_CARRIER
 from layersim.shown import Shown
 from layersim.spectra import FloatArray
 
-MOST_STEPS: Final = 500
+MOST_STEPS: Final = 300
 """Steps of all areas together, each part of a step that is done in parts counted."""
 _USUAL_STEPS: Final = 50
 _FEWEST_LABELS: Final = 30
@@ -95,7 +95,7 @@ def order(scheme: Scheme, *, most_labels: int = MOST_LABELS, progress: Progress 
         problem = Problem("[batch], models", said, f"at most {MOST_STEPS}", hint=hint)
         raise SchemeError(scheme.path or scheme.name, [problem])
     # So that the search for a large batch takes no longer than that for a usual one.
-    most_labels = max(_FEWEST_LABELS, most_labels * _USUAL_STEPS // max(steps, _USUAL_STEPS))
+    most_labels = max(_FEWEST_LABELS, most_labels * _USUAL_STEPS**2 // max(steps, _USUAL_STEPS) ** 2)
 
     def told(half: int) -> Progress | None:
         return None if progress is None else lambda done, every: progress(half * every + done, 2 * every)

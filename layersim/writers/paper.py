@@ -30,7 +30,6 @@ from layersim.writers.sheet import FAINT, INK, Sheet
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
-    from matplotlib.ft2font import FT2Font
 
 WIDTH: Final = 8.27
 """Inches: A4, the narrower of the two."""
@@ -277,21 +276,15 @@ def _width(text: str, size: float, *, bold: bool = False) -> float:
 @functools.cache
 def _letter_width(letter: str, bold: bool) -> float:
     """Return how far a letter moves the next one on, at a size of one; a box where the font lacks it."""
+    from matplotlib.font_manager import FontProperties, findfont, get_font
     from matplotlib.ft2font import LoadFlags
 
-    font = _font(bold)
+    font = get_font(findfont(FontProperties(weight="bold" if bold else "normal")))
+    # Whoever draws with this font sets its size anew.
+    font.set_size(100.0, 72.0)
     # In 16.16 pixels: at 72 dots to the inch, points.
     glyph = font.load_glyph(font.get_char_index(ord(letter)), flags=LoadFlags.NO_HINTING)
     return float(glyph.linearHoriAdvance) / 65536.0 / 100.0
-
-
-@functools.cache
-def _font(bold: bool) -> FT2Font:
-    from matplotlib.font_manager import FontProperties, findfont, get_font
-
-    font = get_font(findfont(FontProperties(weight="bold" if bold else "normal")))
-    font.set_size(100.0, 72.0)
-    return font
 
 
 def _frame(block: Sheet, x: float, y: float, width: float, height: float) -> None:
