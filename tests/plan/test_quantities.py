@@ -362,7 +362,7 @@ class TestSprayer:
         nobody = only(quantities(scheme(area(coat(MOSS, film_from="paint")), batch=PLAIN)))
         # Of a sprayer that nobody measured, one film factor for all coats is in doubt by 30 %.
         assert nobody.need_high_ml == pytest.approx(own.need_high_ml, rel=1e-6)
-        assert [cause.what for cause in nobody.causes][0].startswith("how thick your sprayer lays")
+        assert nobody.causes[0].what.startswith("how thick your sprayer lays")
         assert given_film.need_high_ml == pytest.approx(given_film.need_ml)
 
 
