@@ -221,7 +221,7 @@ def test_the_demo_is_one_page_that_can_be_read_and_says_everything(tmp_path: Pat
     card = bench_card(scheme)
     [figure] = figures_of(card)
     check_words(figure)
-    assert min(text.get_fontsize() for text in figure.axes[0].texts) >= 6.5
+    assert min(float(text.get_fontsize()) for text in figure.axes[0].texts) >= 6.5
     said = " ".join(words_on(figure))
     for area in card.areas:
         assert f" {area.name} " in said
