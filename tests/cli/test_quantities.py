@@ -126,8 +126,8 @@ class TestQuantities:
         def width(*more: str) -> float:
             out = tmp_path / "q.json"
             assert main(["quantities", DEMO, "--models", "30", "--json", str(out), *more]) == 0
-            low, high = json.loads(out.read_text(encoding="utf-8"))["need_ml_within"]
-            return float(high / low)
+            found = json.loads(out.read_text(encoding="utf-8"))["result"]
+            return float(found["need_high_ml"] / found["need_low_ml"])
 
         cards = [word for run in ("0.21:4.1", "0.22:4.2", "0.20:4.0") for word in ("--card", run)]
         assert main(["weigh", "fine needle", *cards, "--solids", "0.2", "--balance", "0.001"]) == 0
