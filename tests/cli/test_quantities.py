@@ -126,7 +126,7 @@ class TestQuantities:
         def width(*more: str) -> float:
             out = tmp_path / "q.json"
             assert main(["quantities", DEMO, "--models", "30", "--json", str(out), *more]) == 0
-            found = json.loads(out.read_text(encoding="utf-8"))["result"]
+            found = json.loads(out.read_text(encoding="utf-8"))["result"]["quantities"]
             return float(found["need_high_ml"] / found["need_low_ml"])
 
         cards = [word for run in ("0.21:4.1", "0.22:4.2", "0.20:4.0") for word in ("--card", run)]
