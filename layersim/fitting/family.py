@@ -23,14 +23,14 @@ from __future__ import annotations
 
 import dataclasses
 import functools
-from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
 from layersim.fitting.problem import Belief, Problem
+from layersim.fitting.robust import settle
 from layersim.fitting.solve import Solution, prior_precision, solve
 from layersim.fitting.two_constant import predict
 from layersim.resources import data_folder
@@ -81,6 +81,10 @@ class Kin(Belief):
     def precision(self) -> FloatArray:
         """Return its inverse."""
         return np.asarray(np.linalg.inv(self.covariance()))
+
+
+Kinds = list[tuple[Kin, FloatArray | None]]
+"""Kinds of paints that swatches may be of, each with the unknowns to begin at, or none: its own mean."""
 
 
 @functools.cache
@@ -158,59 +162,72 @@ def answer_of_kinds(
     *,
     kept: FloatArray | npt.NDArray[np.bool_],
     begin: FloatArray | None = None,
-    among: Sequence[Kin] | None = None,
+    among: Kinds | None = None,
     roughly: bool = False,
-) -> tuple[Problem, Solution, tuple[Kin, ...]]:
+) -> tuple[Problem, Solution, Kinds]:
     """Return the answer of all kinds of paints together, equation (Y3).
 
-    Parameters
-    ----------
-    problem : Problem
-        Its own belief does not count.
-    kept : ndarray, shape (m,)
-        How much each swatch counts: nothing where it does not belong.
-    begin : ndarray, shape (p,), optional
-        Where to begin; each kind's own mean by default.
-    among : sequence of Kin, optional
-        The kinds that it may be; all by default.
-    roughly : bool
-        Whether the likely kinds are wanted more than the answer.
-
-    Returns
-    -------
-    problem : Problem
-        With the belief that the swatches agree with best.
-    solution : Solution
-    likely : tuple of Kin
-        Those that it may still be.
+    The problem's own belief does not count; the problem that comes back has the one that the swatches agree
+    with best. `kept`, shape (m,), is how much each swatch counts: nothing where it does not belong. All kinds
+    are asked, each from its own mean on or from `begin`, or those of `among` alone. The last of the answer are
+    the kinds that it may still be. `roughly` asks for these more than for the answer.
     """
-    kinds = tuple(kin() if among is None else among)
     w = np.asarray(kept, dtype=np.float64)
-
-    def tried(kind: Kin, begin: FloatArray | None, **given: int) -> tuple[float, Problem, Solution]:
-        own = dataclasses.replace(problem, belief=kind)
-        solution = solve(own, weights=w, begin=begin, **given)
-        return evidence(own, solution, share=kind.share), own, solution
-
-    begins = [begin] * len(kinds)
-    if roughly and len(kinds) > _HEAT:
-        heat = [tried(kind, begin, rounds=1, most_steps=_HEAT_STEPS) for kind in kinds]
-        ahead = np.argsort([-found[0] for found in heat])[:_HEAT].tolist()
-        kinds, begins = tuple(kinds[i] for i in ahead), [heat[i][2].unknowns for i in ahead]
     given = {"rounds": 1, "most_steps": _ROUGH_STEPS} if roughly else {}
-    found = [tried(kind, first, **given) for kind, first in zip(kinds, begins, strict=True)]
-    each = np.array([one[0] for one in found])
-    problems, solutions = [one[1] for one in found], [one[2] for one in found]
-    best = int(each.argmax())
-    mean, covariance = blended(solutions, weights(each))
+
+    def tried(kinds: Kinds, **given: int) -> list[_Tried]:
+        return [_try(problem, kind, w, first, **given) for kind, first in kinds]
+
+    kinds: Kinds = [(kind, begin) for kind in kin()] if among is None else among
+    if roughly and len(kinds) > _HEAT:
+        heat = sorted(tried(kinds, rounds=1, most_steps=_HEAT_STEPS), key=lambda one: -one.evidence)
+        kinds = [(one.kind, one.solution.unknowns) for one in heat[:_HEAT]]
+    found = tried(kinds, **given)
+    each = np.array([one.evidence for one in found])
+    best = found[int(each.argmax())]
+    mean, covariance = blended([one.solution for one in found], weights(each))
     answer = dataclasses.replace(
-        solutions[best],
+        best.solution,
         unknowns=mean,
         information=np.asarray(np.linalg.inv(covariance)),
         reflectance=predict(problem.films, mean[: problem.films.unknowns]),
     )
-    likely = tuple(kind for kind, own in zip(kinds, each, strict=True) if own > each[best] - UNLIKELY)
-    return problems[best], answer, likely
+    likely: Kinds = [
+        (one.kind, one.solution.unknowns) for one in found if one.evidence > best.evidence - UNLIKELY
+    ]
+    return best.problem, answer, likely
+
+
+class _Tried(NamedTuple):
+    kind: Kin
+    problem: Problem
+    solution: Solution
+    evidence: float
+
+
+def _try(problem: Problem, kind: Kin, w: FloatArray, begin: FloatArray | None, **given: int) -> _Tried:
+    own = dataclasses.replace(problem, belief=kind)
+    if begin is not None:
+        # Shared errors may be others than they were.
+        known = begin[: problem.films.unknowns]
+        begin = np.pad(known, (0, problem.unknowns - len(known)))
+    solution = solve(own, weights=w, begin=begin, **given)
+    return _Tried(kind, own, solution, evidence(own, solution, share=kind.share))
+
+
+def settle_kin(
+    problem: Problem, *, begin: FloatArray | None = None, among: Kinds | None = None
+) -> tuple[Problem, Solution, npt.NDArray[np.bool_], Kinds]:
+    """Return the answer of all kinds of paints to the swatches that belong together.
+
+    As :func:`answer_of_kinds`, and with which swatches these are, shape (m,), before the kinds that it may
+    still be.
+    """
+    every = np.ones(len(problem.films.names), dtype=np.bool_)
+    best, solution, likely = answer_of_kinds(problem, kept=every, begin=begin, among=among, roughly=True)
+    settled, _, kept = settle(best, begin=solution.unknowns)
+    best, solution, likely = answer_of_kinds(settled, kept=kept, among=likely)
+    return best, solution, kept, likely
 
 
 def blended(solutions: list[Solution], w: FloatArray) -> tuple[FloatArray, FloatArray]:

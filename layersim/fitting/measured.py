@@ -17,7 +17,7 @@ from layersim.estimate import Estimate
 from layersim.fitting import verdict as verdicts
 from layersim.fitting.beginning import start
 from layersim.fitting.doubts import Typical, films_over, surface_doubt
-from layersim.fitting.family import answer_of_kinds
+from layersim.fitting.family import answer_of_kinds, settle_kin
 from layersim.fitting.films import Below, Maker, films_of, hand_of, measured_ground, primed_ground
 from layersim.fitting.finish import Met, Open, finish
 from layersim.fitting.onlycolours import Colours, only_colours
@@ -108,17 +108,15 @@ def fit_swatches(
         belief=belief or Belief.of_coats(swatches.wet_film_um * swatches.volume_solids),
         surface_scatter=SURFACE_SCATTER,
     )
-    colours = only_colours(_everything_read(swatches))
-    begin = start(problem) if colours else None
-    if colours:
-        problem = _as_colours(problem)
-    problem, solution, kept = settle(problem, begin=begin)
-    if belief is None and (colours or _over_one_ground(swatches, problem, solution, grounds)):
-        # One ground leaves K and S to each other, three numbers leave a spectrum open: what paints are like
-        # tells as far as can be.
+    if belief is None and only_colours(_everything_read(swatches)):
+        # Three numbers leave a spectrum open: what paints are like tells as far as can be.
+        problem, solution, kept, _ = settle_kin(_as_colours(problem), begin=start(problem))
+    else:
+        problem, solution, kept = settle(problem)
+    if belief is None and isinstance(problem.observation, Spectra) and _over_one_ground(swatches, problem, solution, grounds):
         count = kept * tails(solution)
-        _, rough, likely = answer_of_kinds(problem, kept=count, begin=solution.unknowns, roughly=True)
-        problem, solution, _ = answer_of_kinds(problem, kept=count, begin=rough.unknowns, among=likely)
+        likely = answer_of_kinds(problem, kept=count, begin=solution.unknowns, roughly=True)[2]
+        problem, solution, _ = answer_of_kinds(problem, kept=count, among=likely)
     return _finish(
         swatches,
         problem,

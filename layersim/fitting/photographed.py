@@ -16,7 +16,7 @@ from layersim.estimate import Estimate
 from layersim.fitting import verdict as verdicts
 from layersim.fitting.colours import LEAST_NOISE, Colours, Seen
 from layersim.fitting.doubts import doubts_from, joint_covariance, surface_doubt, typical_stacks
-from layersim.fitting.family import Kin, answer_of_kinds
+from layersim.fitting.family import answer_of_kinds, settle_kin
 from layersim.fitting.finish import NOMINAL_FILM
 from layersim.fitting.ownerrors import hand_seen, values_left
 from layersim.fitting.photocard import (
@@ -30,7 +30,7 @@ from layersim.fitting.photocard import (
 )
 from layersim.fitting.problem import Problem
 from layersim.fitting.result import FAR_OFF, Fit, Outlier, Verdict
-from layersim.fitting.robust import inflation, settle
+from layersim.fitting.robust import inflation
 from layersim.fitting.solve import Solution
 from layersim.measure.cardreading import CardReading, photograph_card
 from layersim.measure.channels import added_by
@@ -106,13 +106,10 @@ def fit_readings(
     for last in _rounds(card.seen):
         # What the channels' errors do, and what lies below 0, depends on what they look at.
         before, card = card.seen, looked_at_again(card, problem, solution, kept)
-        begin = solution.unknowns[: problem.films.unknowns]
         if last or not _moved(before, card.seen):
-            problem, solution, kept, likely = settle_kin(card.problem, begin=begin, among=likely)
+            problem, solution, kept, likely = settle_kin(card.problem, among=likely)
             break
-        problem, solution, likely = answer_of_kinds(
-            card.problem, kept=kept, begin=_begin(card.problem, begin), among=likely, roughly=True
-        )
+        problem, solution, likely = answer_of_kinds(card.problem, kept=kept, among=likely, roughly=True)
     tell("judging the fit")
     return _finish(swatches, card, problem, solution, kept, where=where)
 
@@ -147,29 +144,6 @@ def read_photographed(swatches: PhotographedSet) -> tuple[CardReading, ...]:
 
 
 # --- solving -------------------------------------------------------------------------------------
-
-
-def settle_kin(
-    problem: Problem, *, begin: FloatArray | None = None, among: Sequence[Kin] | None = None
-) -> tuple[Problem, Solution, npt.NDArray[np.bool_], tuple[Kin, ...]]:
-    """Return the answer of all kinds of paints together, equation (Y3).
-
-    `problem`: its own belief does not count. `begin` has shape (62,): ln K and ln S to begin with; each
-    kind's own mean by default. `among`: the kinds that it may be; all by default. The answer's
-    `problem`: with the belief that the card agrees with best. The answer's `kept` has shape (m,): false
-    for patches that do not belong. The answer's `likely`: those that it may still be.
-    """
-    first = None if begin is None else _begin(problem, begin)
-    every = np.ones(len(problem.films.names), dtype=np.bool_)
-    best, solution, likely = answer_of_kinds(problem, kept=every, begin=first, among=among, roughly=True)
-    settled, _, kept = settle(best, begin=solution.unknowns)
-    best, solution, likely = answer_of_kinds(settled, kept=kept, begin=solution.unknowns, among=likely)
-    return best, solution, kept, likely
-
-
-def _begin(problem: Problem, unknowns: FloatArray) -> FloatArray:
-    """Return where to begin: unknowns that are known, and no shared error."""
-    return np.pad(unknowns, (0, problem.unknowns - len(unknowns)))
 
 
 def _rounds(seen: Seen) -> list[bool]:

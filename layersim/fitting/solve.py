@@ -35,6 +35,8 @@ _LONGEST_STEP: Final = 1.5
 _MOST_STEPS: Final = 60
 _CONVERGED: Final = 1e-5
 _ROUNDS: Final = 3
+# Unknowns that move by less than this leave C of (V4) as it is: by less than a hundredth.
+_SETTLED: Final = 1e-2
 # A share of the model's error that does not carry over to the next band, so that C can be inverted.
 _ROUGH_SHARE: Final = 0.05
 
@@ -165,7 +167,7 @@ def solve(
         steps += solution.steps
         moved = np.abs(solution.unknowns - unknowns).max()
         unknowns, seen = solution.unknowns, solution.reflectance
-        if moved < 1e-3:
+        if moved < _SETTLED:
             break
     if solution is None:  # pragma: no cover - there is at least one round
         raise AssertionError
@@ -251,7 +253,8 @@ def _descend(
             # A step of nothing at all is no longer than any other.
             tried = unknowns + step * (_LONGEST_STEP / max(_LONGEST_STEP, float(np.abs(step).max())))
             tried[: 2 * BANDS] = np.clip(tried[: 2 * BANDS], low, high)
-            there = predict(problem.films, tried[:own])
+            # Most steps are good ones, and slopes come for little with the reflectances.
+            there, steep, _ = predict_with_slopes(problem.films, tried[:own])
             new_white = residuals(there, tried)
             new_cost = chi2(tried, new_white)
             better = new_cost < cost
@@ -261,11 +264,9 @@ def _descend(
             converged = True
             continue
         converged = cost - new_cost < _CONVERGED * (1.0 + 1e-2 * cost)
-        unknowns, cost = tried, new_cost
+        unknowns, cost, reflectance, slopes, white = tried, new_cost, there, steep, new_white
         damping = max(damping * 0.1, 1e-12)
         steps += 1
-        reflectance, slopes, _ = predict_with_slopes(problem.films, unknowns[:own])
-        white = residuals(reflectance, unknowns)
     return Solution(
         unknowns=unknowns,
         information=H,
