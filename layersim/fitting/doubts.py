@@ -49,20 +49,14 @@ FINISHES: Final = tuple(SHEENS)
 
 @dataclass(frozen=True, eq=False)
 class Typical:
-    """Stacks a paint is likely to be used in, and how their colours depend on it.
-
-    Parameters
-    ----------
-    films : Films
-    change : ndarray, shape (stacks · 3, 63)
-        Change of colour, about one ΔE00 each, by ln K, ln S and the paint's own sheen, as it dries.
-    under : dict of str to ndarray, shape (stacks · 3, 62)
-        The same by ln K and ln S under each varnish of :data:`FINISHES`.
-    """
+    """Stacks a paint is likely to be used in, and how their colours depend on it."""
 
     films: Films
     change: FloatArray
+    """Shape (stacks · 3, 63). Change of colour, about one ΔE00 each, by ln K, ln S and the paint's own
+    sheen, as it dries."""
     under: dict[str, FloatArray]
+    """Shape (stacks · 3, 62). The same by ln K and ln S under each varnish of :data:`FINISHES`."""
 
     def reach(self, covariance: FloatArray) -> float:
         """Return the colour difference that holds 90 % of outcomes, a root mean square over stacks."""
@@ -100,19 +94,8 @@ def films_over(
 ) -> Films:
     """Return films of the paint alone over measured grounds, with nothing else in doubt.
 
-    Parameters
-    ----------
-    thickness_um : ndarray, shape (m,), µm
-    reflectance : ndarray, shape (m, 31)
-        Of the grounds, as seen.
-    sheen : float
-        Of grounds and films.
-    film_error : float
-        One standard deviation of ln thickness.
-
-    Returns
-    -------
-    Films
+    `thickness_um`: shape (m,), µm. `reflectance`: shape (m, 31); of the grounds, as seen. `sheen`: of
+    grounds and films. `film_error`: one standard deviation of ln thickness.
     """
     m = len(thickness_um)
     none = np.zeros((m, BANDS))
@@ -141,17 +124,7 @@ def films_over(
 def typical_stacks(log_K: FloatArray, log_S: FloatArray, *, coat_um: float, sheen: float) -> Typical:
     """Return half a coat to four coats of a paint over dark, middle and light grounds.
 
-    Parameters
-    ----------
-    log_K, log_S : ndarray, shape (31,)
-    coat_um : float, µm
-        Dry film of one coat.
-    sheen : float
-        Of the dry paint.
-
-    Returns
-    -------
-    Typical
+    `log_K`, `log_S`: shape (31,). `coat_um`: µm; dry film of one coat. `sheen`: of the dry paint.
     """
     X, R = np.meshgrid(coat_um * np.array(TYPICAL_COATS), TYPICAL_GROUNDS)
     films = films_over(thickness_um=X.ravel(), reflectance=np.repeat(R.ravel()[:, np.newaxis], BANDS, axis=1))
@@ -172,14 +145,7 @@ def colour_change(reflectance: FloatArray, slopes: FloatArray) -> FloatArray:
 
     CIE94's weights of chroma (CIE 116) stand for those of ΔE00, hue counted as chroma.
 
-    Parameters
-    ----------
-    reflectance : ndarray, shape (m, 31)
-    slopes : ndarray, shape (m, 31, p)
-
-    Returns
-    -------
-    ndarray, shape (3m, p)
+    `reflectance`: shape (m, 31). `slopes`: shape (m, 31, p). Returns shape (3m, p).
     """
     view = colour.Viewing()
     step = 1e-6
@@ -194,12 +160,8 @@ def colour_change(reflectance: FloatArray, slopes: FloatArray) -> FloatArray:
 def surface_doubt(by_surface: FloatArray, *, sheen: float, first_reflection: float) -> Doubt:
     """Return the doubt about the share of the first reflection in the readings.
 
-    Parameters
-    ----------
-    by_surface : ndarray, shape (62,)
-        What one standard deviation of it does to ln K and ln S.
-    sheen, first_reflection : float
-        What it does to the dry paint's own.
+    `by_surface`: shape (62,); what one standard deviation of it does to ln K and ln S. `sheen`,
+    `first_reflection`: what it does to the dry paint's own.
     """
     shift = np.clip(by_surface, -_WIDEST, _WIDEST)
     own, first = (float(np.clip(value, -1.0, 1.0)) for value in (sheen, first_reflection))
@@ -226,17 +188,8 @@ def joint_covariance(covariance: FloatArray, surface: Doubt, *, sheen: float) ->
 def doubts_from(covariance: FloatArray, typical: Typical, *, coats_only: bool) -> tuple[Doubt, ...]:
     """Return the leading shifts of (E1), each with its cause in words.
 
-    Parameters
-    ----------
-    covariance : ndarray, shape (62, 62)
-        Of ln K and ln S.
-    typical : Typical
-    coats_only : bool
-        Whether the swatches' films were counted in coats, not measured.
-
-    Returns
-    -------
-    tuple of Doubt
+    `covariance`: shape (62, 62); of ln K and ln S. `coats_only`: whether the swatches' films were
+    counted in coats, not measured.
     """
     values, vectors = np.linalg.eigh(covariance)
     root = vectors * np.sqrt(np.maximum(values, 0.0))

@@ -53,21 +53,14 @@ LEAST_WEIGHT: Final = 0.01
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Kin(Belief):
-    """One kind of paints, as a belief.
-
-    Parameters
-    ----------
-    share : float
-        pₖ of (Y1).
-    mean : ndarray, shape (62,)
-        ln K and ln S.
-    directions : ndarray, shape (d, 62)
-        Uₖᵀ.
-    """
+    """One kind of paints, as a belief."""
 
     share: float
+    """pₖ of (Y1)."""
     mean: FloatArray
+    """Shape (62,). ln K and ln S."""
     directions: FloatArray
+    """Shape (d, 62). Uₖᵀ."""
 
     def centre(self) -> FloatArray:
         """Return ln K and ln S of the kind's own mean, shape (62,)."""
@@ -91,12 +84,6 @@ Kinds = list[tuple[Kin, FloatArray | None]]
 def kin() -> tuple[Kin, ...]:
     """Return all kinds of paints.
 
-    Returns
-    -------
-    tuple of Kin
-
-    Examples
-    --------
     >>> len(kin()), round(sum(kind.share for kind in kin()), 2)
     (18, 1.0)
     """
@@ -118,17 +105,7 @@ def kin() -> tuple[Kin, ...]:
 def evidence(problem: Problem, solution: Solution, *, share: float) -> float:
     """Return ln w of (Y2), up to a constant.
 
-    Parameters
-    ----------
-    problem : Problem
-    solution : Solution
-        Of that problem.
-    share : float
-        pₖ.
-
-    Returns
-    -------
-    float
+    `solution`: of that problem. `share`: pₖ.
     """
     before = np.linalg.slogdet(prior_precision(problem))[1]
     after = np.linalg.slogdet(solution.information)[1]
@@ -138,16 +115,8 @@ def evidence(problem: Problem, solution: Solution, *, share: float) -> float:
 def weights(log_evidence: FloatArray) -> FloatArray:
     """Return the share that each kind has in the answer, summing to 1.
 
-    Parameters
-    ----------
-    log_evidence : ndarray, shape (k,)
+    `log_evidence`: shape (k,). Returns shape (k,).
 
-    Returns
-    -------
-    ndarray, shape (k,)
-
-    Examples
-    --------
     >>> weights(np.array([-10.0, -10.0, -30.0]))
     array([0.5, 0.5, 0. ])
     """
@@ -169,8 +138,8 @@ def answer_of_kinds(
 
     The problem's own belief does not count; the problem that comes back has the one that the swatches agree
     with best. `kept`, shape (m,), is how much each swatch counts: nothing where it does not belong. All kinds
-    are asked, each from its own mean on or from `begin`, or those of `among` alone. The last of the answer are
-    the kinds that it may still be. `roughly` asks for these more than for the answer.
+    are asked, each from its own mean on or from `begin`, or those of `among` alone. The last of the answer
+    are the kinds that it may still be. `roughly` asks for these more than for the answer.
     """
     w = np.asarray(kept, dtype=np.float64)
     given = {"rounds": 1, "most_steps": _ROUGH_STEPS} if roughly else {}
@@ -233,15 +202,7 @@ def settle_kin(
 def blended(solutions: list[Solution], w: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Return mean and covariance of the mixture, equation (Y3).
 
-    Parameters
-    ----------
-    solutions : list of Solution, length k
-    w : ndarray, shape (k,)
-
-    Returns
-    -------
-    mean : ndarray, shape (p,)
-    covariance : ndarray, shape (p, p)
+    `w`: shape (k,). Returns `mean`, shape (p,). Returns `covariance`, shape (p, p).
     """
     means = np.stack([solution.unknowns for solution in solutions])
     mean = w @ means

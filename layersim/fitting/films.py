@@ -48,53 +48,36 @@ COAT_ERROR: Final = 0.15
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Below:
-    """What lies under swatches.
-
-    Parameters
-    ----------
-    admittance : Admittance, arrays of shape (31,)
-    noise : Admittance, arrays of shape (31,)
-        What one standard deviation of its own measurement does to it, band by band.
-    paint : Paint or None
-        The primer, where it is known by name.
-    reflectance : ndarray, shape (31,)
-        As seen without gloss.
-    by_sheen : ndarray, shape (3, 31)
-        Change of the admittance's cone, cross and trapped for a change of the share of its surface's first
-        reflection in the reading.
-    """
+    """What lies under swatches."""
 
     admittance: Admittance
+    """Shape (31,)."""
     noise: Admittance
+    """Shape (31,). What one standard deviation of its own measurement does to it, band by band."""
     paint: Paint | None
+    """The primer, where it is known by name."""
     reflectance: FloatArray
+    """Shape (31,). As seen without gloss."""
     by_sheen: FloatArray
+    """Shape (3, 31). Change of the admittance's cone, cross and trapped for a change of the share of its
+    surface's first reflection in the reading."""
 
 
 @dataclass(frozen=True, kw_only=True)
 class Maker:
-    """How a painter's coats become films.
-
-    Parameters
-    ----------
-    wet_film_um, volume_solids : float
-        Of the paint to be fitted, one coat as supplied.
-    sheen : float
-        Share of its surface's reflection that was seen.
-    surface : Surface
-        How far that share may be off.
-    film_error : float or Estimate
-        How far films are off, relative: as it was told, or as it is thought until the swatches say.
-    parts_error : float
-        As :data:`PARTS_ERROR`.
-    """
+    """How a painter's coats become films."""
 
     wet_film_um: float
     volume_solids: float
+    """Of the paint to be fitted, one coat as supplied."""
     sheen: float
+    """Share of its surface's reflection that was seen."""
     surface: Surface = AS_SAID
+    """How far that share may be off."""
     film_error: float | Estimate = FILM_ERRORS["sprayed"]
+    """How far films are off, relative: as it was told, or as it is thought until the swatches say."""
     parts_error: float = PARTS_ERROR
+    """As :data:`PARTS_ERROR`."""
 
 
 def hand_of(laid: Laid, told: float | Estimate | None) -> float | Estimate:
@@ -111,15 +94,8 @@ def swatches_worth(hand: Estimate) -> float:
 def measured_ground(reflectance: FloatArray, noise: FloatArray, *, sheen: float) -> Below:
     """Return a ground measured bare.
 
-    Parameters
-    ----------
-    reflectance, noise : ndarray, shape (31,)
-    sheen : float
-        Share of its surface's first reflection in the reading.
-
-    Returns
-    -------
-    Below
+    `reflectance`, `noise`: shape (31,). `sheen`: share of its surface's first reflection in the
+    reading.
     """
     k1 = cones.directions().k1
     # No darker than its surface alone and no lighter than a perfect white, whatever the noise.
@@ -139,16 +115,7 @@ def measured_ground(reflectance: FloatArray, noise: FloatArray, *, sheen: float)
 
 
 def primed_ground(paint: Paint) -> Below:
-    """Return an opaque primer known by its K and S.
-
-    Parameters
-    ----------
-    paint : Paint
-
-    Returns
-    -------
-    Below
-    """
+    """Return an opaque primer known by its K and S."""
     none = np.zeros(BANDS)
     primer = cones.endless(cones.medium(K_per_um=paint.K_per_um, S_per_um=paint.S_per_um))
     return Below(
@@ -163,16 +130,7 @@ def primed_ground(paint: Paint) -> Below:
 def nominal_film_um(swatch: Sprayed, paints: Mapping[str, Paint], maker: Maker) -> float:
     """Return the dry film that a swatch's coats leave, or its measured one; ``inf`` where opaque.
 
-    Parameters
-    ----------
-    swatch : Sprayed
-    paints : mapping of str to Paint
-        The known paints of its mix.
-    maker : Maker
-
-    Returns
-    -------
-    float, µm
+    `paints`: the known paints of its mix. Returns µm.
     """
     if swatch.opaque:
         return float("inf")
@@ -197,17 +155,7 @@ def films_of(
 ) -> Films:
     """Return swatches as films over grounds.
 
-    Parameters
-    ----------
-    swatches : sequence of Sprayed
-    grounds : mapping of str to Below
-    paints : mapping of str to Paint
-        The known paints of tints.
-    maker : Maker
-
-    Returns
-    -------
-    Films
+    `paints`: the known paints of tints.
     """
     m = len(swatches)
     shares = [_shares(swatch, paints, maker) for swatch in swatches]

@@ -53,29 +53,12 @@ def film_factor(
 ) -> Estimate:
     """Return a sprayer's film per coat over a known paint's own, equation (G1).
 
-    Parameters
-    ----------
-    swatches : SwatchSet or PhotographedSet
-        Of the known paint; what they say of its solids and wet film does not count, the paint's does.
-    known : Paint
-    shelf : Shelf, optional
-        Where primers are; the usual one by default.
-    film_error : float or Estimate, optional
-        How far one swatch's film is from what its coats say, one standard deviation, relative: as it is, or
-        as it is thought before the swatches are looked at. By default what is usual for how they were laid.
-    progress : callable, optional
-        Is told, in a few words, what is being done.
-
-    Returns
-    -------
-    Estimate
-
-    Raises
-    ------
-    FitError
-        If the swatches do not tell: too few, opaque, of another paint.
-    PhotographError
-        If the photograph cannot be read or trusted.
+    `swatches`: of the known paint; what they say of its solids and wet film does not count, the paint's
+    does. `shelf`: where primers are; the usual one by default. `film_error`: how far one swatch's film
+    is from what its coats say, one standard deviation, relative: as it is, or as it is thought before
+    the swatches are looked at. By default what is usual for how they were laid. `progress`: is told, in
+    a few words, what is being done. Raises FitError if the swatches do not tell: too few, opaque, of
+    another paint. Raises PhotographError if the photograph cannot be read or trusted.
     """
     paints_on = shelf or Shelf.usual()
     where = swatches.source or Path(swatches.paint)

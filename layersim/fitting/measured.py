@@ -113,7 +113,11 @@ def fit_swatches(
         problem, solution, kept, _ = settle_kin(_as_colours(problem), begin=start(problem))
     else:
         problem, solution, kept = settle(problem)
-    if belief is None and isinstance(problem.observation, Spectra) and _over_one_ground(swatches, problem, solution, grounds):
+    if (
+        belief is None
+        and isinstance(problem.observation, Spectra)
+        and _over_one_ground(swatches, problem, solution, grounds)
+    ):
         count = kept * tails(solution)
         likely = answer_of_kinds(problem, kept=count, begin=solution.unknowns, roughly=True)[2]
         problem, solution, _ = answer_of_kinds(problem, kept=count, among=likely)

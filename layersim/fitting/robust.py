@@ -43,19 +43,9 @@ def settle(
 ) -> tuple[Problem, Solution, npt.NDArray[np.bool_]]:
     """Return the fit to the swatches that belong together, and which those are.
 
-    Parameters
-    ----------
-    problem : Problem
-    begin : ndarray, shape (p,), optional
-        Where to start.
-
-    Returns
-    -------
-    problem : Problem
-        Its films are off by what the swatches say.
-    solution : Solution
-        Its residuals and reflectances are those of all swatches.
-    kept : ndarray of bool, shape (m,)
+    `begin`: shape (p,); where to start. Returns `problem`, its films are off by what the swatches say.
+    Returns `solution`, its residuals and reflectances are those of all swatches. Returns `kept`, shape
+    (m,).
     """
     kept, solution = _belonging(problem, begin)
     problem, solution = _in_rounds(at_first(problem), solution, kept)
@@ -137,15 +127,7 @@ def inflation(problem: Problem, solution: Solution, kept: npt.NDArray[np.bool_])
 
     Phys. Rev. 40 (1932) 207. Never below 1: a few swatches may agree by luck.
 
-    Parameters
-    ----------
-    problem : Problem
-    solution : Solution
-    kept : ndarray of bool, shape (m,)
-
-    Returns
-    -------
-    float
+    `kept`: shape (m,).
     """
     freedom = values_left(problem, solution, kept)
     return max(1.0, solution.chi2 / freedom) if freedom > 0.0 else 1.0

@@ -43,34 +43,23 @@ _ROUGH_SHARE: Final = 0.05
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Solution:
-    """Where a fit ended.
-
-    Parameters
-    ----------
-    unknowns : ndarray, shape (p,)
-    information : ndarray, shape (p, p)
-        H of (V3).
-    reflectance : ndarray, shape (m, 31)
-        What the swatches reflect at this solution.
-    whitened : ndarray, shape (m, n)
-        Residuals in units of their errors: L⁻¹ r with L Lᵀ = C.
-    whitened_by_film : ndarray, shape (m, n)
-        Their change for one standard deviation of each swatch's own film.
-    by_considered : ndarray, shape (p, c)
-        Change of the unknowns for one standard deviation of each nuisance that was not fitted.
-    chi2 : float
-        (V1).
-    steps : int
-    converged : bool
-    """
+    """Where a fit ended."""
 
     unknowns: FloatArray
+    """Shape (p,)."""
     information: FloatArray
+    """Shape (p, p). H of (V3)."""
     reflectance: FloatArray
+    """Shape (m, 31). What the swatches reflect at this solution."""
     whitened: FloatArray
+    """Shape (m, n). Residuals in units of their errors: L⁻¹ r with L Lᵀ = C."""
     whitened_by_film: FloatArray
+    """Shape (m, n). Their change for one standard deviation of each swatch's own film."""
     by_considered: FloatArray
+    """Shape (p, c). Change of the unknowns for one standard deviation of each nuisance that was not
+    fitted."""
     chi2: float
+    """(V1)."""
     steps: int
     converged: bool
 
@@ -104,14 +93,7 @@ def prior_precision(problem: Problem) -> FloatArray:
 def model_error(belief: Belief, reflectance: FloatArray) -> FloatArray:
     """Return the covariance D ρ D of the model's own error, equation (V4).
 
-    Parameters
-    ----------
-    belief : Belief
-    reflectance : ndarray, shape (m, 31)
-
-    Returns
-    -------
-    ndarray, shape (m, 31, 31)
+    `reflectance`: shape (m, 31). Returns shape (m, 31, 31).
     """
     root = model_root(belief, reflectance)
     return root @ np.swapaxes(root, 1, 2)
@@ -136,21 +118,9 @@ def solve(
 ) -> Solution:
     """Return the unknowns of least χ², equation (V1).
 
-    Parameters
-    ----------
-    problem : Problem
-    weights : ndarray, shape (m,), optional
-        0 leaves a swatch out; 1 by default.
-    begin : ndarray, shape (p,), optional
-        Where to start; :func:`start` by default.
-    rounds : int
-        How often C is taken anew where the last one ended.
-    most_steps : int
-        In each round.
-
-    Returns
-    -------
-    Solution
+    `weights`: shape (m,); 0 leaves a swatch out; 1 by default. `begin`: shape (p,); where to start;
+    :func:`start` by default. `rounds`: how often C is taken anew where the last one ended.
+    `most_steps`: in each round.
     """
     films = problem.films
     w = np.ones(len(films.names)) if weights is None else weights
@@ -182,16 +152,7 @@ def _first_guess(problem: Problem) -> FloatArray | None:
 def whitening(problem: Problem, unknowns: FloatArray, reflectance: FloatArray) -> FloatArray:
     """Return L⁻¹ with L Lᵀ = C of (V4).
 
-    Parameters
-    ----------
-    problem : Problem
-    unknowns : ndarray, shape (p,)
-    reflectance : ndarray, shape (m, 31)
-        At which C is taken.
-
-    Returns
-    -------
-    ndarray, shape (m, n, n)
+    `unknowns`: shape (p,). `reflectance`: shape (m, 31); at which C is taken. Returns shape (m, n, n).
     """
     A = problem.observation.slopes(reflectance)
     ground = predict_with_slopes(problem.films, unknowns[: problem.films.unknowns])[2]

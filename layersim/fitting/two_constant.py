@@ -37,15 +37,8 @@ _NONE: Final = 1e-300
 def predict(films: Films, unknowns: FloatArray) -> FloatArray:
     """Return what the swatches would reflect.
 
-    Parameters
-    ----------
-    films : Films
-    unknowns : ndarray, shape (films.unknowns,)
-        ln K, ln S, film errors and nuisances, the latter two in standard deviations.
-
-    Returns
-    -------
-    ndarray, shape (m, 31)
+    `unknowns`: shape (films.unknowns,); ln K, ln S, film errors and nuisances, the latter two in
+    standard deviations. Returns shape (m, 31).
     """
     K, S, X, ground = _stack(films, unknowns)
     paint = cones.medium(K_per_um=K, S_per_um=S)
@@ -64,17 +57,9 @@ def ground_shows(films: Films, unknowns: FloatArray) -> npt.NDArray[np.bool_]:
 def predict_with_slopes(films: Films, unknowns: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Return what the swatches would reflect, and how it changes with every unknown.
 
-    Parameters
-    ----------
-    films : Films
-    unknowns : ndarray, shape (films.unknowns,)
-
-    Returns
-    -------
-    reflectance : ndarray, shape (m, 31)
-    slopes : ndarray, shape (m, 31, films.unknowns)
-    ground_noise : ndarray, shape (m, 31)
-        Change of each reflectance for one standard deviation of the ground's own measurement.
+    `unknowns`: shape (films.unknowns,). Returns `reflectance`, shape (m, 31). Returns `slopes`, shape
+    (m, 31, films.unknowns). Returns `ground_noise`, shape (m, 31); change of each reflectance for one
+    standard deviation of the ground's own measurement.
     """
     m, q = len(films.names), len(films.nuisances)
     K, S, X, ground = _stack(films, unknowns)

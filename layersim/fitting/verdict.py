@@ -79,28 +79,12 @@ def judge(
 ) -> Verdict:
     """Return whether a fit is good enough.
 
-    Parameters
-    ----------
-    reach : float
-        Colour difference that holds 90 % of typical thin stacks, as the paint dries.
-    reach_under : mapping of str to float
-        The same under each varnish.
-    residual : float
-        Mean ΔE00 of the swatches that were kept.
-    beyond_noise : float
-        The same without what the noise of their readings explains.
-    outliers, swatches : int
-    one_ground : str
-        The ground that all films lie over; empty where there are several.
-    odd_films : int
-        How many films are far from what was said.
+    `reach`: colour difference that holds 90 % of typical thin stacks, as the paint dries.
+    `reach_under`: the same under each varnish. `residual`: mean ΔE00 of the swatches that were kept.
+    `beyond_noise`: the same without what the noise of their readings explains. `one_ground`: the ground
+    that all films lie over; empty where there are several. `odd_films`: how many films are far from
+    what was said.
 
-    Returns
-    -------
-    Verdict
-
-    Examples
-    --------
     >>> judge(
     ...     reach=0.6, reach_under={"gloss": 0.9}, residual=0.3, beyond_noise=0.2, outliers=0, swatches=6
     ... ).grade
@@ -145,12 +129,8 @@ def _under(reach: float, reach_under: Mapping[str, float]) -> str:
 def over_one_ground(swatches: Sequence[Sprayed], grounds: Mapping[str, Below]) -> str:
     """Return the one ground that all films lie over, which does not tell hiding from colouring; or nothing.
 
-    Parameters
-    ----------
-    swatches : sequence of Sprayed
-        A tint tells as much as another ground does.
-    grounds : mapping of str to Below
-        Two that look nearly alike count as one.
+    `swatches`: a tint tells as much as another ground does. `grounds`: two that look nearly alike count
+    as one.
     """
     under = {swatch.ground for swatch in swatches if swatch.ground and not swatch.opaque}
     if not under or any(len(swatch.parts) > 1 for swatch in swatches):
@@ -178,33 +158,13 @@ def suggest(
 
     Errors that all readings share stay open with K and S: a swatch more is read with the same ones.
 
-    Parameters
-    ----------
-    belief : Belief
-    observation : Observation
-    noise : ndarray, shape (n,)
-        Of one swatch.
-    log_K, log_S : ndarray, shape (31,)
-        The fit.
-    covariance : ndarray, shape (62 + r, 62 + r)
-        What the swatches leave open of ln K, ln S and of r shared errors, the model's own part not yet
-        added.
-    typical : Typical
-    grounds : mapping of str to Below
-        That the painter has.
-    white : Paint or None
-        What a tint can be made with.
-    maker : Maker
-    thinning : float
-        Parts of thinner to one of paint, as the painter sprays it.
-    calibration : callable, optional
-        Returns what one standard deviation of each shared error does to swatches of some reflectances,
-        (m, 31) to (m, n, r). Needed where there are any.
-
-    Returns
-    -------
-    Suggestion or None
-        None where none narrows them to :data:`WORTH_WHILE` of what they are.
+    `noise`: shape (n,); of one swatch. `log_K`, `log_S`: shape (31,); the fit. `covariance`: shape (62
+    + r, 62 + r); what the swatches leave open of ln K, ln S and of r shared errors, the model's own
+    part not yet added. `grounds`: that the painter has. `white`: what a tint can be made with.
+    `thinning`: parts of thinner to one of paint, as the painter sprays it. `calibration`: returns what
+    one standard deviation of each shared error does to swatches of some reflectances, (m, 31) to (m, n,
+    r). Needed where there are any. Returns none where none narrows them to :data:`WORTH_WHILE` of what
+    they are.
     """
     candidates = _candidates(grounds, white, thinning)
     if not candidates:
@@ -263,17 +223,11 @@ def _candidates(grounds: Mapping[str, Below], white: Paint | None, thinning: flo
 
 @dataclass(frozen=True)
 class Contradiction:
-    """Two swatches that cannot both be right.
-
-    Parameters
-    ----------
-    names : tuple of str
-    words : str
-        Why, and what to do.
-    """
+    """Two swatches that cannot both be right."""
 
     names: tuple[str, str]
     words: str
+    """Why, and what to do."""
 
 
 def objections(
@@ -286,17 +240,8 @@ def objections(
 ) -> str:
     """Return why spectra of these swatches cannot give a paint, or nothing.
 
-    Parameters
-    ----------
-    swatches : sequence of Sprayed
-    reflectance, noise : ndarray, shape (m, 31)
-    grounds : mapping of str to Below
-    maker : Maker
-
-    Returns
-    -------
-    str
-        A complaint with what to do next; empty where there is none.
+    `reflectance`, `noise`: shape (m, 31). Returns a complaint with what to do next; empty where there
+    is none.
     """
     crossed, pairs = _crossed(swatches, reflectance, noise, grounds)
     if crossed and 2 * len(crossed) > pairs:
@@ -315,15 +260,7 @@ def contradictions(
 
     A fit to enough others may tell which of the two is wrong.
 
-    Parameters
-    ----------
-    swatches : sequence of Sprayed
-    reflectance, noise : ndarray, shape (m, 31)
-    grounds : mapping of str to Below
-
-    Returns
-    -------
-    list of Contradiction
+    `reflectance`, `noise`: shape (m, 31).
     """
     return _crossed(swatches, reflectance, noise, grounds)[0] + _unlike_twins(swatches, reflectance, noise)
 
@@ -331,14 +268,8 @@ def contradictions(
 def colour_noise(reflectance: FloatArray, noise: FloatArray) -> FloatArray:
     """Return how far, in about ΔE00, a swatch's colour is off by its reading's noise alone.
 
-    Parameters
-    ----------
-    reflectance, noise : ndarray, shape (m, 31)
-
-    Returns
-    -------
-    ndarray, shape (m,)
-        One standard deviation, over all directions of colour together.
+    `reflectance`, `noise`: shape (m, 31). Returns shape (m,); one standard deviation, over all
+    directions of colour together.
     """
     each = colour_change(np.maximum(reflectance, 0.0), noise[:, :, np.newaxis] * np.eye(BANDS))
     return np.asarray(np.sqrt((each**2).reshape(len(reflectance), -1).sum(axis=1)))
@@ -449,16 +380,7 @@ def _too_little(swatches: Sequence[Sprayed], reflectance: FloatArray, noise: Flo
 
 
 def white_for_tints(paints: Mapping[str, Paint]) -> Paint | None:
-    """Return the lightest of some paints that scatters well, or None.
-
-    Parameters
-    ----------
-    paints : mapping of str to Paint
-
-    Returns
-    -------
-    Paint or None
-    """
+    """Return the lightest of some paints that scatters well, or None."""
     weights = colour.luminance_weights()
 
     def lightness(paint: Paint) -> float:
@@ -472,14 +394,7 @@ def white_for_tints(paints: Mapping[str, Paint]) -> Paint | None:
 def explained(found: npt.NDArray[np.float64], tried: FloatArray) -> FloatArray:
     """Return ΔE00 between a spectrum and others that might explain it.
 
-    Parameters
-    ----------
-    found : ndarray, shape (31,)
-    tried : ndarray, shape (k, 31)
-
-    Returns
-    -------
-    ndarray, shape (k,)
+    `found`: shape (31,). `tried`: shape (k, 31). Returns shape (k,).
     """
     view = colour.Viewing()
     return colour.delta_e_2000(colour.lab(tried, view), colour.lab(found, view))

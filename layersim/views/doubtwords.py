@@ -23,16 +23,7 @@ _NONE: Final = 1e-12
 
 
 def how_sure(paint: Paint) -> list[str]:
-    """Return how far a paint may be from its record, and why, as at most two lines.
-
-    Parameters
-    ----------
-    paint : Paint
-
-    Returns
-    -------
-    list of str
-    """
+    """Return how far a paint may be from its record, and why, as at most two lines."""
     if not paint.doubts:
         return ["How sure this is: not known."]
     typical = typical_stacks(
