@@ -27,7 +27,7 @@ from layersim.fitting.ownerrors import (
     covariance_of_common_error,
 )
 from layersim.fitting.problem import Belief, Problem, Spectra
-from layersim.fitting.result import FAR_OFF, Fit, Outlier, Suggestion, Verdict
+from layersim.fitting.result import Fit, Outlier, Verdict, far_off
 from layersim.fitting.robust import inflation, settle, tails
 from layersim.fitting.solve import Solution
 from layersim.fitting.surfaces import AS_SAID, Surface, surface_of
@@ -158,8 +158,8 @@ def _finish(
     tells = kept / (1.0 + by_noise**4)
     misfit = math.sqrt(max(0.0, float(tells @ (delta_e**2 - by_noise**2)) / max(float(tells.sum()), 1e-9)))
     wider = inflation(problem, solution, kept)
-    film = problem.films.film_error * solution.unknowns[2 * BANDS : 2 * BANDS + m]
-    explained = ~kept | (np.abs(film) > FAR_OFF)
+    factor = problem.films.film_factor(solution.unknowns)
+    explained = ~kept | far_off(factor)
     apart = 3 * int((~kept).sum()) > m or int(kept.sum()) < 2 or 2 * int(explained.sum()) > m
     pairs = verdicts.contradictions(sprayed, reflectance=measured, noise=noise, grounds=grounds)
     hopeless = apart or wider > LARGEST_INFLATION or misfit > LARGEST_MISFIT
@@ -203,23 +203,22 @@ def _finish(
             belief=problem.belief,
             observation=problem.observation,
             noise=np.median(problem.noise, axis=0),
-            log_K=solution.unknowns[:BANDS],
-            log_S=solution.unknowns[BANDS : 2 * BANDS],
+            paint=solution.unknowns[: 2 * BANDS],
             # A swatch over another ground takes away what one ground alone leaves open.
             covariance=posterior,
             typical=typical,
             grounds=grounds,
             white=white,
             maker=maker,
-            thinning=float(np.median([s.thinning for s in sprayed])),
+            sprayed=sprayed,
         ),
         remedy=lambda verdict, typical: _remedy(verdict, by_paint, typical, one_ground, grounds),
         notices=lambda verdict: (
             *swatches.notices,
-            *_notices(swatches, solution, np.exp(film), kept, good=verdict.grade == "good"),
+            *_notices(swatches, solution, factor, kept, good=verdict.grade == "good"),
             *_surface_notice(swatches, maker.surface),
         ),
-        leaves_open=_leaves_open,
+        made_from="the swatches leave",
         provenance=f"fitted to {int(kept.sum())} measured swatches",
         where=where,
     )
@@ -241,15 +240,6 @@ def _surface(swatches: SwatchSet, solution: Solution, maker: Maker) -> dict[str,
         "sheen": swatches.sheen if included else min(share, 1.0),
         "first_reflection": float(np.clip(k1, *FIRST_REFLECTIONS)),
     }
-
-
-def _leaves_open(suggestion: Suggestion | None, _: str) -> tuple[str, str]:
-    advice = (
-        f"What would help most: {suggestion.words}."
-        if suggestion
-        else "Spray half a coat, one, two and four over black and over white, and average several readings."
-    )
-    return "the swatches leave open", f" {advice}"
 
 
 def _over_one_ground(
@@ -426,12 +416,10 @@ def _notices(
     good: bool,
 ) -> list[str]:
     found = []
-    for i in np.flatnonzero(kept & (np.abs(np.log(film_factor)) > FAR_OFF)):
+    for i in np.flatnonzero(kept & far_off(film_factor)):
         swatch, factor = swatches.swatches[i], float(film_factor[i])
         like = _film_words(swatch, factor, str(swatch.ground))
         found.append(f'check "{swatch.name}": it looks like {like}. If so, put it right and fit again')
-    if not solution.converged:
-        found.append("the fit had not settled when it was stopped; take it with care")
     if not good:
         sd = np.sqrt(np.diag(solution.covariance()))
         for name, spread in (("absorption", sd[:BANDS]), ("scattering", sd[BANDS:])):

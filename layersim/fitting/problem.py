@@ -83,6 +83,11 @@ class Films:
         """Number of unknowns: ln K, ln S, a film error a swatch, the nuisances."""
         return 2 * BANDS + len(self.names) + len(self.nuisances)
 
+    def film_factor(self, unknowns: FloatArray) -> FloatArray:
+        """Return how thick each film is by some unknowns, over what was meant, shape (m,)."""
+        own = slice(2 * BANDS, 2 * BANDS + len(self.names))
+        return np.asarray(np.exp(self.film_error * unknowns[own]))
+
 
 class Observation(Protocol):
     """How reflectances were looked at."""
@@ -157,7 +162,7 @@ class Belief:
     model_error: float = 0.006
     """How far the two-cone model is off, one standard deviation in ∛R: 0.001 is about 0.1 L*."""
     model_error_nm: float = 40.0
-    """Over how many nm wavelengths that error is one and the same."""
+    """Over how many nanometres that error is one and the same."""
     model_K: float = 0.010
     model_S: float = 0.016
     """How far the K and S that suit one stack are from those that suit another, relative: no swatch can

@@ -17,6 +17,13 @@ from layersim.spectra import FloatArray
 
 FAR_OFF: Final = 0.35
 """ln of a film over what was meant, beyond which it is told: more than a third off."""
+
+
+def far_off(film_factor: FloatArray) -> npt.NDArray[np.bool_]:
+    """Return which films are far from what was said of them, by how thick they seem over it."""
+    return np.asarray(np.abs(np.log(film_factor)) > FAR_OFF)
+
+
 GRADES = ("good", "usable", "doubtful")
 
 
@@ -115,5 +122,5 @@ class Fit(Shown):
     @property
     def odd_films(self) -> tuple[str, ...]:
         """Names of swatches whose film is far from what was said of it."""
-        off = self.kept & (np.abs(np.log(self.film_factor)) > FAR_OFF)
+        off = self.kept & far_off(self.film_factor)
         return tuple(name for name, far in zip(self.names, off, strict=False) if far)

@@ -144,33 +144,32 @@ def suggest(
     belief: Belief,
     observation: Observation,
     noise: FloatArray,
-    log_K: FloatArray,
-    log_S: FloatArray,
+    paint: FloatArray,
     covariance: FloatArray,
     typical: Typical,
     grounds: Mapping[str, Below],
     white: Paint | None,
     maker: Maker,
-    thinning: float,
+    sprayed: Sequence[Sprayed],
     calibration: Callable[[FloatArray], FloatArray] | None = None,
 ) -> Suggestion | None:
     """Return the one more swatch that narrows typical predictions most, equation (J1).
 
     Errors that all readings share stay open with K and S: a swatch more is read with the same ones.
 
-    `noise`: shape (n,); of one swatch. `log_K`, `log_S`: shape (31,); the fit. `covariance`: shape (62
-    + r, 62 + r); what the swatches leave open of ln K, ln S and of r shared errors, the model's own
-    part not yet added. `grounds`: that the painter has. `white`: what a tint can be made with.
-    `thinning`: parts of thinner to one of paint, as the painter sprays it. `calibration`: returns what
-    one standard deviation of each shared error does to swatches of some reflectances, (m, 31) to (m, n,
-    r). Needed where there are any. Returns none where none narrows them to :data:`WORTH_WHILE` of what
+    `noise`, shape (n,), is one swatch's, and `paint`, shape (62,), the ln K and ln S of the fit. `covariance`,
+    shape (62 + r, 62 + r), is what the swatches leave open of them and of r shared errors, the model's own part
+    not yet added. A tint can be made with `white`, and a further swatch is thinned as those `sprayed` are.
+    `calibration` returns what one standard deviation of each shared error does to swatches of some
+    reflectances, (m, 31) to (m, n, r). None where nothing narrows predictions to :data:`WORTH_WHILE` of what
     they are.
     """
+    thinning = float(np.median([swatch.thinning for swatch in sprayed]))
     candidates = _candidates(grounds, white, thinning)
     if not candidates:
         return None
     films = films_of(candidates, grounds=grounds, paints={white.name: white} if white else {}, maker=maker)
-    unknowns = np.concatenate([log_K, log_S, np.zeros(films.unknowns - 2 * BANDS)])
+    unknowns = np.pad(paint, (0, films.unknowns - 2 * BANDS))
     m = len(candidates)
     problem = Problem(
         films=films,
@@ -190,9 +189,9 @@ def suggest(
     spread = np.eye(n) + own @ covariance @ np.swapaxes(own, 1, 2) + others @ np.swapaxes(others, 1, 2)
     told = own @ covariance[:, : 2 * BANDS] @ typical.change[:, : 2 * BANDS].T
     gained = (told * np.linalg.solve(spread, told)).sum(axis=(1, 2))
-    paint = covariance[: 2 * BANDS, : 2 * BANDS] + floor
-    before = typical.reach(paint)
-    reaches = typical.reach_of_variance(typical.variance(paint) - gained)
+    own_covariance = covariance[: 2 * BANDS, : 2 * BANDS] + floor
+    before = typical.reach(own_covariance)
+    reaches = typical.reach_of_variance(typical.variance(own_covariance) - gained)
     # Of swatches that help nearly as much, the one first in the list is the easiest to make.
     best = int(np.argmax(reaches <= 1.05 * reaches.min()))
     if reaches[best] > WORTH_WHILE * before:
