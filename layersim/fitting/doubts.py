@@ -16,9 +16,8 @@ import numpy as np
 from layersim import colour
 from layersim.chance import NINETY
 from layersim.fitting.problem import Films
-from layersim.fitting.two_constant import predict_with_slopes
+from layersim.fitting.two_constant import predict_with_slopes, rows_of
 from layersim.optics import cones
-from layersim.optics.cones import Admittance
 from layersim.optics.surface import SHEENS
 from layersim.paint import Doubt
 from layersim.spectra import BANDS, FloatArray, wavelengths_nm
@@ -98,26 +97,16 @@ def films_over(
     grounds and films. `film_error`: one standard deviation of ln thickness.
     """
     m = len(thickness_um)
-    none = np.zeros((m, BANDS))
     return Films(
         names=tuple(f"film {i + 1}" for i in range(m)),
         thickness_um=thickness_um,
         share=np.ones(m),
-        known_K=none,
-        known_S=none,
-        ground=cones.ground_from_seen(reflectance, sheen=sheen),
+        known=np.zeros((2, m, BANDS)),
+        ground=rows_of(cones.ground_from_seen(reflectance, sheen=sheen)),
         sheen=sheen,
         film_error=np.full(m, film_error),
         guessed_error=np.zeros(m),
-        guess_weight=0.0,
-        guessed_hand=0.0,
-        ground_noise=Admittance(none, none, none),
-        nuisances=(),
-        known_log_K=np.zeros((0, m, BANDS)),
-        known_log_S=np.zeros((0, m, BANDS)),
-        ground_shift=np.zeros((0, 3, m, BANDS)),
-        seen_shift=np.zeros((0, m)),
-        considered=np.zeros(0, dtype=np.bool_),
+        ground_noise=np.zeros((3, m, BANDS)),
     )
 
 

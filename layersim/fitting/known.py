@@ -23,18 +23,16 @@ import numpy as np
 
 from layersim.errors import FitError
 from layersim.estimate import Estimate
-from layersim.fitting.bareground import with_bare_grounds
-from layersim.fitting.films import Maker, films_of, hand_of
+from layersim.fitting.films import ONE_COAT, Maker, films_of, hand_of
 from layersim.fitting.measured import grounds_of, surface_of_set
 from layersim.fitting.photocard import card_of
 from layersim.fitting.photographed import Progress, read_photographed, silent
-from layersim.fitting.problem import Belief, Films, Problem, Spectra
+from layersim.fitting.problem import Belief, Films, Nuisance, Problem, Spectra
 from layersim.fitting.robust import LARGEST_MISFIT, settle
 from layersim.measure.photoswatch import PhotographedSet
 from layersim.measure.swatch import Sprayed, SwatchSet
 from layersim.paint import Paint
 from layersim.shelf import Shelf
-from layersim.spectra import BANDS
 
 FACTOR_SPREAD: Final = 1.0
 """One standard deviation of ln f beforehand: a third or three times as thick is nothing unheard of."""
@@ -69,7 +67,7 @@ def film_factor(
         else _measured(swatches, known, paints_on, film_error, where)
     )
     problem, solution, kept = settle(problem)
-    at = 2 * BANDS + len(problem.films.names) + problem.films.nuisances.index(_FACTOR)
+    at = problem.films.unknowns - 1
     everything = np.linalg.inv(solution.information)
     # What the share of the surface in the readings leaves open counts, too.
     open_ = float(everything[at, at]) + float((solution.by_considered[at] ** 2).sum())
@@ -140,20 +138,12 @@ def _maker(known: Paint, sheen: float, film_error: float | Estimate) -> Maker:
 
 
 def _with_factor(films: Films) -> Films:
-    """Return films with (G1): thicker by f is as K and S larger by f."""
-    at = films.nuisances.index("film of one coat") if "film of one coat" in films.nuisances else None
-    one = np.zeros((1, len(films.names), BANDS))
-    one[:, films.thickness_um > 0.0] = FACTOR_SPREAD
-    keep = [i for i in range(len(films.nuisances)) if i != at]
-    return dataclasses.replace(
-        films,
-        nuisances=(*(films.nuisances[i] for i in keep), _FACTOR),
-        known_log_K=np.concatenate([films.known_log_K[keep], one]),
-        known_log_S=np.concatenate([films.known_log_S[keep], one]),
-        ground_shift=np.concatenate([films.ground_shift[keep], np.zeros((1, 3, len(films.names), BANDS))]),
-        seen_shift=np.concatenate([films.seen_shift[keep], np.zeros((1, len(films.names)))]),
-        considered=np.append(films.considered[keep], False),
-    )
+    """Return films with (G1) as the last nuisance: thicker by f is as K and S larger by f."""
+    thicker = np.zeros_like(films.known)
+    thicker[:, films.thickness_um > 0.0] = FACTOR_SPREAD
+    factor = Nuisance(_FACTOR, thicker, np.zeros_like(films.ground), np.zeros(len(films.names)))
+    others = (nuisance for nuisance in films.nuisances if nuisance.name != ONE_COAT)
+    return dataclasses.replace(films, nuisances=(*others, factor))
 
 
 def _measured(
@@ -194,17 +184,11 @@ def _photographed(
     where = swatches.source or swatches.photograph
     card = card_of(swatches, read_photographed(swatches), shelf, film_error=film_error, where=where)
     progress("looking for the film that the paint must have had")
-    films = with_bare_grounds(
-        films_of(
-            _of_known(card.swatches, known),
-            grounds=card.grounds,
-            paints={known.name: known},
-            maker=_maker(known, swatches.sheen, hand_of(swatches.laid, film_error)),
-        ),
-        over=[s.ground for s in card.swatches],
-        bare=card.bare,
+    films = films_of(
+        _of_known(card.swatches, known),
         grounds=card.grounds,
-        modes=card.modes,
-        sheens={ground.name: ground.sheen for ground in swatches.grounds},
+        paints={known.name: known},
+        maker=_maker(known, swatches.sheen, hand_of(swatches.laid, film_error)),
+        bare=card.bare,
     )
     return dataclasses.replace(card.problem, films=_with_factor(films), belief=Belief())

@@ -15,7 +15,7 @@ import numpy.typing as npt
 from layersim import colour
 from layersim.errors import FitError, LayersimError, PhotographError
 from layersim.estimate import Estimate
-from layersim.fitting.bareground import ground_of_colour, with_bare_grounds
+from layersim.fitting.bareground import ground_of_colour
 from layersim.fitting.colours import Colours, Seen, seen_patches, together, without
 from layersim.fitting.cutoff import below_zero
 from layersim.fitting.family import kin
@@ -64,8 +64,6 @@ class Card:
     problem: Problem
     """Its belief is the first kind of paints."""
     grounds: Mapping[str, Below]
-    modes: Mapping[str, FloatArray]
-    """Shape (k, 31): what else photographed grounds may be."""
     bare: list[tuple[str, str]]
     """Name and ground of each bare patch."""
     surface: FloatArray
@@ -124,7 +122,7 @@ def card_of(
     if not good:
         raise FitError(where, f"no swatch can be used: {_why(readings[0], swatches.swatches)}. {_AGAIN}")
     views = Views(readings)
-    grounds, modes, bare = _grounds(swatches, views, shelf, notices, where)
+    grounds, bare = _grounds(swatches, views, shelf, notices, where)
     lost = {s.ground for s in good if s.ground is not None} - set(grounds)
     if lost:
         raise FitError(where, f'ground "{min(lost)}": none of its bare places can be used. {_AGAIN}')
@@ -143,14 +141,7 @@ def card_of(
     )
     own = [0.0] * len(good) + [sheens[ground] - swatches.sheen for _, ground in bare]
     surface = cones.directions().k1 * np.array(own)[:, np.newaxis]
-    films = with_bare_grounds(
-        films_of(good, grounds=grounds, paints=known, maker=maker),
-        over=[s.ground for s in good],
-        bare=bare,
-        grounds=grounds,
-        modes=modes,
-        sheens=sheens,
-    )
+    films = films_of(good, grounds=grounds, paints=known, maker=maker, bare=bare)
     problem = _problem(films, seen, surface, seen.smoothest())
     return Card(
         swatches=good,
@@ -158,7 +149,6 @@ def card_of(
         seen=seen,
         problem=problem,
         grounds=grounds,
-        modes=modes,
         bare=bare,
         surface=surface,
         readings=tuple(readings),
@@ -300,11 +290,10 @@ def _grounds(
     shelf: Shelf,
     notices: list[str],
     where: Path,
-) -> tuple[dict[str, Below], dict[str, FloatArray], list[tuple[str, str]]]:
-    """Return the grounds, what else they may be, and their bare patches (name of the patch, ground)."""
+) -> tuple[dict[str, Below], list[tuple[str, str]]]:
+    """Return the grounds and their bare patches (name of the patch, ground)."""
     patches = {patch.name: patch for patch in views.readings[0].patches}
     found: dict[str, Below] = {}
-    modes: dict[str, FloatArray] = {}
     bare: list[tuple[str, str]] = []
     for ground in swatches.grounds:
         own = [patches[name] for name in ground.patches if _usable(patches[name], name, notices)]
@@ -324,16 +313,14 @@ def _grounds(
                     f"expected at least {least:.3f}, which its surface alone returns at this sheen. Give the "
                     f'ground its own: [[ground]] name = "{ground.name}", sheen = "gloss" or "satin".',
                 )
-            found[ground.name], modes[ground.name] = ground_of_colour(
-                value, covariance, seen.weights, sheen=ground.sheen
-            )
+            found[ground.name] = ground_of_colour(value, covariance, seen.weights, sheen=ground.sheen)
             bare += [(patch.name, ground.name) for patch in own]
         elif ground.paint is not None:
             try:
                 found[ground.name] = primed_ground(shelf.find(ground.paint))
             except LayersimError as fault:
                 raise FitError(where, f'ground "{ground.name}": {fault}') from None
-    return found, modes, bare
+    return found, bare
 
 
 def _usable(patch: PhotographedPatch, name: str, notices: list[str]) -> bool:

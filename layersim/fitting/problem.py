@@ -15,13 +15,13 @@ that they can neither be read as K and S nor be forgotten in the covariance.
 
 from __future__ import annotations
 
+import functools
 from dataclasses import dataclass
 from typing import Final, Protocol
 
 import numpy as np
 import numpy.typing as npt
 
-from layersim.optics.cones import Admittance
 from layersim.spectra import BANDS, FloatArray, wavelengths_nm
 
 KX_OF_A_COAT: Final = 0.4
@@ -37,46 +37,70 @@ LIGHTNESS_OFFSET: Final = 0.004
 """Where ∛(R + offset) stops following lightness: darker bands are drowned by the surface anyway."""
 
 
+@dataclass(frozen=True, eq=False)
+class Nuisance:
+    """One uncertain thing besides the paint and each film: what one standard deviation of it does."""
+
+    name: str
+    known: FloatArray
+    """Shift of ln K and ln S of what known paints bring in, shape (2, m, 31)."""
+    ground: FloatArray
+    """Shift of the grounds' admittances, shape (3, m, 31)."""
+    seen: FloatArray
+    """Shift of :attr:`Films.sheen`, shape (m,)."""
+    considered: bool = False
+    """True where it is not fitted: its doubt alone counts."""
+
+
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Films:
-    """The swatches as films over grounds, as far as the sprayer knows them."""
+    """The swatches as films over grounds, as far as the sprayer knows them.
+
+    Admittances are arrays whose first axis is cone, cross and trapped.
+    """
 
     names: tuple[str, ...]
     thickness_um: FloatArray
-    """Shape (m,), µm. Nominal dry film, ``inf`` where opaque."""
+    """Nominal dry film, ``inf`` where opaque, shape (m,)."""
     share: FloatArray
-    """Shape (m,). Share of the dry film that is the paint to be fitted."""
-    known_K: FloatArray
-    known_S: FloatArray
-    """Shape (m, 31), 1/µm. What the known paints of a tint bring in, their shares included; 0 where the
-    paint is alone."""
-    ground: Admittance
-    """Shape (m, 31). What lies below each film."""
+    """Share of the dry film that is the paint to be fitted, shape (m,)."""
+    known: FloatArray
+    """K and S that the known paints of a tint bring in, their shares included, 1/µm, shape (2, m, 31)."""
+    ground: FloatArray
+    """Admittance of what lies below each film, shape (3, m, 31)."""
     sheen: float
     """Share of the surfaces' first reflection that was seen."""
     film_error: FloatArray
-    """Shape (m,). One standard deviation of each film's ln thickness; 0 where it does not matter."""
+    """One standard deviation of each film's ln thickness; 0 where it does not matter."""
     guessed_error: FloatArray
-    """Shape (m,). What `film_error` was taken to be beforehand, where the swatches may put it right; 0
-    elsewhere."""
-    guess_weight: float
+    """What `film_error` was taken to be beforehand, where the swatches may put it right; 0 elsewhere."""
+    guess_weight: float = 0.0
     """How many swatches would say as much about it."""
-    guessed_hand: float
+    guessed_hand: float = 0.0
     """`guessed_error` of a coat or more."""
-    ground_noise: Admittance
-    """Shape (m, 31). What one standard deviation of the ground's own measurement does to `ground`, band by
-    band."""
-    nuisances: tuple[str, ...]
-    """What else is uncertain, one name for each entry of the next three."""
-    known_log_K: FloatArray
-    known_log_S: FloatArray
-    """Shape (q, m, 31). Shift of ln `known_K` and ln `known_S` for one standard deviation of each."""
-    ground_shift: FloatArray
-    """Shape (q, 3, m, 31). Shift of the ground's cone, cross and trapped, likewise."""
-    seen_shift: FloatArray
-    """Shape (q, m). Shift of `sheen`, likewise."""
-    considered: npt.NDArray[np.bool_]
-    """Shape (q,). True for nuisances that are not fitted: their doubt alone counts."""
+    ground_noise: FloatArray
+    """What one standard deviation of the ground's own measurement does to `ground`, band by band."""
+    nuisances: tuple[Nuisance, ...] = ()
+
+    @functools.cached_property
+    def known_shift(self) -> FloatArray:
+        """What all nuisances do to known paints, shape (q, 2, m, 31)."""
+        return np.array([n.known for n in self.nuisances]).reshape(-1, *self.known.shape)
+
+    @functools.cached_property
+    def ground_shift(self) -> FloatArray:
+        """What they do to grounds, shape (q, 3, m, 31)."""
+        return np.array([n.ground for n in self.nuisances]).reshape(-1, *self.ground.shape)
+
+    @functools.cached_property
+    def seen_shift(self) -> FloatArray:
+        """What they do to the share seen of the first reflection, shape (q, m)."""
+        return np.array([n.seen for n in self.nuisances]).reshape(-1, len(self.names))
+
+    @functools.cached_property
+    def considered(self) -> npt.NDArray[np.bool_]:
+        """Which of them are not fitted, shape (q,)."""
+        return np.array([n.considered for n in self.nuisances], dtype=np.bool_)
 
     @property
     def unknowns(self) -> int:

@@ -157,9 +157,9 @@ def suggest(
 
     Errors that all readings share stay open with K and S: a swatch more is read with the same ones.
 
-    `noise`, shape (n,), is one swatch's, and `paint`, shape (62,), the ln K and ln S of the fit. `covariance`,
-    shape (62 + r, 62 + r), is what the swatches leave open of them and of r shared errors, the model's own part
-    not yet added. A tint can be made with `white`, and a further swatch is thinned as those `sprayed` are.
+    `noise`, shape (n,), is one swatch's. `paint`, shape (62,), is ln K and ln S of the fit, and `covariance`,
+    shape (62 + r, 62 + r), what the swatches leave open of these and of r shared errors, without the model's
+    own part. A tint can be made with `white`, and a further swatch is thinned as those `sprayed` are.
     `calibration` returns what one standard deviation of each shared error does to swatches of some
     reflectances, (m, 31) to (m, n, r). None where nothing narrows predictions to :data:`WORTH_WHILE` of what
     they are.
