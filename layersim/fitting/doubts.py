@@ -30,10 +30,7 @@ TYPICAL_COATS: Final = (0.5, 1.0, 2.0, 4.0)
 TYPICAL_GROUNDS: Final = (0.02, 0.18, 0.70)
 """Reflectances as seen without gloss: a dark, a middle and a light tone of a pre-shade (convention)."""
 
-BY_SWATCHES: Final = "left open by its swatches: "
-"""How the cause of every doubt that a fit leaves begins."""
-
-BY_SURFACE: Final = f"{BY_SWATCHES}how much of their surface's reflection the readings hold"
+BY_SURFACE: Final = "how much of their surface's reflection the readings hold"
 
 _LIGHT: Final = ((450.0, "violet"), (495.0, "blue"), (570.0, "green"), (590.0, "yellow"), (620.0, "orange"))
 """Where each colour of light ends, nm, from violet on (customary limits, from memory); then red."""
@@ -154,7 +151,9 @@ def surface_doubt(by_surface: FloatArray, *, sheen: float, first_reflection: flo
     """
     shift = np.clip(by_surface, -_WIDEST, _WIDEST)
     own, first = (float(np.clip(value, -1.0, 1.0)) for value in (sheen, first_reflection))
-    return Doubt(BY_SURFACE, shift[:BANDS], shift[BANDS:], sheen=own, first_reflection=first)
+    return Doubt(
+        BY_SURFACE, shift[:BANDS], shift[BANDS:], sheen=own, first_reflection=first, by_swatches=True
+    )
 
 
 def moved_by(doubt: Doubt, *, sheen: float) -> FloatArray:
@@ -196,7 +195,7 @@ def doubts_from(covariance: FloatArray, typical: Typical, *, coats_only: bool) -
         while cause in causes:
             cause += ", another way"
         causes.add(cause)
-        found.append(Doubt(cause=cause, log_K=shift[:BANDS], log_S=shift[BANDS:]))
+        found.append(Doubt(cause=cause, log_K=shift[:BANDS], log_S=shift[BANDS:], by_swatches=True))
     return tuple(found)
 
 
@@ -217,14 +216,14 @@ def _cause(shift: FloatArray, typical: Typical, *, coats_only: bool) -> str:
     even = float(np.std(shift)) < 0.35 * abs(float(np.mean(shift)))
     if both and together and even:
         films = "counted in coats" if coats_only else "as measured"
-        return f"{BY_SWATCHES}how thick their films were ({films})"
+        return f"how thick their films were ({films})"
     share = np.cumsum(where) / where.sum()
     nm = wavelengths_nm()
     low, high = (float(nm[int(np.searchsorted(share, tail))]) for tail in (0.15, 0.85))
     if high - low >= 190.0:
-        return f"{BY_SWATCHES}{what} at all wavelengths"
+        return f"{what} at all wavelengths"
     ends = list(dict.fromkeys(_light(at) for at in (low, high)))
-    return f"{BY_SWATCHES}{what} of {' to '.join(ends)} light ({low:.0f}-{high:.0f} nm)"
+    return f"{what} of {' to '.join(ends)} light ({low:.0f}-{high:.0f} nm)"
 
 
 def _light(nm: float) -> str:

@@ -42,7 +42,6 @@ PARTS_ERROR: Final = 0.05
 SURFACE: Final = "share of the surface's reflection in the readings"
 """Name of the nuisance that :mod:`layersim.fitting.surfaces` finds."""
 _SHEEN_STEP: Final = 1e-4
-ONE_COAT: Final = "film of one coat"
 COAT_ERROR: Final = 0.15
 """How far one coat of this sprayer may be from the nominal: a scheme's own default for films."""
 
@@ -215,7 +214,7 @@ def _nuisances(
         constants = np.stack([paint.K_per_um, paint.S_per_um])[:, np.newaxis]
         brings = np.divide(part * constants, known, out=np.zeros_like(known), where=known > 0.0)
         for doubt in paint.doubts:
-            one = new(f"{paint.name}: {doubt.cause}")
+            one = new(f"{paint.name}: {doubt.words}")
             one.known[:] = np.stack([doubt.log_K, doubt.log_S])[:, np.newaxis] * brings
             moved = _moved_primer(paint, doubt.log_K, doubt.log_S)
             one.ground[:, [b.paint is paint for b in below]] = moved[:, np.newaxis]
@@ -227,7 +226,7 @@ def _nuisances(
         yield one
     # A known paint may tell the sprayer's own film per coat.
     if any(tinted) and any(s.dry_film_um is None and not s.opaque for s in swatches):
-        one = new(ONE_COAT)
+        one = new("film of one coat")
         one.known[:, np.flatnonzero(tinted)] = COAT_ERROR
         yield one
     if maker.surface.doubt > 0.0:

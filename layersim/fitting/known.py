@@ -23,16 +23,16 @@ import numpy as np
 
 from layersim.errors import FitError
 from layersim.estimate import Estimate
-from layersim.fitting.films import ONE_COAT, Maker, films_of, hand_of
-from layersim.fitting.measured import grounds_of, surface_of_set
+from layersim.fitting.measured import problem_of
 from layersim.fitting.photocard import card_of
 from layersim.fitting.photographed import Progress, read_photographed, silent
-from layersim.fitting.problem import Belief, Films, Nuisance, Problem, Spectra
+from layersim.fitting.problem import Belief, Films, Nuisance, Problem
 from layersim.fitting.robust import LARGEST_MISFIT, settle
 from layersim.measure.photoswatch import PhotographedSet
 from layersim.measure.swatch import Sprayed, SwatchSet
 from layersim.paint import Paint
 from layersim.shelf import Shelf
+from layersim.spectra import FloatArray
 
 FACTOR_SPREAD: Final = 1.0
 """One standard deviation of ln f beforehand: a third or three times as thick is nothing unheard of."""
@@ -61,11 +61,13 @@ def film_factor(
     paints_on = shelf or Shelf.usual()
     where = swatches.source or Path(swatches.paint)
     _refuse_unfit(swatches.swatches, where)
+    of_known = dataclasses.replace(swatches, wet_film_um=known.wet_film_um, volume_solids=known.volume_solids)
     problem = (
-        _photographed(swatches, known, paints_on, film_error, progress or silent)
-        if isinstance(swatches, PhotographedSet)
-        else _measured(swatches, known, paints_on, film_error, where)
+        _photographed(of_known, paints_on, film_error, where, progress or silent)
+        if isinstance(of_known, PhotographedSet)
+        else _measured(of_known, paints_on, film_error, where)
     )
+    problem = dataclasses.replace(problem, films=_as_known(problem.films, known), belief=Belief())
     problem, solution, kept = settle(problem)
     at = problem.films.unknowns - 1
     everything = np.linalg.inv(solution.information)
@@ -113,82 +115,40 @@ def _refuse_unfit(swatches: Sequence[Sprayed], where: Path) -> None:
         )
 
 
-def _of_known(swatches: Sequence[Sprayed], known: Paint) -> list[Sprayed]:
-    return [
-        Sprayed(
-            name=s.name,
-            ground=s.ground,
-            parts=((known.name, 1.0),),
-            thinning=s.thinning,
-            coats=s.coats,
-            note=s.note,
-        )
-        for s in swatches
-    ]
+def _as_known(films: Films, known: Paint) -> Films:
+    """Return films of the paint that is known, and (G1) as their last nuisance.
 
+    Thicker by f is as K and S larger by f.
+    """
 
-def _maker(known: Paint, sheen: float, film_error: float | Estimate) -> Maker:
-    return Maker(
-        wet_film_um=known.wet_film_um,
-        volume_solids=known.volume_solids,
-        sheen=sheen,
-        film_error=film_error,
-        parts_error=0.0,
+    def of_paint(name: str, log_K: FloatArray | float, log_S: FloatArray | float) -> Nuisance:
+        shift = np.zeros_like(films.known)
+        shift[0], shift[1] = log_K, log_S
+        return Nuisance(name, shift, np.zeros_like(films.ground), np.zeros(len(films.names)))
+
+    doubts = (of_paint(f"{known.name}: {doubt.words}", doubt.log_K, doubt.log_S) for doubt in known.doubts)
+    constants = np.stack([known.K_per_um, known.S_per_um])[:, np.newaxis]
+    return dataclasses.replace(
+        films,
+        share=np.zeros(len(films.names)),
+        known=np.broadcast_to(constants, films.known.shape),
+        nuisances=(*films.nuisances, *doubts, of_paint(_FACTOR, FACTOR_SPREAD, FACTOR_SPREAD)),
     )
 
 
-def _with_factor(films: Films) -> Films:
-    """Return films with (G1) as the last nuisance: thicker by f is as K and S larger by f."""
-    thicker = np.zeros_like(films.known)
-    thicker[:, films.thickness_um > 0.0] = FACTOR_SPREAD
-    factor = Nuisance(_FACTOR, thicker, np.zeros_like(films.ground), np.zeros(len(films.names)))
-    others = (nuisance for nuisance in films.nuisances if nuisance.name != ONE_COAT)
-    return dataclasses.replace(films, nuisances=(*others, factor))
-
-
-def _measured(
-    swatches: SwatchSet, known: Paint, shelf: Shelf, film_error: float | Estimate | None, where: Path
-) -> Problem:
-    surface = surface_of_set(swatches)
-    grounds = grounds_of(swatches, shelf, where, surface)
-    films = films_of(
-        _of_known(swatches.swatches, known),
-        grounds=grounds,
-        paints={known.name: known},
-        maker=dataclasses.replace(
-            _maker(
-                known,
-                max(swatches.surface_share(swatches.sheen) + surface.shift, 0.0),
-                hand_of(swatches.laid, film_error),
-            ),
-            surface=surface,
-        ),
-    )
-    return Problem(
-        films=_with_factor(films),
-        observation=Spectra(),
-        observed=np.stack([s.reflectance for s in swatches.swatches]),
-        noise=np.stack([s.noise for s in swatches.swatches]),
-        belief=Belief(),
-    )
+def _measured(swatches: SwatchSet, shelf: Shelf, film_error: float | Estimate | None, where: Path) -> Problem:
+    problem, _, _ = problem_of(swatches, shelf, {}, where, film_error=film_error)
+    return dataclasses.replace(problem, surface_scatter=0.0)
 
 
 def _photographed(
     swatches: PhotographedSet,
-    known: Paint,
     shelf: Shelf,
     film_error: float | Estimate | None,
+    where: Path,
     progress: Progress,
 ) -> Problem:
     progress("reading " + " and ".join(path.name for path in swatches.photographs))
-    where = swatches.source or swatches.photograph
     card = card_of(swatches, read_photographed(swatches), shelf, film_error=film_error, where=where)
     progress("looking for the film that the paint must have had")
-    films = films_of(
-        _of_known(card.swatches, known),
-        grounds=card.grounds,
-        paints={known.name: known},
-        maker=_maker(known, swatches.sheen, hand_of(swatches.laid, film_error)),
-        bare=card.bare,
-    )
-    return dataclasses.replace(card.problem, films=_with_factor(films), belief=Belief())
+    return card.problem

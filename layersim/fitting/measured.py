@@ -14,7 +14,9 @@ import numpy.typing as npt
 from layersim import colour
 from layersim.errors import FitError, LayersimError
 from layersim.estimate import Estimate
+from layersim.fitting import amiss
 from layersim.fitting import verdict as verdicts
+from layersim.fitting.amiss import Contradiction
 from layersim.fitting.beginning import start
 from layersim.fitting.doubts import Typical, films_over, surface_doubt
 from layersim.fitting.family import answer_of_kinds, settle_kin
@@ -32,7 +34,7 @@ from layersim.fitting.robust import inflation, settle, tails
 from layersim.fitting.solve import Solution
 from layersim.fitting.surfaces import AS_SAID, Surface, surface_of
 from layersim.fitting.two_constant import ground_shows, predict
-from layersim.fitting.verdict import Contradiction
+from layersim.measure.card import coats_in_words
 from layersim.measure.swatch import THIS_PAINT, Sprayed, SwatchSet
 from layersim.optics import cones
 from layersim.paint import FIRST_REFLECTIONS, Paint
@@ -83,31 +85,15 @@ def fit_swatches(
     """
     where = swatches.source or Path(swatches.paint)
     paints_on = shelf or Shelf.usual()
-    surface = surface_of_set(swatches)
-    grounds = grounds_of(swatches, paints_on, where, surface)
     known = known_paints(swatches, paints_on, where)
-    maker = Maker(
-        wet_film_um=swatches.wet_film_um,
-        volume_solids=swatches.volume_solids,
-        sheen=max(swatches.surface_share(swatches.sheen) + surface.shift, 0.0),
-        film_error=hand_of(swatches.laid, film_error),
-        surface=surface,
-    )
-    measured = np.stack([s.reflectance for s in swatches.swatches])
-    noise = np.stack([s.noise for s in swatches.swatches])
-    complaint = verdicts.objections(
-        swatches.swatches, reflectance=measured, noise=noise, grounds=grounds, maker=maker
+    problem, grounds, maker = problem_of(swatches, paints_on, known, where, film_error=film_error)
+    complaint = amiss.objections(
+        swatches.swatches, reflectance=problem.observed, noise=problem.noise, grounds=grounds, maker=maker
     )
     if complaint:
         raise FitError(where, complaint)
-    problem = Problem(
-        films=films_of(swatches.swatches, grounds=grounds, paints=known, maker=maker),
-        observation=Spectra(),
-        observed=measured,
-        noise=noise,
-        belief=belief or Belief.of_coats(swatches.wet_film_um * swatches.volume_solids),
-        surface_scatter=SURFACE_SCATTER,
-    )
+    coat = Belief.of_coats(swatches.wet_film_um * swatches.volume_solids)
+    problem = dataclasses.replace(problem, belief=belief or coat)
     if belief is None and only_colours(_everything_read(swatches)):
         # Three numbers leave a spectrum open: what paints are like tells as far as can be.
         problem, solution, kept, _ = settle_kin(_as_colours(problem), begin=start(problem))
@@ -134,6 +120,38 @@ def fit_swatches(
     )
 
 
+def problem_of(
+    swatches: SwatchSet,
+    shelf: Shelf,
+    known: Mapping[str, Paint],
+    where: Path,
+    *,
+    film_error: float | Estimate | None,
+) -> tuple[Problem, dict[str, Below], Maker]:
+    """Return swatches as a problem of no certain belief, their grounds, and how their coats became films.
+
+    `known` are the other paints of tints. Raises FitError as :func:`grounds_of` does.
+    """
+    surface = surface_of_set(swatches)
+    grounds = grounds_of(swatches, shelf, where, surface)
+    maker = Maker(
+        wet_film_um=swatches.wet_film_um,
+        volume_solids=swatches.volume_solids,
+        sheen=max(swatches.surface_share(swatches.sheen) + surface.shift, 0.0),
+        film_error=hand_of(swatches.laid, film_error),
+        surface=surface,
+    )
+    problem = Problem(
+        films=films_of(swatches.swatches, grounds=grounds, paints=known, maker=maker),
+        observation=Spectra(),
+        observed=np.stack([s.reflectance for s in swatches.swatches]),
+        noise=np.stack([s.noise for s in swatches.swatches]),
+        belief=Belief(),
+        surface_scatter=SURFACE_SCATTER,
+    )
+    return problem, grounds, maker
+
+
 def _finish(
     swatches: SwatchSet,
     problem: Problem,
@@ -153,7 +171,7 @@ def _finish(
     noise = np.stack([s.noise for s in sprayed])
     measured_lab, fitted_lab = colour.lab(measured, view), colour.lab(solution.reflectance, view)
     delta_e = colour.delta_e_2000(measured_lab, fitted_lab)
-    by_noise = verdicts.colour_noise(solution.reflectance, noise)
+    by_noise = amiss.colour_noise(solution.reflectance, noise)
     # A reading that is off by several ΔE00 of its own says little of what the model is off.
     tells = kept / (1.0 + by_noise**4)
     misfit = math.sqrt(max(0.0, float(tells @ (delta_e**2 - by_noise**2)) / max(float(tells.sum()), 1e-9)))
@@ -161,7 +179,7 @@ def _finish(
     factor = problem.films.film_factor(solution.unknowns)
     explained = ~kept | far_off(factor)
     apart = 3 * int((~kept).sum()) > m or int(kept.sum()) < 2 or 2 * int(explained.sum()) > m
-    pairs = verdicts.contradictions(sprayed, reflectance=measured, noise=noise, grounds=grounds)
+    pairs = amiss.contradictions(sprayed, reflectance=measured, noise=noise, grounds=grounds)
     hopeless = apart or wider > LARGEST_INFLATION or misfit > LARGEST_MISFIT
     _refuse_contradictions(where, pairs, problem.films.names, delta_e, explained, hopeless=hopeless)
 
@@ -350,6 +368,7 @@ def _outlier(
     nominal = float(problem.films.thickness_um[row])
     looks_like = ""
     best = min(2.0, 0.35 * delta_e)
+    view = colour.Viewing()
     if np.isfinite(nominal) and len(swatch.parts) == 1:
         factors = np.geomspace(0.1, 10.0, 81)
         for name, below in grounds.items():
@@ -357,7 +376,8 @@ def _outlier(
             films = films_over(thickness_um=nominal * factors, reflectance=reflectance, film_error=0.0)
             tried = predict(films, np.concatenate([paint, np.zeros(factors.size)]))
             k1 = cones.directions().k1
-            off = verdicts.explained(swatch.reflectance, tried + problem.films.sheen * k1)
+            lab = colour.lab(tried + problem.films.sheen * k1, view)
+            off = colour.delta_e_2000(lab, colour.lab(swatch.reflectance, view))
             at = int(off.argmin())
             if off[at] < best:
                 best = float(off[at])
@@ -371,8 +391,7 @@ def _film_words(swatch: Sprayed, factor: float, ground: str) -> str:
         if swatch.coats is not None:
             # Nobody lays 4.2 coats: to the nearest half.
             count = max(round(2.0 * factor * swatch.coats) / 2.0, 0.5)
-            what = "half a coat" if count == 0.5 else f"{count:g} coat{'' if count == 1.0 else 's'}"
-            words.append(f"{what} (not {swatch.coats:g})")
+            words.append(f"{coats_in_words(count)} (not {swatch.coats:g})")
         else:
             words.append(f"{factor:.2g} times its film")
     if ground != swatch.ground:

@@ -15,6 +15,7 @@ import numpy.typing as npt
 from layersim import colour
 from layersim.errors import FitError, LayersimError, PhotographError
 from layersim.estimate import Estimate
+from layersim.fitting.amiss import LEAST_APART, Contradiction, crossed, too_little
 from layersim.fitting.bareground import ground_of_colour
 from layersim.fitting.colours import Colours, Seen, seen_patches, together, without
 from layersim.fitting.cutoff import below_zero
@@ -25,10 +26,8 @@ from layersim.fitting.problem import Films, Problem
 from layersim.fitting.solve import Solution, model_error
 from layersim.fitting.surfaces import Surface, surface_of
 from layersim.fitting.two_constant import predict_with_slopes
-from layersim.fitting.verdict import LEAST_APART
 from layersim.measure.cardreading import CardReading, PhotographedPatch
 from layersim.measure.photoswatch import CardSwatch, PhotographedSet
-from layersim.measure.swatch import THIS_PAINT
 from layersim.optics import cones
 from layersim.shelf import Shelf
 from layersim.spectra import BANDS, FloatArray
@@ -176,59 +175,30 @@ def _surface(sheen: float, seen: Seen, bare_sheens: Sequence[float]) -> Surface:
     return Surface(shift=0.0, doubt=math.hypot(found.shift, found.doubt))
 
 
-def too_little(card: Card) -> str:
+def complaint(card: Card) -> str:
     """Return why a card's patches cannot give a paint, or nothing."""
-    crossed, pairs = crossed_films(card, np.ones(len(card.seen.xyz), dtype=np.bool_))
-    if crossed and 2 * len(crossed) > pairs:
-        return crossed[0]
-    films = {(s.ground, *_film(s)) for s in card.swatches}
     own = len(card.swatches)
-    if len(films) < 2 and card.left_out:
-        count = len(card.left_out) + own
-        return f"only {own} of {count} swatches can be used: {left_out_words(card)}. {_AGAIN}."
-    if len(films) < 2:
-        return (
-            f'one swatch only ("{card.swatches[0].name}"): absorption and scattering are two unknowns. '
-            "Spray the same film over another ground, black and white serve best, or another number of coats."
-        )
-    if any(len(s.parts) > 1 for s in card.swatches):
-        return ""
+    found, pairs = crossed_films(card, np.ones(own, dtype=np.bool_))
+    if 2 * len(found) > pairs:
+        return found[0].words
     lab, error = card.seen.lab()[:own], card.seen.lab_error()[:own]
     off = colour.delta_e_2000(lab[:, np.newaxis], lab)
     # Errors of the calibration are alike for swatches that look alike, so only a part counts here.
-    apart = float((off - np.minimum(np.hypot(error[:, np.newaxis], error), _ALIKE_ERROR)).max())
-    if apart >= LEAST_APART and not all(s.opaque for s in card.swatches):
-        return ""
-    over = " and ".join(sorted({s.ground for s in card.swatches if s.ground}))
-    return (
-        f"the swatches look alike over {over} (at most ΔE00 {off.max():.1f} apart): every film is opaque, "
-        "and an opaque film tells only the ratio of absorption to scattering. Spray much thinner films "
-        f'(half a coat), or a tint: mix = {{ "{THIS_PAINT}" = 1, "titanium white" = 9 }}.'
-    )
+    told = off - np.minimum(np.hypot(error[:, np.newaxis], error), _ALIKE_ERROR)
+    said = too_little(card.swatches, apart=float(off.max()), alike=float(told.max()) < LEAST_APART)
+    if said and own == 1 and card.left_out:
+        count = len(card.left_out) + own
+        return f"only {own} of {count} swatches can be used: {left_out_words(card)}. {_AGAIN}."
+    return said
 
 
-def crossed_films(card: Card, kept: npt.NDArray[np.bool_]) -> tuple[list[str], int]:
-    """Return complaints of films that are darker over the lighter ground, and how many were compared.
-
-    `kept` has shape (m,): false for patches that do not belong.
-    """
-    level = card.seen.xyz[:, 1]
-    found, pairs = [], 0
-    for i, one in enumerate(card.swatches):
-        for j, two in enumerate(card.swatches):
-            if one.ground is None or two.ground is None or _film(one) != _film(two):
-                continue
-            lighter = card.grounds[one.ground].reflectance > card.grounds[two.ground].reflectance
-            if not (lighter.all() and kept[i] and kept[j]):
-                continue
-            pairs += 1
-            if level[j] - level[i] > _CROSSED + _CROSSED_SHARE * float(level[i]):
-                found.append(
-                    f'swatches "{one.name}" and "{two.name}" contradict each other: the same film is '
-                    f"darker over {one.ground}, the lighter ground. Were the places swapped, or is one "
-                    "film thicker? Put right which patch is which, or spray and photograph both again."
-                )
-    return found, pairs
+def crossed_films(card: Card, kept: npt.NDArray[np.bool_]) -> tuple[list[Contradiction], int]:
+    """Return films, of those kept, that are darker over the lighter ground, and how many were compared."""
+    rows = np.flatnonzero(kept[: len(card.swatches)])
+    level = card.seen.xyz[rows, 1]
+    slack = np.repeat((_CROSSED + _CROSSED_SHARE * level)[:, np.newaxis], len(rows), axis=1)
+    chosen = [card.swatches[i] for i in rows]
+    return crossed(chosen, card.grounds, level=level, slack=slack, swapped="places")
 
 
 def looked_at_again(card: Card, problem: Problem, solution: Solution, kept: npt.NDArray[np.bool_]) -> Card:
@@ -374,7 +344,3 @@ def _hidden(views: Views, places: Sequence[str]) -> list[str]:
         if lost:
             found.append(f"{reading.path.name} tells nothing of {'; '.join(lost)}")
     return found
-
-
-def _film(swatch: CardSwatch) -> tuple[object, ...]:
-    return swatch.parts, swatch.thinning, swatch.coats, swatch.dry_film_um, swatch.opaque

@@ -21,11 +21,11 @@ from layersim.fitting.finish import Met, Open, finish
 from layersim.fitting.photocard import (
     Card,
     card_of,
+    complaint,
     crossed_films,
     in_values,
     left_out_words,
     looked_at_again,
-    too_little,
 )
 from layersim.fitting.problem import Films, Problem
 from layersim.fitting.result import Fit, Outlier, Verdict, far_off
@@ -96,9 +96,9 @@ def fit_readings(
     paints_on = shelf or Shelf.usual()
     where = swatches.source or swatches.photograph
     card = card_of(swatches, readings, paints_on, film_error=film_error, where=where)
-    complaint = too_little(card)
-    if complaint:
-        raise FitError(where, complaint)
+    said = complaint(card)
+    if said:
+        raise FitError(where, said)
     tell(f"fitting K and S to {len(card.seen.xyz)} patches")
     problem, solution, kept, likely = settle_kin(card.problem)
     for last in _rounds(card.seen):
@@ -285,7 +285,7 @@ def _refuse_contradictions(where: Path, card: Card, delta_e: FloatArray, kept: n
     own = len(names)
     crossed, _ = crossed_films(card, kept)
     if crossed:
-        raise FitError(where, crossed[0])
+        raise FitError(where, crossed[0].words)
     left = int(kept[:own].sum())
     if left < 2 or 3 * (own - left) > own:
         off = [i for i in np.argsort(-delta_e[:own])[:3] if delta_e[i] >= 1.0]

@@ -83,7 +83,8 @@ def test_slopes_are_those_of_central_differences(tint: bool, primer: bool) -> No
 
 
 def test_a_tint_has_nuisances_for_its_white_its_parts_and_the_coat() -> None:
-    assert tuple(n.name for n in films(tint=True).nuisances) == ("known white: load", "parts of tint", "film of one coat")
+    names = [nuisance.name for nuisance in films(tint=True).nuisances]
+    assert names == ["known white: load", "parts of tint", "film of one coat"]
     assert films().nuisances == ()
 
 
