@@ -14,10 +14,12 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import Final
 
 import numpy as np
 
+from layersim.errors import FitError, LayersimError
 from layersim.estimate import Estimate
 from layersim.fitting.problem import Films, Nuisance
 from layersim.fitting.surfaces import AS_SAID, Surface
@@ -25,6 +27,7 @@ from layersim.fitting.two_constant import rows_of
 from layersim.measure.swatch import THIS_PAINT, Laid, Sprayed
 from layersim.optics import cones, mixing
 from layersim.paint import Paint
+from layersim.shelf import Shelf
 from layersim.spectra import BANDS, FloatArray
 
 FILM_ERRORS: Final[dict[Laid, Estimate]] = {
@@ -125,6 +128,14 @@ def primed_ground(paint: Paint) -> Below:
         reflectance=cones.seen(primer, sheen=0.0),
         by_sheen=np.zeros((3, BANDS)),
     )
+
+
+def found_on(shelf: Shelf, name: str, where: Path, what: str) -> Paint:
+    """Return a paint of the shelf. Raises FitError, which names the file and `what` wants the paint."""
+    try:
+        return shelf.find(name)
+    except LayersimError as fault:
+        raise FitError(where, f"{what}: {fault}") from None
 
 
 def nominal_film_um(swatch: Sprayed, paints: Mapping[str, Paint], maker: Maker) -> float:

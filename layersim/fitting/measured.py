@@ -20,7 +20,7 @@ from layersim.fitting.amiss import Contradiction
 from layersim.fitting.beginning import start
 from layersim.fitting.doubts import Typical, films_over, surface_doubt
 from layersim.fitting.family import answer_of_kinds, settle_kin
-from layersim.fitting.films import Below, Maker, films_of, hand_of, measured_ground, primed_ground
+from layersim.fitting.films import Below, Maker, films_of, found_on, hand_of, measured_ground, primed_ground
 from layersim.fitting.finish import Met, Open, finish
 from layersim.fitting.onlycolours import Colours, only_colours
 from layersim.fitting.ownerrors import (
@@ -99,14 +99,11 @@ def fit_swatches(
         problem, solution, kept, _ = settle_kin(_as_colours(problem), begin=start(problem))
     else:
         problem, solution, kept = settle(problem)
-    if (
-        belief is None
-        and isinstance(problem.observation, Spectra)
-        and _over_one_ground(swatches, problem, solution, grounds)
-    ):
-        count = kept * tails(solution)
-        likely = answer_of_kinds(problem, kept=count, begin=solution.unknowns, roughly=True)[2]
-        problem, solution, _ = answer_of_kinds(problem, kept=count, among=likely)
+        if belief is None and _over_one_ground(swatches, problem, solution, grounds):
+            # One ground leaves K and S to each other.
+            count = kept * tails(solution)
+            likely = answer_of_kinds(problem, kept=count, begin=solution.unknowns, roughly=True)[2]
+            problem, solution, _ = answer_of_kinds(problem, kept=count, among=likely)
     return _finish(
         swatches,
         problem,
@@ -310,10 +307,8 @@ def grounds_of(
     k1 = cones.directions().k1
     for ground in swatches.grounds:
         if ground.paint is not None:
-            try:
-                found[ground.name] = primed_ground(shelf.find(ground.paint))
-            except LayersimError as fault:
-                raise FitError(where, f'ground "{ground.name}": {fault}') from None
+            primer = found_on(shelf, ground.paint, where, f'ground "{ground.name}"')
+            found[ground.name] = primed_ground(primer)
         elif ground.reflectance is not None and ground.noise is not None:
             share = max(swatches.surface_share(ground.sheen) + surface.shift, 0.0)
             if float(ground.reflectance.mean()) < share * k1 - 0.004 - float(ground.noise.mean()):
@@ -337,10 +332,7 @@ def known_paints(swatches: SwatchSet | PhotographedSet, shelf: Shelf, where: Pat
     for swatch in swatches.swatches:
         for name, _ in swatch.parts:
             if name != THIS_PAINT and name not in found:
-                try:
-                    found[name] = shelf.find(name)
-                except LayersimError as fault:
-                    raise FitError(where, f'swatch "{swatch.name}", mix: {fault}') from None
+                found[name] = found_on(shelf, name, where, f'swatch "{swatch.name}", mix')
     return found
 
 

@@ -13,14 +13,14 @@ import numpy as np
 import numpy.typing as npt
 
 from layersim import colour
-from layersim.errors import FitError, LayersimError, PhotographError
+from layersim.errors import FitError, PhotographError
 from layersim.estimate import Estimate
 from layersim.fitting.amiss import LEAST_APART, Contradiction, crossed, too_little
 from layersim.fitting.bareground import ground_of_colour
 from layersim.fitting.colours import Colours, Seen, seen_patches, together, without
 from layersim.fitting.cutoff import below_zero
 from layersim.fitting.family import kin
-from layersim.fitting.films import Below, Maker, films_of, hand_of, primed_ground
+from layersim.fitting.films import Below, Maker, films_of, found_on, hand_of, primed_ground
 from layersim.fitting.measured import known_paints
 from layersim.fitting.problem import Films, Problem
 from layersim.fitting.solve import Solution, model_error
@@ -286,10 +286,8 @@ def _grounds(
             found[ground.name] = ground_of_colour(value, covariance, seen.weights, sheen=ground.sheen)
             bare += [(patch.name, ground.name) for patch in own]
         elif ground.paint is not None:
-            try:
-                found[ground.name] = primed_ground(shelf.find(ground.paint))
-            except LayersimError as fault:
-                raise FitError(where, f'ground "{ground.name}": {fault}') from None
+            primer = found_on(shelf, ground.paint, where, f'ground "{ground.name}"')
+            found[ground.name] = primed_ground(primer)
     return found, bare
 
 

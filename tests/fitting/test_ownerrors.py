@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import dataclasses
+from pathlib import Path
 
 import numpy as np
 import pytest
 
 from layersim.estimate import Estimate
 from layersim.fitting.doubts import films_over
-from layersim.fitting.measured import fit_swatches
+from layersim.fitting.measured import fit_swatches, problem_of
 from layersim.fitting.ownerrors import (
     at_first,
     covariance_as_seen,
@@ -102,23 +103,9 @@ def test_one_miscounted_coat_does_not_make_a_hand_uneven() -> None:
     np.testing.assert_allclose(fit.paint.K_per_um, K, rtol=0.15)
 
 
-def _problem(of: SwatchSet):  # type: ignore[no-untyped-def]
-    """Return what a fit of swatches ends with, by taking the last problem that it settles."""
-    import layersim.fitting.measured as measured
-
-    seen = []
-    original = measured.settle
-
-    def watching(problem, *, begin=None):  # type: ignore[no-untyped-def]
-        seen.append(problem)
-        return original(problem, begin=begin)
-
-    measured.settle = watching  # type: ignore[assignment]
-    try:
-        fit_swatches(of, EMPTY)
-    finally:
-        measured.settle = original
-    return seen[-1]
+def _problem(of: SwatchSet) -> Problem:
+    problem = problem_of(of, EMPTY, {}, Path("violet.toml"), film_error=None)[0]
+    return dataclasses.replace(problem, belief=Belief.of_coats(COAT_UM))
 
 
 def test_surfaces_that_differ_are_found_to() -> None:
