@@ -31,7 +31,7 @@ import numpy.typing as npt
 
 from layersim.fitting.problem import Belief, Problem
 from layersim.fitting.robust import settle
-from layersim.fitting.solve import Solution, prior_precision, solve
+from layersim.fitting.solve import ROUGH_STEPS, Solution, prior_precision, solve
 from layersim.fitting.two_constant import predict
 from layersim.resources import data_folder
 from layersim.spectra import BANDS, FloatArray
@@ -42,7 +42,6 @@ REST: Final = 0.06
 """r of (Y1), of each band on its own."""
 UNLIKELY: Final = 6.0
 """A kind whose ln w of (Y2) is so far below the best's is not asked again when errors are known better."""
-_ROUGH_STEPS: Final = 12
 _HEAT: Final = 9
 _HEAT_STEPS: Final = 4
 """Of many kinds so many go on that are ahead after so few steps (assumptions: on tuning pigments those that
@@ -142,7 +141,7 @@ def answer_of_kinds(
     are the kinds that it may still be. `roughly` asks for these more than for the answer.
     """
     w = np.asarray(kept, dtype=np.float64)
-    given = {"rounds": 1, "most_steps": _ROUGH_STEPS} if roughly else {}
+    given = {"rounds": 1, "most_steps": ROUGH_STEPS} if roughly else {}
 
     def tried(kinds: Kinds, **given: int) -> list[_Tried]:
         return [_try(problem, kind, w, first, **given) for kind, first in kinds]

@@ -19,7 +19,7 @@ from layersim.fitting import verdict as verdicts
 from layersim.fitting.amiss import Contradiction
 from layersim.fitting.beginning import start
 from layersim.fitting.doubts import Typical, films_over, surface_doubt
-from layersim.fitting.family import answer_of_kinds, settle_kin
+from layersim.fitting.family import answer_of_kinds
 from layersim.fitting.films import Below, Maker, films_of, found_on, hand_of, measured_ground, primed_ground
 from layersim.fitting.finish import Met, Open, finish
 from layersim.fitting.onlycolours import Colours, only_colours
@@ -94,16 +94,19 @@ def fit_swatches(
         raise FitError(where, complaint)
     coat = Belief.of_coats(swatches.wet_film_um * swatches.volume_solids)
     problem = dataclasses.replace(problem, belief=belief or coat)
-    if belief is None and only_colours(_everything_read(swatches)):
-        # Three numbers leave a spectrum open: what paints are like tells as far as can be.
-        problem, solution, kept, _ = settle_kin(_as_colours(problem), begin=start(problem))
-    else:
-        problem, solution, kept = settle(problem)
-        if belief is None and _over_one_ground(swatches, problem, solution, grounds):
-            # One ground leaves K and S to each other.
-            count = kept * tails(solution)
-            likely = answer_of_kinds(problem, kept=count, begin=solution.unknowns, roughly=True)[2]
-            problem, solution, _ = answer_of_kinds(problem, kept=count, among=likely)
+    colours = only_colours(_everything_read(swatches))
+    # A belief about coats alone makes colours creep along: far enough tells which swatches belong.
+    problem, solution, kept = settle(
+        _as_colours(problem) if colours else problem,
+        begin=start(problem) if colours else None,
+        roughly=colours,
+    )
+    if belief is None and (colours or _over_one_ground(swatches, problem, solution, grounds)):
+        # One ground leaves K and S to each other, three numbers leave a spectrum open: what paints are like
+        # tells as far as can be.
+        count = kept * tails(solution)
+        likely = answer_of_kinds(problem, kept=count, begin=solution.unknowns, roughly=True)[2]
+        problem, solution, _ = answer_of_kinds(problem, kept=count, among=likely)
     return _finish(
         swatches,
         problem,

@@ -35,6 +35,8 @@ _LONGEST_STEP: Final = 1.5
 _MOST_STEPS: Final = 60
 _CONVERGED: Final = 1e-5
 _ROUNDS: Final = 3
+ROUGH_STEPS: Final = 12
+"""How far :func:`solve` goes, in one round, where the errors or the kind of paint are still to be settled."""
 # Unknowns that move by less than this leave C of (V4) as it is: by less than a hundredth.
 _SETTLED: Final = 1e-2
 # A share of the model's error that does not carry over to the next band, so that C can be inverted.
