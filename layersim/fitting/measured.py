@@ -95,12 +95,10 @@ def fit_swatches(
     coat = Belief.of_coats(swatches.wet_film_um * swatches.volume_solids)
     problem = dataclasses.replace(problem, belief=belief or coat)
     colours = only_colours(_everything_read(swatches))
-    # A belief about coats alone makes colours creep along: far enough tells which swatches belong.
-    problem, solution, kept = settle(
-        _as_colours(problem) if colours else problem,
-        begin=start(problem) if colours else None,
-        roughly=colours,
-    )
+    begin = start(problem) if colours else None
+    problem = _as_colours(problem) if colours else problem
+    # With no more than a belief about coats, colours creep along: far enough tells which swatches belong.
+    problem, solution, kept = settle(problem, begin=begin, roughly=colours)
     if belief is None and (colours or _over_one_ground(swatches, problem, solution, grounds)):
         # One ground leaves K and S to each other, three numbers leave a spectrum open: what paints are like
         # tells as far as can be.
