@@ -12,7 +12,6 @@ from PIL import Image
 
 from layersim import colour
 from layersim.cli import main
-from layersim.fitting.doubts import BY_SWATCHES
 from layersim.measure.card import standard_card, write_card_file
 from layersim.measure.rectify import project
 from layersim.optics import cones
@@ -259,7 +258,7 @@ def test_less_to_go_by_is_said_and_makes_the_range_wider(
         assert words in said
         if picture is not good:  # without the chart that a second lamp needs
             assert "another kind of lamp" not in said
-        assert all(doubt.cause.startswith(BY_SWATCHES) for doubt in paint.doubts)
+        assert all(doubt.by_swatches for doubt in paint.doubts)
         reaches.append(float(said.split("predicted within ΔE00 ")[1].split(",")[0]))
     assert reaches[0] < 2.0
     assert reaches[1] > 1.5 * reaches[0]
