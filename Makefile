@@ -4,7 +4,8 @@
 # make coverage  the tests again, slower, and which lines none of them runs; fails below the floor
 # make lowest    the tests on every Python found here, and on the lowest versions that pyproject.toml allows
 # make site      the pages of docs/ as a site, in out/site; every warning is an error
-# make generated files that scripts write          make notebooks  the data.generate.notebooks, with their pictures
+# make generated files that scripts write          make notebooks  notebooks, run, with what they show
+# make pictures  docs/pictures, drawn anew by the commands they show
 # make bench     figures and ratios of speed       make validation accuracy, into docs/validation.md
 
 PYTHON ?= python3
@@ -19,7 +20,7 @@ INSTALL = if $(PIP) uv 2>/dev/null; then $(BIN)/uv pip install --quiet --python 
 PYTHONS ?= 3.11 3.12 3.13 3.14
 TESTS   ?= layersim tests
 
-.PHONY: preview test check coverage lowest site notebooks bench validation generated clean
+.PHONY: preview test check coverage lowest site notebooks pictures bench validation generated clean
 .DELETE_ON_ERROR:
 
 preview: $(VENV)/.installed
@@ -48,6 +49,9 @@ site: $(VENV)/.installed-docs
 
 notebooks: $(VENV)/.installed-notebooks
 	$(BIN)/python -m data.generate.notebooks
+
+pictures: $(VENV)/.installed-dev
+	$(BIN)/python -m data.generate.pictures
 
 bench: $(VENV)/.installed-dev
 	$(BIN)/python -m tests.bench

@@ -38,6 +38,8 @@ LIGHTS: Final[dict[str, str]] = {
 
 OBSERVERS: Final = ("2", "10")
 """CIE 1931 (2°) and CIE 1964 (10°) standard observers."""
+GREY_CHROMA: Final = 5.0
+"""Below this chroma C* a colour passes for a grey, and its hue means nothing."""
 
 _LINEAR_TO_XYZ: Final = np.array(
     [[0.4124, 0.3576, 0.1805], [0.2126, 0.7152, 0.0722], [0.0193, 0.1192, 0.9505]]

@@ -36,6 +36,8 @@ from typing import Final
 
 MOST_AKIN: Final = 3
 """Names offered at most where none is near but some have a word in common with what was written."""
+LIKE: Final = 0.6
+"""How like one word must be to another to be taken for a misspelling of it, of 1."""
 MOST_SHOWN: Final = 20
 """More problems than this in one file are counted, not listed: nobody reads on."""
 LONGEST_MESSAGE: Final = 6000
@@ -199,11 +201,16 @@ def nearest_hint(
 ) -> str:
     """Return a sentence that names the nearest known name; where none is near, one that lists the known ones.
 
-    `kind` says what the names are, for the list ("lights"). Empty where nothing is known, or where nothing is
-    near and `listed` is False.
+    A name is offered as what was meant only if it is another spelling of what was written, or has all of its
+    words. `kind` says what the names are, for the list ("lights"). Empty where nothing is known, or where
+    nothing is near and `listed` is False.
 
     >>> nearest_hint("carbn black", ["carbon black", "titanium white"])
     'Did you mean "carbon black"?'
+    >>> nearest_hint("primer black", ["black primer", "grey primer"])
+    'Did you mean "black primer"?'
+    >>> nearest_hint("red glaze", ["violet glaze"], listed=False)
+    ''
     >>> nearest_hint("zzz", ["D50", "D65"], kind="lights")
     'The lights here are: D50, D65.'
     >>> nearest_hint("zzz", ["D50", "D55", "D65"], kind="lights", most=2)
@@ -216,12 +223,12 @@ def nearest_hint(
         return ""
     lowered = {entry.lower(): entry for entry in names}
     # No name is as long as this; a longer one would only take long to compare.
-    close = difflib.get_close_matches(name[:200].lower(), lowered, n=1, cutoff=0.6)
-    if close:
-        return f"Did you mean {quoted(lowered[close[0]])}?"
-    akin = [entry for entry in names if _akin(entry, name[:200])][:MOST_AKIN]
-    if akin:
-        *others, last = map(quoted, akin)
+    wanted = name[:200].lower()
+    close = difflib.get_close_matches(wanted, lowered, n=len(lowered), cutoff=0.6)
+    meant = [lowered[one] for one in close if _spelt_alike(wanted, one)][:1]
+    meant = meant or [entry for entry in names if _has_words(entry, wanted)][:MOST_AKIN]
+    if meant:
+        *others, last = map(quoted, meant)
         return f"Did you mean {', '.join(others)} or {last}?" if others else f"Did you mean {last}?"
     if not listed:
         return ""
@@ -238,7 +245,23 @@ def first_of(names: Sequence[str], most: int) -> str:
     return ", ".join(names[:most]) + (f" and {more} more" if more > 0 else "")
 
 
-def _akin(one: str, two: str) -> bool:
-    """Return whether a word of one begins a word of the other; a file's ending is none."""
-    words, others = (re.findall(r"(?<![.\w])\w{3,}", name.lower()) for name in (one, two))
-    return any(word.startswith(other) or other.startswith(word) for word in words for other in others)
+def _words(name: str) -> list[str]:
+    """Return the words of a name; a file's ending is none."""
+    return re.findall(r"(?<![.\w])\w{2,}", name)
+
+
+def _spelt_alike(one: str, two: str) -> bool:
+    """Return whether each word of one is the other's at the same place, or nearly so."""
+    pairs = list(zip(_words(one), _words(two), strict=False))
+    return all(difflib.SequenceMatcher(None, *pair).ratio() >= LIKE for pair in pairs)
+
+
+def _has_words(name: str, wanted: str) -> bool:
+    """Return whether all words of what was wanted are words of a name, or begin one, or are begun by one."""
+
+    def alike(word: str, own: str) -> bool:
+        short, long = sorted((word, own), key=len)
+        return len(short) > 2 and long.startswith(short)
+
+    words = _words(wanted)
+    return bool(words) and all(any(alike(word, own) for own in _words(name.lower())) for word in words)

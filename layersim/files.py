@@ -66,7 +66,10 @@ def read_bytes(
                 raise error(path, f"this is not an ordinary file; expected a {what} file")
             raw = file.read(most + 1)
     except FileNotFoundError:
-        raise error(path, f"there is no such file; expected a {what} file{_neighbours(path)}") from None
+        raise error(
+            path,
+            f"there is no such file; expected a {what} file in {path.parent.absolute()}{_neighbours(path)}",
+        ) from None
     except PermissionError:
         raise error(path, "you have no permission to read this file") from None
     except (OSError, ValueError) as fault:
@@ -105,6 +108,20 @@ def own_folder(variable: str, usual: str) -> Path:
         return folder.expanduser()
     except RuntimeError:  # nobody of that name, or no home: a folder that is not there counts as empty
         return folder
+
+
+def make_folder(folder: Path, *, what: str) -> None:
+    """Make the user's own folder of some kind of files; raises OutputError if it cannot be made."""
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as fault:
+        raise OutputError(f"{folder}: your own folder of {what} cannot be made ({_plain(fault)})") from None
+
+
+def refuse_to_replace(path: Path, *, replace: bool, other: str = "name another") -> None:
+    """Raise OutputError if a file is there already, and nobody said that it may be written over."""
+    if path.exists() and not path.is_dir() and not replace:
+        raise OutputError(f"{path}: this file is there already; {other}, or add --replace")
 
 
 def write_whole(path: Path, content: str | bytes) -> None:
@@ -186,7 +203,7 @@ def _neighbours(path: Path) -> str:
     folder = path.parent
     try:
         if not folder.is_dir():
-            return f" (the folder {folder} is not there either)"
+            return ", a folder that is not there either"
         endings = {path.suffix, ".toml"}
         same = [entry.name for entry in folder.iterdir() if entry.suffix in endings and entry.is_file()]
     except OSError:

@@ -9,14 +9,32 @@ from pathlib import Path
 from typing import Final
 
 from layersim import files
-from layersim.errors import PaintFileError, UnknownNameError, nearest_hint, quoted
+from layersim.errors import PaintFileError, UnknownNameError, first_of, nearest_hint, quoted
 from layersim.names import LONGEST_NAME, slug
-from layersim.paint import Paint
+from layersim.paint import KINDS, Paint
 from layersim.paintfile import read_paint
 from layersim.resources import data_folder
 
 FOLDER_VARIABLE: Final = "LAYERSIM_PAINTS"
 """Environment variable that names the user's own folder of paints."""
+MOST_ALIKE: Final = 5
+HUE_WORDS: Final = {
+    **{hue: hue for hue in ("red", "orange", "yellow", "green", "turquoise", "blue", "violet", "pink")},
+    **{hue: hue for hue in ("brown", "white", "grey", "black")},
+    "gray": "grey",
+    "purple": "violet",
+}
+"""Words in names of paints that say a hue."""
+USE_WORDS: Final = {
+    "glaze": ("wash", "ink"),
+    "filter": ("wash", "ink"),
+    "shade": ("wash",),
+    "thinner": ("medium",),
+    **{kind: (kind,) for kind in KINDS},
+}
+"""Words in names that say a use, and the kinds of paint that serve for it (common practice, no source)."""
+RENAMED: Final = {"flesh-tone": "warm beige"}
+"""Starter paints by the names that they had before, so that older schemes are still read."""
 
 
 def own_folder() -> Path:
@@ -104,6 +122,9 @@ class Shelf:
                 self._unread.append(
                     f'two paints are named "{found.paint.name}": {found.path} is used, not {place.path}'
                 )
+        if found is None and wanted in RENAMED:
+            self._unread.append(f"{quoted(name)} is called {quoted(RENAMED[wanted])} now")
+            return self.place(RENAMED[wanted])
         if found is None:
             raise UnknownNameError(f"no paint {quoted(name)} on the shelf. {self.nearest(name)}")
         return found
@@ -115,12 +136,29 @@ class Shelf:
         """
         kind = [place.paint.name for place in self.places() if place.paint.kind == rather]
         hint = nearest_hint(name, kind, listed=False) or nearest_hint(name, self.names(), listed=False)
-        hint = hint or nearest_hint(name, kind, kind=f"{rather}s") or "See them all with: layersim paints."
+        hint = hint or nearest_hint(name, kind, kind=f"{rather}s") or self._alike(name)
+        hint = hint or "See them all with: layersim paints."
         if self._broken:
             files = ", ".join(str(fault.path) for fault in list(self._broken.values())[:3])
             more = ", ..." if len(self._broken) > 3 else ""
             hint += f" Files of paints that cannot be used: {files}{more}."
         return hint
+
+    def _alike(self, name: str) -> str:
+        """Return a sentence that names paints of the hue and the use that a name has words for."""
+        # It takes light and colour, which a shelf else does without.
+        from layersim.swatchcard import hue_of
+
+        words = slug(name).split("-")
+        hues = [hue for word, hue in HUE_WORDS.items() if word in words]
+        uses = [kind for word, kinds in USE_WORDS.items() if word in words for kind in kinds]
+        of_use = [one for one in self.places() if one.paint.kind in (uses or KINDS)]
+        of_both = [one for one in of_use if any(hue in hue_of(one.paint) for hue in hues)] if hues else of_use
+        if not (hues or uses) or not of_both:
+            return ""
+        asked = " ".join(dict.fromkeys([*hues, *(word for word in USE_WORDS if word in words)]))
+        named = first_of([f"{one.paint.name} ({one.paint.kind})" for one in of_both], MOST_ALIKE)
+        return f"Nearest to {asked}: {named}. See them with: layersim paints {' '.join(hues or uses[:1])}."
 
     def names(self) -> list[str]:
         """Return the names of all paints that can be read, sorted."""

@@ -84,7 +84,7 @@ def find_sprayer_file(name: str, *folders: Path) -> tuple[Path, Sprayer]:
             return path, read_sprayer(path)
     known: dict[str, tuple[Path, Sprayer]] = {}
     for folder in searched:
-        for path, sprayer in _profiles_in(folder):
+        for path, sprayer in profiles_in(folder):
             known.setdefault(slug(sprayer.name), (path, sprayer))
     if wanted in known:
         return known[wanted]
@@ -188,7 +188,7 @@ def _how_to_make(name: str) -> str:
     )
 
 
-def _profiles_in(folder: Path) -> list[tuple[Path, Sprayer]]:
+def profiles_in(folder: Path) -> list[tuple[Path, Sprayer]]:
     """Return the profiles in a folder; files of other kinds, such as schemes, are passed over."""
     try:
         paths = sorted(path for path in folder.iterdir() if path.suffix == ".toml")

@@ -22,6 +22,23 @@ WHITE: Final = 0.80
 HIDING: Final = 0.98
 """Contrast ratio at which a film hides (ISO 6504-1, ASTM D2805)."""
 COATS: Final = (1, 2, 4, 8)
+# Ends of CIELAB hue angles that people name so, in degrees, and where a warm colour is called brown (common
+# practice, no source).
+_HUES: Final = (
+    (20.0, "pink or red"),
+    (45.0, "red"),
+    (70.0, "orange"),
+    (105.0, "yellow"),
+    (170.0, "green"),
+    (225.0, "turquoise or green"),
+    (300.0, "blue"),
+    (340.0, "violet"),
+    (360.0, "pink or red"),
+)
+_BROWN_HUES: Final = (30.0, 95.0)
+_BROWN_TO: Final = 50.0
+_WHITE_FROM: Final = 80.0
+_BLACK_TO: Final = 30.0
 # Less light (of 1) than this is taken as none: over black a pure dye returns only what rounding leaves, and
 # the ratio of two roundings must not say how well it hides.
 _NONE: Final = 1e-12
@@ -51,11 +68,12 @@ def masstone(paint: Paint) -> FloatArray:
 
 def swatch_card(paint: Paint, coats: tuple[int, ...] = COATS) -> SwatchCard:
     """Return what a paint looks like by itself, unthinned, in its suggested film."""
+    film = _medium(paint)
     X = paint.dry_film_um * np.array(coats, dtype=np.float64)
-    over_black, over_white = (_over(paint, X, ground, sheen=paint.sheen) for ground in (BLACK, WHITE))
+    over_black, over_white = (_over(film, X, ground, sheen=paint.sheen) for ground in (BLACK, WHITE))
 
     def hides(thickness_um: FloatArray) -> npt.NDArray[np.bool_]:
-        return np.asarray(_contrast(paint, thickness_um) >= HIDING)
+        return np.asarray(contrast(film, thickness_um) >= HIDING)
 
     return SwatchCard(
         paint=paint,
@@ -63,7 +81,7 @@ def swatch_card(paint: Paint, coats: tuple[int, ...] = COATS) -> SwatchCard:
         masstone=masstone(paint),
         over_black=over_black,
         over_white=over_white,
-        contrast=_contrast(paint, X),
+        contrast=contrast(film, X),
         hides_at_um=float(least_film_um(hides, shape=())),
     )
 
@@ -72,18 +90,32 @@ def _medium(paint: Paint) -> cones.Medium:
     return cones.medium(K_per_um=paint.K_per_um, S_per_um=paint.S_per_um)
 
 
-def _over(paint: Paint, thickness_um: FloatArray, ground: float, *, sheen: float) -> FloatArray:
+def _over(film: cones.Medium, thickness_um: FloatArray, ground: float, *, sheen: float) -> FloatArray:
     """Return reflectances as seen, shape (..., 31), over a ground of some reflectance without gloss."""
     below = cones.ground_from_seen(np.full(BANDS, ground), sheen=0.0)
-    return cones.seen(
-        cones.lay(_medium(paint), thickness_um=thickness_um[..., np.newaxis], over=below), sheen=sheen
-    )
+    return cones.seen(cones.lay(film, thickness_um=thickness_um[..., np.newaxis], over=below), sheen=sheen)
 
 
-def _contrast(paint: Paint, thickness_um: FloatArray) -> FloatArray:
-    """Return Y over black ÷ Y over white, measured without gloss over the standards' white."""
+def contrast(film: cones.Medium, thickness_um: FloatArray) -> FloatArray:
+    """Return Y over black ÷ Y over white of films, measured without gloss over the standards' white."""
     weights = colour.luminance_weights()
-    Y_black, Y_white = (_over(paint, thickness_um, ground, sheen=0.0) @ weights for ground in (0.0, WHITE))
+    Y_black, Y_white = (_over(film, thickness_um, ground, sheen=0.0) @ weights for ground in (0.0, WHITE))
     Y_black = np.where(Y_black > _NONE, Y_black, 0.0)
     # A paint that returns nothing over either is as opaque as can be.
     return np.asarray(np.divide(Y_black, Y_white, out=np.ones_like(Y_white), where=Y_white > _NONE))
+
+
+def hue_of(paint: Paint) -> str:
+    """Return the word for the hue of an opaque film of a paint: red, yellow, ... or white, grey, black.
+
+    >>> from layersim import Shelf
+    >>> hue_of(Shelf.usual().find("navy blue"))
+    'blue'
+    """
+    lab = colour.lab(masstone(paint), colour.Viewing())
+    L, chroma, hue = colour.lch(lab)
+    if chroma < colour.GREY_CHROMA:
+        return "white" if L > _WHITE_FROM else "black" if L < _BLACK_TO else "grey"
+    if L < _BROWN_TO and _BROWN_HUES[0] < hue < _BROWN_HUES[1]:
+        return "brown"
+    return next(word for end, word in _HUES if hue < end)

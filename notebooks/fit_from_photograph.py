@@ -18,10 +18,9 @@
 # it is; the .ipynb beside it is the same, with what it prints and draws.
 
 # %%
-# %matplotlib inline
 import numpy as np
 
-from layersim import colour, fit_figure, read_any_swatches
+from layersim import colour, read_any_swatches
 from layersim.fitting.photographed import fit_readings, read_photographed
 from layersim.optics import cones
 from layersim.resources import data_folder
@@ -63,11 +62,10 @@ if fit.suggestion is not None:
 
 # %% [markdown]
 # The same as a picture: each swatch as photographed beside what the paint gives there, typical coats with
-# their range, K and S with theirs. The card was sprayed with the paint thinned one to one.
+# their range.
 
 # %%
-figure = fit_figure(fit, coat_um=fit.paint.dry_film_um / 2.0)
-figure
+fit
 
 # %% [markdown]
 # K and S at a few wavelengths, with how far they may be off. At the ends of the spectrum the eye, and

@@ -16,7 +16,6 @@
 # it is; the .ipynb beside it is the same, with what it prints and draws.
 
 # %%
-# %matplotlib inline
 from dataclasses import replace
 
 import numpy as np
@@ -71,10 +70,11 @@ print("and each is known within     ", np.round(two.reach[-1], 1))
 # Where the difference is smaller than the range, the choice matters less than the hand.
 #
 # ## The picture
+#
+# An answer shows itself. `prediction.save("strip.png")` writes it; so it does as .pdf, .svg, .html and .json.
 
 # %%
-figure = layersim.strip_figure([prediction])
-figure
+prediction
 
 # %% [markdown]
 # ## What would make it surer

@@ -16,7 +16,6 @@
 # notebook program that reads it, or run it as it is.
 
 # %%
-# %matplotlib inline
 import tempfile
 from pathlib import Path
 
@@ -98,8 +97,7 @@ for remedy in reach.remedies:
 # ## The picture
 
 # %%
-figure = layersim.match_figure(found, reach)
-figure
+found
 
 # %% [markdown]
 # ## And if it came out otherwise?

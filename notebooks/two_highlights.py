@@ -17,7 +17,6 @@
 # percent format: open it in any notebook program that reads it, or run it as it is.
 
 # %%
-# %matplotlib inline
 import numpy as np
 
 import layersim
@@ -88,8 +87,7 @@ print("hands of their own:", np.round(glazed.apart_high - glazed.apart_low, 1))
 # ## The picture
 
 # %%
-figure = layersim.comparison_figure(comparison)
-figure
+comparison
 
 # %% [markdown]
 # ## And which is the more forgiving?

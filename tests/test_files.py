@@ -31,7 +31,9 @@ class TestRead:
         assert read_text(path, what="scheme") == 'name = "µ"\r\n'
 
     def test_missing(self, tmp_path: Path) -> None:
-        assert complaint(tmp_path / "x.toml") == "there is no such file; expected a scheme file"
+        assert (
+            complaint(tmp_path / "x.toml") == f"there is no such file; expected a scheme file in {tmp_path}"
+        )
 
     def test_missing_with_a_near_name_beside_it(self, tmp_path: Path) -> None:
         for name in ("my-scheme.toml", "other.toml", "my-scheme.png"):
@@ -39,7 +41,7 @@ class TestRead:
         (tmp_path / "my-schem.toml.d").mkdir()
         for wrong in ("my-schme.toml", "my-scheme.tml", "my-scheme"):
             assert complaint(tmp_path / wrong) == (
-                'there is no such file; expected a scheme file. Did you mean "my-scheme.toml"?'
+                f'there is no such file; expected a scheme file in {tmp_path}. Did you mean "my-scheme.toml"?'
             )
         assert complaint(tmp_path / "zzz.toml").endswith("The files here are: my-scheme.toml, other.toml.")
 
@@ -47,12 +49,12 @@ class TestRead:
         folder = tmp_path / "no"
         message = complaint(folder / "x.toml")
         assert message == (
-            f"there is no such file; expected a scheme file (the folder {folder} is not there either)"
+            f"there is no such file; expected a scheme file in {folder}, a folder that is not there either"
         )
 
     @pytest.mark.parametrize("name", ["x.**", "x.[a", "x.", "x*?.toml"])
     def test_missing_with_letters_that_mean_something_to_a_shell(self, tmp_path: Path, name: str) -> None:
-        assert complaint(tmp_path / name) == "there is no such file; expected a scheme file"
+        assert complaint(tmp_path / name) == f"there is no such file; expected a scheme file in {tmp_path}"
 
     def test_a_folder(self, tmp_path: Path) -> None:
         assert complaint(tmp_path) == "this is a folder; expected a scheme file"

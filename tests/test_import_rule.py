@@ -48,7 +48,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "colour": {"errors", "spectra", "resources"},
     "paint": {"documents", "optics", "spectra"},
     "paintfile": LOW | {"paint"},
-    "shelf": LOW | {"paint", "paintfile"},
+    "shelf": LOW | {"paint", "paintfile", "swatchcard"},
     "swatchcard": LOW | {"paint"},
     "sprayer": LOW | {"paint", "paintfile"},
     "measure": LOW | PAINTS,

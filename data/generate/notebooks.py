@@ -7,8 +7,6 @@ Needs the extra `notebooks`. Run from the top of the tree, as `make notebooks` d
 
 from __future__ import annotations
 
-import base64
-import io
 import json
 import os
 import tempfile
@@ -16,8 +14,6 @@ from pathlib import Path
 from typing import Any
 
 FOLDER = Path(__file__).parents[2] / "notebooks"
-MOST_PX = 1000
-"""Pictures are drawn no wider than this."""
 
 
 def unrun(text: str) -> dict[str, Any]:
@@ -54,22 +50,7 @@ def run(notebook: dict[str, Any]) -> dict[str, Any]:
         ).execute()
     done: dict[str, Any] = json.loads(nbformat.writes(read))
     done["metadata"] = notebook["metadata"]
-    for cell in done["cells"]:
-        for output in cell.get("outputs", []):
-            if "image/png" in (data := output.get("data", {})):
-                data["image/png"] = _smaller(data["image/png"])
     return done
-
-
-def _smaller(png: str) -> str:
-    from PIL import Image
-
-    with Image.open(io.BytesIO(base64.b64decode(png))) as picture:
-        picture.thumbnail((MOST_PX, 10 * MOST_PX), Image.Resampling.LANCZOS)
-        few = picture.convert("RGB").quantize(128, dither=Image.Dither.NONE)
-    held = io.BytesIO()
-    few.save(held, "PNG", optimize=True)
-    return base64.b64encode(held.getvalue()).decode()
 
 
 if __name__ == "__main__":

@@ -398,7 +398,7 @@ RECIPES = (
         12,
         "matt",
     ),
-    # Earths, leather, flesh, bone.
+    # Earths, leather, beige, bone.
     Recipe("yellow ochre", "paint", {"yellow iron oxide": 0.16, **MATT}, 0.28, 12, "matt"),
     Recipe(
         "burnt sienna",
@@ -430,7 +430,7 @@ RECIPES = (
         "matt",
     ),
     Recipe(
-        "flesh tone",
+        "warm beige",
         "paint",
         {"rutile": 0.13, "red iron oxide": 0.007, "yellow iron oxide": 0.010, **MATT},
         0.26,

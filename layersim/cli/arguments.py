@@ -33,20 +33,41 @@ class Parser(argparse.ArgumentParser):
     """A parser whose complaints say what to type, and where to read on."""
 
     def __init__(self, *args: Any, **others: Any) -> None:
-        super().__init__(*args, **others)
+        usual: dict[str, Any] = {"formatter_class": argparse.RawDescriptionHelpFormatter}
+        super().__init__(*args, **(usual | {"exit_on_error": False} | others))
         # A bare float or int would complain in words of Python's.
         self.register("type", float, number)
         self.register("type", int, whole_number)
         self._words: list[str] = []
 
+    def parse_args(self, args: Any = None, namespace: Any = None) -> Any:
+        """Parse words; those that belong to nothing are told with what was meant."""
+        found, unknown = self.parse_known_args(args, namespace)
+        if unknown:
+            hint = self._option_meant(unknown[0]) or self._name_in_pieces()
+            self.error(self._value_in_pieces() or f"{quoted(unknown[0])} is not known here. {hint}".rstrip())
+        return found
+
     def parse_known_args(self, args: Any = None, namespace: Any = None) -> Any:
         """Parse words, and remember them for complaints."""
         self._words = list(args)
-        return super().parse_known_args(args, namespace)
+        try:
+            return super().parse_known_args(args, namespace)
+        except argparse.ArgumentError as fault:
+            name = fault.argument_name
+            of_colour = any(action.metavar == COLOUR for action in self._named(name))
+            # A colour's only complaint here is that nothing stands after the option.
+            hint = (
+                ': a colour such as 40,-5,10 or "#2c4470". The quotes are needed: without them the command '
+                "line leaves out # and all that follows"
+            )
+            place = f"{name}: " if name is not None else ""
+            self.error(f"{place}{fault.message}{hint if of_colour else ''}")
 
     def error(self, message: str) -> NoReturn:
         """Say what is wrong and where to read on, and exit."""
-        self.exit(USER_FAULT, as_typed(f"layersim: {self._plainly(message)}\nSee: {self.prog} --help\n"))
+        told = _odd_quotes(self._words) or message + self._greedy_words()
+        self.exit(USER_FAULT, as_typed(f"layersim: {told}\nSee: {self.prog} --help\n"))
 
     def format_help(self) -> str:
         """Return the help, with this program's name as it has to be typed."""
@@ -56,30 +77,17 @@ class Parser(argparse.ArgumentParser):
         # argparse would drop what an output refuses to take, and nobody would be told.
         (file or sys.stderr).write(message)
 
-    def _plainly(self, message: str) -> str:
-        if odd := _odd_quotes(self._words):
-            return odd
-        if unknown := re.match(r"unrecognized arguments: (\S+)", message):
-            hint = self._option_meant(unknown[1]) or self._name_in_pieces()
-            return self._value_in_pieces() or f"{quoted(unknown[1])} is not known here. {hint}".rstrip()
-        if lacking := re.match(r"argument (\S+): expected one argument", message):
-            action = self._options().get(lacking[1])
-            if action is not None and action.metavar == COLOUR:
-                return (
-                    f'{message}: a colour such as 40,-5,10 or "#2c4470". The quotes are needed: without '
-                    "them the command line leaves out # and all that follows"
-                )
-        if choice := re.match(r"argument (\S+): invalid choice: '(.*)' \(choose from (.*)\)", message):
-            names = re.findall(r"[\w-]+", choice[3])
-            place = f"{choice[1]}: " * choice[1].startswith("-")
-            hint = nearest_hint(choice[2], names, listed=False)
+    def _check_value(self, action: argparse.Action, value: Any) -> None:
+        if action.choices is not None and value not in action.choices:
+            names = list(action.choices)
+            hint = nearest_hint(str(value), names, listed=False)
             expected = ". ".join(part for part in (", ".join(names), hint) if part)
-            return f"{place}found {quoted(choice[2])}; expected {expected}"
-        if missing := re.match(r"the following arguments are required: (.*)", message):
-            greedy = [w for w in self._words if w in (o := self._options()) and o[w].nargs == "+"]
-            if greedy:
-                return f"{message}. Write {missing[1]} before {greedy[0]}, which takes every word after it"
-        return message
+            raise argparse.ArgumentError(action, f"found {quoted(str(value))}; expected {expected}")
+
+    def _named(self, name: str | None) -> list[argparse.Action]:
+        """Return the options of a name, or of several with strokes between, as argparse tells them."""
+        known = self._options()
+        return [known[one] for one in (name or "").split("/") if one in known]
 
     def _option_meant(self, word: str) -> str:
         """Return a sentence of help for a word that is no option here."""
@@ -104,6 +112,15 @@ class Parser(argparse.ArgumentParser):
                         known |= parser._option_string_actions
         return known
 
+    def _greedy_words(self) -> str:
+        """Return what to do where an option may have taken the words that are missing; else nothing."""
+        options = self._options()
+        greedy = [word for word in self._words if word in options and options[word].nargs == "+"]
+        places = [action.dest for action in self._actions if not action.option_strings]
+        if not greedy or not _is_option(self._words[0]):
+            return ""
+        return f". Write {' '.join(places)} before {greedy[0]}, which takes every word after it"
+
     def _value_in_pieces(self) -> str:
         """Return what to type where the one value of an option stands in several words; else nothing."""
         options = self._options()
@@ -111,8 +128,7 @@ class Parser(argparse.ArgumentParser):
             action = options.get(word)
             if action is None or action.nargs is not None:
                 continue
-            after = self._words[place + 1 :]
-            pieces = list(itertools.takewhile(lambda w: not _is_option(w), after))
+            pieces = list(itertools.takewhile(lambda w: not _is_option(w), self._words[place + 1 :]))
             if action.metavar == COLOUR:
                 for count in (2, 3):
                     written = " ".join(pieces[:count])

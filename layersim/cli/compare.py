@@ -21,7 +21,6 @@ from layersim.cli.output import add_outputs, outputs, show
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add what this command takes."""
-    parser.formatter_class = argparse.RawDescriptionHelpFormatter
     parser.add_argument("scheme", type=Path, nargs="+", help="a scheme file, or several to compare")
     parser.add_argument(
         "--choice", action="append", metavar='"NAME: CHANGE"', help="a choice; may be repeated (see above)"

@@ -19,7 +19,6 @@ from layersim.cli.output import add_outputs, outputs, show
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add what this command takes."""
-    parser.formatter_class = argparse.RawDescriptionHelpFormatter
     parser.add_argument("scheme", type=Path, help="a scheme file")
     parser.add_argument("--area", metavar="NAME", help="the area (may be left out if there is one)")
     for name in PLACES:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import dataclasses
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -17,6 +18,8 @@ if TYPE_CHECKING:
     from layersim.measure.photoswatch import PhotographedSet
     from layersim.measure.swatch import Laid, SwatchSet
     from layersim.sprayer import Sprayer
+
+    Swatches = SwatchSet | PhotographedSet
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -59,12 +62,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(asked: argparse.Namespace) -> int:
     """Run the command."""
     from layersim.errors import LayersimError, SwatchFileError, quoted
-    from layersim.files import check_writable
+    from layersim.files import check_writable, make_folder
     from layersim.measure.photofile import PLACEHOLDER
     from layersim.measure.swatchfile import read_any_swatches
     from layersim.names import slug
     from layersim.paintfile import write_paint
     from layersim.shelf import own_folder
+    from layersim.sprayer import find_sprayer_file
     from layersim.views.fit import view
 
     film_error = None if asked.film_error is None else asked.film_error / 100.0
@@ -88,11 +92,14 @@ def run(asked: argparse.Namespace) -> int:
     to = outputs(asked, *filter(None, pictures), usual=str(out.with_suffix(".png")), option="--picture")
     if asked.out is not None:
         check_writable(out)
-    sprayer = None if asked.sprayer is None else _sprayer(asked)
+    # A file, or a name: of a profile beside the swatches or in the own folder.
+    sprayer = None
+    if asked.sprayer is not None:
+        _, sprayer = find_sprayer_file(asked.sprayer, asked.swatches.parent)
     fit, coat_um = _fitted(asked, swatches, film_error, sprayer)
     notices = [*_unthinned(swatches), *([] if sprayer else _profiles(swatches)), *_starter(fit.paint.name)]
     if asked.out is None:
-        _make_folder(out.parent)
+        make_folder(out.parent, what="paints")
     check_writable(out)
     show(view(fit, coat_um=coat_um, notices=notices), fit, to, name="fit")
     write_paint(fit.paint, out)
@@ -103,10 +110,7 @@ def run(asked: argparse.Namespace) -> int:
 
 
 def _fitted(
-    asked: argparse.Namespace,
-    swatches: SwatchSet | PhotographedSet,
-    film_error: float | None,
-    sprayer: Sprayer | None,
+    asked: argparse.Namespace, swatches: Swatches, film_error: float | None, sprayer: Sprayer | None
 ) -> tuple[Fit, float]:
     """Return the fit, and the dry film of one coat as the swatches were sprayed, µm."""
     from statistics import median
@@ -121,8 +125,7 @@ def _fitted(
         from layersim.fitting.measured import fit_swatches
 
         measured = swatches if sprayer is None else as_sprayed(swatches, sprayer)
-        fit = fit_swatches(measured, shelf_from(asked), film_error=hand)
-        wet_film_um = measured.wet_film_um
+        fit, wet_film_um = fit_swatches(measured, shelf_from(asked), film_error=hand), measured.wet_film_um
     else:
         from layersim.fitting.photographed import fit_photograph
 
@@ -135,7 +138,7 @@ def _fitted(
     return fit, wet_film_um * swatches.volume_solids / (1.0 + thinning)
 
 
-def _unthinned(swatches: SwatchSet | PhotographedSet) -> list[str]:
+def _unthinned(swatches: Swatches) -> list[str]:
     """Say for how many swatches thinning is taken to be none because nothing is said."""
     from layersim.fitting.ownfilm import counted_in_coats
 
@@ -159,9 +162,8 @@ def _starter(name: str) -> list[str]:
     if not (starter_folder() / f"{slug(name)}.toml").is_file():
         return []
     return [
-        f"a starter paint is named {quoted(name)}, too, and schemes use yours where both are on the "
-        "shelf. To "
-        "have both, give yours another name"
+        f"a starter paint is named {quoted(name)}, too, and schemes use yours. To have both, give yours "
+        "another name"
     ]
 
 
@@ -169,12 +171,8 @@ def _tell(words: str) -> None:
     print(f"... {words}", file=sys.stderr, flush=True)
 
 
-def _trusting(
-    asked: argparse.Namespace, swatches: SwatchSet | PhotographedSet
-) -> SwatchSet | PhotographedSet:
+def _trusting(asked: argparse.Namespace, swatches: Swatches) -> Swatches:
     """Let nothing but this flag make a camera's colours count without a reference."""
-    import dataclasses
-
     from layersim.errors import LayersimError
     from layersim.measure.photofile import refuse_missing_photographs
     from layersim.measure.swatch import SwatchSet
@@ -198,23 +196,15 @@ def _trusting(
 # --- the sprayer's own film ----------------------------------------------------------------------
 
 
-def _sprayer(asked: argparse.Namespace) -> Sprayer:
-    """Return the profile that is named: a file, or one beside the swatches or in the own folder."""
-    from layersim.sprayer import find_sprayer_file
-
-    return find_sprayer_file(asked.sprayer, asked.swatches.parent)[1]
-
-
 def _keep_hand(asked: argparse.Namespace, fit: Fit, laid: Laid) -> None:
     """Write into the profile how uneven this hand is: the next paint of this sprayer is fitted with it."""
-    import dataclasses
-
     from layersim.errors import quoted
     from layersim.measure.swatch import LAID
     from layersim.sprayer import find_sprayer_file, updated, write_sprayer
 
     if fit.hand is None or asked.film_error is not None or laid != LAID[0]:
         return
+    # The fit took long: whatever was learned of the sprayer meanwhile is kept.
     path, before = find_sprayer_file(asked.sprayer, asked.swatches.parent)
     paint = quoted(fit.paint.name)
     known = before.film_scatter.basis if before.film_scatter is not None else ""
@@ -232,47 +222,29 @@ def _keep_hand(asked: argparse.Namespace, fit: Fit, laid: Laid) -> None:
     )
 
 
-def _profiles(swatches: SwatchSet | PhotographedSet) -> list[str]:
+def _profiles(swatches: Swatches) -> list[str]:
     """Say that a profile knows the film per coat, where one does and coats were counted."""
     from layersim.errors import quoted
     from layersim.fitting.ownfilm import counted_in_coats
+    from layersim.sprayer import own_folder, profiles_in
 
-    names = [quoted(name) for name in _names_with_film()]
-    if not names or not any(counted_in_coats(swatch) for swatch in swatches.swatches):
+    found = [sprayer for _, sprayer in profiles_in(own_folder()) if sprayer.film_factor is not None]
+    if not found or not any(counted_in_coats(swatch) for swatch in swatches.swatches):
         return []
+    names = [quoted(sprayer.name) for sprayer in found]
     return [
         f"these coats are taken as the file says. If they are of {' or '.join(names)}, add --sprayer "
-        f"{names[0]}: "
-        "a scheme that names the sprayer would count its film twice"
+        f"{names[0]}: a scheme that names the sprayer would count its film twice"
     ]
 
 
-def _names_with_film() -> list[str]:
-    """Return the names of the own profiles that know a film per coat; one that cannot be read has none."""
-    from contextlib import suppress
-
-    from layersim.errors import SprayerFileError
-    from layersim.sprayer import own_folder, read_sprayer
-
-    names = []
-    for path in sorted(own_folder().glob("*.toml")):
-        with suppress(SprayerFileError):
-            sprayer = read_sprayer(path)
-            if sprayer.film_factor is not None:
-                names.append(sprayer.name)
-    return names
-
-
-def _learn_film(
-    asked: argparse.Namespace, swatches: SwatchSet | PhotographedSet, film_error: float | None
-) -> int:
+def _learn_film(asked: argparse.Namespace, swatches: Swatches, film_error: float | None) -> int:
     """Learn a sprayer's film per coat from swatches of a paint that is known."""
-    from layersim.cli.profile import make_folder, profile
+    from layersim.cli.profile import keep, profile
     from layersim.errors import LayersimError, quoted
-    from layersim.files import check_writable
     from layersim.fitting.known import film_factor
     from layersim.fitting.measured import knows_only_nominal_film
-    from layersim.sprayer import updated, write_sprayer
+    from layersim.sprayer import updated
 
     if asked.sprayer is None:
         raise LayersimError("--known PAINT and --sprayer NAME go together: whose film, and of which paint?")
@@ -286,47 +258,32 @@ def _learn_film(
         )
     shelf = shelf_from(asked)
     known = shelf.find(asked.known)
+    if knows_only_nominal_film(known, sprayer=before.name):
+        raise LayersimError(
+            f"--known: {quoted(known.name)} was itself fitted to counted coats, so it cannot tell how thick "
+            "your coats are. Expected a paint whose films were measured (dry_film_um in its swatches), or "
+            "one that another hand sprayed. Chips of your own models tell it as well: layersim log SCHEME "
+            f"learn --sprayer {quoted(before.name)}"
+        )
     found = film_factor(swatches, known, shelf, film_error=film_error, progress=_tell)
     for note in _unthinned(swatches):
         say(f"Note: {note}.")
-    make_folder(path.parent)
-    check_writable(path)
-    write_sprayer(updated(before, film_factor=found), path)
+    keep(updated(before, film_factor=found), path)
     say(f"Film of one coat: {found.words()} times what the paint's file says; {found.basis}.")
-    if knows_only_nominal_film(known, sprayer=before.name):
-        say(
-            f"Warning: {quoted(known.name)} was itself fitted to counted coats (K and S per µm of nominal "
-            "film). If the same hand sprayed them, the factor only gives back what that fit took for granted "
-            "and tells nothing of your film. The paint must have a film known independently: measured with "
-            "known thickness, or fitted by another hand."
-        )
     say(f"Profile: {path}")
     say(f"In a scheme: [batch] sprayer = {quoted(before.name)}")
     say(f"For a new paint: layersim fit NEW-CARD.toml --sprayer {quoted(before.name)}")
     return 0
 
 
-# --- what is there already -----------------------------------------------------------------------
-
-
 def _refuse_to_overwrite(asked: argparse.Namespace, out: Path, picture: Path | None) -> None:
     from layersim.errors import OutputError
+    from layersim.files import refuse_to_replace
 
     for path in (out, picture):
         if path is None:
             continue
         if path.is_file() and path.resolve() == asked.swatches.resolve():
             raise OutputError(f"{path}: this is the swatches file itself; name another file to write")
-        if path.exists() and not path.is_dir() and not asked.replace:
-            other = "name another" if path == out else "name another with --picture, have none: --no-picture"
-            raise OutputError(f"{path}: this file is there already; {other}, or add --replace")
-
-
-def _make_folder(folder: Path) -> None:
-    from layersim.errors import OutputError
-
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as fault:
-        reason = (fault.strerror or str(fault)).lower()
-        raise OutputError(f"{folder}: your own folder of paints cannot be made ({reason})") from None
+        other = "name another" if path == out else "name another with --picture, have none: --no-picture"
+        refuse_to_replace(path, replace=asked.replace, other=other)

@@ -22,7 +22,7 @@ from layersim.cli import say
 from layersim.cli.arguments import add_shelf, extra_folders, whole_number
 from layersim.cli.numbers import comma_hint, number, plain_number, three_numbers
 from layersim.cli.output import add_outputs, outputs, show
-from layersim.errors import LayersimError, OutputError, UnknownNameError, nearest_hint, quoted
+from layersim.errors import LayersimError, UnknownNameError, nearest_hint, quoted
 
 MOST_BAR = 8.0
 """More than an airbrush is given: who types more has another unit in mind."""
@@ -33,19 +33,18 @@ _SURER = 1.01
 if TYPE_CHECKING:
     from layersim.log import Chip, Entry, Log
     from layersim.scheme.records import Scheme
+    from layersim.sprayer import Sprayer
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add what this command takes."""
-    parser.formatter_class = argparse.RawDescriptionHelpFormatter
     parser.add_argument("scheme", type=Path, help="a scheme file")
     add_shelf(parser)
-    actions = parser.add_subparsers(dest="action", required=True, metavar="add|take-back|show|learn|swatches")
+    actions = parser.add_subparsers(dest="action", required=True, metavar="ACTION")
 
     add = actions.add_parser("add", help="add an entry", description="Add what was sprayed.")
     add.add_argument("--area", metavar="NAME")
     add.add_argument("--step", metavar="NAME", help="a coat's name, primer or pre-shade")
-    add.add_argument("more", nargs="*", help=argparse.SUPPRESS)
     add.add_argument("--coats", type=whole_number, metavar="N", help="coats laid this time")
     add.add_argument("--drops", action="append", metavar="PAINT=N", help="of each paint, and thinner=N")
     add.add_argument("--pressure", type=number, metavar="BAR", help="at the airbrush")
@@ -174,11 +173,9 @@ def _entry(asked: argparse.Namespace, scheme: Scheme) -> Entry:
     from layersim.views.log import example
 
     missing = [option for option, name in (("--area", asked.area), ("--step", asked.step)) if name is None]
-    if asked.more or missing:
-        found = (
-            f"found {quoted(' '.join(asked.more))}" if asked.more else f"found no {' and no '.join(missing)}"
-        )
+    if missing:
         typed = example(scheme, _command(asked))
+        found = f"found no {' and no '.join(missing)}"
         raise LayersimError(f"add: {found}; expected what you sprayed, for example:\n  {typed}")
     area = scheme.areas[known_area(scheme, asked.area)]
     step = step_names(area)[known_step(area, asked.step)]
@@ -302,27 +299,15 @@ def _check_different(logs: Sequence[Log]) -> None:
 
 
 def _learn(asked: argparse.Namespace, logged: Sequence[tuple[Scheme, Log]], folders: Sequence[Path]) -> None:
-    from layersim.cli.profile import make_folder
+    from layersim.cli.profile import keep, profile
     from layersim.learn.films import ENOUGH_CHIPS, learn_films
-    from layersim.names import slug
-    from layersim.sprayer import (
-        Sprayer,
-        own_folder,
-        read_sprayer,
-        replaced_words,
-        updated,
-        write_sprayer,
-    )
+    from layersim.sprayer import replaced_words, updated
     from layersim.views.log import learned_lines, page
 
-    file, old = None, None
+    file: Path | None = None
+    old: Sprayer | None = None
     if asked.sprayer is not None:
-        if not slug(asked.sprayer):
-            raise LayersimError(
-                f"--sprayer: found {quoted(asked.sprayer)}; expected a name with letters or digits"
-            )
-        file = asked.out or own_folder() / f"{slug(asked.sprayer)}.toml"
-        old = read_sprayer(file) if file.exists() else Sprayer(name=asked.sprayer)
+        file, old = profile(asked.sprayer, asked.out)
     # An entry bears the name in the profile where the scheme named it, which need not be the file's.
     names = () if old is None else (asked.sprayer, old.name)
     to = outputs(asked, *(log.path for _, log in logged), option="--picture")
@@ -344,25 +329,22 @@ def _learn(asked: argparse.Namespace, logged: Sequence[tuple[Scheme, Log]], fold
     if known is not None and scatter is not None and scatter.error > _SURER * known.error:
         print(f"How films vary from coat to coat stays as the profile has it, which is surer: {known.basis}.")
         scatter = None
-    make_folder(file.parent)
-    write_sprayer(updated(old, film_factor=learned.film_factor, film_scatter=scatter), file)
+    keep(updated(old, film_factor=learned.film_factor, film_scatter=scatter), file)
     for heading, was, new in (
         ("film_factor", old.film_factor, learned.film_factor),
         ("film_scatter", known, scatter),
     ):
-        before = "" if new is None else replaced_words(was, new, heading=heading, path=file)
-        if before:
+        if new is not None and (before := replaced_words(was, new, heading=heading, path=file)):
             print(before)
     print(f'Sprayer: {file}. Name it in a scheme: [batch] sprayer = "{old.name}"')
 
 
 def _swatches(asked: argparse.Namespace, scheme: Scheme, log: Log, folders: Sequence[Path]) -> None:
-    from layersim.files import write_whole
+    from layersim.files import refuse_to_replace, write_whole
     from layersim.learn.swatches import FACTOR_COUNTED, swatches_text
 
     text = swatches_text(scheme, log, asked.of_paint, specular=asked.specular, folders=folders)
-    if asked.out.exists() and not asked.replace:
-        raise OutputError(f"{asked.out}: this file is there already; name another, or add --replace")
+    refuse_to_replace(asked.out, replace=asked.replace)
     write_whole(asked.out, text)
     print(f"Swatches: {asked.out}")
     hand = scheme.hand.film * 100.0

@@ -47,7 +47,6 @@ _SLOW_S: Final = 15.0
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add what this command takes."""
-    parser.formatter_class = argparse.RawDescriptionHelpFormatter
     parser.add_argument("scheme", type=Path, help="a scheme file")
     parser.add_argument("--area", metavar="NAME", help="the area (may be left out if there is one)")
     place = parser.add_mutually_exclusive_group(required=True)

@@ -18,7 +18,6 @@ from layersim.cli.progress import progress_line
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add what this command takes."""
-    parser.formatter_class = argparse.RawDescriptionHelpFormatter
     parser.add_argument("scheme", type=Path, help="a scheme file")
     parser.add_argument("--models", type=whole_number, metavar="N", help="for so many models instead")
     parser.add_argument(

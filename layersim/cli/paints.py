@@ -31,7 +31,6 @@ class Listed:
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add what this command takes."""
-    parser.formatter_class = argparse.RawDescriptionHelpFormatter
     parser.add_argument("words", nargs="*", metavar="WORD", help="only paints whose name, kind or hue has it")
     parser.add_argument("--kind", metavar="KIND", help="only paint, ink, wash, medium, varnish or primer")
     add_outputs(parser)
@@ -43,7 +42,8 @@ def run(asked: argparse.Namespace) -> int:
     from layersim.errors import UnknownNameError, nearest_hint
     from layersim.paint import KINDS
     from layersim.shelf import own_folder
-    from layersim.views.shelf import hue_of, view
+    from layersim.swatchcard import hue_of
+    from layersim.views.shelf import view
 
     to = outputs(asked)
     if asked.kind is not None and asked.kind not in KINDS:

@@ -3,35 +3,26 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from layersim.errors import LayersimError, quoted
+from layersim.files import make_folder
+from layersim.names import LONGEST_NAME, slug
+from layersim.sprayer import Sprayer, own_folder, read_sprayer, write_sprayer
 
-if TYPE_CHECKING:
-    from layersim.sprayer import Sprayer
 
-
-def profile(named: str) -> tuple[Path, Sprayer]:
-    """Return where the profile stands or is to stand, and what it says so far."""
-    from layersim.names import LONGEST_NAME, slug
-    from layersim.sprayer import Sprayer, own_folder, read_sprayer
-
+def profile(named: str, file: Path | None = None) -> tuple[Path, Sprayer]:
+    """Return where the profile stands or is to stand, which `file` may say, and what it says so far."""
     name = Path(named).stem if named.endswith(".toml") else named
     if not slug(name) or len(name) > LONGEST_NAME:
-        raise LayersimError(f"sprayer: found {quoted(named)}; expected a name with letters, or a .toml file")
-    path = Path(named) if named.endswith(".toml") else own_folder() / f"{slug(name)}.toml"
+        raise LayersimError(
+            f"--sprayer: found {quoted(named)}; expected a name with letters, or a .toml file"
+        )
+    path = file or (Path(named) if named.endswith(".toml") else own_folder() / f"{slug(name)}.toml")
     return path, read_sprayer(path) if path.exists() else Sprayer(name)
 
 
-def make_folder(folder: Path) -> None:
-    """Make the user's own folder of sprayers, where it is that which is meant."""
-    from layersim.errors import OutputError
-    from layersim.sprayer import own_folder
-
-    if folder != own_folder():
-        return
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as fault:
-        reason = (fault.strerror or str(fault)).lower()
-        raise OutputError(f"{folder}: your own folder of sprayers cannot be made ({reason})") from None
+def keep(sprayer: Sprayer, path: Path) -> None:
+    """Write a profile, and make the user's own folder for it if it goes there."""
+    if path.parent == own_folder():
+        make_folder(path.parent, what="sprayers")
+    write_sprayer(sprayer, path)

@@ -29,10 +29,9 @@ def run(asked: argparse.Namespace) -> int:
     """Run the command."""
     if asked.json is not None and asked.json.resolve() == asked.file.resolve():
         raise OutputError(f"--json {asked.json}: this is the file itself; name another one")
-    from layersim.files import write_whole
+    from layersim.files import refuse_to_replace, write_whole
 
-    if asked.file.exists() and not asked.replace:
-        raise OutputError(f"{asked.file}: this file is there already; name another, or add --replace")
+    refuse_to_replace(asked.file, replace=asked.replace)
     if asked.file.suffix.lower() != ".toml":
         raise OutputError(f"{asked.file}: expected a file ending in .toml, such as {asked.file.stem}.toml")
     write_whole(asked.file, _starter(asked))

@@ -40,7 +40,7 @@ def run(asked: argparse.Namespace) -> int:
     """Run the command."""
     if asked.json is not None and asked.json.resolve() == asked.card.resolve():
         raise OutputError(f"--json {asked.json}: this is the file itself; name another one")
-    from layersim.files import write_whole
+    from layersim.files import refuse_to_replace, write_whole
     from layersim.measure.card import standard_card, write_card, write_card_file
     from layersim.measure.photofile import photograph_starter_text
 
@@ -49,8 +49,7 @@ def run(asked: argparse.Namespace) -> int:
     layout_file = asked.card.with_suffix(".toml")
     swatches_file = asked.card.with_name(f"{asked.card.stem}-swatches.toml")
     for path in (asked.card, layout_file):
-        if path.exists() and not asked.replace:
-            raise OutputError(f"{path}: this file is there already; name another, or add --replace")
+        refuse_to_replace(path, replace=asked.replace)
     starter = photograph_starter_text(card=layout_file.name)
     kept = swatches_file.exists() and swatches_file.read_bytes() != starter.encode()
     coats = _numbers("--coats", asked.coats, _COATS)

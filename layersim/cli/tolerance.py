@@ -16,7 +16,6 @@ from layersim.cli.output import add_outputs, outputs, show
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add what this command takes."""
-    parser.formatter_class = argparse.RawDescriptionHelpFormatter
     parser.add_argument("scheme", type=Path, help="a scheme file")
     parser.add_argument(
         "--models", type=int, metavar="N", help="models in the batch (the scheme's [batch] models, else 10)"

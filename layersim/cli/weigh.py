@@ -24,7 +24,6 @@ Drops: count ten drops onto the balance, from the bottle and at the angle you al
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add what this command takes."""
-    parser.formatter_class = argparse.RawDescriptionHelpFormatter
     parser.epilog = _HOW
     parser.add_argument(
         "sprayer", help="name of the sprayer, whose profile in your own folder is made or changed; or a .toml"
@@ -53,9 +52,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(asked: argparse.Namespace) -> int:
     """Run the command."""
-    from layersim.cli.profile import make_folder, profile
-    from layersim.files import check_writable
-    from layersim.sprayer import replaced_words, updated, write_sprayer
+    from layersim.cli.profile import keep, profile
+    from layersim.sprayer import replaced_words, updated
 
     if not asked.card and not asked.weight:
         raise LayersimError("nothing was weighed: give --card GAIN:LOSS, or --drops N --weight G")
@@ -66,9 +64,7 @@ def run(asked: argparse.Namespace) -> int:
     efficiency = _efficiency(asked) if asked.card else None
     drop = _drop(asked) if asked.weight else None
     after = updated(before, transfer_efficiency=efficiency, drop_ul=drop)
-    make_folder(path.parent)
-    check_writable(path)
-    write_sprayer(after, path)
+    keep(after, path)
     lines, notices = [], []
     if efficiency is not None:
         lines.append(f"Transfer efficiency: {efficiency.words()}; {efficiency.basis}.")

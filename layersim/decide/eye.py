@@ -9,9 +9,11 @@ from __future__ import annotations
 
 from typing import Final
 
+from layersim import colour
+
 SEEN: Final = 0.8
 """ΔE00 that half of all people see side by side."""
 DISTURBS: Final = 1.8
 """ΔE00 that half of all people find too much side by side."""
-GREY_CHROMA: Final = 5.0
+GREY_CHROMA: Final = colour.GREY_CHROMA
 """Below this chroma C* a colour passes for a grey, and its hue means nothing (common practice, no source)."""

@@ -6,11 +6,11 @@ was measured after it the swatch, and the step says what was laid in between.
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import Final
 
+from layersim.documents.writing import toml
 from layersim.errors import LayersimError, UnknownNameError, nearest_hint, quoted
 from layersim.learn.really import Measured, measured_chips, paint_names, step_names, step_of
 from layersim.learn.then import no_copy_words, schemes_then
@@ -66,13 +66,13 @@ def swatches_text(
         ),
         *([f"# Note: {FACTOR_COUNTED}."] if any(_has_factor(after) for _, after, _, _ in found) else []),
         'format = "layersim swatches 1"',
-        f"name = {_quoted(record.name)}",
+        f"name = {toml(record.name)}",
         f'kind = "{record.kind}"',
         f"volume_solids = {record.volume_solids:.6g}",
         f"wet_film_um = {record.wet_film_um:.6g}",
         f"sheen = {record.sheen:.6g}",
         f'specular = "{specular}"',
-        f"provenance = {_quoted(f'sprayed and measured, log of {scheme.name}')}",
+        f"provenance = {toml(f'sprayed and measured, log of {scheme.name}')}",
     ]
     for number, (before, after, step, _) in enumerate(found, start=1):
         rows += _swatch_rows(number, before, after, step, record)
@@ -128,19 +128,19 @@ def _swatch_rows(
     own_um = paint.wet_film_um * step.mix.volume_solids
     counted = step.total_film_um / own_um * _share(after, step)
     mix = ", ".join(
-        f"{_quoted(THIS_PAINT if slug(p.name) == slug(paint.name) else p.name)} = {parts:g}"
+        f"{toml(THIS_PAINT if slug(p.name) == slug(paint.name) else p.name)} = {parts:g}"
         for p, parts in step.mix.ingredients
     )
     yield from (
         "",
         "[[ground]]",
-        f"name = {_quoted(f'below {number}')}",
+        f"name = {toml(f'below {number}')}",
         f"sheen = {sheen:.6g}",
         f"reflectance = {_list(before)}",
         "",
         "[[swatch]]",
-        f"name = {_quoted(f'{number}: {name}, {place}')}",
-        f"ground = {_quoted(f'below {number}')}",
+        f"name = {toml(f'{number}: {name}, {place}')}",
+        f"ground = {toml(f'below {number}')}",
         f"mix = {{ {mix} }}",
         f"thinning = {step.mix.thinning:.6g}",
         f"coats = {counted:.6g}   # {coats} of {step.dry_film_um:.3g} µm dry; its own coat is {own_um:.3g}",
@@ -150,7 +150,3 @@ def _swatch_rows(
 
 def _list(one: Measured) -> str:
     return "[" + ", ".join(f"{value:.5g}" for value in one.chip.reflectance or ()) + "]"
-
-
-def _quoted(text: str) -> str:
-    return json.dumps(text, ensure_ascii=False)

@@ -12,13 +12,25 @@ from layersim.optics import surface
 from layersim.paint import film_words, mixable
 from layersim.scheme.ownfilms import unmoved_words
 from layersim.scheme.prediction import Stage
-from layersim.scheme.records import Area, GreysGiven, Scheme
+from layersim.scheme.records import Area, Coat, GreysGiven, GreysSprayed, Scheme
 from layersim.spectra import BANDS, FloatArray
+from layersim.swatchcard import contrast
 
-THICKEST_COAT_UM: Final = 50.0
-"""A thicker dry coat is likelier a slip than paint: full coats leave 2-10 µm (common practice, no source)."""
+THICKEST_COAT_UM: Final = {"wash": 10.0, "ink": 15.0, "paint": 50.0, "varnish": 100.0}
+"""Dry film of one coat, µm, by the kind of paint most of which is in it; other kinds as paint. A full coat of
+paint leaves 2 to 10 (common practice, no source, as all of this table)."""
+MOST_COATS: Final = 10
+"""Coats of one step; from there on it is likelier passes that were counted."""
+MOST_PASSES_UM: Final = 60.0
+"""Dry film of all passes of a pre-shade, µm."""
+LEAST_LIGHT: Final = 50.0
+"""L* of a pre-shade's full highlight: darker than that, white has hardly been sprayed."""
+FILTER_HIDES: Final = 0.25
+"""Contrast ratio of a film; a filter that hides more than this is a coat of paint."""
 LEAST_SHARE: Final = 0.2
-"""A coat of which no tone gets more than this share of its film hardly shows."""
+"""Share of its film; a coat of which no tone gets more hardly shows."""
+LEAST_COVERED: Final = 0.98
+"""Sum of the areas' shares, where all give one; less leaves a part of the model without paint."""
 
 
 def stages_of(area: Area) -> tuple[Stage, ...]:
@@ -41,11 +53,7 @@ def oddities(scheme: Scheme, area: Area, *, shade: FloatArray) -> Iterator[str]:
     if ground.kind not in ("primer", "paint"):
         yield f"{area.name}: the ground is {ground.name}, of the kind {ground.kind}; it is taken as opaque"
     for coat in area.coats:
-        if coat.dry_film_um > THICKEST_COAT_UM:
-            yield (
-                f'{area.name}: one coat of "{coat.name}" is {coat.dry_film_um:.3g} µm thick when '
-                "dry; a sprayed coat leaves about 0.5 to 10"
-            )
+        yield from _slips(area, coat)
         paints = [paint for paint, _ in coat.mix.ingredients]
         if not mixable(paints):
             carried = ", ".join(f"{paint.name}: {paint.carrier}" for paint in paints if paint.carrier)
@@ -62,6 +70,17 @@ def oddities(scheme: Scheme, area: Area, *, shade: FloatArray) -> Iterator[str]:
     if unmoved := unmoved_words(area, scheme.batch.sprayer):
         yield unmoved
     preshade = area.preshade
+    if isinstance(preshade, GreysSprayed) and preshade.total_film_um > MOST_PASSES_UM:
+        yield (
+            f"{area.name}: the pre-shade's {preshade.passes} passes of white are "
+            f"{preshade.total_film_um:.0f} µm thick when dry; a pre-shade usually has 5 to 40. Light passes "
+            "are thinned: thinning = 3"
+        )
+    if preshade is not None and shade[-1] < LEAST_LIGHT:
+        yield (
+            f"{area.name}: the pre-shade's full highlight is no lighter than L* {shade[-1]:.0f}; white from "
+            "above usually reaches 80 to 95"
+        )
     if isinstance(preshade, GreysGiven):
         bare = np.full(BANDS, surface.smooth_surface().k1 * preshade.sheen)
         floor = colour.lab(bare, colour.Viewing())[0]
@@ -70,3 +89,32 @@ def oddities(scheme: Scheme, area: Area, *, shade: FloatArray) -> Iterator[str]:
                 f"{area.name}: pre-shade greys from L* {preshade.darkest:g}: its surface reflects "
                 f"enough by itself to be no darker than L* {floor:.0f}, which is used instead"
             )
+
+
+def scheme_oddities(scheme: Scheme) -> Iterator[str]:
+    """Yield what the user should know of a scheme's areas together."""
+    shares = [area.extent.share for area in scheme.areas]
+    total = sum(share or 0.0 for share in shares)
+    if None not in shares and total < LEAST_COVERED:
+        yield f"the areas' shares add up to {100 * total:.0f} % of the model; the rest stays as it is"
+
+
+def _slips(area: Area, coat: Coat) -> Iterator[str]:
+    """Yield what looks like a slip in one coat."""
+    place = f'{area.name}: "{coat.name}"'
+    paint = max(coat.mix.ingredients, key=lambda one: one[1])[0]
+    if coat.dry_film_um > THICKEST_COAT_UM.get(paint.kind, THICKEST_COAT_UM["paint"]):
+        usual = "0.5 to 3" if paint.kind in ("wash", "ink") else "0.5 to 10"
+        yield (
+            f"{place}: one coat is {coat.dry_film_um:.3g} µm thick when dry; a coat of {paint.kind} leaves "
+            f"about {usual}"
+        )
+    if coat.coats > MOST_COATS:
+        thinned = "" if coat.mix.thinning else ", unthinned"
+        yield f"{place} is {coat.coats} coats{thinned}; one to six are usual"
+    hides = float(contrast(coat.mix.medium, np.array(coat.total_film_um)))
+    if coat.is_filter and hides > FILTER_HIDES:
+        yield (
+            f"{place} is a filter, but this film hides: over black it is {100 * hides:.0f} % as bright as "
+            "over white. A filter is a glaze, or paint thinned with medium"
+        )

@@ -80,8 +80,15 @@ def with_own_scatter(scheme: Scheme) -> Scheme:
     sprayer = scheme.batch.sprayer
     if sprayer is None or sprayer.film_scatter is None:
         return scheme
-    film = sprayer.film_scatter.value * math.exp(sprayer.film_scatter.error**2)
-    return dataclasses.replace(scheme, hand=dataclasses.replace(scheme.hand, film=min(film, 1.0)))
+    film = min(sprayer.film_scatter.value * math.exp(sprayer.film_scatter.error**2), 1.0)
+    if film > scheme.hand.film:
+        told = (
+            f"ranges are wider than without the profile of {quoted(sprayer.name)}: it says that films vary "
+            f"by {100 * film:.0f} % from coat to coat ({sprayer.film_scatter.basis}), where "
+            f"{100 * scheme.hand.film:.0f} % are assumed of a hand that nobody measured"
+        )
+        scheme = dataclasses.replace(scheme, notices=(*scheme.notices, told))
+    return dataclasses.replace(scheme, hand=dataclasses.replace(scheme.hand, film=film))
 
 
 def own_films_changed(scheme: Scheme, change: Callable[[float], float]) -> Scheme:

@@ -24,6 +24,7 @@ from layersim.optics import spray
 from layersim.paint import Paint, sheen
 from layersim.scheme import modelerror
 from layersim.scheme.batch import BATCH_KEYS, EXTENT_KEYS, TOOLS, Batch, read_batch, read_extent
+from layersim.scheme.oddities import scheme_oddities
 from layersim.scheme.ownfilms import with_own_films, with_own_scatter
 from layersim.scheme.records import (
     MOST_COATS,
@@ -250,7 +251,7 @@ def load_scheme(
         times=attempt(lambda: read_times(values["times"]), Times()),
     )
     document.finish()
-    notices = (*shelf.notices, *document.notices)
+    notices = (*shelf.notices, *document.notices, *scheme_oddities(scheme))
     scheme = with_own_films(dataclasses.replace(scheme, notices=notices))
     # What the scheme says of its hand goes before what its sprayer's profile says.
     said = top.values.get("hand", {})

@@ -13,7 +13,7 @@ import numpy.typing as npt
 from layersim.colour import Viewing
 from layersim.documents.keys import Key
 from layersim.documents.kinds import number, whole
-from layersim.optics import mixing
+from layersim.optics import cones, mixing
 from layersim.paint import Paint, film_words
 from layersim.scheme.batch import Batch, Extent
 from layersim.scheme.targets import TARGET
@@ -102,6 +102,16 @@ class Mix:
     def solids(self) -> FloatArray:
         """Volume solids of the paints as supplied, shape (m,)."""
         return np.array([paint.volume_solids for paint, _ in self.ingredients])
+
+    @property
+    def medium(self) -> cones.Medium:
+        """The mix's two lines (:mod:`layersim.optics.cones`)."""
+        shares = mixing.dry_shares(parts=self.parts, volume_solids=self.solids)
+        K, S = (
+            mixing.mixed_constants(constants=np.array(constants), shares=shares)
+            for constants in zip(*((p.K_per_um, p.S_per_um) for p, _ in self.ingredients), strict=True)
+        )
+        return cones.medium(K_per_um=K, S_per_um=S)
 
     @property
     def volume_solids(self) -> float:

@@ -9,6 +9,7 @@ import numpy as np
 
 from layersim import colour
 from layersim.chance import NINETY
+from layersim.errors import quoted
 from layersim.fitting.doubts import TYPICAL_COATS, TYPICAL_GROUNDS, typical_stacks
 from layersim.fitting.result import Fit
 from layersim.fitting.two_constant import predict
@@ -16,7 +17,7 @@ from layersim.optics import cones
 from layersim.paint import film_words
 from layersim.spectra import BANDS, FloatArray, wavelengths_nm
 from layersim.views.paint import source_words
-from layersim.views.parts import Beside, Cell, Curve, Part, Plot, Row, Strips, Tone, View, Words
+from layersim.views.parts import Beside, Cell, Curve, Part, Plot, Row, Strips, Tone, View, Words, sentences
 from layersim.views.preview import lightness_words
 from layersim.views.words import SCALE
 
@@ -39,6 +40,8 @@ def view(fit: Fit, *, coat_um: float | None = None, notices: Sequence[str] = ())
         "That goes for half a coat to four, thinned as the swatches were; see layersim paint for unthinned."
     ]
     said += [advice(fit)]
+    doubtful = [one for one in fit.notices if any(quoted(name) in one for name in fit.odd_films)]
+    others = [one for one in (*fit.notices, *notices) if one not in doubtful]
     foot = [
         f"From: {source_words(fit.paint)}. Numbers on blocks: lightness L* (D65, 2°). ΔE00: {SCALE}.",
     ]
@@ -51,11 +54,11 @@ def view(fit: Fit, *, coat_um: float | None = None, notices: Sequence[str] = ())
         title=f"{fit.paint.name}: {_count(fit)}",
         parts=[
             Words([f"{GRADES[fit.verdict.grade]}."], kind="strong"),
-            Words(said),
+            *([Words(sentences(doubtful, first=""), kind="warning")] if doubtful else []),
+            Words([*said, *sentences(others)]),
             Beside(left, _plots(fit)),
             Words(foot, kind="faint"),
         ],
-        notices=(*fit.notices, *notices),
     )
 
 

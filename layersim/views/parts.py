@@ -244,4 +244,14 @@ class View:
 
 def notice_lines(view: View) -> list[str]:
     """Return a page's notices as sentences."""
-    return [f"Note: {one}" if one.endswith(("?", ".")) else f"Note: {one}." for one in view.notices]
+    return sentences(view.notices)
+
+
+def sentences(notices: Sequence[str], *, first: str = "Note: ") -> list[str]:
+    """Return notices as sentences; `first` stands before each.
+
+    >>> sentences(["the picture names no colour profile"])
+    ['Note: the picture names no colour profile.']
+    """
+    told = [f"{first}{one}" if first else one[:1].upper() + one[1:] for one in notices]
+    return [one if one.endswith(("?", ".")) else f"{one}." for one in told]

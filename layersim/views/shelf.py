@@ -3,33 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Final
 
 from layersim import colour
-from layersim.decide.eye import GREY_CHROMA
-from layersim.paint import Paint
 from layersim.shelf import Place
-from layersim.swatchcard import masstone, swatch_card
+from layersim.swatchcard import swatch_card
 from layersim.views.parts import Cell, Part, Table, Tone, View, Words
 from layersim.views.preview import screen_words
-
-# Ends of CIELAB hue angles that people name so, in degrees, and where a warm colour is called brown (common
-# practice, no source).
-_HUES: Final = (
-    (20.0, "pink or red"),
-    (45.0, "red"),
-    (70.0, "orange"),
-    (105.0, "yellow"),
-    (170.0, "green"),
-    (225.0, "turquoise or green"),
-    (300.0, "blue"),
-    (340.0, "violet"),
-    (360.0, "pink or red"),
-)
-_BROWN_HUES: Final = (30.0, 95.0)
-_BROWN_TO: Final = 50.0
-_WHITE_FROM: Final = 80.0
-_BLACK_TO: Final = 30.0
 
 
 def view(places: Sequence[Place], *, own: str = "", notices: Sequence[str] = ()) -> View:
@@ -66,19 +45,3 @@ def view(places: Sequence[Place], *, own: str = "", notices: Sequence[str] = ())
 def _count(places: Sequence[Place]) -> str:
     starters = sum(place.starter for place in places)
     return f"{len(places)} paint{'' if len(places) == 1 else 's'}, {len(places) - starters} of them your own"
-
-
-def hue_of(paint: Paint) -> str:
-    """Return the word for the hue of an opaque film of a paint: red, yellow, ... or white, grey, black.
-
-    >>> from layersim import Shelf
-    >>> hue_of(Shelf.usual().find("navy blue"))
-    'blue'
-    """
-    lab = colour.lab(masstone(paint), colour.Viewing())
-    L, chroma, hue = colour.lch(lab)
-    if chroma < GREY_CHROMA:
-        return "white" if L > _WHITE_FROM else "black" if L < _BLACK_TO else "grey"
-    if L < _BROWN_TO and _BROWN_HUES[0] < hue < _BROWN_HUES[1]:
-        return "brown"
-    return next(word for end, word in _HUES if hue < end)

@@ -57,7 +57,15 @@ def test_a_place_for_a_picture_that_is_not_wanted_is_refused(
             ["log", DEMO, "add", "--area", "wax cloth", "--step", "base", "--chip", "mid=31.5", "2", "-18"],
             'expected one, or quotes around them: --chip "mid=31.5 2 -18"',
         ),
-        (["log", DEMO, "add", "--aera", "cloth", "--step", "b"], "arguments are required: --area"),
+        (["log", DEMO, "add", "--aera", "cloth", "--step", "b"], 'Did you mean "--area"?'),
+        (
+            ["log", DEMO, "ad"],
+            'ACTION: found "ad"; expected add, take-back, show, learn, swatches. Did you mean "add"?',
+        ),
+        (
+            ["log", DEMO, "swatches", "--paint", "x", "--out", "y", "--specular", "in"],
+            "expected included, excluded",
+        ),
         (
             ["correct", DEMO, "--light", "40", "-5", "10"],
             '--light: found "40 -5 10" as 3 words; expected one: --light 40,-5,10',
@@ -82,7 +90,7 @@ def test_a_place_for_a_picture_that_is_not_wanted_is_refused(
         ),
         (["tolerance", DEMO, "--visible", "2 de"], 'found "2 de"; expected a number, without its unit.'),
         (["preview", DEMO, "--replace"], "Leave it out: this command writes over its own files"),
-        (["check", DEMO, "--replace"], '"--replace" is not known here.\n'),
+        (["paints", "--replce"], '"--replce" is not known here.\n'),
         (["preview", DEMO, "--output"], 'Did you mean "--out"?'),
         (["fit", DEMO, "--replce"], 'Did you mean "--replace"?'),
         (["tolerance", DEMO, "--seed", "x"], 'found "x"; expected a whole number'),

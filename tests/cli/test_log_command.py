@@ -55,7 +55,7 @@ def test_add_then_show(job: Path, paints_folder: Path, capsys: pytest.CaptureFix
     # What is added is told at once, whole, as it is shown later.
     told = added[: added.index("Logged in")].splitlines()
     assert len(told) == 3
-    assert "\n".join(told) in said
+    assert all(line.strip() in said for line in told)
     assert "2026-05-01 18:30  panel, base: 2 coats; drops 10 moss green, 10 thinner; 1.2 bar" in said
     assert "real 28.5 -3.0 4.0: ΔE00" in said
     assert "Predicted against real, 2 chips: mean ΔE00" in said
@@ -249,7 +249,7 @@ def test_a_torn_line_is_told_and_kept(
         (["--area", "panel", "--step", "base", "--photograph", "a.jpg"], '--photograph: found "a.jpg"'),
         (["--area", "panel", "--step", "base", "--at", "noon"], '--at: found "noon"; expected a date'),
         (["--step", "base"], "add: found no --area; expected what you sprayed, for example:\n  layersim log"),
-        (["..."], 'add: found "..."; expected what you sprayed, for example:\n  layersim log'),
+        ([], "add: found no --area and no --step; expected what you sprayed, for example:\n  layersim log"),
     ],
 )
 def test_bad_entries(

@@ -91,10 +91,10 @@ class TestOverview:
             (("preview",), "the following arguments are required: scheme"),
             (("preview", "a", "b"), '"b" is not known here.'),
             (("preview", "a", "--tone", "3"), '"--tone" is not known here. Did you mean "--tones"?'),
-            (("preview", "a", "--tones", "many"), 'argument --tones: found "many"; expected a whole number'),
+            (("preview", "a", "--tones", "many"), '--tones: found "many"; expected a whole number'),
             (("preview", "a", "--tones", "1"), "--tones: found 1; expected a whole number from 2 to 60"),
             (("preview", "a", "--tones", "61"), "--tones: found 61; expected a whole number from 2 to 60"),
-            (("preview", "a", "--out"), "argument --out: expected one argument"),
+            (("preview", "a", "--out"), "--out: expected one argument"),
             (("paint",), "the following arguments are required: name"),
             (("check", "a", "--paints", "nowhere"), "--paints nowhere: there is no such folder"),
             (("paints", "--kind", "stain"), '--kind: no kind "stain". '),
@@ -113,8 +113,8 @@ class TestPreview:
     def test_a_picture_and_a_table(self, say: Say, scheme_file: Path, here: Path) -> None:
         code, out, err = say("preview", scheme_file, "--paints", "PAINTS")
         assert (code, err) == (0, "")
-        assert out.startswith("Test rig: predicted under D65 (average daylight; screens are made for it)\n")
-        assert out.endswith("Picture: rig-preview.png\n")
+        assert out.startswith("Test rig\nPredicted under D65 (average daylight)")
+        assert out.endswith(f"Picture: {here / 'rig-preview.png'}\n")
         assert [path.name for path in here.iterdir()] == ["rig-preview.png"]
         with Image.open(here / "rig-preview.png") as picture:
             assert picture.width == 1650
@@ -126,25 +126,24 @@ class TestPreview:
             "preview", scheme_file, "--paints", "PAINTS", "--no-picture", "--json", "x.json", "--tones", "4"
         )
         assert code == 0
-        assert "Data: x.json" in out
+        assert f"Data: {here / 'x.json'}" in out
         assert [path.name for path in here.iterdir()] == ["x.json"]
         said = json.loads((here / "x.json").read_text(encoding="utf-8"))
         for one, area in zip(
-            said["predictions"][0]["areas"],
+            said["result"][0]["areas"],
             simulate(load_scheme(scheme_file, shelf), tones=4).areas,
             strict=True,
         ):
             for tone in range(4):
-                finish = one["stages"][-1]["tones"][tone]
-                assert finish["lab"] == pytest.approx(area.lab[-1, tone], abs=6e-4)
-                assert finish["lab_low"] == pytest.approx(area.lab_low[-1, tone], abs=6e-4)
+                for key, values in (("lab", area.lab), ("lab_low", area.lab_low)):
+                    assert one[key][-1][tone] == pytest.approx(values[-1, tone], abs=6e-4)
 
     @pytest.mark.parametrize("name", ["x.png", "x.pdf", "x.svg", "sub/x.PNG"])
     def test_out_says_where(self, say: Say, scheme_file: Path, here: Path, name: str) -> None:
         (here / "sub").mkdir()
         code, out, _ = say("preview", scheme_file, "--paints", "PAINTS", "--tones", "2", "--out", name)
         assert code == 0
-        assert out.endswith(f"Picture: {name}\n")
+        assert out.endswith(f"Picture: {here / name}\n")
         assert (here / name).stat().st_size > 1000
 
     def test_lights_are_compared(self, say: Say, scheme_file: Path) -> None:
@@ -153,22 +152,22 @@ class TestPreview:
             "--light", "A",
         )  # fmt: skip
         assert code == 0
-        assert out.count("predicted under D65") == out.count("predicted under A ") == 1
-        assert "Finished tones, beside those under D65" in out
+        assert "Predicted under D65" in out
+        assert out.count("A: incandescent bulb") == out.count("ΔE00 from D65") == 2
 
     def test_a_light_of_ones_own_replaces_the_schemes(self, say: Say, scheme_file: Path) -> None:
         _, out, _ = say("preview", scheme_file, "--paints", "PAINTS", "--no-picture", "--light", "FL11")
-        assert "predicted under FL11 (fluorescent tube" in out
-        assert out.count("D65") == out.count("pre-shade L* (D65)") == 2
+        assert "Predicted under FL11 (fluorescent tube" in out
+        assert out.count("D65") == out.count("pre-shade L* (D65)") > 0
 
     def test_areas_and_stages_can_be_chosen(self, say: Say, scheme_file: Path, here: Path) -> None:
         _, out, _ = say("preview", scheme_file, "--paints", "PAINTS", "--area", "strap")
         assert "strap" in out
         assert "cloth" not in out
         _, out, _ = say("preview", scheme_file, "--paints", "PAINTS", "--stage", "base", "--stage", "rust")
-        for wanted in ("cloth", "strap", "After base: shadow"):
+        for wanted in ("cloth", "strap", "after base"):
             assert wanted in out
-        for left_out in ("varnish", "pre-shade  ", "Target", "The filter moves"):
+        for left_out in ("varnish", "pre-shade  ", "target", "The filter"):
             assert left_out not in out
         assert (here / "rig-preview.png").is_file()
 
@@ -185,11 +184,11 @@ class TestPreview:
             (("--stage", "vanish"), '--stage: no stage "vanish". Did you mean "varnish"?'),
             (("--light", "sun"), 'no light "sun": expected one of D65, D50, A, LED-B1'),
             (("--light", "d50"), 'LED-B5, FL2, FL11. Did you mean "D50"?'),
-            (("--out", "x.jpg"), "a picture is written as png, pdf or svg, by the name's ending."),
+            (("--out", "x.jpg"), "a picture is written as png, pdf, svg or html, by the name's ending."),
             (("--out", "no/x.png"), "no/x.png: there is no folder no to write into; make it first"),
             (("--json", "no/x.json"), "no/x.json: there is no folder no to write into; make it first"),
             (("--json", "."), ".: this is a folder; give the name of a file to write"),
-            (("--out", "x" * 300 + ".png"), "no file can be written here (file name too long)"),
+            (("--out", "x" * 300 + ".png"), "ile name too long"),
         ],
     )
     def test_what_cannot_be_had_is_told_before_anything_is_written(
@@ -340,9 +339,9 @@ class TestCheck:
         code, out, err = say("check", scheme_file, "--paints", "PAINTS")
         assert (code, err) == (0, "")
         assert out == (
+            f"{scheme_file}: nothing wrong in it.\n"
             "  cloth: 5 steps over soot primer\n"
             "  strap: 1 step over soot primer\n"
-            f"{scheme_file}: nothing wrong in it.\n"
         )
 
     def test_areas_that_are_more_than_the_model_are_noted_as_quantities_has_them(
@@ -356,8 +355,8 @@ class TestCheck:
         _, _, told = say("quantities", path, "--paints", "PAINTS")
         complaint = told.removeprefix(f"layersim: {path}: ").strip()
         assert "found areas that make up 130 % of the" in complaint
-        assert f"  Note: layersim quantities cannot use it yet: {complaint}\n" in out
-        assert out.endswith(f"{path}: nothing else wrong in it.\n")
+        assert f"Note: layersim quantities cannot use it yet: {complaint}\n" in out
+        assert out.startswith(f"{path}: nothing else wrong in it.\n")
 
     def test_a_mesh_that_is_none_is_noted(self, say: Say, tmp_path: Path) -> None:
         pytest.importorskip("trimesh")
@@ -383,7 +382,7 @@ class TestStart:
     def test_it_can_be_previewed_at_once(self, say: Say, here: Path) -> None:
         code, out, err = say("start", "my-scheme.toml")
         assert (code, err) == (0, "")
-        assert out == "Written: my-scheme.toml\nEdit it, then: layersim preview my-scheme.toml\n"
+        assert out == "Written: my-scheme.toml\n  Edit it, then: layersim preview my-scheme.toml\n"
         code, _, err = say("preview", "my-scheme.toml", "--tones", "3")
         assert (code, err) == (0, "")
         assert sorted(path.name for path in here.iterdir()) == ["my-scheme-preview.png", "my-scheme.toml"]
@@ -409,7 +408,7 @@ class TestStart:
     def test_a_swatches_file(self, say: Say, here: Path) -> None:
         code, out, err = say("start", "red.toml", "--swatches")
         assert (code, err) == (0, "")
-        assert out.startswith("Written: red.toml\nEdit it, then: layersim fit red.toml\n")
+        assert out.startswith("Written: red.toml\n  Edit it, then: layersim fit red.toml\n")
         assert "layersim start FILE --photograph" in out
         text = (here / "red.toml").read_text(encoding="utf-8")
         assert '\nname = "red" ' in text
@@ -499,10 +498,10 @@ class TestPaint:
     def test_a_card_in_words_and_as_a_picture(self, say: Say, here: Path) -> None:
         code, out, err = say("paint", "Moss Green", "--paints", "PAINTS", "--out", "moss.png")
         assert (code, err) == (0, "")
-        assert out.startswith("moss green (paint; invented: plausible, measured by nobody)")
-        assert out.endswith("Picture: moss.png\n")
+        assert out.startswith("moss green\npaint; invented")
+        assert out.endswith(f"Picture: {here / 'moss.png'}\n")
         with Image.open(here / "moss.png") as picture:
-            assert picture.width == 1350
+            assert picture.width > 1000
 
     def test_an_unknown_one_names_the_nearest(self, say: Say, here: Path) -> None:
         code, out, err = say("paint", "mos green", "--paints", "PAINTS", "--out", "x.png")
@@ -523,7 +522,7 @@ class TestPaint:
     def test_an_ending_that_is_no_pictures_is_told_first(self, say: Say) -> None:
         code, out, err = say("paint", "moss green", "--paints", "PAINTS", "--out", "x.jpg")
         assert (code, out) == (2, "")
-        assert "a picture is written as png, pdf or svg" in err
+        assert "a picture is written as png, pdf, svg or html" in err
 
 
 class TestProcess:

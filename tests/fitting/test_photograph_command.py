@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import re
 import shutil
 from pathlib import Path
@@ -15,7 +16,7 @@ from layersim.cli import main
 from layersim.measure.card import read_card, standard_card
 from layersim.measure.swatchfile import read_any_swatches
 from layersim.optics import cones
-from layersim.paintfile import read_paint
+from layersim.paintfile import read_paint, write_paint
 from layersim.resources import data_folder
 from layersim.shelf import FOLDER_VARIABLE
 from layersim.sprayer import read_sprayer
@@ -78,13 +79,16 @@ def test_a_photograph_becomes_a_paint_with_progress(folder: Path, capsys: pytest
     assert off.mean() < 1.5
     assert off.max() < 3.5
 
-    # The same card, now of a known paint, tells the sprayer's film.
+    # The same card, now of a known paint, tells the sprayer's film, where another hand sprayed that paint.
     profile = folder / "fine.toml"
     arguments = ["fit", str(folder / SWATCHES), "--known", "storm teal", "--sprayer", str(profile)]
     arguments += ["--paints", str(folder)]
     capsys.readouterr()
+    assert main(arguments) == 2
+    assert '"storm teal" was itself fitted to counted coats' in capsys.readouterr().err
+    assert not profile.exists()
+    write_paint(dataclasses.replace(paint, film_of="another hand"), folder / "storm-teal.toml")
     assert main(arguments) == 0
-    assert 'Warning: "storm teal" was itself fitted to counted coats' in capsys.readouterr().out
     found = read_sprayer(profile).film_factor
     assert found is not None
     assert found.low < 1.0 < found.high

@@ -54,7 +54,7 @@ def test_what_was_run_is_what_stands_beside_it(path):
 def test_it_holds_pictures_and_is_small_and_nobodys_own(path):
     written = path.with_suffix(".ipynb")
     text = written.read_text(encoding="utf-8")
-    assert '"image/png"' in text
+    assert '"text/html"' in text
     assert written.stat().st_size < LARGEST_BYTES
     said = re.sub(r'"image/png": "[^"]*"', "", text)
     assert not [place for place in HERE if place in said]

@@ -1,0 +1,81 @@
+"""Draw docs/pictures anew: what the commands of the README and the docs write, made small.
+
+Needs pdftoppm (poppler-utils) for the pages to print. Run from the top of the tree, as `make pictures` does:
+
+    python -m data.generate.pictures
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from PIL import Image
+
+from layersim.cli import main
+from layersim.resources import data_folder
+
+PICTURES = Path(__file__).parents[2] / "docs" / "pictures"
+MOST_PX = 1200
+"""Pictures are no wider than this."""
+DEMO = data_folder() / "schemes" / "tide-lamplighters.toml"
+EXAMPLES = data_folder() / "examples"
+COMMANDS = {
+    "demo-strip": ["preview", DEMO, "--area", "wax cloth", "--out", "demo-strip.png"],
+    "compare": [
+        *("compare", "my-scheme.toml", "--choice", "two passes: filter.coats = 2"),
+        *("--choice", "bare: without filter", "--out", "compare.png"),
+    ],
+    "fit": ["fit", EXAMPLES / "brick-red.toml", "--picture", "fit.png"],
+    "photographed-fit": ["fit", EXAMPLES / "teal-card.toml", "--picture", "photographed-fit.png"],
+    "bench-card": ["card", DEMO, "--out", "bench-card.pdf"],
+    "test-card": ["testcard", "test-card.pdf"],
+}
+"""What draws each picture."""
+
+
+@contextmanager
+def empty_folder() -> Iterator[None]:
+    """Work in an empty folder, on a shelf without paints of one's own."""
+    before = Path.cwd()
+    with tempfile.TemporaryDirectory() as folder:
+        os.chdir(folder)
+        Path("paints").mkdir()
+        os.environ |= {"LAYERSIM_PAINTS": f"{folder}/paints", "LAYERSIM_SPRAYERS": f"{folder}/sprayers"}
+        try:
+            yield
+        finally:
+            os.chdir(before)
+
+
+def smaller(drawn: Path, target: Path, *, most_px: int = MOST_PX) -> None:
+    """Write a picture no wider than this, in few colours."""
+    with Image.open(drawn) as picture:
+        picture.thumbnail((most_px, 10 * most_px), Image.Resampling.LANCZOS)
+        picture.convert("RGB").quantize(192, dither=Image.Dither.NONE).save(target, optimize=True)
+
+
+def draw() -> None:
+    """Draw every picture."""
+    main(["start", "my-scheme.toml"])
+    for name, words in COMMANDS.items():
+        if main([str(word) for word in words]) != 0:
+            raise SystemExit(f"{name}: the command failed")
+        page = Path(f"{name}.pdf")
+        if page.exists():
+            if shutil.which("pdftoppm") is None:
+                print(f"{name}: left as it was, since pdftoppm (poppler-utils) is not here")
+                continue
+            subprocess.run(["pdftoppm", "-r", "130", "-png", "-singlefile", page, name], check=True)
+        smaller(Path(f"{name}.png"), PICTURES / f"{name}.png")
+    smaller(EXAMPLES / "teal-card.jpg", PICTURES / "photographed-card.png", most_px=480)
+
+
+if __name__ == "__main__":
+    with empty_folder():
+        draw()
