@@ -39,7 +39,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(asked: argparse.Namespace) -> int:
     """Run the command."""
     from layersim.files import write_whole
-    from layersim.measure.card import standard_card, write_card, write_card_file
+    from layersim.measure.card import standard_card
+    from layersim.measure.cardfile import write_card_file
+    from layersim.measure.cardprint import write_card
     from layersim.measure.photofile import photograph_starter_text
 
     if asked.card.suffix.lower() != ".pdf":

@@ -111,7 +111,7 @@ def read_chart(
             return NoChart(why)
         raise PhotographError(photograph.path, why)
     to_card = np.linalg.inv(card.to_px) @ best
-    placement = Placement(best, card.px_per_mm, 0.0)
+    placement = Placement(best, card.px_per_mm)
     patches = tuple(
         read_patch(photograph, placement, cell, light, edge_share=_READ_SHARE, to_card=to_card)
         for cell in _patch_rects(rows)

@@ -13,7 +13,8 @@ from PIL import Image
 from layersim import colour
 from layersim.cli import main
 from layersim.fitting.doubts import BY_SWATCHES
-from layersim.measure.card import standard_card, write_card_file
+from layersim.measure.card import standard_card
+from layersim.measure.cardfile import write_card_file
 from layersim.measure.rectify import project
 from layersim.optics import cones
 from layersim.paint import Paint
@@ -94,7 +95,7 @@ def place(name: str) -> tuple[float, ...]:
 
 def tags(count: int) -> list[tuple[float, ...]]:
     """The first tags with their white rims."""
-    return [(tag.x_mm - 7.0, tag.y_mm - 7.0, 14.0, 14.0) for tag in LAYOUT.fiducials[:count]]
+    return [(x - 7.0, y - 7.0, 14.0, 14.0) for x, y in (mark.centre_mm for mark in LAYOUT.marks[:count])]
 
 
 def swatch(name: str, ground: str, patch: str, coats: int) -> str:

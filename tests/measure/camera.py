@@ -19,7 +19,8 @@ import numpy as np
 import numpy.typing as npt
 
 from layersim.colour import Viewing, decode_srgb, encode_srgb, xyz
-from layersim.measure.card import CardLayout, card_image
+from layersim.measure.card import CardLayout
+from layersim.measure.cardprint import MM_PER_INCH, card_figure
 from layersim.measure.rectify import fit_projection, project
 from layersim.spectra import FloatArray, wavelengths_nm
 
@@ -324,9 +325,20 @@ def photograph(
     )
 
 
+def card_image(layout: CardLayout, *, px_per_mm: float) -> FloatArray:
+    """Return an ideal picture of a printed card, evenly lit and square on, shape (height, width, 3)."""
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+
+    figure = card_figure(layout)
+    figure.set_dpi(px_per_mm * MM_PER_INCH)
+    canvas: Any = FigureCanvasAgg(figure)
+    canvas.draw()
+    return np.asarray(canvas.buffer_rgba(), dtype=np.float64)[..., :3] / 255.0
+
+
 @functools.lru_cache(maxsize=2)
 def _ink(layout: CardLayout, scale: float) -> FloatArray:
-    drawn = card_image(layout, px_per_mm=scale, primed=False).mean(axis=-1)
+    drawn = card_image(layout, px_per_mm=scale).mean(axis=-1)
     return np.asarray(1.0 - drawn**2.2, dtype=np.float32)
 
 

@@ -296,7 +296,7 @@ def test_glare_and_shadow_are_named(tmp_path: Path) -> None:
 
 def test_own_card_by_corners(tmp_path: Path) -> None:
     path, frame = shoot(tmp_path, SHOT)
-    own = replace(LAYOUT, fiducials=(), surround=())
+    own = replace(LAYOUT, marks=(), surround=())
     reading = photograph_card(path, own, corners_px=frame.card_corners_px)
     assert misses(reading).mean() < 3.0
     assert any("uneven light could not be corrected" in note for note in reading.notes)
