@@ -25,6 +25,7 @@ import numpy.typing as npt
 from layersim.called import install_command
 from layersim.colour import decode_srgb
 from layersim.errors import PhotographError
+from layersim.files import is_file, read_bytes
 from layersim.measure.profile import read_matrix_profile
 from layersim.spectra import FloatArray
 
@@ -97,7 +98,11 @@ def read_photograph(path: Path, *, encoding: str = "profile") -> Photograph:
     `encoding` is one of :data:`ENCODINGS`; a raw file is always linear. Raises PhotographError if the file
     is not there, not a picture in colour, damaged, too large or too small, or raw and rawpy is missing.
     """
-    _check_file(path)
+    size = path.stat().st_size if is_file(path) else 0
+    if size > LARGEST_FILE_BYTES:
+        raise PhotographError(path, f"{size / 2**20:.0f} MB is too large a file for a photograph")
+    if not read_bytes(path, what="photograph", error=PhotographError, most=size):
+        raise PhotographError(path, "this file is empty; expected a photograph")
     if path.suffix.lower() in RAW_SUFFIXES:
         return _read_raw(path)
     header = _read_header(path)
@@ -138,25 +143,6 @@ class _Header:
     orientation: int
     profile: bytes | None
     mean_step: float
-
-
-def _check_file(path: Path) -> None:
-    try:
-        if path.is_dir():
-            raise PhotographError(path, "this is a folder; expected a photograph")
-        size = path.stat().st_size
-        with path.open("rb"):
-            pass
-    except FileNotFoundError:
-        raise PhotographError(path, "there is no such file; expected a photograph") from None
-    except PermissionError:
-        raise PhotographError(path, "you have no permission to read this file") from None
-    except (OSError, ValueError) as fault:
-        raise PhotographError(path, f"this file cannot be read ({_plain(fault)})") from None
-    if size == 0:
-        raise PhotographError(path, "this file is empty; expected a photograph")
-    if size > LARGEST_FILE_BYTES:
-        raise PhotographError(path, f"{size / 2**20:.0f} MB is too large a file for a photograph")
 
 
 _SMALLER: Final = "Save it smaller: a card is read well from 4 million pixels."

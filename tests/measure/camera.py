@@ -76,9 +76,11 @@ def light_spectrum(light: str) -> FloatArray:
 
 
 @functools.cache
-def chart_spectra(which: str = "BabelColor Average") -> FloatArray:
+def chart_spectra(which: str = "average") -> FloatArray:
     """Return the reflectances of one of the library's measured 24-patch charts, shape (24, 31)."""
-    return np.stack([_on_grid(s)[:, 0] for s in _colour().SDS_COLOURCHECKERS[which].values()])
+    charts = _colour().SDS_COLOURCHECKERS
+    spectra = next(charts[key] for key in charts if which.casefold() in key.casefold())
+    return np.stack([_on_grid(s)[:, 0] for s in spectra.values()])
 
 
 @dataclass(frozen=True)
@@ -170,7 +172,7 @@ class Shot:
     light: str = "A"
     developed: str = "maker"
     curve: str = "srgb"
-    chart: str | None = "BabelColor Average"
+    chart: str | None = "average"
     width_px: int = 1200
     height_px: int = 1600
     noise: float = 0.01
@@ -415,7 +417,7 @@ def chart_values(
         False where a channel stands at an end.
     """
     rng = np.random.default_rng(shot.seed)
-    spectra = chart_spectra(shot.chart or "BabelColor Average")
+    spectra = chart_spectra(shot.chart or "average")
     R = spectra if beside is None else np.concatenate([spectra, beside])
     power = light_spectrum(shot.light)
     taken = shot.exposure * ((R * power) @ sensitivities(shot.camera)) / (power @ sensitivities(shot.camera))
