@@ -49,7 +49,7 @@ N = TypeVar("N", bound=Named)
 def named(things: Iterable[N], name: str, *, kind: str) -> N:
     """Return the one of a name, told apart by letters and digits alone.
 
-    `kind` says what they are, for the complaint. Raises UnknownNameError, with the nearest name, if there is none.
+    `kind` says what they are, for the complaint. Raises UnknownNameError if there is none.
     """
     known = {slug(one.name): one for one in things}
     if slug(name) not in known:

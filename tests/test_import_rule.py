@@ -61,7 +61,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     # Answers look their views and writers up by name, when somebody asks to see them.
     "shown": set(),
     "views": UP_TO_SCHEME | ANSWERS,
-    "writers": {"views", "errors", "files", "colour", "spectra", "paint", "scheme"},
+    "writers": {"views", "chance", "errors", "files", "colour", "spectra", "paint", "scheme"},
     "bench": UP_TO_SCHEME | ANSWERS | {"views", "writers"},
     "cli": UP_TO_SCHEME | ANSWERS | {"views", "writers", "bench", "version"},
     "__main__": {"cli"},

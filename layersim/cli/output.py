@@ -94,7 +94,11 @@ def show(view: View, answer: Any, to: Outputs, *, name: str) -> None:
 def sentences(
     lines: Sequence[str], answer: Any, to: Outputs, *, title: str, name: str, notices: Sequence[str] = ()
 ) -> None:
-    """Print some sentences as a view of their own."""
+    """Print some sentences; where nothing else is wanted, without what pictures and numbers need."""
+    if to == Outputs(None, None, opened=False):
+        notes = [f"Note: {one}" if one.endswith(("?", ".")) else f"Note: {one}." for one in notices]
+        say("\n".join([title, *(f"  {line}" for line in lines), *notes]))
+        return
     from layersim.views.parts import View, Words
 
     show(View(title, [Words(lines)] if lines else [], notices=tuple(notices)), answer, to, name=name)

@@ -40,7 +40,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(asked: argparse.Namespace) -> int:
     """Run the command."""
+    from layersim.plan.cautions import cautions
     from layersim.plan.quantities import quantities
+    from layersim.plan.shopping import purchases
     from layersim.scheme.reading import load_scheme
     from layersim.views.quantities import view
 
@@ -49,7 +51,9 @@ def run(asked: argparse.Namespace) -> int:
     scheme = dataclasses.replace(scheme, batch=_batch(asked, scheme.batch))
     _check_steps(asked.step, scheme)
     found = quantities(scheme, steps=asked.step or ())
-    show(view(found), found, to, name="quantities")
+    bought, _ = purchases(found)
+    answer = {"quantities": found, "purchases": bought, "cautions": cautions(scheme)}
+    show(view(found), answer, to, name="quantities")
     return 0
 
 

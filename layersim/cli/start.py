@@ -46,7 +46,7 @@ def run(asked: argparse.Namespace) -> int:
         if not picture.exists():
             notices.append(f"the photograph {picture} is not there yet")
         lines.append("No card yet? layersim testcard card.pdf writes one to print, and such a file with it.")
-    to = Outputs(None, asked.json, False)
+    to = Outputs(None, asked.json, opened=False)
     sentences(lines, {"file": asked.file}, to, title=f"Written: {asked.file}", name="start", notices=notices)
     return 0
 

@@ -87,7 +87,9 @@ def run(asked: argparse.Namespace) -> int:
         "kept": kept,
         "contents": layout,
     }
-    sentences(lines, found, Outputs(None, asked.json, False), title="A test card to spray", name="testcard")
+    sentences(
+        lines, found, Outputs(None, asked.json, opened=False), title="A test card to spray", name="testcard"
+    )
     return 0
 
 

@@ -619,7 +619,9 @@ def exact_lab(
     finish = opening.sheen(coat_sheen=sheen, film_um=film * units)[:, wanted]
     bare = opening.below
     over = cones.Admittance(*(part[wanted] for part in (bare.cone, bare.cross, bare.trapped)))
-    above = bulk.Rows(*(rows[:, np.newaxis] for rows in (opening.above.numerator, opening.above.denominator)))
+    ends = (opening.above.numerator, opening.above.denominator)
+    # The surface alone is the same for all tones.
+    above = bulk.Rows(*((rows[:, wanted] if rows.ndim == 3 else rows)[:, np.newaxis] for rows in ends))
     out = np.empty((len(units), len(wanted), 3))
     step = max(1, _EXACT // max(len(wanted), 1))
     for first in range(0, len(units), step):

@@ -100,7 +100,8 @@ def _finish(area: AreaPrediction, axis: str, viewing: colour.Viewing) -> list[Pa
         rows += [Row("target", wanted, judged=True), Row("ΔE00 between them", apart)]
     last = len(area.shade) - 1
     numbers = []
-    for key, tone in dict.fromkeys((("shadow", 0), ("mid", last // 2), ("light", last))):
+    places = {last // 2: "mid", 0: "shadow", last: "light"}
+    for tone, key in sorted(places.items()):
         lab, low, high = area.lab[-1, tone], area.lab_low[-1, tone, 0], area.lab_high[-1, tone, 0]
         numbers.append(
             [

@@ -108,8 +108,9 @@ def _strips(part: Strips, viewing: colour.Viewing) -> str:
 
 
 def _strip_row(row: Row, viewing: colour.Viewing) -> str:
+    kind = "judged" if row.judged else ""
     cells = "".join(
-        _cell(cell, viewing, strong=any(row.strong[i : i + 1])) for i, cell in enumerate(row.cells)
+        _cell(cell, viewing, strong=any(row.strong[i : i + 1]), kind=kind) for i, cell in enumerate(row.cells)
     )
     under = ""
     if row.under:
@@ -134,7 +135,7 @@ def _image(part: Image) -> str:
 def _cell(cell: Cell, viewing: colour.Viewing, *, strong: bool = False, kind: str = "") -> str:
     if isinstance(cell, str):
         said = f"<strong>{words(cell)}</strong>" if strong else words(cell)
-        return f'<td class="{kind}">{said}</td>' if kind else f"<td>{said}</td>"
+        return f'<td class="{kind}">{said}</td>' if kind == "number" else f"<td>{said}</td>"
     shown = colour.on_screen(colour.xyz_from_lab(cell.lab, viewing.white), viewing.white)
     ink = "#000" if cell.lab[0] > 50.0 else "#fff"
     beyond = "" if shown.shown else " (outside what screens show)"
@@ -142,10 +143,11 @@ def _cell(cell: Cell, viewing: colour.Viewing, *, strong: bool = False, kind: st
     title = words(f"L* {L:.0f}, a* {a:.0f}, b* {b:.0f}{beyond}")
     small = f"<br/><small>{words(cell.small)}</small>" if cell.small else ""
     style = f"background:{colour.hex_of(shown.rgb)};color:{ink}"
-    return (
-        f'<td class="tone" style="{style}" '
-        f'title="{title}">{words(cell.words)}{"" if shown.shown else "*"}{small}</td>'
-    )
+    inside = f"{words(cell.words)}{'' if shown.shown else '*'}{small}"
+    if kind == "judged":
+        # No number lies on a colour that is to be judged; who does not see it is told.
+        inside = f'<span class="hidden">{inside}</span>'
+    return f'<td class="tone {kind}" style="{style}" title="{title}">{inside}</td>'
 
 
 def _table(
@@ -185,6 +187,8 @@ img { max-width: 100%; }
 .strips td, .strips thead th { text-align: center; padding: 0.15rem 0.25rem; }
 .strips td.under { text-align: left; }
 td.tone { min-width: 2.75rem; padding: 0.35rem 0.25rem; }
+td.judged { height: 3rem; min-width: 3.25rem; }
+.hidden { position: absolute; clip-path: inset(50%); width: 1px; height: 1px; overflow: hidden; }
 .beside { display: flex; flex-wrap: wrap; gap: 1.5rem; }
 .beside > div { flex: 1 1 22rem; }
 footer { margin-top: 1rem; color: #555; font-size: 0.875rem; }

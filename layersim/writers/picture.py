@@ -400,7 +400,7 @@ def letters(wide: float, size: float, weight: str = "normal") -> int:
 def _cell_width(cell: Cell, size: float) -> float:
     if isinstance(cell, Tone):
         return max(0.6, _LETTER * 7.5 * len(cell.words) + 0.1)
-    return _LETTER * size * 1.03 * len(cell)
+    return _LETTER * size * 1.03 * len(cell) + 0.04
 
 
 def _draw_plot(axes: Axes, plot: Plot) -> None:

@@ -70,11 +70,8 @@ def shown(folder: Path) -> dict[str, np.ndarray]:
     out = folder / "out.json"
     words = ["preview", str(folder / "scheme.toml"), "--no-picture", "--tones", "2", "--json", str(out)]
     assert main(words) == 0
-    [prediction] = json.loads(out.read_text(encoding="utf-8"))["predictions"]
-    return {
-        area["name"]: np.array([tone["reflectance"] for tone in area["stages"][-1]["tones"]])
-        for area in prediction["areas"]
-    }
+    [prediction] = json.loads(out.read_text(encoding="utf-8"))["result"]
+    return {area["name"]: np.array(area["reflectance"][-1]) for area in prediction["areas"]}
 
 
 @pytest.mark.parametrize("name", WATERCOLOURS)

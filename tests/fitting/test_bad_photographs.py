@@ -252,7 +252,7 @@ def test_less_to_go_by_is_said_and_makes_the_range_wider(
     """With a chart, with neutrals, on the camera's word: each has a wider range than the one before."""
     reaches = []
     for picture, more, words in (
-        (good, [], "thin coats of it are predicted within ΔE00 1."),
+        (good, [], "Thin coats of it are predicted within ΔE00 1."),
         (no_chart(good, frame), [], "no chart in the frame"),
         (no_chart(good, frame), ["--trust-camera"], "trusted as asked, its band is wide"),
     ):

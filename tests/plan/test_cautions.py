@@ -140,6 +140,6 @@ def test_the_demo_scheme_warns_of_its_oil_wash() -> None:
 def test_a_paint_knows_its_words() -> None:
     with pytest.raises(ValueError, match="carrier must be one of"):
         dataclasses.replace(MOSS, carrier="milk")
-    with pytest.raises(ValueError, match="hazards of"):
+    with pytest.raises(ValueError, match="hazards must be of"):
         dataclasses.replace(MOSS, hazards=("glitter",))
     assert isinstance(dataclasses.replace(MOSS, carrier="oil", hazards=("lead",)), Paint)

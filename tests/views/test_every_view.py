@@ -11,17 +11,16 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-import pytest
 from PIL import Image, ImageFont
 
 from layersim import colour
 from layersim.views import name_of
-from layersim.views.parts import Beside, Part, Row, Strips, Table, Tone, View, Words
+from layersim.views.parts import Beside, Part, Strips, Table, Tone, View, Words
 from layersim.writers import data, picture, terminal
 from layersim.writers.html import html
 from layersim.writers.raster import Words as Placed
 from layersim.writers.raster import _font_folder
-from layersim.writers.whole import ENDINGS, save
+from layersim.writers.whole import save
 
 ESCAPES = re.compile(r"\x1b\[[\d;]*m")
 STRANGE = "漆 🎨 $x_1$ \\alpha <script>&"
@@ -80,34 +79,12 @@ class TestPicture:
             assert left + wide < sheet.width, one.words
             assert 0.0 < one.y < sheet.height
 
-    def test_the_two_ways_of_drawing_agree(self, page: View, tmp_path: Path) -> None:
-        drawn = picture._Page(page)
-        drawn.plots.clear()
-        picture.save_sheet(drawn.sheet, tmp_path / "x.png")
-        picture.save_figures([drawn.figure()], tmp_path / "figure.png")
-        with Image.open(tmp_path / "x.png") as one, Image.open(tmp_path / "figure.png") as two:
-            assert abs(one.height - two.height) <= 1
-            size = (one.width // 10, one.height // 10)
-            small = [
-                np.asarray(p.convert("RGB").resize(size, Image.Resampling.BOX), float) for p in (one, two)
-            ]
-        assert np.abs(small[0] - small[1]).mean() < 3.0
-
 
 def inches(one: Placed) -> float:
     name = "DejaVuSans-Bold.ttf" if one.weight == "bold" else "DejaVuSans.ttf"
     size = round(one.size * 10)
     font = ImageFont.truetype(_font_folder() / name, size, layout_engine=ImageFont.Layout.BASIC)
     return font.getlength(one.words) / 10.0 / 72.0
-
-
-@pytest.mark.parametrize("ending", ENDINGS)
-def test_any_letters_are_written(page: View, tmp_path: Path, ending: str) -> None:
-    # Warnings are errors here: letters that the font lacks must not be news.
-    said = Strips([Row(STRANGE, [Tone(np.array([50.0, 0.0, 0.0]), STRANGE)], STRANGE, STRANGE)])
-    strange = dataclasses.replace(page, title=STRANGE, notices=[STRANGE], parts=[*page.parts, said])
-    save(strange, tmp_path / f"x.{ending}")
-    assert (tmp_path / f"x.{ending}").stat().st_size > 1000
 
 
 class TestHtml:
@@ -120,7 +97,7 @@ class TestHtml:
         for part in flat(page.parts):
             for line in part.lines if isinstance(part, Words) else ():
                 assert " ".join(line.split()) in said
-        assert text.count('class="tone"') == len(tones_of(page))
+        assert text.count('class="tone ') == len(tones_of(page))
 
 
 class TestData:
