@@ -167,7 +167,7 @@ def _place_by_marks(photograph: Photograph, layout: CardLayout) -> Placement:
                 f'this is another card than "{layout.name}": by its corner marks one {whose}. Name the '
                 'layout file that was written with the card in the picture: card = "..."',
             )
-        only = f"only its {_where(layout, seen)} one is" if seen else "none of them is"
+        only = f"only its {_which(layout, seen)}" if seen else "none of them is"
         raise PhotographError(
             photograph.path,
             f"the card is not found by its corner marks: {only} seen. {_advice(photograph, layout)}",
@@ -187,25 +187,25 @@ def _place_by_marks(photograph: Photograph, layout: CardLayout) -> Placement:
             'Lay the card flat and photograph it again, or name the layout of this very card: card = "..."',
         )
     doubt = _doubt_px(to_px, source, layout.whole.corners_mm, max(misfit, _CORNER_SIGMA_PX)) / scale
-    missing = _where(layout, wanted.keys() - seen.keys())
+    missing = _which(layout, wanted.keys() - seen.keys())
     if doubt > LARGEST_DOUBT_MM:
         raise PhotographError(
             photograph.path,
-            f"the card is not found well enough: its {missing} marks are not seen, and the others leave its "
+            f"the card is not found well enough: its {missing} not seen, and the others leave its "
             f"far side open by {doubt:.1f} mm. {_advice(photograph, layout)}",
         )
-    notes = (f"the card's {missing} mark is not seen; placed by the other {len(seen)}",) if missing else ()
+    notes = (f"the card's {missing} not seen; placed by the other {len(seen)}",) if missing else ()
     return Placement(to_px, scale, notes)
 
 
-def _where(layout: CardLayout, numbers: Collection[int]) -> str:
-    """Return where some marks lie on the card, in words."""
+def _which(layout: CardLayout, numbers: Collection[int]) -> str:
+    """Return some marks of a card by where they lie, as the beginning of a sentence."""
     words = []
     for mark in layout.marks:
         if mark.number in numbers:
             x, y = mark.centre_mm < layout.whole.centre_mm
             words.append(f"{'upper' if y else 'lower'} {'left' if x else 'right'}")
-    return " and ".join(words)
+    return " and ".join(words) + (" mark is" if len(words) == 1 else " marks are") if words else ""
 
 
 def _advice(photograph: Photograph, layout: CardLayout) -> str:

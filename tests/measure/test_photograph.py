@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import os
 import struct
 import zlib
 from pathlib import Path
@@ -256,6 +257,8 @@ def test_wrong_things(tmp_path: Path) -> None:
 
     refused(tmp_path / "none.jpg", "no such file")
     refused(tmp_path, "a folder")
+    os.mkfifo(tmp_path / "pipe.jpg")
+    refused(tmp_path / "pipe.jpg", "not an ordinary file")
     (tmp_path / "empty.jpg").write_bytes(b"")
     refused(tmp_path / "empty.jpg", "empty")
     (tmp_path / "text.jpg").write_text("not a picture at all")

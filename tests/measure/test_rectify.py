@@ -93,7 +93,7 @@ def test_two_marks_on_one_side_do_not_place_the_other() -> None:
 
 def test_two_marks_across_do() -> None:
     placement = place_card(scene(SQUARE_ON, hide=[Rect(2, 2, 16, 16), Rect(130, 87, 16, 16)]), LAYOUT)
-    assert "upper left and lower right mark" in placement.notes[0]
+    assert "upper left and lower right marks are not seen" in placement.notes[0]
     assert np.abs(placement.pixels(LAYOUT.whole.corners_mm) - SQUARE_ON).max() < 4.0
 
 
@@ -101,7 +101,7 @@ def test_no_marks_one_mark() -> None:
     hidden = [Rect(x, y, 16, 16) for x, y in ((2, 2), (130, 2), (130, 87), (2, 87))]
     with pytest.raises(PhotographError, match=r"none of them is seen.*corners_px"):
         place_card(scene(TILTED, hide=hidden), LAYOUT)
-    with pytest.raises(PhotographError, match="only its lower left one is seen"):
+    with pytest.raises(PhotographError, match="only its lower left mark is seen"):
         place_card(scene(TILTED, hide=hidden[:3]), LAYOUT)
 
 
