@@ -75,11 +75,9 @@ def read_chart(
 ) -> ChartReading | NoChart:
     """Return what the photograph says of a chart lying in the card's plane.
 
-    `card`: of the card. `light`: over the card; it is carried on to the chart. `whole`: the card, which
-    is not searched. `corners_px` has shape (4, 2): outer corners of the four corner patches, clockwise
-    in the picture; which of them comes first does not matter. The answer: the latter where no chart is
-    found and no corners were given. Raises PhotographError if corners were given and the colours there
-    are not those of a chart.
+    The card, `whole`, is not searched, and the light over it is carried on to the chart. `corners_px` are the
+    outer corners of the four corner patches, shape (4, 2), clockwise in the picture; which comes first does
+    not matter. Raises PhotographError if they are given and the colours there are not a chart's.
     """
     if corners_px is None:
         lattice = find_lattice(photograph, card, whole)

@@ -23,8 +23,7 @@ def find_lattice(
 ) -> tuple[FloatArray, npt.NDArray[np.int_], npt.NDArray[np.int_]] | None:
     """Return the map from lattice to pixels and the lowest and highest places found, or None.
 
-    `whole`: the card, which is not searched. The answer's `lattice` has shape (3, 3). The answer's
-    `low` and `high` have shape (2,).
+    The card, `whole`, is not searched. The map has shape (3, 3), each place shape (2,).
     """
     seen = _plane_in_view(photograph, card, whole)
     scale = float(min(_SEARCH_SIDE_PX / max(seen.width_mm, seen.height_mm), card.px_per_mm))

@@ -48,10 +48,9 @@ class OtherLight:
 
     photograph: Path
     corners_px: Corners | None = None
+    """Of the card, where it is not found by itself."""
     chart_corners_px: Corners | None = None
-    """`corners_px` and `chart_corners_px`: of the card and of the chart, where they are not found by
-    themselves.
-    """
+    """Of the chart, where it is not found by itself."""
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
