@@ -245,9 +245,27 @@ def on_screen(values: npt.ArrayLike, white: npt.ArrayLike) -> ScreenColour:
 
 @functools.cache
 def _to_screen(white: tuple[float, ...]) -> FloatArray:
-    gain = (_BRADFORD @ _SCREEN_WHITE) / (_BRADFORD @ np.array(white))
-    adapt = np.linalg.inv(_BRADFORD) @ (gain[:, np.newaxis] * _BRADFORD)
-    return np.asarray((_XYZ_TO_LINEAR @ adapt / 100.0).T)
+    return np.asarray((_XYZ_TO_LINEAR @ _adaptation(white, tuple(_SCREEN_WHITE.tolist())) / 100.0).T)
+
+
+@functools.cache
+def _adaptation(white: tuple[float, ...], to: tuple[float, ...]) -> FloatArray:
+    """Return the matrix that brings XYZ for an eye used to one white to what it sees alike under another."""
+    gain = (_BRADFORD @ np.array(to)) / (_BRADFORD @ np.array(white))
+    return np.asarray(np.linalg.inv(_BRADFORD) @ (gain[:, np.newaxis] * _BRADFORD))
+
+
+def lab_alike(values: npt.ArrayLike, *, under: Viewing, to: Viewing) -> FloatArray:
+    """Return the L*a*b* under one light of colours that look there as some XYZ do under another.
+
+    Colours under two lights are compared so: brought to one white by a chromatic adaptation (C5) first, as
+    ISO 105-J05 does with another matrix, for each light's own L*a*b* adapts an eye badly.
+
+    >>> lab_alike(Viewing("A").white * 0.5, under=Viewing("A"), to=Viewing()).round(6).tolist()
+    [76.069261, 0.0, 0.0]
+    """
+    matrix = _adaptation(tuple(under.white.tolist()), tuple(to.white.tolist()))
+    return lab_from_xyz(np.asarray(values, dtype=np.float64) @ matrix.T, to.white)
 
 
 def encode_srgb(linear: npt.ArrayLike) -> FloatArray:

@@ -42,7 +42,7 @@ class Shown:
         return path
 
     def to_dict(self) -> dict[str, Any]:
-        """Return the answer as plain values, in the form in which commands write it as JSON."""
+        """Return the answer as plain values, in the form of the JSON that commands write."""
         content: dict[str, Any] = _room("writers.data").document(self, name=_room("views").name_of(self))
         return content
 

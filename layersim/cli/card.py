@@ -11,6 +11,7 @@ import dataclasses
 from pathlib import Path
 
 from layersim.cli.arguments import add_shelf, check_range, extra_folders, whole_number
+from layersim.cli.output import refuse_what_is_read
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -40,6 +41,8 @@ def run(asked: argparse.Namespace) -> int:
     files: list[Path] = asked.out or [Path(f"{stem}-card.pdf"), Path(f"{stem}-card.html")]
     for file in files:
         _check(file)
+    for file in (*files, *([asked.json] if asked.json else [])):
+        refuse_what_is_read(asked, file, option="--json" if file is asked.json else "--out")
     if asked.json is not None:
         check_writable(asked.json)
     scheme = load_scheme(asked.scheme, folders=extra_folders(asked))

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 import sys
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -71,7 +70,6 @@ def run(asked: argparse.Namespace) -> int:
     film_error = None if asked.film_error is None else asked.film_error / 100.0
     if film_error is not None and not 0.0 <= film_error <= 1.0:
         raise LayersimError(f"--film-error: found {asked.film_error:g}; expected per cent, from 0 to 100")
-    asked_for = outputs(asked, asked.swatches, option="--picture")
     swatches = _trusting(asked, read_any_swatches(asked.swatches))
     if asked.known is not None:
         return _learn_film(asked, swatches, film_error)
@@ -83,8 +81,11 @@ def run(asked: argparse.Namespace) -> int:
     if asked.out is not None and asked.out.suffix.lower() != ".toml":
         raise LayersimError(f"--out {asked.out}: expected a file ending in .toml, as every paint's does")
     out = asked.out or own_folder() / f"{slug(swatches.paint)}.toml"
-    picture = None if asked.no_picture else asked_for.picture or out.with_suffix(".png")
-    _refuse_to_overwrite(asked, out, picture)
+    _refuse_to_overwrite(asked, out, None if asked.no_picture else asked.picture or out.with_suffix(".png"))
+    pictures = [
+        getattr(one, "photograph", None) for one in (swatches, getattr(swatches, "other_light", None))
+    ]
+    to = outputs(asked, *filter(None, pictures), usual=str(out.with_suffix(".png")), option="--picture")
     if asked.out is not None:
         check_writable(out)
     sprayer = None if asked.sprayer is None else _sprayer(asked)
@@ -92,9 +93,8 @@ def run(asked: argparse.Namespace) -> int:
     notices = [*_unthinned(swatches), *([] if sprayer else _profiles(swatches)), *_starter(fit.paint.name)]
     if asked.out is None:
         _make_folder(out.parent)
-    if picture is not None:
-        check_writable(out)
-    show(view(fit, coat_um=coat_um, notices=notices), fit, replace(asked_for, picture=picture), name="fit")
+    check_writable(out)
+    show(view(fit, coat_um=coat_um, notices=notices), fit, to, name="fit")
     write_paint(fit.paint, out)
     say(f"Paint: {out.resolve()}")
     if sprayer is not None:

@@ -325,7 +325,7 @@ def _learn(asked: argparse.Namespace, logged: Sequence[tuple[Scheme, Log]], fold
         old = read_sprayer(file) if file.exists() else Sprayer(name=asked.sprayer)
     # An entry bears the name in the profile where the scheme named it, which need not be the file's.
     names = () if old is None else (asked.sprayer, old.name)
-    to = outputs(asked, asked.scheme, option="--picture")
+    to = outputs(asked, *(log.path for _, log in logged), option="--picture")
     learned = learn_films(logged, sprayer_names=names, folders=folders)
     title, *lines = learned_lines(learned, _command(asked))
     show(page(title, lines), learned, to, name="log")

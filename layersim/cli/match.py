@@ -26,7 +26,7 @@ from layersim.cli.arguments import (
     whole_number,
 )
 from layersim.cli.numbers import number, three_numbers
-from layersim.cli.output import add_outputs, outputs, show
+from layersim.cli.output import add_outputs, outputs, refuse_what_is_read, show
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -125,6 +125,7 @@ def run(asked: argparse.Namespace) -> int:
         from layersim.writers.whole import save
 
         there = to.picture.with_name(f"{to.picture.stem}-colours{to.picture.suffix}")
+        refuse_what_is_read(asked, there, option="--out")
         save(artwork.view(*art), there)
         print(f"Where the colours come from: {there.resolve()}")
     paints = paints_asked(asked)

@@ -18,6 +18,8 @@ from layersim.writers.whole import check_name
 if TYPE_CHECKING:
     from layersim.views.parts import View
 
+_WRITTEN = ("picture", "json", "out", "card", "file")
+"""Arguments that name what is written."""
 _NARROWEST, _WIDEST, _UNWRAPPED = 72, 120, 100_000
 
 
@@ -47,7 +49,10 @@ def add_outputs(parser: argparse.ArgumentParser, *, usual: str = "", option: str
 
 
 def outputs(asked: argparse.Namespace, *read: Path, usual: str = "", option: str = "--out") -> Outputs:
-    """Return where to write. Raises before any work is done if something cannot be written there."""
+    """Return where to write. Raises before any work is done if something cannot be written there.
+
+    Nothing is written over a file that was named to be read, nor over one of `read`.
+    """
     picture: Path | None = asked.picture
     if getattr(asked, "no_picture", False):
         if picture is not None:
@@ -56,14 +61,31 @@ def outputs(asked: argparse.Namespace, *read: Path, usual: str = "", option: str
         picture = Path(usual)
     if picture is None and asked.show:
         raise LayersimError(f"--show: there is no picture to open; name one: {option} FILE")
-    for path, name in ((picture, option), (asked.json, "--json")):
-        if path is not None and any(path.exists() and one.exists() and path.samefile(one) for one in read):
-            raise OutputError(f"{name} {path}: this is a file to read from; name another one")
+    refuse_what_is_read(asked, picture, *read, option=option)
+    refuse_what_is_read(asked, asked.json, *read, option="--json")
+    if picture is not None and asked.json is not None and picture.resolve() == asked.json.resolve():
+        raise OutputError(f"{option} and --json: found {picture} for both; expected two files")
     if picture is not None:
         check_name(picture)
     if asked.json is not None:
         check_writable(asked.json)
     return Outputs(picture, asked.json, asked.show)
+
+
+def refuse_what_is_read(asked: argparse.Namespace, path: Path | None, *read: Path, option: str) -> None:
+    """Raise OutputError if a file to write is one that is read, by the arguments or besides."""
+    if path is None or not path.exists():
+        return
+    if option == "--json" and path.suffix.lower() != ".json":
+        raise OutputError(f"--json {path}: this file is there already, and is no .json; name another one")
+    named = [one for name, value in vars(asked).items() if name not in _WRITTEN for one in _paths(value)]
+    if any(one.exists() and path.samefile(one) for one in (*named, *read)):
+        raise OutputError(f"{option} {path}: this is a file to read from; name another one")
+
+
+def _paths(value: Any) -> list[Path]:
+    values = value if isinstance(value, list) else [value]
+    return [one for one in values if isinstance(one, Path)]
 
 
 def show(view: View, answer: Any, to: Outputs, *, name: str) -> None:

@@ -22,7 +22,7 @@ def run(asked: argparse.Namespace) -> int:
     from layersim.swatchcard import swatch_card
     from layersim.views.paint import view
 
-    to = outputs(asked)
+    to = outputs(asked, Path(asked.name))
     shelf = shelf_from(asked)
     if asked.name.endswith(".toml"):
         paint, path = read_paint(Path(asked.name)), Path(asked.name)

@@ -6,6 +6,7 @@ import argparse
 from pathlib import Path
 
 from layersim.cli.output import Outputs, sentences
+from layersim.errors import OutputError
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -26,7 +27,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(asked: argparse.Namespace) -> int:
     """Run the command."""
-    from layersim.errors import OutputError
+    if asked.json is not None and asked.json.resolve() == asked.file.resolve():
+        raise OutputError(f"--json {asked.json}: this is the file itself; name another one")
     from layersim.files import write_whole
 
     if asked.file.exists() and not asked.replace:

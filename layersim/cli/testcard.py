@@ -38,6 +38,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(asked: argparse.Namespace) -> int:
     """Run the command."""
+    if asked.json is not None and asked.json.resolve() == asked.card.resolve():
+        raise OutputError(f"--json {asked.json}: this is the file itself; name another one")
     from layersim.files import write_whole
     from layersim.measure.card import standard_card
     from layersim.measure.cardfile import write_card_file

@@ -106,8 +106,8 @@ def check_record(record: Any) -> None:
     """Raise ValueError where a field of a record is not in its declared range."""
     for name, key in keys_of(type(record)).items():
         value = getattr(record, key.field)
-        broken = key.kind.rule(value)
-        if broken and value != key.default:
+        usual = type(value) is type(key.default) and value == key.default
+        if not usual and (broken := key.kind.rule(value)):
             raise ValueError(f"{name} {broken}")
 
 

@@ -29,11 +29,16 @@ def factor_key(scheme: int, area: Area, key: Key) -> Column:
     The sprayer and the bottles are the same everywhere. Coats are told by their names: in a scheme edited
     since, another may stand in one's place.
     """
-    if key.kind in ("own film", "paint"):
+    if key.kind == "own film":
+        return Column(None, "", Key("own film"))
+    if key.kind == "paint":
         return Column(None, "", key)
     if isinstance(place := key.step, int):
         coats = [slug(coat.name) for coat in area.coats]
         key = key._replace(step=(coats[place], coats[:place].count(coats[place])))
+    if key.of_model or key.kind in ("satin", "mist"):
+        # The film model errs alike in the same step, and one room and one airbrush serve all areas.
+        return Column(None, "", key)
     return Column(scheme, slug(area.name), key)
 
 

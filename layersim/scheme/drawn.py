@@ -20,6 +20,7 @@ from layersim.optics import cones, mixing, spray, surface
 from layersim.optics.cones import Admittance, Air, Medium
 from layersim.paint import Paint
 from layersim.scheme import modelerror
+from layersim.scheme.factors import own_film_key
 from layersim.scheme.ownfilms import own_film, takes_own_film
 from layersim.scheme.records import Area, Coat, GreysGiven, GreysSprayed, Hand, Mix, Scheme
 from layersim.spectra import BANDS, FloatArray
@@ -140,7 +141,8 @@ class Drawn:
         log = self.hand.film * self.deviate(Key("film", step))
         laid = self.area.coats[step] if isinstance(step, int) else self.area.preshade
         if takes_own_film(laid):
-            log = log + own_film(self.scheme.batch.sprayer).error * self.deviate(Key("own film"))
+            sprayer = self.scheme.batch.sprayer
+            log = log + own_film(sprayer).error * self.deviate(own_film_key(sprayer))
         return np.asarray(np.exp(log))
 
     def _joint(self, step: Step, film_um: FloatArray) -> FloatArray | float:

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from layersim.chance import Factor, Key, Step
+from layersim.names import slug
 from layersim.paint import Paint
 from layersim.scheme import modelerror
 from layersim.scheme.ownfilms import own_film, takes_own_film
 from layersim.scheme.records import Area, GreysGiven, GreysSprayed, Mix, Scheme
+from layersim.sprayer import Sprayer
 
 
 def factors_of(scheme: Scheme, area: Area) -> list[Factor]:
@@ -74,9 +76,15 @@ def _of_sprayer(scheme: Scheme, area: Area) -> list[Factor]:
         return []
     if sprayer is None or sprayer.film_factor is None:
         what = "how thick your sprayer lays its films, which is not measured"
-        return [Factor(Key("own film"), what, "log measured chips, then: layersim log SCHEME learn")]
+        return [Factor(own_film_key(sprayer), what, "log measured chips, then: layersim log SCHEME learn")]
     what = f"own film of {sprayer.name}"
-    return [Factor(Key("own film"), what, "log more measured chips of this sprayer")]
+    return [Factor(own_film_key(sprayer), what, "log more measured chips of this sprayer")]
+
+
+def own_film_key(sprayer: Sprayer | None) -> Key:
+    """Return the key of what all films of a sprayer share; two sprayers that were measured share nothing."""
+    known = sprayer is not None and sprayer.film_factor is not None
+    return Key("own film", name=slug(sprayer.name) if sprayer is not None and known else "")
 
 
 def _of_model(scheme: Scheme, area: Area) -> list[Factor]:

@@ -14,7 +14,6 @@ from layersim.spectra import FloatArray
 from layersim.views.parts import Cell, Heading, Part, Row, Strips, Table, Tone, View, Words
 
 ENDS = ("deepest shadow", "full highlight")
-BEYOND = "* No screen can show this colour; it is drawn with less chroma."
 
 
 def view(first: Prediction, *others: Prediction) -> View:
@@ -24,7 +23,8 @@ def view(first: Prediction, *others: Prediction) -> View:
     parts: list[Part] = []
     if len(first.areas) > 1:
         rows = [Row(area.name, tones(area.lab[-1]), judged=True) for area in first.areas]
-        parts += [Heading("All areas", "finished, from shadow to light"), Strips(rows)]
+        done = "finished, " if all(area.finished for area in first.areas) else ""
+        parts += [Heading("All areas", f"{done}from shadow to light"), Strips(rows)]
     for index, area in enumerate(first.areas):
         parts += _area(area, first.viewing)
         if len(predictions) > 1:
@@ -79,8 +79,6 @@ def _area(area: AreaPrediction, viewing: colour.Viewing) -> list[Part]:
     parts.append(Strips(stages, axis=axis, ticks=ticks(area), ends=ENDS))
     parts += _filter(area)
     lines = []
-    if not colour.on_screen(area.xyz, viewing.white).shown.all():
-        lines.append(BEYOND)
     if area.main_causes:
         worst = (f"{cause.what} (ΔE00 {cause.delta_e:.1f}): {cause.advice}" for cause in area.main_causes)
         lines.append(f"Most in doubt: {'; '.join(worst)}.")
@@ -192,21 +190,19 @@ def _lights(areas: Sequence[AreaPrediction], predictions: Sequence[Prediction]) 
     rows: list[Row] = []
     for area, prediction in zip(areas, predictions, strict=True):
         light = prediction.viewing.light
-        # Drawn as the same colours would look in the first light: L*a*b* is relative to each light's white.
-        rows.append(Row(f"{light}: {colour.LIGHTS[light].split(';')[0]}", tones(area.lab[-1]), judged=True))
+        lab = colour.lab_alike(area.xyz[-1], under=prediction.viewing, to=first)
+        rows.append(Row(f"{light}: {colour.LIGHTS[light].split(';')[0]}", tones(lab), judged=True))
         if light != first.light:
-            shift = colour.delta_e_2000(areas[0].lab[-1], area.lab[-1])
+            shift = colour.delta_e_2000(areas[0].lab[-1], lab)
             rows.append(Row(f"ΔE00 from {first.light}", [f"{d:.1f}" for d in shift]))
     what = "The finish" if areas[0].finished else f'"{areas[0].stages[-1].name}"'
     return [Words([f"{what} under each light, for an eye used to it"], kind="strong"), Strips(rows)]
 
 
 _FOOT = [
-    "Numbers on the blocks are lightness L*. Small numbers, and bars below the blocks, are the range "
-    "of L* "
-    f"that holds {100 * COVERED:.0f} % of what may come out by your hand, your bottles and the "
-    "model's own "
-    "error; ± is the colour difference ΔE00 that holds as many, averaged over the tones. Mottle: how far "
-    "sprayed spots differ from their average, close up.",
+    f"Numbers on blocks are lightness L*. Smaller ones and bars below, where there is room for them, are the "
+    f"range of L* that holds {100 * COVERED:.0f} % of what may come out by your hand, your bottles and the "
+    "model's own error; ± is the colour difference ΔE00 that holds as many, averaged over the tones. Mottle: "
+    "how far sprayed spots differ from their average, close up.",
     f"ΔE00: {SCALE}.",
 ]

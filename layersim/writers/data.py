@@ -9,6 +9,7 @@ colours are L*a*b* of the light named beside them, differences ΔE00, reflectanc
 from __future__ import annotations
 
 import dataclasses
+import datetime
 import enum
 import json
 import math
@@ -121,6 +122,11 @@ def _(value: np.ndarray[Any, Any]) -> Any:
 @plain.register(Path)
 def _(value: Path) -> str:
     return str(value)
+
+
+@plain.register(datetime.date)
+def _(value: datetime.date) -> str:
+    return value.isoformat()
 
 
 @plain.register(Mapping)

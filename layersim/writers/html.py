@@ -26,6 +26,9 @@ from layersim.views.parts import (
 POLICY: Final = "default-src 'none'; img-src data:; style-src 'unsafe-inline'"
 
 
+BEYOND: Final = "* No screen can show this colour: the real one has more chroma."
+
+
 def html(view: View) -> str:
     """Return a page as a whole HTML file."""
     return f"""\
@@ -55,6 +58,8 @@ def content(view: View) -> str:
     """Return what stands between the body's tags."""
     aside = f'<p class="faint">{words(view.aside)}</p>' if view.aside else ""
     parts = "\n".join(fragment(part, view.viewing) for part in view.parts)
+    if "*</" in parts or "*<br/>" in parts:
+        parts += f'<p class="faint">{words(BEYOND)}</p>'
     notices = "".join(f"<p>{words(line)}</p>\n" for line in notice_lines(view))
     return f"<main>\n<h1>{words(view.title)}</h1>\n{aside}\n{parts}\n</main>\n<footer>\n{notices}</footer>"
 
@@ -103,6 +108,9 @@ def _strips(part: Strips, viewing: colour.Viewing) -> str:
     if part.ticks:
         ticks = "".join(f'<th scope="col">{words(tick)}</th>' for tick in part.ticks)
         head = f'<thead><tr><th scope="col">{words(part.axis)}</th>{ticks}<th></th></tr></thead>'
+    elif part.ends:
+        ends = f"{part.ends[0]} on the left, {part.ends[1]} on the right"
+        head = f'<caption class="faint">{words(ends)}</caption>'
     rows = "".join(_strip_row(row, viewing) for row in part.rows)
     return f'<div class="scroll"><table class="strips">{head}<tbody>{rows}</tbody></table></div>'
 

@@ -102,6 +102,10 @@ class _Page:
             y = self.lines([view.aside], MARGIN, y, WIDTH - 2 * MARGIN, size=8, ink=FAINT)
         y = self.parts(view.parts, MARGIN, y + 0.08, WIDTH - 2 * MARGIN)
         notices = notice_lines(view)
+        if any(len(shape.corners) == 3 for shape in self.sheet.shapes):
+            notices.insert(
+                0, "A dog-ear marks a colour that no screen can show; it is drawn with less chroma."
+            )
         if notices:
             self.sheet.line(MARGIN, WIDTH - MARGIN, y + 0.08)
             y = self.lines(notices, MARGIN, y + 0.16, WIDTH - 2 * MARGIN, size=6.8, ink=FAINT)
@@ -181,10 +185,11 @@ class _Page:
     def heading(self, part: Heading, x: float, y: float, wide: float) -> float:
         self.sheet.line(x, x + wide, y + 0.08)
         self.sheet.text(x, y + 0.27, part.words, size=12, weight="bold")
-        if part.aside:
-            beside = x + 0.12 + _LETTER * 1.18 * 12 * len(part.words)
+        beside = x + 0.12 + _LETTER * 1.18 * 12 * len(part.words)
+        if beside + _LETTER * 7.5 * len(part.aside) < x + wide:
             self.sheet.text(beside, y + 0.28, part.aside, size=7.5, ink=FAINT)
-        return y + 0.46
+            return y + 0.46
+        return self.lines([part.aside], x, y + 0.42, wide, size=7.5, ink=FAINT) + 0.06
 
     def strips(self, part: Strips, x: float, y: float, wide: float) -> float:
         label, after = min(self.label, 0.35 * wide), min(self.after, 0.2 * wide)
@@ -215,6 +220,8 @@ class _Page:
             ink = INK if tones else FAINT
             self.sheet.text(left - 0.08, middle, piece, size=size, ink=ink, align="right")
         every = max(1, int(np.ceil(0.27 / width)))
+        # Numbers in every place are thinned out where tones are many; single ones all stay.
+        sparse = not all(row.cells)
         ranges = False
         for i, cell in enumerate(row.cells):
             middle = left + width * (i + 0.5)
@@ -224,7 +231,7 @@ class _Page:
                 if cell.lightness is not None:
                     ranges = True
                     self.range(cell, left + width * i, y + tall + 0.02, width)
-            elif cell and i % every == 0:
+            elif cell and (i % every == 0 or sparse):
                 weight = "bold" if any(row.strong[i : i + 1]) else "normal"
                 self.sheet.text(middle, y + 0.5 * tall, cell, size=7, weight=weight, align="center")
         if row.after:
@@ -363,9 +370,10 @@ class _Page:
                 if span.words:
                     # Below its block, in whichever of two lines is free.
                     lane = 0 if taken[0] <= at + 1e-6 or taken[0] <= taken[1] else 1
-                    start = max(at, taken[lane])
+                    long = _LETTER * 6.5 * len(span.words)
+                    start = max(min(max(at, taken[lane]), x + wide - long), left)
                     self.sheet.text(start, top + 0.305 + 0.105 * lane, span.words, size=6.3)
-                    taken[lane] = start + _LETTER * 6.5 * len(span.words) + 0.06
+                    taken[lane] = start + long + 0.06
             top += _LANE
         kinds = list(dict.fromkeys(span.kind for _, spans in part.rows for span in spans if span.lab is None))
         at = left

@@ -26,7 +26,6 @@ from layersim.views.parts import (
 USUAL_WIDTH: Final = 108
 """Letters in a line where the terminal does not say."""
 _CELL: Final = 6
-_BLOCK: Final = "      "
 
 
 def shows_colour(stream: TextIO) -> bool:
@@ -49,6 +48,10 @@ def text(view: View, *, in_colour: bool = False, width: int = USUAL_WIDTH) -> st
         rows += writer.wrapped(view.aside)
     for part in view.parts:
         rows += writer.part(part)
+    if writer.beyond:
+        rows += writer.wrapped(
+            "* No screen can show this colour: the real one has more chroma.", "  ", "    "
+        )
     for line in notice_lines(view):
         rows += writer.wrapped(line)
     return "\n".join(rows)
@@ -57,6 +60,7 @@ def text(view: View, *, in_colour: bool = False, width: int = USUAL_WIDTH) -> st
 class _Writer:
     def __init__(self, viewing: colour.Viewing, in_colour: bool, width: int) -> None:
         self.viewing, self.in_colour, self.width = viewing, in_colour, width
+        self.beyond = False
 
     def part(self, part: Part) -> list[str]:
         match part:
@@ -90,6 +94,8 @@ class _Writer:
         rows = []
         if part.ticks:
             rows.append(f"  {part.axis:<{wide}} " + "".join(tick.center(room) for tick in part.ticks))
+        elif part.ends:
+            rows.append(f"  {'':<{wide}}  {part.ends[0]} on the left, {part.ends[1]} on the right")
         for row in part.rows:
             cells = "".join(self.cell(cell, room) for cell in row.cells)
             rows.append("  ".join(x for x in (f"  {row.label:<{wide}} {cells}", row.after, row.under) if x))
@@ -99,6 +105,7 @@ class _Writer:
         if isinstance(cell, str):
             return cell.center(room)
         shown = colour.on_screen(colour.xyz_from_lab(cell.lab, self.viewing.white), self.viewing.white).shown
+        self.beyond |= not shown
         words = cell.words + ("" if shown else "*")
         return self.block(cell.lab, words.center(room))
 
@@ -122,11 +129,13 @@ class _Writer:
         ]
         lines = [_aligned(heads, widths, right)] if any(heads) else []
         for row, said in zip(all_rows, words, strict=True):
-            line = _aligned(said, widths, right)
-            for cell in row:
-                if isinstance(cell, Tone) and self.in_colour:
-                    line = line.replace(cell.words, self.block(cell.lab, cell.words or _BLOCK), 1)
-            lines += self.hung(line, widths)
+            tones = self.in_colour and any(isinstance(cell, Tone) for cell in row)
+            cells = _in_columns(said, widths, right)
+            if tones:
+                shown = zip(row, cells, strict=True)
+                cells = [self.block(c.lab, text) if isinstance(c, Tone) else text for c, text in shown]
+            line = "  ".join(cells).rstrip()
+            lines += [line] if tones else self.hung(line, widths)
         return [f"  {line}".rstrip() for line in lines]
 
     def hung(self, line: str, widths: Sequence[int]) -> list[str]:
@@ -140,8 +149,11 @@ class _Writer:
 
 
 def _aligned(cells: Sequence[str], widths: Sequence[int], right: Sequence[int]) -> str:
-    columns = [
+    return "  ".join(_in_columns(cells, widths, right)).rstrip()
+
+
+def _in_columns(cells: Sequence[str], widths: Sequence[int], right: Sequence[int]) -> list[str]:
+    return [
         cell.rjust(wide) if i in right else cell.ljust(wide)
         for i, (cell, wide) in enumerate(zip(cells, widths, strict=True))
     ]
-    return "  ".join(columns).rstrip()
