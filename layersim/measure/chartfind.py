@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import Any, Final
 
-import cv2
 import numpy as np
 import numpy.typing as npt
 
@@ -63,6 +62,8 @@ def _plane_in_view(photograph: Photograph, card: Placement, whole: Rect) -> Rect
 
 def _flattened(photograph: Photograph, px_to_plane: FloatArray, size: tuple[int, int], shrink: float) -> Any:
     """Return the plane seen straight on, 8 bits, smoothed enough for its scale."""
+    import cv2
+
     levels: Any = photograph.levels
     steps = max(1, int(1.0 / shrink))
     if steps > 1:
@@ -80,6 +81,8 @@ def _flattened(photograph: Photograph, px_to_plane: FloatArray, size: tuple[int,
 
 def _squares(flat: Any, hidden: npt.NDArray[np.int32]) -> FloatArray:
     """Return squares in a picture: centre x, y, side, angle in radians modulo a quarter turn."""
+    import cv2
+
     found: list[tuple[float, float, float, float]] = []
     kernel = np.ones((3, 3), dtype=np.uint8)
     lab = cv2.cvtColor(flat, cv2.COLOR_RGB2LAB)
@@ -97,6 +100,8 @@ def _squares(flat: Any, hidden: npt.NDArray[np.int32]) -> FloatArray:
 
 
 def _as_square(outline: Any) -> tuple[float, float, float, float] | None:
+    import cv2
+
     area = cv2.contourArea(outline)
     if area < 64.0:
         return None

@@ -8,7 +8,6 @@ from typing import Final
 
 import numpy as np
 import numpy.typing as npt
-from scipy import ndimage
 
 from layersim.colour import Viewing, xyz
 from layersim.measure.chart24 import COLUMNS, ROWS, chart_reflectances
@@ -69,6 +68,8 @@ def _cause(patch: PatchReading) -> tuple[str, str]:
 
 def without_covered(patches: tuple[PatchReading, ...]) -> tuple[PatchReading, ...]:
     """Return the patches, those that something lies on marked as not usable."""
+    from scipy import ndimage
+
     usable = np.array([patch.usable for patch in patches])
     if usable.sum() < HALF:
         return patches
@@ -127,6 +128,8 @@ def _marked(
 
 def _largest_group(which: npt.NDArray[np.bool_]) -> npt.NDArray[np.bool_]:
     """Return the largest set of places that hang together side by side."""
+    from scipy import ndimage
+
     groups, count = ndimage.label(which)
     sizes = [int((groups == group).sum()) for group in range(1, count + 1)]
     return np.asarray(groups == 1 + int(np.argmax(sizes))) if sizes else which
