@@ -21,8 +21,9 @@ NINETY: Final = NormalDist().inv_cdf(0.5 + COVERED / 2.0)
 """Standard deviations from the middle to either end of a range that holds 90 %: 1.645."""
 
 Kind = Literal[
-    "film", "parts", "paint", "greys", "satin", "mist", "own film", "model", "index", "spotted", "tint"
-]
+    "film", "parts", "paint", "greys", "satin", "mist", "own film", "model", "index", "spotted", "tint",
+    "airbrush", "brush", "loss", "drop", "figure", "area", "place", "solids",
+]  # fmt: skip
 Step = int | Literal["ground", "preshade"]
 """A step of an area: the index of a coat, or what lies below the coats."""
 _OF_MODEL: Final[tuple[Kind, ...]] = ("model", "index", "spotted", "tint")

@@ -27,6 +27,7 @@ HAZARDS: Final = ("cadmium", "cobalt", "lead", "chromate", "isocyanate")
 """What must never become mist or dust in a hobby room."""
 FILM_BASES: Final = ("coats", "measured")
 """Films that were counted in coats, each taken to be as thick as the label says, or measured."""
+BY_SWATCHES: Final = "left open by its swatches"
 LARGEST_PER_UM: Final = 1000.0
 """No pigment comes near this; a number beyond it is in the wrong unit (per mm, per cm)."""
 
@@ -67,10 +68,16 @@ class Doubt:
         float, Key(number(-1, 1), "relative shift of the paint's first reflection that goes with it")
     ] = 0.0
     """Readings that held more of the surface's reflection than was thought hold less of K and S."""
+    by_swatches: Annotated[bool, Key(flag(), "true where a fit's swatches left it open")] = False
 
     def __post_init__(self) -> None:
         check_record(self)
         _freeze(self, ("log_K", "log_S"), least=None)
+
+    @property
+    def words(self) -> str:
+        """Its cause, and that the swatches of a fit left it open where they did."""
+        return f"{BY_SWATCHES}: {self.cause}" if self.by_swatches else self.cause
 
 
 SOLIDS: Final = number(above=0, high=1)

@@ -17,7 +17,7 @@ from layersim.documents.table import LONGEST_TEXT, Table
 from layersim.documents.writing import key_rows, one_line, spectrum_rows, toml
 from layersim.errors import PaintFileError
 from layersim.files import write_whole
-from layersim.paint import LARGEST_PER_UM, Doubt, Paint
+from layersim.paint import BY_SWATCHES, LARGEST_PER_UM, Doubt, Paint
 from layersim.spectra import BANDS
 
 FORMAT: Final = 1
@@ -83,7 +83,10 @@ def film_basis_said(provenance: str) -> dict[str, str]:
 def _doubt(row: Table) -> Doubt:
     values = read_keys(row, DOUBT_KEYS)
     log_K, log_S = (np.log1p(values.pop(key) / 100.0) for key in ("K_percent", "S_percent"))
-    return Doubt(**values, log_K=log_K, log_S=log_S)
+    # In older files the cause says so.
+    older = f"{BY_SWATCHES}: "
+    values["by_swatches"] |= values["cause"].startswith(older)
+    return Doubt(**{**values, "cause": values["cause"].removeprefix(older)}, log_K=log_K, log_S=log_S)
 
 
 def _made_over(paint: Paint) -> Paint:

@@ -25,6 +25,7 @@ from PIL import Image
 import layersim
 from layersim.decide import artwork as art
 from layersim.views.artwork import sentences
+from layersim.views.match import remedy_words, why_words
 
 # %% [markdown]
 # ## A picture
@@ -88,9 +89,9 @@ for number, answer in enumerate(found.answers, start=1):
 reach = layersim.reach_of(found)
 print("reached" if reach.reached else "not quite reached")
 for miss in reach.misses:
-    print(f"{miss.place}: ΔE00 {miss.delta_e:.1f}; {miss.why}")
+    print(f"{miss.place}: ΔE00 {miss.delta_e:.1f}; {why_words(miss)}")
 for remedy in reach.remedies:
-    print(f"would come to {remedy.closeness:.1f}: {remedy.what}")
+    print(f"would come to {remedy.closeness:.1f}: {remedy_words(remedy)}")
 
 # %% [markdown]
 # ## The picture

@@ -21,8 +21,8 @@ import numpy as np
 
 import layersim
 from layersim import colour
-from layersim.decide.compare import difference_words
-from layersim.decide.tolerance import batch_words
+from layersim.views.compare import difference_words
+from layersim.views.tolerance import batch_words
 
 # %% [markdown]
 # ## The choices

@@ -60,9 +60,9 @@ MAY_IMPORT: dict[str, set[str]] = {
     "learn": UP_TO_SCHEME | {"log"},
     # Answers look their views and writers up by name, when somebody asks to see them.
     "shown": set(),
-    "views": UP_TO_SCHEME | ANSWERS,
+    "views": UP_TO_SCHEME | ANSWERS | {"bench"},
     "writers": {"views", "chance", "errors", "files", "colour", "spectra", "paint", "scheme"},
-    "bench": UP_TO_SCHEME | ANSWERS | {"views", "writers"},
+    "bench": UP_TO_SCHEME | ANSWERS,
     "cli": UP_TO_SCHEME | ANSWERS | {"views", "writers", "bench", "version"},
     "__main__": {"cli"},
     "__init__": UP_TO_SCHEME | ANSWERS | {"bench", "version"},

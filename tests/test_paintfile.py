@@ -93,6 +93,13 @@ class TestReading:
         np.testing.assert_allclose(doubt.log_K, np.log(1.1))
         np.testing.assert_allclose(doubt.log_S, np.log(0.8))
 
+    def test_older_files_say_in_the_cause_that_swatches_left_it_open(self, written: Write) -> None:
+        said = 'cause = "left open by its swatches: scattering"'
+        text = f"{LEAST}[[doubt]]\n{said}\nK_percent = 1\nS_percent = 1\n"
+        [doubt] = read_paint(written(text)).doubts
+        assert (doubt.by_swatches, doubt.cause) == (True, "scattering")
+        assert doubt.words == "left open by its swatches: scattering"
+
     @pytest.mark.parametrize("sheen", ["0", "1", "0.33", '"gloss"', '"matt"'])
     def test_sheen_is_a_word_or_a_number(self, written: Write, sheen: str) -> None:
         paint = read_paint(written(with_line("sheen", sheen)))

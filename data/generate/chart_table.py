@@ -10,9 +10,8 @@ from pathlib import Path
 
 import numpy as np
 
+from layersim.measure.chart24 import chart_places
 from layersim.spectra import wavelengths_nm
-
-SOURCE = "BabelColor Average"  # the library's key for averaged measurements of 30 charts
 
 
 def main() -> None:
@@ -22,15 +21,16 @@ def main() -> None:
         import colour
 
     shape = colour.SpectralShape(400, 700, 10)
-    spectra = colour.SDS_COLOURCHECKERS[SOURCE]
+    charts = colour.SDS_COLOURCHECKERS
+    spectra = next(charts[key] for key in charts if "Average" in key)
     lines = [
-        "# Reflectance of the 24-patch chart's patches, row by row from dark skin to black, 400-700 nm.",
+        "# Reflectance of the 24-patch chart's patches, row by row, the greys last, 400-700 nm.",
         f"# From colour-science {colour.__version__} (BSD-3-Clause): averages of 30 measured charts.",
         "patch," + ",".join(f"{nm:g}" for nm in wavelengths_nm()),
     ]
-    for name, spectrum in spectra.items():
+    for place, spectrum in zip(chart_places(), spectra.values(), strict=True):
         values = np.asarray(spectrum.copy().align(shape).values)
-        lines.append(name.split(" (")[0] + "," + ",".join(f"{v:.5g}" for v in values))
+        lines.append(place + "," + ",".join(f"{v:.5g}" for v in values))
     Path("data/colour/chart24.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
 
 

@@ -15,7 +15,8 @@ from typing import Final
 import numpy as np
 
 from layersim.files import write_whole
-from layersim.measure.card import standard_card, write_card_file
+from layersim.measure.card import standard_card
+from layersim.measure.cardfile import write_card_file
 from layersim.optics.surface import smooth_surface
 from layersim.spectra import FloatArray
 from tests.judge.radiative_transfer import (

@@ -8,6 +8,7 @@ from layersim.decide.choices import CHOICES_KEYS
 from layersim.documents.reference import reference
 from layersim.documents.table import LONGEST_TEXT, MOST_ROWS
 from layersim.files import LARGEST_TEXT_BYTES
+from layersim.measure.card import CARD_KEYS
 from layersim.measure.photofile import PHOTOGRAPHED_KEYS
 from layersim.measure.swatchfile import MEASURED_KEYS
 from layersim.names import LONGEST_NAME
@@ -22,6 +23,7 @@ DOCUMENTS = {
     "choices": CHOICES_KEYS,
     "paint": PAINT_KEYS,
     "swatches": MEASURED_KEYS,
+    "card": CARD_KEYS,
     "sprayer": SPRAYER_KEYS,
     "stock": STOCK_KEYS,
 }

@@ -1,1 +1,1 @@
-"""Predictions made visible: strips to look at, tables for the terminal, JSON for other programs."""
+"""The card for the bench: each step's tones, mix, drying and worst slip."""

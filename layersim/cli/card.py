@@ -36,6 +36,10 @@ def run(asked: argparse.Namespace) -> int:
     from layersim.files import check_writable, write_whole
     from layersim.scheme.batch import MOST_MODELS
     from layersim.scheme.reading import load_scheme
+    from layersim.views.card import view
+    from layersim.views.parts import notice_lines
+    from layersim.writers.data import json_text
+    from layersim.writers.whole import save
 
     stem = asked.scheme.stem
     files: list[Path] = asked.out or [Path(f"{stem}-card.pdf"), Path(f"{stem}-card.html")]
@@ -50,28 +54,15 @@ def run(asked: argparse.Namespace) -> int:
         check_range("--models", asked.models, 1, MOST_MODELS)
         scheme = dataclasses.replace(scheme, batch=dataclasses.replace(scheme.batch, models=asked.models))
     card = bench_card(scheme, areas=asked.area or [])
-    for notice in card.notices:
-        print(f"Note: {notice}.")
+    page = view(card)
+    for line in notice_lines(page):
+        print(line)
     for file in files:
-        if file.suffix.lower() == ".pdf":
-            from layersim.bench.sheets import bench_figures
-            from layersim.writers.saving import save_figures
-
-            pages = bench_figures(card)
-            save_figures(pages, file)
-            print(
-                f"To print: {file.resolve()} ({len(pages)} page{'' if len(pages) == 1 else 's'}, A4 or "
-                "letter)"
-            )
-        else:
-            from layersim.bench.page import bench_html
-
-            write_whole(file, bench_html(card))
-            print(f"For a phone: {file.resolve()}")
+        save(page, file)
+        what = "To print" if file.suffix.lower() == ".pdf" else "For a phone"
+        print(f"{what}: {file.resolve()}")
     if asked.json is not None:
-        from layersim.writers import data
-
-        write_whole(asked.json, data.json_text(data.document(card, name="card")))
+        write_whole(asked.json, json_text(card.to_dict()))
         print(f"Data: {asked.json.resolve()}")
     return 0
 

@@ -11,7 +11,6 @@ now (--as-planned, to replace a paint you lack); else the scheme's own [area.tar
 from __future__ import annotations
 
 import argparse
-import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
@@ -27,9 +26,10 @@ from layersim.cli.arguments import (
 )
 from layersim.cli.numbers import number, three_numbers
 from layersim.cli.output import add_outputs, outputs, refuse_what_is_read, show
+from layersim.cli.progress import progress_line
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Sequence
 
     from layersim.decide.artwork import Artwork, Patch
     from layersim.decide.recipes import Limits
@@ -39,7 +39,7 @@ if TYPE_CHECKING:
 
     Shown = tuple[Artwork, tuple[Patch, ...], dict[str, Patch]]
 
-# In words, as layersim.decide.words has them, which would have numpy imported for --help.
+# In words, as layersim.decide.targets has them, which would have numpy imported for --help.
 PLACES: Final = {"shadow": "the shadow", "mid": "the mid-tone", "light": "the light tone"}
 # Seconds from which a painter would rather know of a faster way.
 _SLOW_S: Final = 15.0
@@ -72,7 +72,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--quick",
         action="store_true",
-        help="three paints only where two of them are among the best pairs: much faster, may miss some",
+        help="three paints only where two of them are among the best pairs: half the time, may miss some",
     )
     parser.add_argument("--answers", type=whole_number, default=6, metavar="N", help="answers to give (6)")
     parser.add_argument("--write", type=whole_number, metavar="N", help="write answer N into the scheme")
@@ -107,7 +107,7 @@ def run(asked: argparse.Namespace) -> int:
     """Run the command."""
     import time
 
-    from layersim.decide.match import match
+    from layersim.decide.match import PICKED_ERROR, TARGET_ERROR, match
     from layersim.decide.reach import reach_of
     from layersim.errors import LayersimError
     from layersim.scheme.reading import load_scheme
@@ -140,6 +140,7 @@ def run(asked: argparse.Namespace) -> int:
         limits=limits_asked(asked),
         filters=_filters(asked),
         preshades=_preshades(scheme, area) if asked.other_preshades else (),
+        target_error=TARGET_ERROR if art is None else PICKED_ERROR,
         tones=asked.tones,
         most=asked.answers,
         quick=asked.quick,
@@ -176,7 +177,9 @@ def _search_words(took_s: float, *, skipped: int, may_be_quicker: bool) -> str:
             f"Searched in {took_s:.1f} s. {skipped:,} recipes of three paints were left out, and a better "
             "one may be among them: without --quick all are tried."
         )
-    hint = " With --quick it is much faster, and may miss some." * (may_be_quicker and took_s >= _SLOW_S)
+    hint = " With --quick it takes about half the time, and may miss some." * (
+        may_be_quicker and took_s >= _SLOW_S
+    )
     return (
         f"Searched in {took_s:.1f} s: every recipe within these limits, and the closest is among the "
         f"answers.{hint}"
@@ -273,33 +276,6 @@ def limits_asked(asked: argparse.Namespace, default: Limits | None = None) -> Li
     if given["drops"] is not None and given["least_drops"] is None:
         given["least_drops"] = min(limits.least_drops, given["drops"])
     return dataclasses.replace(limits, **{name: value for name, value in given.items() if value is not None})
-
-
-def progress_line(what: str = "") -> Callable[[int, int], None] | None:
-    """Return what shows a search's progress on a terminal; nothing where there is none."""
-    import time
-
-    if not sys.stderr.isatty():
-        return None
-    last = 0.0
-
-    def show(done: int, every: int) -> None:
-        nonlocal last
-        now = time.monotonic()
-        if now - last > 0.2 or done >= every:
-            last = now
-            filled = int(30 * done / max(every, 1))
-            bar = "#" * filled + "-" * (30 - filled)
-            print(
-                f"\r[{bar}] {100 * done / max(every, 1):3.0f} % of {what or f'{every:,} recipes'}",
-                end="",
-                file=sys.stderr,
-                flush=True,
-            )
-            if done >= every:
-                print("\r" + " " * 70 + "\r", end="", file=sys.stderr, flush=True)
-
-    return show
 
 
 def _targets(

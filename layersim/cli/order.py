@@ -11,9 +11,9 @@ import dataclasses
 from pathlib import Path
 
 from layersim.cli.arguments import add_shelf, check_range, extra_folders, whole_number
-from layersim.cli.match import progress_line
 from layersim.cli.numbers import number
 from layersim.cli.output import add_outputs, outputs, show
+from layersim.cli.progress import progress_line
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:

@@ -40,7 +40,6 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(asked: argparse.Namespace) -> int:
     """Run the command."""
-    from layersim.plan.cautions import cautions
     from layersim.plan.quantities import quantities
     from layersim.plan.shopping import purchases
     from layersim.scheme.reading import load_scheme
@@ -52,7 +51,7 @@ def run(asked: argparse.Namespace) -> int:
     _check_steps(asked.step, scheme)
     found = quantities(scheme, steps=asked.step or ())
     bought, _ = purchases(found)
-    answer = {"quantities": found, "purchases": bought, "cautions": cautions(scheme)}
+    answer = {"quantities": found, "purchases": bought}
     show(view(found), answer, to, name="quantities")
     return 0
 

@@ -41,7 +41,9 @@ def run(asked: argparse.Namespace) -> int:
     if asked.json is not None and asked.json.resolve() == asked.card.resolve():
         raise OutputError(f"--json {asked.json}: this is the file itself; name another one")
     from layersim.files import refuse_to_replace, write_whole
-    from layersim.measure.card import standard_card, write_card, write_card_file
+    from layersim.measure.card import standard_card
+    from layersim.measure.cardfile import write_card_file
+    from layersim.measure.cardprint import write_card
     from layersim.measure.photofile import photograph_starter_text
 
     if asked.card.suffix.lower() != ".pdf":

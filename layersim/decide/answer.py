@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Final
@@ -10,25 +11,28 @@ import numpy as np
 
 from layersim import colour
 from layersim.scheme.prediction import AreaPrediction
-from layersim.scheme.records import Area, Coat
+from layersim.scheme.records import Area, Coat, Preshade
 from layersim.spectra import FloatArray
 
 FILLER: Final = 5.0
 """ΔE00 of closeness."""
+MOST_FINALISTS: Final = 14
 OTHER_LIGHTS: Final = ("A", "LED-B3", "FL11")
 """Lights under which likeness is judged besides the scheme's own: a bulb, a white LED, a narrow-band tube."""
 
 
 @dataclass(frozen=True)
 class Weights:
-    """What each thing that a painter weighs is worth, in ΔE00 of closeness.
+    """What each thing that a painter weighs is worth, in ΔE00.
 
-    These are a convention of this package (common practice, no source): an answer that is closer
-    by less than an extra paint is worth does not go before the simpler one.
+    These are a convention of this package (common practice, no source): an answer that is a little likelier
+    to look right does not go before the simpler one.
     """
 
-    tolerance: float = 0.25
-    """Of each ΔE00 by which the worst of one drop or one session's film moves the tones."""
+    chance: float = 2.0
+    """Of the whole of the chance that it does not look right on the batch."""
+    closeness: float = 0.20
+    """Of each ΔE00 of closeness."""
     paint: float = 0.20
     """Of each paint beyond the first."""
     coat: float = 0.05
@@ -49,8 +53,8 @@ class Answer:
     """To be laid at the place asked for."""
     area: Area
     """The area with it."""
-    change: str
-    """What else of the scheme would change; empty where nothing does."""
+    preshade: Preshade | None
+    """Another pre-shade than the scheme's; None where it stays."""
     extra: tuple[Coat, ...]
     """Coats to follow it at once, such as a filter."""
     prediction: AreaPrediction
@@ -64,6 +68,8 @@ class Answer:
     deviation of a session's film."""
     lights: dict[str, float] = field(default_factory=dict)
     """Light to mean ΔE00 of unlikeness there, see :func:`unlikeness`."""
+    chance: float = 0.0
+    """That it looks right on a model of the batch, see :mod:`layersim.decide.likely`."""
     found_closeness: float = 0.0
     """What the search found, with even films."""
 
@@ -83,6 +89,11 @@ class Answer:
         return 0.5 * (self.mean + self.worst)
 
     @property
+    def changes_more(self) -> bool:
+        """Whether more of the scheme would change than the coat: its pre-shade, or a filter after."""
+        return bool(self.extra) or self.preshade is not None
+
+    @property
     def paints(self) -> frozenset[str]:
         """Names of the paints in it, of what follows it at once, too."""
         coats = (self.coat, *self.extra)
@@ -93,13 +104,13 @@ class Answer:
         parts = self.coat.mix.parts
         drops = parts.sum() if len(parts) > 1 else 0.0
         return float(
-            self.closeness
-            + weights.tolerance * max(self.one_drop, self.film)
+            weights.chance * (1.0 - self.chance)
+            + weights.closeness * self.closeness
             + weights.paint * (len(self.paints) - 1)
             + weights.coat * (self.coat.coats + sum(coat.coats for coat in self.extra) - 1)
             + weights.drop * max(0.0, drops - 6.0)
             + weights.lights * max(self.lights.values(), default=0.0)
-            + weights.change * bool(self.change)
+            + weights.change * self.changes_more
         )
 
 
@@ -120,7 +131,8 @@ def unlikeness(
     other = colour.Viewing(light, viewing.observer)
     there = colour.xyz(reflectance, other)
     if wanted is None:
-        return colour.delta_e_2000(colour.lab(reflectance, viewing), colour.lab_from_xyz(there, other.white))
+        alike = colour.lab_alike(there, under=other, to=viewing)
+        return colour.delta_e_2000(colour.lab(reflectance, viewing), alike)
     here, wanted_here = colour.xyz(reflectance, viewing), colour.xyz(wanted, viewing)
     corrected = there * wanted_here / np.maximum(here, 1e-9)
     return colour.delta_e_2000(colour.lab_from_xyz(corrected, other.white), colour.lab(wanted, other))
@@ -131,14 +143,11 @@ def in_order(answers: Sequence[Answer], weights: Weights, *, most: int) -> tuple
 
     The closest is always in it, and the best with each number of paints. The others are taken in order
     of :meth:`Answer.merit`, each only if it shares fewer than half of the paints that it and any answer
-    already taken have together: two that differ in a pinch of a third paint are one idea. What is farther
-    than the closest by more than :data:`FILLER` is none that a painter would take, and left out.
+    already taken have together: two that differ in a pinch of a third paint are one idea. At most half of
+    them ask for another pre-shade than the one that stands.
     """
-    if not answers:
-        return ()
     closest = min(answers, key=lambda answer: answer.closeness)
-    near = [answer for answer in answers if answer.closeness <= closest.closeness + FILLER]
-    ranked = sorted(near, key=lambda answer: answer.merit(weights))
+    ranked = sorted(answers, key=lambda answer: answer.merit(weights))
     chosen = [closest]
     for count in sorted({len(answer.coat.mix.ingredients) for answer in ranked}):
         best = next(a for a in ranked if len(a.coat.mix.ingredients) == count)
@@ -147,9 +156,28 @@ def in_order(answers: Sequence[Answer], weights: Weights, *, most: int) -> tuple
     for answer in ranked:
         if len(chosen) >= most:
             break
+        others = sum(other.preshade is not None for other in chosen)
+        if answer.preshade is not None and others >= most // 2:
+            continue
         if all(_likeness(answer, other) < 0.5 for other in chosen):
             chosen.append(answer)
     return tuple(sorted(chosen, key=lambda answer: answer.merit(weights))[:most])
+
+
+def finalists(answers: Sequence[Answer], weights: Weights) -> list[Answer]:
+    """Return the answers whose chances are worth drawing.
+
+    What is farther than the closest by more than :data:`FILLER` is none that a painter would take. Of the
+    rest the closest is kept, and those that would be best if what is closer were as much likelier.
+    """
+    closest = min(answers, key=lambda answer: answer.closeness)
+    near = [answer for answer in answers if answer.closeness <= closest.closeness + FILLER]
+    plain = dataclasses.replace(weights, chance=0.0, closeness=1.0)
+    near.sort(key=lambda answer: (answer is not closest, answer.merit(plain)))
+    kept = near[:MOST_FINALISTS]
+    for count in {len(answer.coat.mix.ingredients) for answer in near}:
+        kept += [a for a in near if len(a.coat.mix.ingredients) == count and a not in kept][:1]
+    return kept
 
 
 def _likeness(one: Answer, other: Answer) -> float:

@@ -25,6 +25,7 @@ import numpy.typing as npt
 
 from layersim import colour
 from layersim.errors import ArtworkError, LayersimError, quoted
+from layersim.files import read_bytes
 from layersim.scheme.records import Targets
 from layersim.spectra import FloatArray
 
@@ -121,12 +122,14 @@ def read_artwork(path: Path) -> Artwork:
     Raises ArtworkError if the file is none of the formats read, is damaged, too large or transparent
     everywhere.
     """
-    _check_file(path)
+    content = read_bytes(path, what="picture", error=ArtworkError, most=MOST_BYTES)
+    if not content:
+        raise ArtworkError(path, "this file is empty; expected a picture")
     # Whatever a decoder grumbles about, it either gives a picture or does not.
     with warnings.catch_warnings(), _silent():
         warnings.simplefilter("ignore")
         try:
-            return _read(path)
+            return _read(path, content)
         except ArtworkError:
             raise
         except Exception:
@@ -148,25 +151,7 @@ def _silent() -> Iterator[None]:
         yield
 
 
-def _check_file(path: Path) -> None:
-    found = ""
-    try:
-        length = path.stat().st_size
-        if not path.is_file():
-            found = "this is a folder" if path.is_dir() else "this is not an ordinary file"
-        elif not length:
-            found = "this file is empty"
-        elif length > MOST_BYTES:
-            found = f"this file has {length // 2**20} MB, more than {MOST_BYTES // 2**20}"
-    except FileNotFoundError:
-        found = "there is no such file"
-    except (OSError, ValueError) as fault:
-        raise ArtworkError(path, f"this file cannot be read ({fault})") from None
-    if found:
-        raise ArtworkError(path, f"{found}; expected a picture")
-
-
-def _read(path: Path) -> Artwork:
+def _read(path: Path, content: bytes) -> Artwork:
     from PIL import Image, UnidentifiedImageError
 
     formats = list(FORMATS)
@@ -175,7 +160,7 @@ def _read(path: Path) -> Artwork:
         formats.append("HEIF")
     most, most_jpeg = MOST_PIXELS // 10**6, MOST_JPEG_PIXELS // 10**6
     too_large = f"pixels; expected at most {most} million ({most_jpeg} in a JPEG)"
-    with path.open("rb") as file:
+    with io.BytesIO(content) as file:
         try:
             picture = Image.open(file, formats=formats)
         except UnidentifiedImageError:

@@ -34,11 +34,10 @@ from layersim.errors import (
     LayersimError,
     Problem,
     SchemeError,
-    UnknownNameError,
     nearest_hint,
     quoted,
 )
-from layersim.names import slug
+from layersim.names import named, slug
 from layersim.scheme.reading import load_scheme
 from layersim.scheme.records import Area, Scheme
 
@@ -414,10 +413,5 @@ def _greys_value(text: str) -> Any:
 
 def known_areas(scheme: Scheme, wanted: Sequence[str]) -> tuple[Area, ...]:
     """Return the areas of some names, or all where none is named; raises UnknownNameError."""
-    names = [area.name for area in scheme.areas]
-    for name in wanted:
-        if slug(name) not in {slug(known) for known in names}:
-            hint = nearest_hint(name, names, kind="areas")
-            raise UnknownNameError(f"--area: no area {quoted(name)}. {hint}")
-    keys = {slug(name) for name in wanted}
+    keys = {slug(named(scheme.areas, name, kind="areas").name) for name in wanted}
     return tuple(area for area in scheme.areas if not keys or slug(area.name) in keys)

@@ -15,18 +15,19 @@ their own average.
 
 from __future__ import annotations
 
+import dataclasses
 import difflib
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import ClassVar, Final
 
 import numpy as np
 import numpy.typing as npt
 
 from layersim import colour
 from layersim.chance import Key, normal_hypercube, range_of
-from layersim.decide import words
 from layersim.decide.choices import Choice, checked_choices, known_areas
+from layersim.decide.eye import SEEN
 from layersim.errors import LayersimError
 from layersim.names import named, slug
 from layersim.scheme.factors import mix_of
@@ -91,6 +92,8 @@ class Difference:
     seen: FloatArray
     """Shape (tones,). Share of the outcomes in which it would be seen."""
 
+    JSON_ALSO: ClassVar = ("matters", "untold")
+
     @property
     def matters(self) -> npt.NDArray[np.bool_]:
         """Whether it would be seen in nearly all outcomes; shape (tones,)."""
@@ -120,6 +123,16 @@ class AreaComparison:
     """Stages, aligned."""
     differences: tuple[Difference, ...]
     """Of every other choice from the first."""
+
+    JSON_ALSO: ClassVar = ("from_targets",)
+
+    @property
+    def from_targets(self) -> tuple[float, ...]:
+        """Mean ΔE00 of each choice from the targets; empty where they have none, or different ones."""
+        misses = [choice.area.target_misses() for choice in self.choices]
+        if not misses[0] or any(miss.keys() != misses[0].keys() for miss in misses):
+            return ()
+        return tuple(float(np.mean([m[2] for m in miss.values()])) for miss in misses)
 
     @property
     def differs(self) -> bool:
@@ -200,7 +213,7 @@ def _groups(
         own = [{slug(a.name): a for a in choice.scheme.areas}.get(slug(area.name)) for choice in choices]
         missing = [c.name for c, a in zip(choices, own, strict=True) if a is None]
         if missing:
-            notices.append(f"the area {area.name} is left out: {words.joined(missing)} has none of that name")
+            notices.append(f"the area {area.name} is left out: {', '.join(missing)} has none of that name")
         else:
             groups.append((area.name, [a for a in own if a is not None]))
     if not groups:
@@ -238,8 +251,12 @@ def _compare_area(
     rows = np.concatenate([z, hand])
     in_area: list[ChoiceInArea] = []
     for choice, model, own in zip(choices, models, keys, strict=True):
-        view = choice.scheme.viewing
+        view, first = choice.scheme.viewing, choices[0].scheme.viewing
         prediction = model.predict(view, 0, notices)
+        if view != first:
+            # Seen under another lamp, by an eye that is used to it.
+            alike = colour.lab_alike(prediction.xyz, under=view, to=first)
+            prediction = dataclasses.replace(prediction, lab=alike)
         columns = [every.index(key) for key in own]
         twin = next(
             (
@@ -253,11 +270,13 @@ def _compare_area(
             finish, before, repeat = in_area[twin].finish, in_area[twin].before, in_area[twin].repeat
         else:
             seen = model.reflectance(rows[:, columns])
-            lab = colour.lab(seen[:, -1], view)
+            lab = colour.lab_alike(colour.xyz(seen[:, -1], view), under=view, to=first)
             finish, again = lab[:draws], lab[draws:]
             repeat = np.median(colour.delta_e_2000(again, np.roll(again, 1, axis=0)), axis=0)
             span = prediction.filter_span
-            before = None if span is None else colour.lab(seen[:draws, span[0]], view)
+            before = None
+            if span is not None:
+                before = colour.lab_alike(colour.xyz(seen[:draws, span[0]], view), under=view, to=first)
         in_area.append(ChoiceInArea(choice.name, view.light, prediction, finish, before, repeat))
     return AreaComparison(
         name=name,
@@ -331,7 +350,7 @@ def _difference(
             )
             for light, view in views.items()
         },
-        seen=(drawn >= words.SEEN).mean(axis=0),
+        seen=(drawn >= SEEN).mean(axis=0),
     )
 
 
@@ -362,146 +381,3 @@ def aligned_rows(stages: Sequence[Sequence[str]]) -> tuple[Row, ...]:
             kept += [[*([None] * known), b] for b in range(b0, b1)]
         names, places = merged, kept
     return tuple(Row(name, tuple(place)) for name, place in zip(names, places, strict=True))
-
-
-def places_of(tones: int) -> dict[str, int]:
-    """Return the tones that words are said of: the first, the middle and the last."""
-    middle = {"mid-tone": tones // 2} if tones > 2 else {}
-    return {"shadow": 0, **middle, words.PLACE_WORDS["light"]: tones - 1}
-
-
-def difference_words(area: AreaComparison, difference: Difference) -> list[str]:
-    """Return what a difference amounts to, in sentences for a painter.
-
-    Returns first whether it matters; then a line each for shadow, mid-tone and light, the filter, the
-    lights.
-    """
-    one, two = area.choices[difference.first], area.choices[difference.second]
-    rows = [verdict_words(area, difference)]
-    for word, tone in places_of(len(difference.delta_e)).items():
-        rows.append(_place_words(word, tone, one, two, difference))
-    if difference.before_delta_e is not None:
-        rows += _filter_words(difference)
-    for light, shift in difference.under.items():
-        name = f"{light} ({colour.LIGHTS[light].split(';')[0]})"
-        rows.append(f"Under {name}: ΔE00 {shift.mean():.1f} on average, at most {shift.max():.1f}.")
-    return rows
-
-
-def _place_words(word: str, tone: int, one: ChoiceInArea, two: ChoiceInArea, difference: Difference) -> str:
-    d, low, high = (float(v[tone]) for v in (difference.delta_e, difference.low, difference.high))
-    start = f"{word[0].upper()}{word[1:]}: ΔE00 {d:.1f}"
-    if d < NO_DIFFERENCE:
-        return f"{start}, the same."
-    if high - low >= 0.1:
-        start += f" ({low:.1f} to {high:.1f})"
-    text = f"{start}, {words.size_words(d)}"
-    if d < words.SEEN:
-        return f"{text}."
-    text = f"{text}: {words.change_words(one.area.lab[-1, tone], two.area.lab[-1, tone])}"
-    before, after = _chroma_losses(one, two, tone)
-    if before is not None and after is not None:
-        said = words.given_back_words(before, after, step="the filter")
-        text += f"; {said}" if said else ""
-    return f"{text}."
-
-
-def _chroma_losses(one: ChoiceInArea, two: ChoiceInArea, tone: int) -> tuple[float | None, float | None]:
-    """Return the relative change of chroma just before the filter, and at the finish."""
-    spans = one.area.filter_span, two.area.filter_span
-    if spans[0] is None or spans[1] is None or one.light != two.light:
-        return None, None
-    ends = []
-    for first, second in ((spans[0][0], spans[1][0]), (-1, -1)):
-        chroma = colour.lch([one.area.lab[first, tone], two.area.lab[second, tone]])[:, 1]
-        if chroma[0] < words.GREY_CHROMA:
-            return None, None
-        ends.append(float(chroma[1] / chroma[0] - 1.0))
-    return ends[0], ends[1]
-
-
-def _filter_words(difference: Difference) -> list[str]:
-    before, after = difference.before_delta_e, difference.delta_e
-    if before is None or max(before.max(), after.max()) < words.SEEN:
-        return []
-    if before.max() < NO_DIFFERENCE:
-        return ["Up to the filter the two are the same."]
-    closer = after.mean() / max(before.mean(), NO_DIFFERENCE)
-    if closer < 0.9:
-        does = "The filter brings the two closer"
-    elif closer > 1.1:
-        does = "The filter drives the two further apart"
-    else:
-        does = "The filter leaves the two as far apart"
-    return [f"{does}: on average ΔE00 {before.mean():.1f} before it, {after.mean():.1f} with every coat on."]
-
-
-def verdict_words(area: AreaComparison, difference: Difference) -> str:
-    """Return whether a choice matters, in one sentence."""
-    d, own, matters, untold = difference.delta_e, difference.own, difference.matters, difference.untold
-    pre = area.choices[difference.first].area
-    if max(d.max(), difference.high.max()) < NO_DIFFERENCE:
-        return "The choice does not matter: the finished tones are the same."
-    if not (matters | untold).any():
-        return (
-            f"The choice does not matter: nobody will see it (ΔE00 {d.max():.1f} at most; half of all people "
-            f"see {words.SEEN:g} side by side)."
-        )
-    if not matters.any():
-        most = int(d.argmax())
-        return (
-            f"It can't be told whether the choice matters: it makes ΔE00 {difference.low[most]:.1f} to "
-            f"{difference.high[most]:.1f} on the tone that changes most, and half of all people see "
-            f"{words.SEEN:g} side by side."
-        )
-    if matters.all():
-        return (
-            f"The choice matters on every tone: it makes ΔE00 {d.min():.1f} to {d.max():.1f}, and spraying "
-            f"the same twice {own.min():.1f} to {own.max():.1f}."
-        )
-    rest = (
-        f"{words.joined(_runs(untold, pre))} it can't be told"
-        if untold.any()
-        else "nobody will see it elsewhere"
-    )
-    return f"The choice matters {words.joined(_runs(matters, pre))}; {rest}."
-
-
-def _runs(matters: npt.NDArray[np.bool_], area: AreaPrediction) -> list[str]:
-    """Return the runs of tones that matter, by the lightness of their pre-shade."""
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], matters, [False]]).astype(int)))
-    what = "pre-shade is L*" if area.has_preshade else "share facing the light, in per cent, is"
-    runs = []
-    for start, end in zip(edges[::2], edges[1::2], strict=True):
-        low, high = area.shade[start], area.shade[end - 1]
-        if end - start == 1:
-            runs.append(f"where the {what} {low:.0f}")
-        elif end == len(matters):
-            runs.append(f"from where the {what} {low:.0f} up")
-        elif start == 0:
-            runs.append(f"up to where the {what} {high:.0f}")
-        else:
-            runs.append(f"where the {what} {low:.0f} to {high:.0f}")
-    return runs
-
-
-def target_words(area: AreaComparison) -> list[str]:
-    """Return how far each choice is from the targets, and which is nearest.
-
-    Returns empty where there are no targets.
-    """
-    misses = [choice.area.target_misses() for choice in area.choices]
-    if not misses[0] or any(miss.keys() != misses[0].keys() for miss in misses):
-        return []
-    means = [float(np.mean([m[2] for m in miss.values()])) for miss in misses]
-    tones = [m[0] for m in misses[0].values()]
-    best = int(np.argmin(means))
-    own = float(np.mean([max(c.repeat[t], c.area.mottle[-1, t]) for c in area.choices for t in tones]))
-    near = [i for i, mean in enumerate(means) if mean - means[best] <= max(0.5 * own, 0.05)]
-    far = [f'"{choice.name}" {mean:.1f}' for choice, mean in zip(area.choices, means, strict=True)]
-    if len(near) == len(means):
-        return [f"About equally far from the targets, all of them (mean ΔE00: {', '.join(far)})."]
-    ranked = sorted(range(len(far)), key=lambda i: means[i])
-    nearest = words.joined([far[i] for i in ranked if i in near])
-    others = ", ".join(far[i] for i in ranked if i not in near)
-    return [f"Nearest to the targets (mean ΔE00): {nearest}; others: {others}."]

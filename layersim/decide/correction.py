@@ -1,8 +1,10 @@
 """After the fact: what came out is not what was wanted, and the smallest coat that brings it back.
 
-A measured or photographed colour of each tone is known, not what lies below. Its spectrum is taken
-as the one that was predicted, changed smoothly until it has the colour found; the surface is then a
-ground that scatters evenly and looks like that. What is laid over it is searched as any match.
+First it is asked which step forgotten or doubled, and which films, explain the chips
+(:mod:`layersim.decide.diagnosis`). Where something does, the correction is searched over that stack. Where
+nothing does, the surface is taken for a ground that scatters evenly: its spectrum is the one that was
+predicted, changed smoothly until it has the colour found. What is laid over it is searched as any match. A
+correction must leave none of shadow, middle and light farther away than it was.
 """
 
 from __future__ import annotations
@@ -15,23 +17,27 @@ from typing import Final
 import numpy as np
 
 from layersim import colour
+from layersim.decide.diagnosis import Explanation, diagnosed
+from layersim.decide.eye import DISTURBS, SEEN
 from layersim.decide.match import coat_of, find_place, lab_of_recipes, own_film_factor
-from layersim.decide.opening import Opening
-from layersim.decide.recipes import Limits, pots, unmixed_words
+from layersim.decide.opening import Opening, opening_in
+from layersim.decide.recipes import Limits, pots
 from layersim.decide.search import Progress, closeness, search
-from layersim.decide.targets import PLACES, ToneTargets, place_tone, surface_can_be, tone_targets
-from layersim.decide.words import DISTURBS, PLACE_WORDS
+from layersim.decide.targets import PLACE_WORDS, PLACES, ToneTargets, place_tone, surface_can_be, tone_targets
 from layersim.errors import LayersimError
 from layersim.optics import cones, surface
 from layersim.optics.cones import Admittance
 from layersim.paint import Paint
-from layersim.scheme.records import Coat, Scheme, Targets
+from layersim.scheme.prediction import AreaPrediction
+from layersim.scheme.records import Coat, Scheme, Targets, Where
 from layersim.scheme.simulate import simulate
 from layersim.shown import Shown
 from layersim.spectra import FloatArray, wavelengths_nm
 
 ENOUGH: Final = 0.3
 """ΔE00 of closeness for which nobody sprays another coat."""
+EXPLAINED: Final = 2.5
+"""Mean ΔE00 of the chips within which a diagnosis explains them."""
 LIMITS: Final = Limits(paints_at_most=2, drops=6, coats=(1, 2, 3, 4), thinnings=(2.0, 4.0))
 """Corrections are thin: this by default."""
 
@@ -63,12 +69,17 @@ class Corrections(Shown):
     """Whether the targets are the scheme's own predicted finish, for want of others."""
     delta_e: FloatArray
     """Shape (counted tones,). From the targets, as it is."""
+    explanations: tuple[Explanation, ...]
+    """What may have gone wrong, likeliest first."""
+    over_stack: bool
+    """Whether it is corrected over the stack of the likeliest explanation; else over an even ground."""
     smallest: Correction | None
     """The fewest coats that come as near as can be; None where it is best left alone."""
     others: tuple[Correction, ...]
     """With other paints, as near or nearer."""
-    unmixed: str = ""
-    """Which mixes were left out for their carriers, as :func:`layersim.decide.recipes.unmixed_words`."""
+    shelf: tuple[Paint, ...]
+    """The paints that were tried."""
+    limits: Limits
 
     @property
     def closeness(self) -> float:
@@ -110,14 +121,69 @@ def correct(
             f"({', '.join(goals.given)})"
         )
     goals = dataclasses.replace(goals, counted=counted)
-    seen = reflectance_like(finish.reflectance[-1], came_out.lab, view)
+    as_is = np.where(came_out.counted[:, np.newaxis], came_out.lab, finish.lab[-1])
+    now = colour.delta_e_2000(as_is[counted], goals.lab[counted])
+    chips = {tone: came_out.lab[tone] for tone in came_out.given.values()}
+    diagnosis = diagnosed(scheme, place.area, chips, tones=tones)
+    explained = diagnosis.explanations[0].delta_e <= EXPLAINED
+    if explained:
+        opening = opening_in(
+            scheme,
+            diagnosis.area,
+            at=len(diagnosis.area.coats),
+            where=Where(),
+            later=(),
+            tones=tones,
+        )
+    else:
+        opening = _even_ground(finish, as_is, found, viewing=view)
+    # What the ground is off by stays when a thin coat is laid over it.
+    off = as_is - opening.without()
+    factor = own_film_factor(scheme)
+    tried: list[Correction] = []
+    # Fewest coats first: each number of coats has a best of its own.
+    for coats in limits.coats:
+        some = dataclasses.replace(limits, coats=(coats,))
+        shelf = pots(tuple(paints), some, film_factor=factor)
+        over = dataclasses.replace(goals, lab=goals.lab - off)
+        best = search([opening], shelf, some, over, keep=6, progress=progress).best
+        for hit in (hit for hits in best.values() for hit in hits):
+            coat = coat_of(hit.recipe, shelf, some, None, film_factor=factor)
+            lab = lab_of_recipes([(hit.recipe, 1.0)], opening, shelf)[0] + off
+            delta_e = colour.delta_e_2000(lab[counted], goals.lab[counted])
+            tried.append(Correction(dataclasses.replace(coat, name="correction"), lab, delta_e))
+    # A coat that brings one tone nearer and another farther away is none.
+    ends = [0, len(now) // 2, len(now) - 1]
+    tried = [c for c in tried if (c.delta_e[ends] <= np.maximum(now[ends], SEEN)).all()]
+    chosen = _smallest(tried, float(closeness(now)))
+    rest = () if chosen is None else _others(tried, chosen)
+    return Corrections(
+        found=as_is,
+        targets=goals,
+        from_prediction=planned,
+        delta_e=now,
+        explanations=diagnosis.explanations,
+        over_stack=explained,
+        smallest=chosen,
+        others=rest,
+        shelf=tuple(paints),
+        limits=limits,
+    )
+
+
+def _even_ground(
+    finish: AreaPrediction, lab: FloatArray, found: Mapping[str, FloatArray], *, viewing: colour.Viewing
+) -> Opening:
+    """Return what came out as a ground that scatters evenly and looks like that."""
+    tones = len(lab)
+    seen = reflectance_like(finish.reflectance[-1], lab, viewing)
     for name, value in found.items():
         if np.shape(value) == (31,):
             seen[place_tone(name, tones)] = value
     sheen = finish.sheen[-1]
     least = surface.smooth_surface().k1 * sheen[:, np.newaxis]
     ground = cones.ground_from_seen(np.clip(seen, least + 1e-4, 0.999), sheen=sheen[:, np.newaxis])
-    opening = Opening(
+    return Opening(
         below=Admittance(
             *(np.broadcast_to(p, seen.shape) for p in (ground.cone, ground.cross, ground.trapped))
         ),
@@ -126,26 +192,9 @@ def correct(
         sheen_kept=np.ones(tones),
         sheen_added=np.zeros(tones),
         share=np.ones(tones),
-        viewing=view,
+        viewing=viewing,
         shade=finish.shade,
     )
-    as_is = opening.without()
-    now = colour.delta_e_2000(as_is[counted], goals.lab[counted])
-    factor = own_film_factor(scheme)
-    tried: list[Correction] = []
-    # Fewest coats first: each number of coats has a best of its own.
-    for coats in limits.coats:
-        some = dataclasses.replace(limits, coats=(coats,))
-        shelf = pots(tuple(paints), some, film_factor=factor)
-        best = search([opening], shelf, some, goals, keep=6, progress=progress).best
-        for hit in (hit for hits in best.values() for hit in hits):
-            coat = coat_of(hit.recipe, shelf, some, None, film_factor=factor)
-            lab = lab_of_recipes([(hit.recipe, 1.0)], opening, shelf)[0]
-            tried.append(Correction(dataclasses.replace(coat, name="correction"), lab, hit.delta_e))
-    chosen = _smallest(tried, float(closeness(now)))
-    rest = () if chosen is None else _others(tried, chosen)
-    unmixed = unmixed_words(paints, paints_at_most=limits.paints_at_most)
-    return Corrections(as_is, goals, planned, now, chosen, rest, unmixed)
 
 
 def _found_targets(found: Mapping[str, FloatArray], *, tones: int, viewing: colour.Viewing) -> ToneTargets:

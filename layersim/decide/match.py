@@ -17,23 +17,28 @@ import numpy as np
 import numpy.typing as npt
 
 from layersim import colour
-from layersim.decide.answer import OTHER_LIGHTS, Answer, Weights, in_order, unlikeness
+from layersim.decide.answer import OTHER_LIGHTS, Answer, Weights, finalists, in_order, unlikeness
 from layersim.decide.drops import drops_needed, fold
+from layersim.decide.likely import passing, with_chances
 from layersim.decide.opening import Opening, opening_in
-from layersim.decide.recipes import Level, Limits, Pots, Recipe, pots
+from layersim.decide.recipes import Limits, Pots, Recipe, pots
 from layersim.decide.search import KEEP, Findings, Found, Progress, exact_lab, search
 from layersim.decide.targets import ToneTargets, tone_targets
-from layersim.errors import LayersimError, UnknownNameError, nearest_hint, quoted
-from layersim.names import slug
+from layersim.errors import LayersimError, quoted
+from layersim.names import named, slug
 from layersim.paint import Paint
 from layersim.scheme.prediction import AreaPrediction
 from layersim.scheme.reading import DEFAULT_SPREAD
-from layersim.scheme.records import Area, Coat, GreysGiven, GreysSprayed, Mix, Scheme, Targets, Where
+from layersim.scheme.records import Area, Coat, Mix, Preshade, Scheme, Targets, Where
 from layersim.scheme.simulate import simulate
 from layersim.shown import Shown
 from layersim.spectra import FloatArray
 
 _POOL: Final = 10
+TARGET_ERROR: Final = 1.0
+"""ΔE of a colour that was measured or typed (common practice, no source)."""
+PICKED_ERROR: Final = 2.0
+"""The same of one picked from a picture: some three, nine times in ten (common practice, no source)."""
 # An extra coat that nobody named is called so.
 NEW_COAT: Final = "matched coat"
 
@@ -54,9 +59,9 @@ class Place:
         return self.area.coats[self.at + (self.replaced is not None) :]
 
     @property
-    def model(self) -> Coat | None:
-        """The coat whose place, spread and name the new one takes over, if any."""
-        return self.replaced
+    def where(self) -> Where:
+        """Where the new coat goes: where the one did that it replaces."""
+        return Where() if self.replaced is None else self.replaced.where
 
 
 @dataclass(frozen=True, eq=False)
@@ -65,7 +70,8 @@ class Variant:
 
     place: Place
     extra: tuple[Coat, ...] = ()
-    words: str = ""
+    preshade: Preshade | None = None
+    """Another than the scheme's; None where it stays."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -79,6 +85,8 @@ class Match(Shown):
     """Reflectance to be like, shape (tones, 31), where it is known."""
     answers: tuple[Answer, ...]
     """Different ones, best first."""
+    within: float
+    """Closeness within which an answer looks right on a model of the batch."""
     before: AreaPrediction
     """The area as it stands."""
     openings: tuple[Opening, ...]
@@ -99,8 +107,9 @@ def match(
     wanted: FloatArray | None = None,
     limits: Limits | None = None,
     filters: Sequence[tuple[Paint, int]] = (),
-    preshades: Sequence[GreysGiven | GreysSprayed] = (),
+    preshades: Sequence[Preshade] = (),
     weights: Weights | None = None,
+    target_error: float = TARGET_ERROR,
     tones: int = 9,
     most: int = 6,
     keep: int = KEEP,
@@ -113,9 +122,10 @@ def match(
     put a new coat after this one (or "preshade"), instead of replacing one. `targets`: the area's own
     by default. `wanted`: shape (tones, 31); reflectances to be like at every tone, instead of targets.
     `filters`: glazes that may follow the coat at once; none is tried, too. `preshades`: pre-shades that
-    may be sprayed instead; the present one is tried, too. `tones`: ≥ 2. `most`: answers to give.
+    may be sprayed instead; the present one is tried, too. `target_error`: how far each of L*, a* and b* of a
+    target may be off, one standard deviation. `tones`: ≥ 2. `most`: answers to give.
     `keep`: sets of paints that the search keeps, see :func:`layersim.decide.search.search`. `quick`:
-    three paints only where two of them are among the best pairs: much faster, and not complete. Raises
+    three paints only where two of them are among the best pairs: faster, and not complete. Raises
     LayersimError if the place, the shelf, a limit or a target cannot be used.
     """
     limit = limits or Limits()
@@ -131,34 +141,36 @@ def match(
         goals = tone_targets(asked, tones=tones, viewing=scheme.viewing)
     shelf = pots(tuple(paints), limit, film_factor=own_film_factor(scheme))
     variants = _variants(place, filters, preshades)
-    where = place.model.where if place.model is not None else Where()
     openings = tuple(
         opening_in(
-            scheme, v.place.area, at=v.place.at, where=where, later=(*v.extra, *v.place.later),
-            tones=tones, words=v.words,
+            scheme, v.place.area, at=v.place.at, where=place.where, later=(*v.extra, *v.place.later),
+            tones=tones,
         )
         for v in variants
     )  # fmt: skip
     if not any((o.share[goals.counted] > 1e-6).any() for o in openings):
+        name = place.replaced.name if place.replaced else NEW_COAT
         raise LayersimError(
-            f"{quoted(place.model.name if place.model else NEW_COAT)} lands on none of the tones that have "
-            f"a target (it goes {where.words()})"
+            f"{quoted(name)} lands on none of the tones that have a target (it goes {place.where.words()})"
         )
     findings = search(openings, shelf, limit, goals, keep=keep, quick=quick, progress=progress)
-    pool = _pool(findings)
+    pool = [found for best in findings.best.values() for found in best[:_POOL]]
     chosen = weights or Weights()
     answers = [
         answer_of(scheme, variants[f.opening], openings[f.opening], f, shelf, limit, goals, wanted)
         for f in pool
     ]
     before = _predicted(scheme, place.area, tones, draws=0)
-    ordered = in_order(answers, chosen, most=most)
+    near = finalists(answers, chosen)
+    within = passing(near)
+    likely = with_chances(scheme, near, goals, within=within, target_error=target_error)
     return Match(
         scheme=scheme,
         place=place,
         targets=goals,
         wanted=wanted,
-        answers=ordered,
+        answers=in_order(likely, chosen, most=most),
+        within=within,
         before=before,
         openings=openings,
         variants=variants,
@@ -180,32 +192,22 @@ def find_place(scheme: Scheme, *, area: str, coat: str | None, after: str | None
     `coat`, `after`: one of them. Raises LayersimError if there is no such area or coat, or neither or
     both of `coat` and `after` are given.
     """
-    names = [one.name for one in scheme.areas]
-    try:
-        whole = scheme.areas[[slug(name) for name in names].index(slug(area))]
-    except ValueError:
-        hint = nearest_hint(area, names, kind="areas")
-        raise UnknownNameError(f"no area {quoted(area)}. {hint}") from None
-    if (coat is None) == (after is None):
+    whole = named(scheme.areas, area, kind="areas")
+    name = coat if coat is not None else after
+    if name is None or (coat is not None and after is not None):
         raise LayersimError(
             "where the coat goes: expected either a coat to replace (--coat) or one to follow (--after)"
         )
-    name = coat if coat is not None else after
-    coats = [one.name for one in whole.coats]
     if after is not None and slug(after) in ("preshade", "ground", "primer"):
         return Place(_without_patches(whole, keep=None), 0, None)
-    keys = [slug(one) for one in coats]
-    if slug(name or "") not in keys:
-        hint = nearest_hint(name or "", coats, kind=f"coats of {whole.name}")
-        raise UnknownNameError(f"no coat {quoted(name or '')} in {quoted(whole.name)}. {hint}")
-    found = whole.coats[keys.index(slug(name or ""))]
+    found = named(whole.coats, name, kind=f"coats of {whole.name}")
     beside = _without_patches(whole, keep=found)
     at = beside.coats.index(found)
-    if coat is not None:
-        alone = dataclasses.replace(found, patch=None, coverage=1.0)
-        coats_now = (*beside.coats[:at], alone, *beside.coats[at + 1 :])
-        return Place(dataclasses.replace(beside, coats=coats_now), at, alone)
-    return Place(beside, at + 1, None)
+    if coat is None:
+        return Place(beside, at + 1, None)
+    alone = dataclasses.replace(found, patch=None, coverage=1.0)
+    coats = (*beside.coats[:at], alone, *beside.coats[at + 1 :])
+    return Place(dataclasses.replace(beside, coats=coats), at, alone)
 
 
 def _without_patches(area: Area, *, keep: Coat | None) -> Area:
@@ -216,21 +218,17 @@ def _without_patches(area: Area, *, keep: Coat | None) -> Area:
 def _variants(
     place: Place,
     filters: Sequence[tuple[Paint, int]],
-    preshades: Sequence[GreysGiven | GreysSprayed],
+    preshades: Sequence[Preshade],
 ) -> tuple[Variant, ...]:
     found = []
     for preshade in (None, *preshades):
-        there, words = place, []
+        there = place
         if preshade is not None:
             there = dataclasses.replace(place, area=dataclasses.replace(place.area, preshade=preshade))
-            words.append(preshade_words(preshade))
-        for glaze in (None, *filters):
-            if glaze is None:
-                found.append(Variant(there, (), "; ".join(words)))
-                continue
-            paint, coats = glaze
+        found.append(Variant(there, (), preshade))
+        for paint, coats in filters:
             mix = Mix(ingredients=((paint, 1.0),))
-            extra = Coat(
+            glaze = Coat(
                 name="filter",
                 mix=mix,
                 coats=coats,
@@ -239,29 +237,8 @@ def _variants(
                 is_filter=True,
                 film_from="own",
             )
-            said = f"a filter after it: {paint.name}, {coats} coat{'' if coats == 1 else 's'}"
-            found.append(Variant(there, (extra,), "; ".join([*words, said])))
+            found.append(Variant(there, (glaze,), preshade))
     return tuple(found)
-
-
-def preshade_words(preshade: GreysGiven | GreysSprayed) -> str:
-    """Return a pre-shade in words."""
-    if isinstance(preshade, GreysGiven):
-        return f"a pre-shade from L* {preshade.darkest:g} to {preshade.lightest:g}"
-    return f"a pre-shade of {preshade.passes} passes"
-
-
-def _pool(findings: Findings) -> list[Found]:
-    return [found for best in findings.best.values() for found in best[:_POOL]]
-
-
-def mix_of(recipe: Recipe, shelf: Pots) -> Mix:
-    """Return a recipe's mix."""
-    paints = (shelf.paints[i] for i in recipe.paints)
-    ingredients = sorted(
-        zip(paints, (float(d) for d in recipe.drops), strict=True), key=lambda part: -part[1]
-    )
-    return Mix(ingredients=tuple(ingredients), thinning=recipe.thinning)
 
 
 def coat_of(recipe: Recipe, shelf: Pots, limits: Limits, model: Coat | None, *, film_factor: float) -> Coat:
@@ -269,7 +246,8 @@ def coat_of(recipe: Recipe, shelf: Pots, limits: Limits, model: Coat | None, *, 
 
     `film_factor`: of the sprayer's own film.
     """
-    mix = mix_of(recipe, shelf)
+    drops = [(shelf.paints[i], float(n)) for i, n in zip(recipe.paints, recipe.drops, strict=True)]
+    mix = Mix(tuple(sorted(drops, key=lambda part: -part[1])), recipe.thinning)
     wet = limits.wet_film_um or mix.wet_film_um * film_factor
     return Coat(
         name=NEW_COAT if model is None else model.name,
@@ -295,7 +273,7 @@ def answer_of(
 ) -> Answer:
     """Return one recipe found, predicted as a preview does, with all that a painter weighs."""
     place = variant.place
-    coat = coat_of(found.recipe, shelf, limits, place.model, film_factor=own_film_factor(scheme))
+    coat = coat_of(found.recipe, shelf, limits, place.replaced, film_factor=own_film_factor(scheme))
     area = dataclasses.replace(
         place.area, coats=(*place.area.coats[: place.at], coat, *variant.extra, *place.later)
     )
@@ -315,7 +293,7 @@ def answer_of(
     return Answer(
         coat=coat,
         area=area,
-        change=variant.words,
+        preshade=variant.preshade,
         extra=variant.extra,
         prediction=predicted,
         delta_e=delta_e,
@@ -337,16 +315,12 @@ def lab_of_recipes(recipes: Sequence[tuple[Recipe, float]], opening: Opening, sh
 
     `recipes`: all with as many paints. Returns shape (recipes, tones, 3).
     """
-    sets = np.array([recipe.paints for recipe, _ in recipes])
-    parts = np.array([recipe.drops for recipe, _ in recipes])
-    amounts, sheen = shelf.amounts_of(sets, parts)
     return exact_lab(
         opening,
-        K=np.einsum("nm,nmw->nw", amounts, shelf.K_per_um[sets]),
-        S=np.einsum("nm,nmw->nw", amounts, shelf.S_per_um[sets]),
-        units=np.array([Level(0, r.coats, r.thinning).coats / (1.0 + r.thinning) * f for r, f in recipes]),
-        sheen=sheen,
-        film=amounts.sum(axis=1),
+        shelf,
+        np.array([recipe.paints for recipe, _ in recipes]),
+        np.array([recipe.drops for recipe, _ in recipes]),
+        units=np.array([recipe.coats / (1.0 + recipe.thinning) * factor for recipe, factor in recipes]),
     )
 
 

@@ -45,8 +45,6 @@ class Opening:
     viewing: colour.Viewing
     shade: FloatArray
     """Shape (tones,). Lightness of the bare pre-shade."""
-    words: str = ""
-    """How this opening differs from the scheme as it stands; empty where it does not."""
 
     @cached_property
     def above(self) -> bulk.Rows:
@@ -85,7 +83,6 @@ def opening_in(
     where: Where,
     later: Sequence[Coat],
     tones: int,
-    words: str = "",
 ) -> Opening:
     """Return the opening before coat `at` of an area.
 
@@ -116,7 +113,6 @@ def opening_in(
         share=where.film_share(shade),
         viewing=scheme.viewing,
         shade=shade,
-        words=words,
     )
 
 

@@ -10,23 +10,23 @@ from __future__ import annotations
 import dataclasses
 import itertools
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, Literal
 
 import numpy as np
 
 from layersim import colour
-from layersim.decide.match import Match, own_film_factor, preshade_words
+from layersim.decide.eye import DISTURBS, GREY_CHROMA
+from layersim.decide.match import Match, coat_of, own_film_factor
 from layersim.decide.opening import Opening, opening_in
 from layersim.decide.recipes import Limits, Pots, levels, pots
-from layersim.decide.search import exact_lab, search
-from layersim.decide.words import DISTURBS, change_words, hue_words, joined
-from layersim.errors import quoted
+from layersim.decide.search import Found, exact_lab, search
+from layersim.optics import cones
 from layersim.optics.surface import SHEENS
 from layersim.paint import Paint, mixable
-from layersim.scheme.records import Area, Coat, GreysGiven, GreysSprayed, Where
+from layersim.scheme.records import Area, Coat, GreysGiven, GreysSprayed, Preshade, Where
 from layersim.spectra import FloatArray, wavelengths_nm
 
-_RATIOS: Final = np.array([[1, 0], [1, 1], [1, 3], [3, 1], [1, 8], [8, 1]])
+_RATIOS: Final = ((1, 1), (1, 3), (3, 1), (1, 8), (8, 1))
 _HUE_NEAR: Final = 15.0
 _LIGHT_NEAR: Final = 6.0
 _WORTH: Final = 0.5
@@ -34,7 +34,7 @@ _WORTH: Final = 0.5
 _DARKER: Final = 1.0
 # A finish counts as glossier from so much less sheen on.
 _LESS_SHEEN: Final = 0.1
-_MORE_COATS: Final = (8, 10, 12)
+MORE_COATS: Final = (8, 10, 12)
 # So many coats above are each left out once: every one asks for a search.
 _LEFT_OUT: Final = 3
 # A coat above is why a tone is missed where without it at most so much of the miss is left.
@@ -42,6 +42,41 @@ _BLAMED: Final = 0.5
 # Of a coat's full film, what counts as landing on a tone.
 _LANDS: Final = 0.01
 _REMEDIES: Final = 4
+# Reflectance of a ground as white as paints make it.
+_WHITE: Final = 0.85
+# L* over which one of two placed coats runs out: as soft as an airbrush sprays.
+_SOFTEST: Final = 16.0
+
+
+@dataclass(frozen=True)
+class Above:
+    """What a coat above does to a tone: the nearest recipe there, without that coat and under it."""
+
+    coat: str
+    nearest: float
+    """ΔE00 from the target without it."""
+    bare: FloatArray
+    under: FloatArray
+    """L*a*b* of that recipe without the coat and under it."""
+    is_cause: bool
+    """Whether the coat is why the tone is missed."""
+
+
+@dataclass(frozen=True)
+class Why:
+    """Why no recipe is at a target."""
+
+    kind: Literal["above", "together", "lighter", "darker", "grey", "pale", "hue", "chroma", "near", "neon"]
+    nearest: float
+    """ΔE00 of the nearest recipe for this tone by itself."""
+    asked: float = 0.0
+    most: float = 0.0
+    """Of "lighter" and "darker" L*, of "pale" and "chroma" C*: what is asked, and the most there is."""
+    other: FloatArray | None = None
+    """Of "hue": the nearest strong colour at this lightness."""
+    finishes: tuple[tuple[str, float], ...] = ()
+    """Of "darker": finishes under which this tone could be darker, and its least L* there."""
+    above: Above | None = None
 
 
 @dataclass(frozen=True)
@@ -51,19 +86,38 @@ class Miss:
     place: str
     """"shadow", "mid" or "light"."""
     delta_e: float
-    direction: str
-    """What the answer is, seen from the target, in words."""
-    why: str
-    """A sentence."""
+    target: FloatArray
+    lab: FloatArray
+    """Of the best answer."""
+    shade: float
+    """L* of the bare pre-shade."""
+    coats: int
+    """The most that were tried."""
+    why: Why
 
 
 @dataclass(frozen=True)
 class Remedy:
     """Something that would bring the tones nearer."""
 
-    what: str
+    kind: Literal["paint", "preshade", "finish", "varnish", "coats", "without", "two"]
     closeness: float
     """That the best mix of up to two paints would then have, with even films."""
+    name: str = ""
+    """The paint, the finish, or the coat to leave out."""
+    two: tuple[Coat, ...] = ()
+    """Two coats that each go to their own tones, in the order of work."""
+    beside: Paint | None = None
+    """What the paint is mixed with."""
+    carrier: str = ""
+    """What the paint must then be carried by, where that matters."""
+    coat: str = ""
+    """The varnish that the finish stands instead of."""
+    preshade: Preshade | None = None
+    shade: tuple[float, float] = (0.0, 0.0)
+    """L* of its darkest and its lightest tone."""
+    lifted: bool = False
+    """Whether more of the white drifts into its shadows."""
 
 
 @dataclass(frozen=True)
@@ -94,16 +148,32 @@ def reach_of(match: Match) -> Reach:
     for place, tone in match.targets.given.items():
         miss = float(best.delta_e[order[tone]])
         if miss > DISTURBS:
-            target, got = match.targets.lab[tone], best.prediction.lab[-1, tone]
+            target = match.targets.lab[tone]
             cloud = _cloud(match.shelf, match.limits, match.openings[0], tone)
-            why, blamed = "", False
+            above = None
             if without is not None:
                 bared = _cloud(match.shelf, match.limits, without.opening, tone)
-                why, blamed = _above_words(without.coat, target, cloud, bared)
-            if not blamed:
-                why = _why(target, cloud, match, finishes, tone) + (f"; {why}" if why else "")
-            misses.append(Miss(place, miss, change_words(target, got), why))
+                above = _above(without.coat, target, cloud, bared)
+            why = Why("above", 0.0) if above and above.is_cause else _why(target, cloud)
+            if why.kind == "darker":
+                why = dataclasses.replace(why, finishes=_darker(match, finishes, tone, than=why.most))
+            if why.kind in ("pale", "hue", "chroma") and _is_neon(match, target, tone):
+                why = dataclasses.replace(why, kind="neon")
+            misses.append(
+                Miss(
+                    place,
+                    miss,
+                    target,
+                    best.prediction.lab[-1, tone],
+                    float(match.openings[0].shade[tone]),
+                    max(match.limits.coats),
+                    dataclasses.replace(why, above=above),
+                )
+            )
     remedies = _remedies(match, finishes, without, now)
+    if any(miss.why.kind == "together" for miss in misses):
+        two = _two_coats(match, best.closeness - _WORTH)
+        remedies = tuple(sorted((*two, *remedies), key=lambda remedy: remedy.closeness))
     return Reach(False, best.closeness, now, tuple(misses), remedies)
 
 
@@ -112,14 +182,9 @@ class _Finish:
     """A finish glossier than the present one, and the place with everything else as it is."""
 
     name: str
-    words: str
+    varnish: str
+    """The varnish that it stands instead of; empty where none comes last."""
     opening: Opening
-    shelf: Pots
-    limits: Limits
-
-    def darkest(self, tone: int) -> float:
-        """Return the least lightness of a tone under it."""
-        return float(_cloud(self.shelf, self.limits, self.opening, tone)[:, 0].min())
 
 
 def _glossier_finishes(match: Match, sheen: float) -> tuple[_Finish, ...]:
@@ -137,12 +202,10 @@ def _glossier_finishes(match: Match, sheen: float) -> tuple[_Finish, ...]:
             continue
         if last is not None and varnished:
             there = _opening(match, later=(*place.later[:-1], dataclasses.replace(last, sheen=value)))
-            words = f"a {name} finish instead of {quoted(last.name)}"
         else:
             even = np.ones(len(opening.share))
             there = dataclasses.replace(opening, sheen_kept=0.0 * even, sheen_added=value * even)
-            words = f"a {name} varnish over it all"
-        found.append(_Finish(name, words, there, match.shelf, match.limits))
+        found.append(_Finish(name, last.name if last and varnished else "", there))
     return tuple(found)
 
 
@@ -183,119 +246,88 @@ def _is_varnish(coat: Coat) -> bool:
     return all(paint.kind == "varnish" for paint, _ in coat.mix.ingredients)
 
 
-def _above_words(coat: Coat, target: FloatArray, under: FloatArray, bared: FloatArray) -> tuple[str, bool]:
-    """Return what a coat above does to a tone, and whether that is why it is missed.
+def _above(coat: Coat, target: FloatArray, under: FloatArray, bared: FloatArray) -> Above | None:
+    """Return what a coat above does to a tone; nothing where it hardly matters.
 
-    Recipes under the coat and without it stand in one order. Empty where it hardly matters.
+    Recipes under the coat and without it stand in one order.
     """
     to_target = colour.delta_e_2000(bared, target)
     nearest = int(to_target.argmin())
     least, now = float(to_target[nearest]), float(colour.delta_e_2000(under, target).min())
     if least > now - DISTURBS:
-        return "", False
-    name = quoted(coat.name)
-    if least > _BLAMED * now:
-        return f"without {name} above, this tone comes within ΔE00 {least:.1f}", False
-    change = change_words(bared[nearest], under[nearest])
-    return (
-        f"{name} above keeps it away: without it this tone comes within ΔE00 {least:.1f}; from that to the "
-        f"same under {name}: {change}"
-    ), True
-
-
-def _darker_words(finishes: tuple[_Finish, ...], tone: int, *, target: float, darkest: float) -> str:
-    """Return how dark a tone could become under glossier finishes; empty where they hardly help."""
-    rows: list[str] = []
-    reached = False
-    for finish in finishes:
-        least = finish.darkest(tone)
-        if least < darkest - _DARKER:
-            rows.append(f"L* {least:.0f} with a {finish.name} {'one' if rows else 'finish'}")
-            reached |= least - _DARKER <= target
-    if not rows:
-        return ""
-    cause = "the haze of the finish is what keeps it so light" if reached else "a glossier finish is darker"
-    return f"; {cause}: this tone could be as dark as {joined(rows)}"
+        return None
+    return Above(coat.name, least, bared[nearest], under[nearest], is_cause=least <= _BLAMED * now)
 
 
 def _cloud(shelf: Pots, limits: Limits, opening: Opening, tone: int) -> FloatArray:
     """Return L*a*b* of a tone with single paints and coarse pairs at every level, shape (n, 3)."""
     alone = np.arange(len(opening.share)) == tone
-    count = len(shelf.paints)
-    pairs = np.array(list(itertools.permutations(range(count), 2)) if count > 1 else [(0, 0)])
-    ratios = _RATIOS if limits.paints_at_most > 1 and count > 1 else _RATIOS[:1]
+    # A paint with itself is that paint alone.
+    mixes = [(i, i, 1, 1) for i in range(len(shelf.paints))]
+    if limits.paints_at_most > 1:
+        pairs = itertools.combinations(range(len(shelf.paints)), 2)
+        mixes += [(*pair, *ratio) for pair in pairs if shelf.may_mix[pair] for ratio in _RATIOS]
+    sets, parts = np.hsplit(np.array(mixes), 2)
     steps = levels(limits)
-    steps = tuple({level.units: level for level in (steps[0], steps[len(steps) // 2], steps[-1])}.values())
-    sets = np.repeat(pairs, len(ratios), axis=0)
-    parts = np.tile(ratios, (len(pairs), 1))
-    # A pair has each ratio in both orders already.
-    keep = (sets[:, 0] < sets[:, 1]) | ((parts[:, 1] == 0) & (sets[:, 1] == (sets[:, 0] + 1) % count))
-    keep |= count == 1
-    keep &= shelf.may_mix[sets[:, 0], sets[:, 1]] | (parts[:, 1] == 0)
-    sets, parts = sets[keep], parts[keep]
-    amounts, sheen = shelf.amounts_of(sets, parts)
-    K = np.einsum("nm,nmw->nw", amounts, shelf.K_per_um[sets])
-    S = np.einsum("nm,nmw->nw", amounts, shelf.S_per_um[sets])
-    film = amounts.sum(axis=1)
+    amounts = dict.fromkeys(step.units for step in (steps[0], steps[len(steps) // 2], steps[-1]))
     return np.concatenate(
         [
-            exact_lab(
-                opening, K=K, S=S, units=np.full(len(K), level.units), sheen=sheen, film=film, tones=alone
-            )[:, 0]
-            for level in steps
+            exact_lab(opening, shelf, sets, parts, units=np.full(len(sets), units), tones=alone)[:, 0]
+            for units in amounts
         ]
     )
 
 
-def _why(
-    target: FloatArray, cloud: FloatArray, match: Match, finishes: tuple[_Finish, ...], tone: int
-) -> str:
-    """Return in a sentence why no recipe is at a target."""
-    alone = float(colour.delta_e_2000(cloud, target).min())
-    if alone <= DISTURBS:
-        return (
-            f"this tone by itself can be reached (ΔE00 {alone:.1f}), but not with the others in one coat: "
-            "split the work into coats that each go to their own tones (where)"
-        )
+def _darker(
+    match: Match, finishes: tuple[_Finish, ...], tone: int, *, than: float
+) -> tuple[tuple[str, float], ...]:
+    """Return the finishes under which a tone could be darker, with its least L* there."""
+    could = [
+        (finish.name, float(_cloud(match.shelf, match.limits, finish.opening, tone)[:, 0].min()))
+        for finish in finishes
+    ]
+    return tuple(one for one in could if one[1] < than - _DARKER)
+
+
+def _why(target: FloatArray, cloud: FloatArray) -> Why:
+    nearest = float(colour.delta_e_2000(cloud, target).min())
+    if nearest <= DISTURBS:
+        return Why("together", nearest)
     L, C, h = (float(v) for v in colour.lch(target))
     lch = colour.lch(cloud)
     lightest, darkest = float(lch[:, 0].max()), float(lch[:, 0].min())
-    most = max(match.limits.coats)
     if lightest + 1.0 < L:
-        shade = float(match.openings[0].shade[tone])
-        return (
-            f"lighter than these paints reach over this pre-shade, which is L* {shade:.0f} "
-            f"here: the lightest of them leaves L* {lightest:.0f} after {most} coats, "
-            f"{L - lightest:.0f} short"
-        )
+        return Why("lighter", nearest, L, lightest)
     if darkest - _DARKER > L:
-        return (
-            f"darker than these paints reach: the darkest of them leaves L* {darkest:.0f} after {most} coats"
-            + _darker_words(finishes, tone, target=L, darkest=darkest)
-        )
-    if C < 5.0:
-        near = lch[np.abs(lch[:, 0] - L) <= _LIGHT_NEAR]
-        return (
-            f"a grey that no mix of two here comes closer to than ΔE00 {alone:.1f} ({len(near)} tried near)"
-        )
+        return Why("darker", nearest, L, darkest)
+    if C < GREY_CHROMA:
+        return Why("grey", nearest)
     turn = np.abs((lch[:, 2] - h + 180.0) % 360.0 - 180.0)
     alike = np.abs(lch[:, 0] - L) <= _LIGHT_NEAR
-    same_hue = alike & (turn <= _HUE_NEAR)
-    strongest = float(lch[same_hue, 1].max(initial=0.0))
+    strongest = float(lch[alike & (turn <= _HUE_NEAR), 1].max(initial=0.0))
     if strongest < 0.5 * C:
         coloured = cloud[alike & (lch[:, 1] >= 0.5 * C)]
         if not len(coloured):
-            return f"no paint or mix of two here has half this chroma (C* {C:.0f}) at this lightness"
-        near = coloured[colour.delta_e_2000(coloured, target).argmin()]
-        return "this hue is missing: the nearest strong colour that they make at this lightness has its " + (
-            hue_words(target, near) or "hue, but not its chroma"
-        )
+            return Why("pale", nearest, C)
+        return Why("hue", nearest, other=coloured[colour.delta_e_2000(coloured, target).argmin()])
     if strongest + 2.0 < C:
-        return (
-            f"more chroma than they have at this hue and lightness: C* {strongest:.0f} at most, "
-            f"and C* {C:.0f} asked"
-        )
-    return f"no paint or mix of two comes closer than ΔE00 {alone:.1f} here"
+        return Why("chroma", nearest, C, strongest)
+    return Why("near", nearest)
+
+
+def _is_neon(match: Match, target: FloatArray, tone: int) -> bool:
+    """Return whether a colour is stronger than what clean pigments of every family give, over white too."""
+    limits = dataclasses.replace(match.limits, paints_at_most=2)
+    shelf, opening = pots(ideal_paints(), limits), match.openings[0]
+    white = cones.ground_from_seen(np.full(opening.below.cone.shape, _WHITE), sheen=1.0)
+    _, C, h = colour.lch(target)
+    strongest = 0.0
+    for place in (opening, dataclasses.replace(opening, below=white)):
+        lch = colour.lch(_cloud(shelf, limits, place, tone))
+        turn = np.abs((lch[:, 2] - h + 180.0) % 360.0 - 180.0)
+        near = (turn <= _HUE_NEAR) & (np.abs(lch[:, 0] - target[0]) <= _LIGHT_NEAR)
+        strongest = max(strongest, float(lch[near, 1].max(initial=0.0)))
+    return bool(strongest + 2.0 < C)
 
 
 def _remedies(
@@ -304,26 +336,78 @@ def _remedies(
     below = now - _WORTH
     found = [*_paints_to_buy(match, below), *_other_preshades(match, below)]
     few = _few_recipes(match.limits)
-    found += [Remedy(f.words, _best_of(match, f.opening, few, below)) for f in finishes]
+    found += [
+        Remedy(
+            "finish" if f.varnish else "varnish",
+            _best_of(match, f.opening, few, below),
+            f.name,
+            coat=f.varnish,
+        )
+        for f in finishes
+    ]
     more = dataclasses.replace(
-        match.limits, coats=_MORE_COATS, paints_at_most=min(2, match.limits.paints_at_most)
+        match.limits, coats=MORE_COATS, paints_at_most=min(2, match.limits.paints_at_most)
     )
-    if max(match.limits.coats) < _MORE_COATS[0]:
+    if max(match.limits.coats) < MORE_COATS[0]:
         close = _best_of(match, match.openings[0], more, below)
-        found.append(Remedy(f"an opaque mix: {_MORE_COATS[0]} to {_MORE_COATS[-1]} coats", close))
+        found.append(Remedy("coats", close))
     found = [remedy for remedy in found if remedy.closeness < now - _WORTH]
     found.sort(key=lambda remedy: remedy.closeness)
     # To leave a coat out costs nothing: it is told even where paints to buy would come closer.
-    left_out = [] if without is None else [Remedy(f"without {quoted(without.coat.name)}", without.closeness)]
+    left_out = [] if without is None else [Remedy("without", without.closeness, without.coat.name)]
     found = [*left_out, *found[: _REMEDIES - len(left_out)]]
     return tuple(sorted(found, key=lambda remedy: remedy.closeness))
 
 
+def _two_coats(match: Match, below: float) -> list[Remedy]:
+    """Return the best two placed coats that serve all tones together, where they come nearer than `below`.
+
+    A first coat everywhere for the darker or the lighter half of the tones asked for, and over it one that
+    goes to the others only. Each is searched by itself, so that a better pair may exist.
+    """
+    limits, factor, shelf = _few_recipes(match.limits), own_film_factor(match.scheme), match.shelf
+    place, shade, tones = match.place, match.openings[0].shade, np.flatnonzero(match.targets.counted)
+    if len(tones) < 2 or not place.where.everywhere:
+        return []
+    middle = len(tones) // 2
+    split = round(float(shade[tones[middle - 1 : middle + 1]].mean()))
+    edge = round(min(_SOFTEST, 0.5 * float(shade[tones[-1]] - shade[tones[0]])))
+    from_there, up_to = Where(lightest_from=split, edge=edge), Where(darkest_up_to=split, edge=edge)
+    found = []
+    for first, where in ((tones[:middle], from_there), (tones[middle:], up_to)):
+        counted = np.isin(np.arange(len(shade)), first)
+        own = dataclasses.replace(match.targets, counted=counted)
+        below_it = _closest(search([match.openings[0]], shelf, limits, own, keep=1).best)
+        if below_it is None:
+            continue
+        base = coat_of(below_it.recipe, shelf, limits, place.replaced, film_factor=factor)
+        area = place.area
+        coats = (*area.coats[: place.at], base, *place.later)
+        opening = opening_in(
+            match.scheme,
+            dataclasses.replace(area, coats=coats),
+            at=place.at + 1,
+            where=where,
+            later=place.later,
+            tones=len(shade),
+        )
+        above = _closest(search([opening], shelf, limits, match.targets, keep=1, below=below).best)
+        if above is not None:
+            second = coat_of(above.recipe, shelf, limits, None, film_factor=factor)
+            two = (base, dataclasses.replace(second, where=where))
+            found.append(Remedy("two", above.closeness, two=two))
+    return sorted(found, key=lambda remedy: remedy.closeness)[:1]
+
+
+def _closest(best: dict[int, list[Found]]) -> Found | None:
+    return min((f for several in best.values() for f in several), key=lambda f: f.closeness, default=None)
+
+
 def _best_of(match: Match, opening: Opening, limits: Limits, below: float) -> float:
     """Return how close one comes there with up to two paints; infinite where not as near as `below`."""
-    shelf = pots(match.shelf.paints, limits, film_factor=own_film_factor(match.scheme))
-    found = search([opening], shelf, limits, match.targets, keep=1, below=below)
-    return min((f.closeness for best in found.best.values() for f in best), default=np.inf)
+    found = search([opening], match.shelf, limits, match.targets, keep=1, below=below)
+    closest = _closest(found.best)
+    return np.inf if closest is None else closest.closeness
 
 
 def _few_recipes(limits: Limits) -> Limits:
@@ -342,7 +426,7 @@ def _opening(match: Match, *, area: Area | None = None, later: tuple[Coat, ...] 
         match.scheme,
         place.area if area is None else area,
         at=place.at,
-        where=place.model.where if place.model is not None else Where(),
+        where=place.where,
         later=place.later if later is None else later,
         tones=len(match.targets.lab),
     )
@@ -350,7 +434,7 @@ def _opening(match: Match, *, area: Area | None = None, later: tuple[Coat, ...] 
 
 def _other_preshades(match: Match, below: float) -> list[Remedy]:
     preshade = match.place.area.preshade
-    tried: list[GreysGiven | GreysSprayed] = []
+    tried: list[Preshade] = []
     if isinstance(preshade, GreysSprayed):
         for share in (0.5, 1.75):
             tried.append(dataclasses.replace(preshade, passes=max(1, round(preshade.passes * share))))
@@ -365,12 +449,9 @@ def _other_preshades(match: Match, below: float) -> list[Remedy]:
     for other in dict.fromkeys(tried):
         opening = _opening(match, area=dataclasses.replace(match.place.area, preshade=other))
         close = _best_of(match, opening, limits, below)
-        lightness = f"L* {opening.shade[0]:.0f} to {opening.shade[-1]:.0f}"
-        words = preshade_words(other)
-        if isinstance(other, GreysSprayed):
-            drift = "" if other.reach == getattr(preshade, "reach", other.reach) else ", its shadows lifted"
-            words = f"{words}{drift} ({lightness})"
-        remedies.append(Remedy(words, close))
+        shade = float(opening.shade[0]), float(opening.shade[-1])
+        lifted = isinstance(other, GreysSprayed) and other.reach != getattr(preshade, "reach", other.reach)
+        remedies.append(Remedy("preshade", close, preshade=other, shade=shade, lifted=lifted))
     return remedies
 
 
@@ -381,15 +462,12 @@ def _paints_to_buy(match: Match, below: float) -> list[Remedy]:
     for ideal in ideal_paints():
         shelf = pots((ideal, *match.shelf.paints), limits, film_factor=own_film_factor(match.scheme))
         found = search([match.openings[0]], shelf, limits, match.targets, keep=1, below=below, holding=0).best
-        best = min((f for best in found.values() for f in best), key=lambda f: f.closeness, default=None)
+        best = _closest(found)
         if best is None:
             continue
-        beside = ""
-        for by in best.recipe.paints[1:]:
-            beside = f", mixed with {shelf.paints[by].name}"
-            if shelf.paints[by].carrier and not mixable(match.shelf.paints):
-                beside += f" (so carried by {shelf.paints[by].carrier}, too)"
-        remedies.append(Remedy(f"one more paint: {ideal.name}{beside}", best.closeness))
+        beside = next((shelf.paints[by] for by in best.recipe.paints[1:]), None)
+        carrier = beside.carrier if beside is not None and not mixable(match.shelf.paints) else ""
+        remedies.append(Remedy("paint", best.closeness, ideal.name, beside=beside, carrier=carrier))
     return remedies
 
 

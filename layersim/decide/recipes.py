@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import functools
 import itertools
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -18,8 +17,6 @@ from layersim.spectra import FloatArray
 MOST_PAINTS: Final = 3
 MOST_DROPS: Final = 24
 MOST_COATS: Final = 12
-# Names given as examples of many.
-_FEW: Final = 3
 
 
 @dataclass(frozen=True)
@@ -150,24 +147,12 @@ class Pots:
         shares qᵢ of the liquid, wet film w and solids vᵢ, w qᵢ vᵢ stays, and what stays sums to the
         film. So K and S of the film times its thickness are sums over the amounts.
 
-        `sets`: shape (sets, m). `parts`: shape (ratios, m). Returns `amounts`, shape (sets, ratios, m), µm.
-        Returns `sheen`, shape (sets, ratios).
+        `sets`, `parts`: shapes (..., m) that go together. Returns amounts, (..., m), µm, and sheen, (...).
         """
-        share = parts / parts.sum(axis=1, keepdims=True)
-        wet = np.einsum("rm,sm->sr", share, self.wet_um[sets])
-        amounts = wet[:, :, np.newaxis] * share * self.solids[sets][:, np.newaxis, :]
-        film = amounts.sum(axis=-1)
-        sheen = np.einsum("srm,sm->sr", amounts, self.sheen[sets]) / film
-        return amounts, sheen
-
-    def amounts_of(
-        self, sets: npt.NDArray[np.int64], parts: npt.NDArray[np.int64]
-    ) -> tuple[FloatArray, FloatArray]:
-        """Return the same for single mixes: `sets` and `parts` of shape (n, m), results (n, m) and (n,)."""
-        share = parts / parts.sum(axis=1, keepdims=True)
-        wet = (share * self.wet_um[sets]).sum(axis=1, keepdims=True)
+        share = parts / parts.sum(axis=-1, keepdims=True)
+        wet = (share * self.wet_um[sets]).sum(axis=-1, keepdims=True)
         amounts = wet * share * self.solids[sets]
-        return amounts, (amounts * self.sheen[sets]).sum(axis=1) / amounts.sum(axis=1)
+        return amounts, (amounts * self.sheen[sets]).sum(axis=-1) / amounts.sum(axis=-1)
 
 
 def pots(paints: tuple[Paint, ...], limits: Limits, *, film_factor: float = 1.0) -> Pots:
@@ -188,31 +173,3 @@ def pots(paints: tuple[Paint, ...], limits: Limits, *, film_factor: float = 1.0)
         sheen=np.array([paint.share_seen for paint in paints]),
         may_mix=np.array([[mixable((one, two)) for two in paints] for one in paints]),
     )
-
-
-def unmixed_words(paints: Sequence[Paint], *, paints_at_most: int) -> str:
-    """Return which mixes were left out for their carriers, in a sentence; empty where none was."""
-    if paints_at_most < 2 or mixable(paints):
-        return ""
-    carried: dict[str, list[str]] = {}
-    for paint in paints:
-        if paint.carrier:
-            carried.setdefault(paint.carrier, []).append(paint.name)
-    apart = "Coats of their own may follow each other."
-    if not any(mixable(pair) for pair in itertools.combinations(paints, 2)):
-        rows = ", ".join(f"{name} by {carrier}" for carrier, (name,) in carried.items())
-        return (
-            "No two of these paints can be mixed in one film, since each is carried by something else "
-            f"({rows}): each is tried by itself. {apart}"
-        )
-    commonest = max(carried, key=lambda carrier: len(carried[carrier]))
-    rows = ", ".join(
-        f"by {carrier}" + ("" if carrier == commonest else f" ({_some(names)})")
-        for carrier, names in carried.items()
-    )
-    return f"Not mixed with each other in one film: paints carried {rows}. {apart}"
-
-
-def _some(names: Sequence[str]) -> str:
-    """Return the first few of some names."""
-    return ", ".join(names[:_FEW]) + (", ..." if len(names) > _FEW else "")

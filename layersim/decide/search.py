@@ -320,7 +320,7 @@ class _Screen:
         """Search some sets of paints; return how many recipe-tones were worked out."""
         space, pots = self.space, self.space.pots
         sets = space.sets[part]
-        amounts, sheen = pots.amounts(sets, space.parts)
+        amounts, sheen = pots.amounts(sets[:, np.newaxis], space.parts)
         single = amounts.astype(np.float32).transpose(0, 2, 1)
         # (sets, 31, m) @ (sets, m, ratios), then the wavelengths first.
         KX, SX = (
@@ -425,16 +425,13 @@ class _Screen:
 
     def _exact(self, rows: Ints, ratio: Ints, which: Ints) -> FloatArray:
         """Return ΔE00 in double precision, shape (n, counted)."""
-        pots = self.space.pots
-        sets = self.space.sets[rows]
-        amounts, sheen = pots.amounts_of(sets, self.space.parts[ratio])
+        space = self.space
         lab = exact_lab(
             self.opening,
-            K=np.einsum("nm,nmw->nw", amounts, pots.K_per_um[sets]),
-            S=np.einsum("nm,nmw->nw", amounts, pots.S_per_um[sets]),
+            space.pots,
+            space.sets[rows],
+            space.parts[ratio],
             units=self.units[which],
-            sheen=sheen,
-            film=amounts.sum(axis=-1),
             tones=self.targets.counted,
         )
         return colour.delta_e_2000(lab, self.targets.lab[self.targets.counted])
@@ -599,29 +596,27 @@ def lowest_delta_e(lab: FloatArray, target: FloatArray) -> FloatArray:
 
 def exact_lab(
     opening: Opening,
+    pots: Pots,
+    sets: Ints,
+    parts: Ints,
     *,
-    K: FloatArray,
-    S: FloatArray,
     units: FloatArray,
-    sheen: FloatArray,
-    film: FloatArray,
-    viewing: colour.Viewing | None = None,
     tones: npt.NDArray[np.bool_] | None = None,
 ) -> FloatArray:
     """Return L*a*b* of finished tones in double precision, shape (n, tones, 3).
 
-    K and S, shape (n, 31), are of one coat unthinned, times its film; `film` and `sheen` are that coat's,
-    `units` says how many coats' worth is laid. `viewing` stands instead of the opening's; of `tones`
-    only those that are true come back.
+    `sets` and `parts`: shape (n, m), paints of the pots and their drops. `units`: how many coats' worth,
+    unthinned, is laid. Of `tones` only those that are true come back.
     """
-    view = viewing or opening.viewing
+    amounts, sheen = pots.amounts(sets, parts)
+    K, S = (np.einsum("nm,nmw->nw", amounts, of[sets]) for of in (pots.K_per_um, pots.S_per_um))
     wanted = np.arange(len(opening.share)) if tones is None else np.flatnonzero(tones)
-    finish = opening.sheen(coat_sheen=sheen, film_um=film * units)[:, wanted]
+    finish = opening.sheen(coat_sheen=sheen, film_um=amounts.sum(axis=-1) * units)[:, wanted]
     bare = opening.below
     over = cones.Admittance(*(part[wanted] for part in (bare.cone, bare.cross, bare.trapped)))
-    ends = (opening.above.numerator, opening.above.denominator)
-    # The surface alone is the same for all tones.
-    above = bulk.Rows(*((rows[:, wanted] if rows.ndim == 3 else rows)[:, np.newaxis] for rows in ends))
+    above = bulk.Rows(
+        *(rows[:, np.newaxis, wanted] for rows in (opening.above.numerator, opening.above.denominator))
+    )
     out = np.empty((len(units), len(wanted), 3))
     step = max(1, _EXACT // max(len(wanted), 1))
     for first in range(0, len(units), step):
@@ -630,5 +625,5 @@ def exact_lab(
         units_here = (units[some, np.newaxis] * opening.share[wanted])[..., np.newaxis]
         below = bulk.coordinates(cones.lay(paint, thickness_um=units_here, over=over))
         seen = bulk.seen_through(above, below, sheen=finish[some, :, np.newaxis])
-        out[some] = seen @ view.weights
-    return colour.lab_from_xyz(out, view.white)
+        out[some] = seen @ opening.viewing.weights
+    return colour.lab_from_xyz(out, opening.viewing.white)

@@ -9,12 +9,13 @@ import numpy as np
 import numpy.typing as npt
 
 from layersim import colour
-from layersim.decide.words import PLACE_WORDS
 from layersim.errors import LayersimError
 from layersim.scheme.records import Targets
 from layersim.spectra import FloatArray
 
-PLACES: Final = ("shadow", "mid", "light")
+PLACE_WORDS: Final = {"shadow": "shadow", "mid": "mid-tone", "light": "light tone"}
+"""The tones that a scheme's targets name, in words: "light" by itself may be a lamp's."""
+PLACES: Final = tuple(PLACE_WORDS)
 _DIRECTIONS: Final = 4096
 # Lab given to one decimal, and the weights' own rounding, may miss the limit by this much XYZ.
 _SLACK: Final = 0.05

@@ -9,20 +9,21 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Final
+from typing import Final, Literal
 
 import numpy as np
 
 from layersim import colour
 from layersim.chance import Key
-from layersim.decide import batch, words
+from layersim.decide import batch
 from layersim.decide.batch import Bench, Draws, Fit, Habits
 from layersim.decide.choices import known_areas
 from layersim.decide.drops import drops_needed, fold
+from layersim.decide.eye import DISTURBS
 from layersim.errors import LayersimError
 from layersim.names import named
 from layersim.scheme.factors import mix_of
-from layersim.scheme.records import Area, GreysSprayed, Hand, Scheme
+from layersim.scheme.records import Area, GreysSprayed, Scheme
 from layersim.shown import Shown
 from layersim.spectra import FloatArray
 
@@ -36,7 +37,7 @@ LIGHTS: Final = ("A", "LED-B3")
 TONES: Final = 5
 MODELS: Final = 10
 BATCHES: Final = 10_000
-VISIBLE: Final = words.DISTURBS
+VISIBLE: Final = DISTURBS
 """ΔE00 from which two models of a batch are called visibly different."""
 MOST_MODELS: Final = 60
 MOST_SIMULATED: Final = 1_000_000
@@ -45,7 +46,9 @@ ROUGH: Final = 0.3
 """ΔE00 by which the fit may put pairs off before it is called rough."""
 HABIT_BATCHES: Final = 2_000
 """Batches painted again with each better habit, and without it, to see what it changes."""
-KINDS: Final = ("coats", "film", "mix", "drop", "bottle", "sheen", "light")
+SlipKind = Literal["coats", "passes", "left out", "film", "greys", "mix", "drop", "bottle", "sheen", "light"]
+Habit = Literal["even", "drift", "count", "mix", "varnish"]
+"""Spray a step twice as evenly; let no film drift; count the coats; mix once; half the error of sheen."""
 
 
 @dataclass(frozen=True)
@@ -53,11 +56,13 @@ class Slip:
     """One thing gone wrong and what it does to the finish."""
 
     step: str
-    """The step it happens in; "finish" for sheen and light."""
-    kind: str
-    """One of :data:`KINDS`."""
-    what: str
-    """In words, of the direction that does more."""
+    """The step it happens in, or the steps of a bottle; "finish" for sheen and light."""
+    kind: SlipKind
+    of: str
+    """The paint of a mix, a drop or a bottle; the light."""
+    change: float
+    """Of the direction that does more: coats or passes; L* of greys; shares of the film, of the paint in a
+    mix or of its drops; sheen."""
     delta_e: float
     """Mean ΔE00 over the tones."""
     most: float
@@ -72,8 +77,9 @@ class Slip:
 class Gain:
     """What one habit would do for a batch."""
 
-    habit: str
-    """What to do, in words."""
+    habit: Habit
+    step: str
+    """Of the habit "even"."""
     chance: float
     """Chance of a visible worst pair with it."""
     typical: float
@@ -203,10 +209,17 @@ def _area(
 
 def _slips(bench: Bench) -> tuple[Slip, ...]:
     slips = _coat_slips(bench) + _row_slips(bench) + _finish_slips(bench)
-    return tuple(sorted((s for s in slips if s.delta_e > 0.0), key=lambda s: (-s.delta_e, s.step, s.what)))
+    return tuple(sorted((s for s in slips if s.delta_e > 0.0), key=lambda s: (-s.delta_e, s.step, s.of)))
 
 
-def _slip(bench: Bench, step: str, kind: str, labs: Sequence[FloatArray], what: Sequence[str]) -> Slip:
+def _slip(
+    bench: Bench,
+    step: str,
+    kind: SlipKind,
+    labs: Sequence[FloatArray],
+    changes: Sequence[float],
+    of: str = "",
+) -> Slip:
     """Return the worse of some directions of one slip."""
     shifts = [colour.delta_e_2000(lab, bench.lab) for lab in labs]
     means = [float(shift.mean()) for shift in shifts]
@@ -214,7 +227,8 @@ def _slip(bench: Bench, step: str, kind: str, labs: Sequence[FloatArray], what: 
     return Slip(
         step=step,
         kind=kind,
-        what=what[worse],
+        of=of,
+        change=changes[worse],
         delta_e=means[worse],
         most=float(shifts[worse].max()),
         other=means[1 - worse] if len(means) == 2 else means[worse],
@@ -225,74 +239,53 @@ def _slip(bench: Bench, step: str, kind: str, labs: Sequence[FloatArray], what: 
 def _coat_slips(bench: Bench) -> list[Slip]:
     slips = []
     for step, name in zip(bench.steps, bench.step_names, strict=True):
-        if step == "greys":
-            continue
-        unit = "pass" if step == "preshade" else "coat"
-        labs = [bench.slip(step, change) for change in (-1, 1)]
-        single = isinstance(step, int) and bench.area.coats[step].coats == 1
-        fewer = "left out" if single else f"one {unit} fewer"
-        slips.append(_slip(bench, name, "coats", labs, (fewer, f"one {unit} more")))
+        if step != "greys":
+            labs = [bench.slip(step, change) for change in (-1, 1)]
+            slip = _slip(bench, name, "passes" if step == "preshade" else "coats", labs, (-1.0, 1.0))
+            single = isinstance(step, int) and bench.area.coats[step].coats == 1 and slip.change < 0.0
+            slips.append(replace(slip, kind="left out") if single else slip)
     return slips
 
 
 def _row_slips(bench: Bench) -> list[Slip]:
     """Return slips of film, mix, drops, bottles and greys, all worked out at once."""
-    rows: list[FloatArray] = []
-    asked: list[tuple[str, str, tuple[int, ...], tuple[str, ...]]] = []
-
-    def put(step: str, kind: str, column: int, sizes: Sequence[float], what: Sequence[str]) -> None:
-        first = len(rows)
-        for size in sizes:
-            row = np.zeros(len(bench.keys))
-            row[column] = size
-            rows.append(row)
-        asked.append((step, kind, tuple(range(first, len(rows))), tuple(what)))
-
+    asked: list[tuple[str, SlipKind, str, int, tuple[float, ...]]] = []
     bottles: dict[str, list[int]] = {}
     for column, key in enumerate(bench.keys):
         if key.kind == "film":
             name = bench.step_names[bench.steps.index(key.step)]
-            share = f"{FILM_SLIP * 100:.0f} %"
-            sizes = (float(np.log(1.0 - FILM_SLIP)), float(np.log(1.0 + FILM_SLIP)))
-            put(name, "film", column, sizes, (f"film {share} thinner", f"film {share} thicker"))
+            asked.append((name, "film", "", column, (-FILM_SLIP, FILM_SLIP)))
         elif key.kind == "greys":
-            ends = (f"greys {GREYS_SLIP:g} L* darker", f"greys {GREYS_SLIP:g} L* lighter")
-            put("pre-shade", "film", column, (-GREYS_SLIP, GREYS_SLIP), ends)
+            asked.append(("pre-shade", "greys", "", column, (-GREYS_SLIP, GREYS_SLIP)))
         elif key.kind == "parts":
             name, paint, parts = _ingredient(bench, key)
-            share = f"{MIX_SLIP * 100:.0f} %"
-            sizes = (float(np.log(1.0 - MIX_SLIP)), float(np.log(1.0 + MIX_SLIP)))
-            put(
-                name,
-                "mix",
-                column,
-                sizes,
-                (f"{share} less {paint} in the mix", f"{share} more {paint} in the mix"),
-            )
-            drops, said = [float(np.log(1.0 + 1.0 / parts))], [f"one drop of {paint} too many"]
-            if parts > 1.0:  # to leave the only drop out is no mistake of a drop
-                drops.append(float(np.log(1.0 - 1.0 / parts)))
-                said.append(f"one drop of {paint} too few")
-            put(name, "drop", column, drops, said)
+            asked.append((name, "mix", paint, column, (-MIX_SLIP, MIX_SLIP)))
+            # To leave the only drop out is no mistake of a drop.
+            drops = (1.0 / parts, -1.0 / parts) if parts > 1.0 else (1.0 / parts,)
+            asked.append((name, "drop", paint, column, drops))
         elif key.kind == "paint":  # how well a sprayer's own film is known is no slip
             bottles.setdefault(key.name, []).append(column)
-    for paint, columns in bottles.items():
-        for column in columns:
-            put(paint, "bottle", column, (1.0,), (paint,))
-    labs = bench.finish(np.array(rows)) if rows else np.empty((0, bench.tones, 3))
-    slips = [
-        _slip(bench, step, kind, [labs[i] for i in places], what)
-        for step, kind, places, what in asked
-        if kind != "bottle"
+    moves = [
+        (column, change if kind == "greys" else float(np.log1p(change)))
+        for _, kind, _, column, changes in asked
+        for change in changes
     ]
-    for paint in bottles:
-        own = [labs[places[0]] for name, kind, places, _ in asked if kind == "bottle" and name == paint]
+    moves += [(column, 1.0) for columns in bottles.values() for column in columns]
+    z = np.zeros((len(moves), len(bench.keys)))
+    for row, (column, deviate) in enumerate(moves):
+        z[row, column] = deviate
+    labs = iter(bench.finish(z) if moves else ())
+    slips = [
+        _slip(bench, step, kind, [next(labs) for _ in changes], changes, of)
+        for step, kind, of, _, changes in asked
+    ]
+    for paint, columns in bottles.items():
+        own = [next(labs) for _ in columns]
         # A paint's doubts are independent of each other, so their squares add.
-        shift = np.sqrt(sum(colour.delta_e_2000(lab, bench.lab) ** 2 for lab in own))
-        darker = float(sum((lab - bench.lab)[:, 0].mean() for lab in own))
+        shift = np.sqrt((colour.delta_e_2000(np.array(own), bench.lab) ** 2).sum(axis=0))
+        darker = float((np.array(own) - bench.lab)[..., 0].mean(axis=-1).sum())
         mean, most = float(shift.mean()), float(shift.max())
-        words_of_it = f"another bottle of {paint}"
-        slips.append(Slip(_steps_with(bench.area, paint), "bottle", words_of_it, mean, most, mean, darker))
+        slips.append(Slip(_steps_with(bench.area, paint), "bottle", paint, 1.0, mean, most, mean, darker))
     return slips
 
 
@@ -309,22 +302,22 @@ def _ingredient(bench: Bench, key: Key) -> tuple[str, str, float]:
 
 
 def _steps_with(area: Area, paint: str) -> str:
-    """Return the steps that a paint is used in."""
+    """Return the steps that a paint is used in, with commas between them."""
     used = ["primer"] if area.ground.name == paint else []
     if isinstance(area.preshade, GreysSprayed) and area.preshade.mix.ingredients[0][0].name == paint:
         used.append("pre-shade")
     used += [coat.name for coat in area.coats if paint in [p.name for p, _ in coat.mix.ingredients]]
-    return words.joined(list(dict.fromkeys(used)))
+    return ", ".join(dict.fromkeys(used))
 
 
 def _finish_slips(bench: Bench) -> list[Slip]:
-    labs = list(bench.with_sheen(np.array([-SHEEN_SLIP, SHEEN_SLIP])))
-    slips = [_slip(bench, "finish", "sheen", labs, ("a glossier finish", "a more matt finish"))]
+    changes = (-SHEEN_SLIP, SHEEN_SLIP)
+    slips = [_slip(bench, "finish", "sheen", list(bench.with_sheen(np.array(changes))), changes)]
     for light in LIGHTS:
         if light != bench.view.light:
-            lab = colour.lab(bench.reflectance, colour.Viewing(light, bench.view.observer))
-            what = f"seen under {words.light_words(light)} instead of {words.light_words(bench.view.light)}"
-            slips.append(_slip(bench, "finish", "light", [lab], [what]))
+            lamp = colour.Viewing(light, bench.view.observer)
+            lab = colour.lab_alike(colour.xyz(bench.reflectance, lamp), under=lamp, to=bench.view)
+            slips.append(_slip(bench, "finish", "light", [lab], (1.0,), light))
     return slips
 
 
@@ -338,105 +331,28 @@ def _gains(
     some = draws.only(HABIT_BATCHES)
     before = worst[:HABIT_BATCHES]
     gains = []
-    for words_of_it, better in _better_habits(bench, habits):
+    for habit, step, better in _better_habits(bench, habits):
         after = batch.worst_pairs(bench, fit, some, bench.session(bench.scheme.hand), better).delta_e
         # What the habit changes in these batches, taken off the figures for all of them.
         chance = (worst > visible).mean() + (after > visible).mean() - (before > visible).mean()
         typical = np.median(worst) + np.median(after) - np.median(before)
-        gains.append(Gain(words_of_it, float(np.clip(chance, 0.0, 1.0)), max(float(typical), 0.0)))
+        gains.append(Gain(habit, step, float(np.clip(chance, 0.0, 1.0)), max(float(typical), 0.0)))
     return tuple(sorted(gains, key=lambda gain: (round(gain.typical, 3), gain.chance)))
 
 
-def _better_habits(bench: Bench, habits: Habits) -> list[tuple[str, Habits]]:
-    better = []
+def _better_habits(bench: Bench, habits: Habits) -> list[tuple[Habit, str, Habits]]:
+    better: list[tuple[Habit, str, Habits]] = []
     for index, name in enumerate(bench.step_names):
         if habits.models[index] > 0.0:
             models = habits.models.copy()
             models[index] *= 0.5
-            better.append(
-                (f'spray "{name}" twice as evenly from model to model', replace(habits, models=models))
-            )
+            better.append(("even", name, replace(habits, models=models)))
     if habits.drift.any():
-        text = "stir, clean the tip and spray a test card before every model, so that no film drifts"
-        better.append((text, replace(habits, drift=np.zeros_like(habits.drift))))
+        better.append(("drift", "", replace(habits, drift=np.zeros_like(habits.drift))))
     if habits.slips > 0.0:
-        better.append(
-            (
-                "tick off every coat on a list, so that none is forgotten or doubled",
-                replace(habits, slips=0.0),
-            )
-        )
+        better.append(("count", "", replace(habits, slips=0.0)))
     if habits.mixes > 1 and any(key.kind == "parts" for key in bench.keys):
-        better.append(("mix once for the whole batch", replace(habits, mixes=1)))
+        better.append(("mix", "", replace(habits, mixes=1)))
     if habits.sheen > 0.0:
-        text = "stir the varnish well and finish all models in one go: half the difference of sheen"
-        better.append((text, replace(habits, sheen=0.5 * habits.sheen)))
+        better.append(("varnish", "", replace(habits, sheen=0.5 * habits.sheen)))
     return better
-
-
-def offered_gains(result: AreaTolerance) -> tuple[Gain, ...]:
-    """Return the habits whose gain shows in the figures as they are printed, what helps most first."""
-
-    def shows(gain: Gain) -> bool:
-        # A gain of nearly nothing may yet tip a figure over to the next one: that is none.
-        closer = round(result.typical - gain.typical, 1) > 0.0
-        rarer = round(result.chance - gain.chance, 2) > 0.0
-        return (closer and f"{gain.typical:.1f}" != f"{result.typical:.1f}") or (
-            rarer and chance_words(gain.chance) != chance_words(result.chance)
-        )
-
-    return tuple(gain for gain in result.gains if shows(gain))
-
-
-def hand_words(hand: Hand) -> str:
-    """Return what a painter's hand is taken to do within a batch, in one sentence."""
-    slips = "" if hand.slips == 0.0 else f", a coat missed or doubled once in {1.0 / hand.slips:.0f}"
-    mixes = "once" if hand.mixes == 1 else f"{hand.mixes} times"
-    return (
-        f"films {hand.models * 100:g} % off from model to model, {hand.drift * 100:g} % drift from the first "
-        f"model to the last{slips}, each mix made {mixes}, the finish's sheen {hand.sheen:g} off "
-        "(of 0 gloss to 1 matt)"
-    )
-
-
-def batch_words(result: AreaTolerance, models: int, visible: float) -> list[str]:
-    """Return what a batch will look like and which single habit would help most, in sentences."""
-    low, high = np.quantile(result.worst, [0.05, 0.95])
-    rows = [
-        f"In a batch of {models}, the two models that differ most are typically ΔE00 {result.typical:.1f} "
-        f"apart ({low:.1f} to {high:.1f} in 90 % of batches)."
-    ]
-    rows.append(
-        f"Chance that they differ visibly (beyond ΔE00 {visible:g} on some tone): "
-        f"{chance_words(result.chance)}."
-    )
-    if result.fit_error[2] > ROUGH:
-        rows.append(
-            f"So large errors strain the fit that batches are worked out by: it puts pairs off by ΔE00 "
-            f"{result.fit_error[2]:.1f}. Take these figures as rough."
-        )
-    if not result.gains:
-        return rows
-    offered = offered_gains(result)
-    if not offered:
-        rows.append("No single habit would help much.")
-    else:
-        best = offered[0]
-        rows.append(
-            f"What would help most: {best.habit}. Then the chance is {chance_words(best.chance)}, "
-            f"and the two are typically ΔE00 {best.typical:.1f} apart."
-        )
-    return rows
-
-
-def chance_words(chance: float) -> str:
-    """Return a chance as a percentage that does not pretend to be certain.
-
-    `chance`: 0..1.
-
-    >>> chance_words(0.0), chance_words(0.004), chance_words(0.456), chance_words(0.998)
-    ('less than 1 %', 'less than 1 %', '46 %', 'more than 99 %')
-    """
-    if chance < 0.01:
-        return "less than 1 %"
-    return "more than 99 %" if chance > 0.99 else f"{chance * 100:.0f} %"

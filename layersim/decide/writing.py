@@ -149,8 +149,8 @@ def _recipe(coat: Coat) -> list[str]:
 def _preshade(
     lines: list[str], where: dict[Address, int], i: int, answer: Answer
 ) -> list[tuple[int, list[str]]]:
-    preshade = answer.area.preshade
-    if not answer.change or preshade is None:
+    preshade = answer.preshade
+    if preshade is None:
         return []
     if isinstance(preshade, GreysSprayed):
         new = {"passes": str(preshade.passes)}
@@ -194,5 +194,5 @@ def _check(path: Path, text: str, answer: Answer, area: str, folders: tuple[Path
     wanted = [(c.mix.words(), c.coats, round(c.total_film_um, 6)) for c in (answer.coat, *answer.extra)]
     there = [(c.mix.words(), c.coats, round(c.total_film_um, 6)) for c in found.coats]
     as_wanted = _preshade_key(found.preshade) == _preshade_key(answer.area.preshade)
-    if any(w not in there for w in wanted) or (answer.change and not as_wanted):
+    if any(w not in there for w in wanted) or (answer.preshade is not None and not as_wanted):
         raise LayersimError(f"{path}: left as it was, since the answer would not read back as it was found")

@@ -12,31 +12,30 @@ and the rows of B are nuisances of the fit. Bare patches count like any other, a
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Mapping, Sequence
 from typing import Final
 
 import numpy as np
 
 from layersim.fitting.films import Below, measured_ground
-from layersim.fitting.problem import Films
+from layersim.fitting.two_constant import rows_of
 from layersim.optics import cones
-from layersim.optics.cones import Admittance
 from layersim.spectra import BANDS, FloatArray, wavelengths_nm
 
 # Smooth bends of a ground's spectrum: how many, and how far a bend reaches (assumptions).
 _BENDS: Final = 4
 _BEND_NM: Final = 80.0
+# Of a mode: either way, for the slope of what it does.
+_HALF: Final = 5e-4
 
 
 def ground_of_colour(
     values: FloatArray, covariance: FloatArray, weights: FloatArray, *, sheen: float
-) -> tuple[Below, FloatArray]:
+) -> Below:
     """Return the smoothest ground of a colour, and what else it might be, (X3).
 
-    `values` has shape (n,): of the bare ground, as :attr:`layersim.fitting.colours.Seen.values`.
-    `covariance` has shape (n, n): of its error. `weights` has shape (31, n). `sheen`: share of its
-    surface's first reflection that was seen. The answer's `ground`: without noise of its own. The
-    answer's `modes` has shape (k, 31): of its reflectance, one standard deviation each.
+    `values`, shape (n,), are the bare ground's, as in :attr:`layersim.fitting.colours.Seen.values`, and
+    `covariance`, shape (n, n), that of their error; `weights` have shape (31, n). `sheen` is the share of its
+    surface's first reflection that was seen. The ground has no noise of its own.
     """
     surface = sheen * cones.directions().k1
     level = float(max(values[1] - surface, 1e-3))
@@ -46,7 +45,9 @@ def ground_of_colour(
     gain = prior @ weights @ np.linalg.inv(weights.T @ prior @ weights + covariance)
     # Lighter than its surface alone, and no lighter than whites are (an assumption).
     R = np.clip(surface + level + gain @ off, surface + 2e-4, 0.97)
-    return measured_ground(R, np.full(BANDS, 1e-9), sheen=sheen), modes
+    ends = [rows_of(cones.ground_from_seen(R + half * modes, sheen=sheen)) for half in (-_HALF, _HALF)]
+    shifts = np.moveaxis(ends[1] - ends[0], 1, 0) / (2.0 * _HALF)
+    return dataclasses.replace(measured_ground(R, np.full(BANDS, 1e-9), sheen=sheen), modes=shifts)
 
 
 def ground_modes(level: float) -> FloatArray:
@@ -69,85 +70,3 @@ def ground_modes(level: float) -> FloatArray:
         for share, at, width in ((0.25, 412.0, 8.0), (0.12, 450.0, 20.0))
     )
     return np.concatenate([even, bends, violet[np.newaxis], warm[np.newaxis]])
-
-
-def with_bare_grounds(
-    films: Films,
-    *,
-    over: Sequence[str | None],
-    bare: Sequence[tuple[str, str]],
-    grounds: Mapping[str, Below],
-    modes: Mapping[str, FloatArray],
-    sheens: Mapping[str, float],
-) -> Films:
-    """Return films with the bare patches as further ones, and with the grounds' own nuisances.
-
-    `films`: of the swatches. `over`: the ground of each. `bare`: name and ground of each bare patch.
-    `modes`: of those grounds that were photographed. `sheens`: of those grounds' surfaces, bare. The
-    answer: swatches first, then bare patches.
-    """
-    b = len(bare)
-    m = len(films.names) + b
-    none = np.zeros((b, BANDS))
-
-    def longer(given: Admittance, added: Sequence[Admittance]) -> Admittance:
-        extra = [np.stack([getattr(a, part) for a in added]) for part in ("cone", "cross", "trapped")]
-        return (
-            Admittance(
-                *(
-                    np.concatenate([getattr(given, part), more])
-                    for part, more in zip(("cone", "cross", "trapped"), extra, strict=True)
-                )
-            )
-            if b
-            else given
-        )
-
-    under = [*over, *(ground for _, ground in bare)]
-    names, shifts = list(films.nuisances), []
-    for ground, own in modes.items():
-        for i, shift in enumerate(own):
-            moved = np.zeros((3, m, BANDS))
-            moved[:, [place == ground for place in under]] = _moved(
-                grounds[ground], shift, sheen=sheens[ground]
-            )[:, np.newaxis]
-            names.append(f"{ground}: spectrum {i + 1}")
-            shifts.append(moved)
-    q = len(films.nuisances)
-    old_shift = np.concatenate([films.ground_shift, np.zeros((q, 3, b, BANDS))], axis=2)
-    log_K, log_S = (
-        np.concatenate(
-            [np.concatenate([part, np.zeros((q, b, BANDS))], axis=1), np.zeros((len(shifts), m, BANDS))]
-        )
-        for part in (films.known_log_K, films.known_log_S)
-    )
-    return dataclasses.replace(
-        films,
-        names=(*films.names, *(name for name, _ in bare)),
-        thickness_um=np.concatenate([films.thickness_um, np.zeros(b)]),
-        share=np.concatenate([films.share, np.ones(b)]),
-        known_K=np.concatenate([films.known_K, none]),
-        known_S=np.concatenate([films.known_S, none]),
-        ground=longer(films.ground, [grounds[ground].admittance for _, ground in bare]),
-        film_error=np.concatenate([films.film_error, np.zeros(b)]),
-        guessed_error=np.concatenate([films.guessed_error, np.zeros(b)]),
-        ground_noise=longer(films.ground_noise, [Admittance(none[0], none[0], none[0])] * b),
-        nuisances=tuple(names),
-        known_log_K=log_K,
-        known_log_S=log_S,
-        ground_shift=np.concatenate([old_shift, np.stack(shifts)]) if shifts else old_shift,
-        seen_shift=np.pad(films.seen_shift, ((0, len(shifts)), (0, b))),
-        considered=np.pad(films.considered, (0, len(shifts))),
-    )
-
-
-def _moved(ground: Below, shift: FloatArray, *, sheen: float) -> FloatArray:
-    """Return the change of a ground's admittance for a change of its reflectance, shape (3, 31)."""
-    surface = sheen * cones.directions().k1
-    seen = ground.reflectance + surface
-    step = 1e-3
-    ends = []
-    for sign in (-0.5, 0.5):
-        a = cones.ground_from_seen(seen + sign * step * shift, sheen=sheen)
-        ends.append(np.stack([a.cone, a.cross, a.trapped]))
-    return np.asarray((ends[1] - ends[0]) / step)

@@ -19,6 +19,7 @@ import numpy as np
 
 from layersim.fitting.problem import LIGHTNESS_OFFSET, Problem
 from layersim.optics import cones
+from layersim.optics.cones import Admittance
 from layersim.spectra import BANDS, FloatArray
 
 DEPTHS: Final = np.geomspace(0.002, 12.0, 14)
@@ -73,10 +74,10 @@ def _seen(problem: Problem, K: FloatArray, S: FloatArray) -> FloatArray:
     films = problem.films
     share = films.share[:, np.newaxis]
     medium = cones.medium(
-        K_per_um=share * K[:, np.newaxis, np.newaxis] + films.known_K,
-        S_per_um=share * S[:, np.newaxis, np.newaxis] + films.known_S,
+        K_per_um=share * K[:, np.newaxis, np.newaxis] + films.known[0],
+        S_per_um=share * S[:, np.newaxis, np.newaxis] + films.known[1],
     )
-    laid = cones.lay(medium, thickness_um=films.thickness_um[:, np.newaxis], over=films.ground)
+    laid = cones.lay(medium, thickness_um=films.thickness_um[:, np.newaxis], over=Admittance(*films.ground))
     return cones.seen(laid, sheen=films.sheen)
 
 

@@ -16,9 +16,8 @@ import numpy as np
 from layersim import colour
 from layersim.chance import NINETY
 from layersim.fitting.problem import Films
-from layersim.fitting.two_constant import predict_with_slopes
+from layersim.fitting.two_constant import predict_with_slopes, rows_of
 from layersim.optics import cones
-from layersim.optics.cones import Admittance
 from layersim.optics.surface import SHEENS
 from layersim.paint import Doubt
 from layersim.spectra import BANDS, FloatArray, wavelengths_nm
@@ -31,10 +30,7 @@ TYPICAL_COATS: Final = (0.5, 1.0, 2.0, 4.0)
 TYPICAL_GROUNDS: Final = (0.02, 0.18, 0.70)
 """Reflectances as seen without gloss: a dark, a middle and a light tone of a pre-shade (convention)."""
 
-BY_SWATCHES: Final = "left open by its swatches: "
-"""How the cause of every doubt that a fit leaves begins."""
-
-BY_SURFACE: Final = f"{BY_SWATCHES}how much of their surface's reflection the readings hold"
+BY_SURFACE: Final = "how much of their surface's reflection the readings hold"
 
 _LIGHT: Final = ((450.0, "violet"), (495.0, "blue"), (570.0, "green"), (590.0, "yellow"), (620.0, "orange"))
 """Where each colour of light ends, nm, from violet on (customary limits, from memory); then red."""
@@ -49,20 +45,14 @@ FINISHES: Final = tuple(SHEENS)
 
 @dataclass(frozen=True, eq=False)
 class Typical:
-    """Stacks a paint is likely to be used in, and how their colours depend on it.
-
-    Parameters
-    ----------
-    films : Films
-    change : ndarray, shape (stacks · 3, 63)
-        Change of colour, about one ΔE00 each, by ln K, ln S and the paint's own sheen, as it dries.
-    under : dict of str to ndarray, shape (stacks · 3, 62)
-        The same by ln K and ln S under each varnish of :data:`FINISHES`.
-    """
+    """Stacks a paint is likely to be used in, and how their colours depend on it."""
 
     films: Films
     change: FloatArray
+    """Shape (stacks · 3, 63). Change of colour, about one ΔE00 each, by ln K, ln S and the paint's own
+    sheen, as it dries."""
     under: dict[str, FloatArray]
+    """Shape (stacks · 3, 62). The same by ln K and ln S under each varnish of :data:`FINISHES`."""
 
     def reach(self, covariance: FloatArray) -> float:
         """Return the colour difference that holds 90 % of outcomes, a root mean square over stacks."""
@@ -100,58 +90,27 @@ def films_over(
 ) -> Films:
     """Return films of the paint alone over measured grounds, with nothing else in doubt.
 
-    Parameters
-    ----------
-    thickness_um : ndarray, shape (m,), µm
-    reflectance : ndarray, shape (m, 31)
-        Of the grounds, as seen.
-    sheen : float
-        Of grounds and films.
-    film_error : float
-        One standard deviation of ln thickness.
-
-    Returns
-    -------
-    Films
+    `thickness_um`: shape (m,), µm. `reflectance`: shape (m, 31); of the grounds, as seen. `sheen`: of
+    grounds and films. `film_error`: one standard deviation of ln thickness.
     """
     m = len(thickness_um)
-    none = np.zeros((m, BANDS))
     return Films(
         names=tuple(f"film {i + 1}" for i in range(m)),
         thickness_um=thickness_um,
         share=np.ones(m),
-        known_K=none,
-        known_S=none,
-        ground=cones.ground_from_seen(reflectance, sheen=sheen),
+        known=np.zeros((2, m, BANDS)),
+        ground=rows_of(cones.ground_from_seen(reflectance, sheen=sheen)),
         sheen=sheen,
         film_error=np.full(m, film_error),
         guessed_error=np.zeros(m),
-        guess_weight=0.0,
-        guessed_hand=0.0,
-        ground_noise=Admittance(none, none, none),
-        nuisances=(),
-        known_log_K=np.zeros((0, m, BANDS)),
-        known_log_S=np.zeros((0, m, BANDS)),
-        ground_shift=np.zeros((0, 3, m, BANDS)),
-        seen_shift=np.zeros((0, m)),
-        considered=np.zeros(0, dtype=np.bool_),
+        ground_noise=np.zeros((3, m, BANDS)),
     )
 
 
 def typical_stacks(log_K: FloatArray, log_S: FloatArray, *, coat_um: float, sheen: float) -> Typical:
     """Return half a coat to four coats of a paint over dark, middle and light grounds.
 
-    Parameters
-    ----------
-    log_K, log_S : ndarray, shape (31,)
-    coat_um : float, µm
-        Dry film of one coat.
-    sheen : float
-        Of the dry paint.
-
-    Returns
-    -------
-    Typical
+    `log_K`, `log_S`: shape (31,). `coat_um`: µm; dry film of one coat. `sheen`: of the dry paint.
     """
     X, R = np.meshgrid(coat_um * np.array(TYPICAL_COATS), TYPICAL_GROUNDS)
     films = films_over(thickness_um=X.ravel(), reflectance=np.repeat(R.ravel()[:, np.newaxis], BANDS, axis=1))
@@ -172,14 +131,7 @@ def colour_change(reflectance: FloatArray, slopes: FloatArray) -> FloatArray:
 
     CIE94's weights of chroma (CIE 116) stand for those of ΔE00, hue counted as chroma.
 
-    Parameters
-    ----------
-    reflectance : ndarray, shape (m, 31)
-    slopes : ndarray, shape (m, 31, p)
-
-    Returns
-    -------
-    ndarray, shape (3m, p)
+    `reflectance`: shape (m, 31). `slopes`: shape (m, 31, p). Returns shape (3m, p).
     """
     view = colour.Viewing()
     step = 1e-6
@@ -194,16 +146,14 @@ def colour_change(reflectance: FloatArray, slopes: FloatArray) -> FloatArray:
 def surface_doubt(by_surface: FloatArray, *, sheen: float, first_reflection: float) -> Doubt:
     """Return the doubt about the share of the first reflection in the readings.
 
-    Parameters
-    ----------
-    by_surface : ndarray, shape (62,)
-        What one standard deviation of it does to ln K and ln S.
-    sheen, first_reflection : float
-        What it does to the dry paint's own.
+    `by_surface`: shape (62,); what one standard deviation of it does to ln K and ln S. `sheen`,
+    `first_reflection`: what it does to the dry paint's own.
     """
     shift = np.clip(by_surface, -_WIDEST, _WIDEST)
     own, first = (float(np.clip(value, -1.0, 1.0)) for value in (sheen, first_reflection))
-    return Doubt(BY_SURFACE, shift[:BANDS], shift[BANDS:], sheen=own, first_reflection=first)
+    return Doubt(
+        BY_SURFACE, shift[:BANDS], shift[BANDS:], sheen=own, first_reflection=first, by_swatches=True
+    )
 
 
 def moved_by(doubt: Doubt, *, sheen: float) -> FloatArray:
@@ -226,17 +176,8 @@ def joint_covariance(covariance: FloatArray, surface: Doubt, *, sheen: float) ->
 def doubts_from(covariance: FloatArray, typical: Typical, *, coats_only: bool) -> tuple[Doubt, ...]:
     """Return the leading shifts of (E1), each with its cause in words.
 
-    Parameters
-    ----------
-    covariance : ndarray, shape (62, 62)
-        Of ln K and ln S.
-    typical : Typical
-    coats_only : bool
-        Whether the swatches' films were counted in coats, not measured.
-
-    Returns
-    -------
-    tuple of Doubt
+    `covariance`: shape (62, 62); of ln K and ln S. `coats_only`: whether the swatches' films were
+    counted in coats, not measured.
     """
     values, vectors = np.linalg.eigh(covariance)
     root = vectors * np.sqrt(np.maximum(values, 0.0))
@@ -254,7 +195,7 @@ def doubts_from(covariance: FloatArray, typical: Typical, *, coats_only: bool) -
         while cause in causes:
             cause += ", another way"
         causes.add(cause)
-        found.append(Doubt(cause=cause, log_K=shift[:BANDS], log_S=shift[BANDS:]))
+        found.append(Doubt(cause=cause, log_K=shift[:BANDS], log_S=shift[BANDS:], by_swatches=True))
     return tuple(found)
 
 
@@ -275,14 +216,14 @@ def _cause(shift: FloatArray, typical: Typical, *, coats_only: bool) -> str:
     even = float(np.std(shift)) < 0.35 * abs(float(np.mean(shift)))
     if both and together and even:
         films = "counted in coats" if coats_only else "as measured"
-        return f"{BY_SWATCHES}how thick their films were ({films})"
+        return f"how thick their films were ({films})"
     share = np.cumsum(where) / where.sum()
     nm = wavelengths_nm()
     low, high = (float(nm[int(np.searchsorted(share, tail))]) for tail in (0.15, 0.85))
     if high - low >= 190.0:
-        return f"{BY_SWATCHES}{what} at all wavelengths"
+        return f"{what} at all wavelengths"
     ends = list(dict.fromkeys(_light(at) for at in (low, high)))
-    return f"{BY_SWATCHES}{what} of {' to '.join(ends)} light ({low:.0f}-{high:.0f} nm)"
+    return f"{what} of {' to '.join(ends)} light ({low:.0f}-{high:.0f} nm)"
 
 
 def _light(nm: float) -> str:

@@ -23,15 +23,15 @@ from __future__ import annotations
 
 import dataclasses
 import functools
-from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
 from layersim.fitting.problem import Belief, Problem
-from layersim.fitting.solve import Solution, prior_precision, solve
+from layersim.fitting.robust import settle
+from layersim.fitting.solve import ROUGH_STEPS, Solution, prior_precision, solve
 from layersim.fitting.two_constant import predict
 from layersim.resources import data_folder
 from layersim.spectra import BANDS, FloatArray
@@ -42,7 +42,6 @@ REST: Final = 0.06
 """r of (Y1), of each band on its own."""
 UNLIKELY: Final = 6.0
 """A kind whose ln w of (Y2) is so far below the best's is not asked again when errors are known better."""
-_ROUGH_STEPS: Final = 12
 _HEAT: Final = 9
 _HEAT_STEPS: Final = 4
 """Of many kinds so many go on that are ahead after so few steps (assumptions: on tuning pigments those that
@@ -53,21 +52,14 @@ LEAST_WEIGHT: Final = 0.01
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Kin(Belief):
-    """One kind of paints, as a belief.
-
-    Parameters
-    ----------
-    share : float
-        pₖ of (Y1).
-    mean : ndarray, shape (62,)
-        ln K and ln S.
-    directions : ndarray, shape (d, 62)
-        Uₖᵀ.
-    """
+    """One kind of paints, as a belief."""
 
     share: float
+    """pₖ of (Y1)."""
     mean: FloatArray
+    """Shape (62,). ln K and ln S."""
     directions: FloatArray
+    """Shape (d, 62). Uₖᵀ."""
 
     def centre(self) -> FloatArray:
         """Return ln K and ln S of the kind's own mean, shape (62,)."""
@@ -83,16 +75,14 @@ class Kin(Belief):
         return np.asarray(np.linalg.inv(self.covariance()))
 
 
+Kinds = list[tuple[Kin, FloatArray | None]]
+"""Kinds of paints that swatches may be of, each with the unknowns to begin at, or none: its own mean."""
+
+
 @functools.cache
 def kin() -> tuple[Kin, ...]:
     """Return all kinds of paints.
 
-    Returns
-    -------
-    tuple of Kin
-
-    Examples
-    --------
     >>> len(kin()), round(sum(kind.share for kind in kin()), 2)
     (18, 1.0)
     """
@@ -114,17 +104,7 @@ def kin() -> tuple[Kin, ...]:
 def evidence(problem: Problem, solution: Solution, *, share: float) -> float:
     """Return ln w of (Y2), up to a constant.
 
-    Parameters
-    ----------
-    problem : Problem
-    solution : Solution
-        Of that problem.
-    share : float
-        pₖ.
-
-    Returns
-    -------
-    float
+    `solution`: of that problem. `share`: pₖ.
     """
     before = np.linalg.slogdet(prior_precision(problem))[1]
     after = np.linalg.slogdet(solution.information)[1]
@@ -134,16 +114,8 @@ def evidence(problem: Problem, solution: Solution, *, share: float) -> float:
 def weights(log_evidence: FloatArray) -> FloatArray:
     """Return the share that each kind has in the answer, summing to 1.
 
-    Parameters
-    ----------
-    log_evidence : ndarray, shape (k,)
+    `log_evidence`: shape (k,). Returns shape (k,).
 
-    Returns
-    -------
-    ndarray, shape (k,)
-
-    Examples
-    --------
     >>> weights(np.array([-10.0, -10.0, -30.0]))
     array([0.5, 0.5, 0. ])
     """
@@ -158,73 +130,78 @@ def answer_of_kinds(
     *,
     kept: FloatArray | npt.NDArray[np.bool_],
     begin: FloatArray | None = None,
-    among: Sequence[Kin] | None = None,
+    among: Kinds | None = None,
     roughly: bool = False,
-) -> tuple[Problem, Solution, tuple[Kin, ...]]:
+) -> tuple[Problem, Solution, Kinds]:
     """Return the answer of all kinds of paints together, equation (Y3).
 
-    Parameters
-    ----------
-    problem : Problem
-        Its own belief does not count.
-    kept : ndarray, shape (m,)
-        How much each swatch counts: nothing where it does not belong.
-    begin : ndarray, shape (p,), optional
-        Where to begin; each kind's own mean by default.
-    among : sequence of Kin, optional
-        The kinds that it may be; all by default.
-    roughly : bool
-        Whether the likely kinds are wanted more than the answer.
-
-    Returns
-    -------
-    problem : Problem
-        With the belief that the swatches agree with best.
-    solution : Solution
-    likely : tuple of Kin
-        Those that it may still be.
+    The problem's own belief does not count; the problem that comes back has the one that the swatches agree
+    with best. `kept`, shape (m,), is how much each swatch counts: nothing where it does not belong. All kinds
+    are asked, each from its own mean on or from `begin`, or those of `among` alone. The last of the answer
+    are the kinds that it may still be. `roughly` asks for these more than for the answer.
     """
-    kinds = tuple(kin() if among is None else among)
     w = np.asarray(kept, dtype=np.float64)
+    given = {"rounds": 1, "most_steps": ROUGH_STEPS} if roughly else {}
 
-    def tried(kind: Kin, begin: FloatArray | None, **given: int) -> tuple[float, Problem, Solution]:
-        own = dataclasses.replace(problem, belief=kind)
-        solution = solve(own, weights=w, begin=begin, **given)
-        return evidence(own, solution, share=kind.share), own, solution
+    def tried(kinds: Kinds, **given: int) -> list[_Tried]:
+        return [_try(problem, kind, w, first, **given) for kind, first in kinds]
 
-    begins = [begin] * len(kinds)
+    kinds: Kinds = [(kind, begin) for kind in kin()] if among is None else among
     if roughly and len(kinds) > _HEAT:
-        heat = [tried(kind, begin, rounds=1, most_steps=_HEAT_STEPS) for kind in kinds]
-        ahead = np.argsort([-found[0] for found in heat])[:_HEAT].tolist()
-        kinds, begins = tuple(kinds[i] for i in ahead), [heat[i][2].unknowns for i in ahead]
-    given = {"rounds": 1, "most_steps": _ROUGH_STEPS} if roughly else {}
-    found = [tried(kind, first, **given) for kind, first in zip(kinds, begins, strict=True)]
-    each = np.array([one[0] for one in found])
-    problems, solutions = [one[1] for one in found], [one[2] for one in found]
-    best = int(each.argmax())
-    mean, covariance = blended(solutions, weights(each))
+        heat = sorted(tried(kinds, rounds=1, most_steps=_HEAT_STEPS), key=lambda one: -one.evidence)
+        kinds = [(one.kind, one.solution.unknowns) for one in heat[:_HEAT]]
+    found = tried(kinds, **given)
+    each = np.array([one.evidence for one in found])
+    best = found[int(each.argmax())]
+    mean, covariance = blended([one.solution for one in found], weights(each))
     answer = dataclasses.replace(
-        solutions[best],
+        best.solution,
         unknowns=mean,
         information=np.asarray(np.linalg.inv(covariance)),
         reflectance=predict(problem.films, mean[: problem.films.unknowns]),
     )
-    likely = tuple(kind for kind, own in zip(kinds, each, strict=True) if own > each[best] - UNLIKELY)
-    return problems[best], answer, likely
+    likely: Kinds = [
+        (one.kind, one.solution.unknowns) for one in found if one.evidence > best.evidence - UNLIKELY
+    ]
+    return best.problem, answer, likely
+
+
+class _Tried(NamedTuple):
+    kind: Kin
+    problem: Problem
+    solution: Solution
+    evidence: float
+
+
+def _try(problem: Problem, kind: Kin, w: FloatArray, begin: FloatArray | None, **given: int) -> _Tried:
+    own = dataclasses.replace(problem, belief=kind)
+    if begin is not None:
+        # Shared errors may be others than they were.
+        known = begin[: problem.films.unknowns]
+        begin = np.pad(known, (0, problem.unknowns - len(known)))
+    solution = solve(own, weights=w, begin=begin, **given)
+    return _Tried(kind, own, solution, evidence(own, solution, share=kind.share))
+
+
+def settle_kin(
+    problem: Problem, *, begin: FloatArray | None = None, among: Kinds | None = None
+) -> tuple[Problem, Solution, npt.NDArray[np.bool_], Kinds]:
+    """Return the answer of all kinds of paints to the swatches that belong together.
+
+    As :func:`answer_of_kinds`, and with which swatches these are, shape (m,), before the kinds that it may
+    still be.
+    """
+    every = np.ones(len(problem.films.names), dtype=np.bool_)
+    best, solution, likely = answer_of_kinds(problem, kept=every, begin=begin, among=among, roughly=True)
+    settled, _, kept = settle(best, begin=solution.unknowns)
+    best, solution, likely = answer_of_kinds(settled, kept=kept, among=likely)
+    return best, solution, kept, likely
 
 
 def blended(solutions: list[Solution], w: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Return mean and covariance of the mixture, equation (Y3).
 
-    Parameters
-    ----------
-    solutions : list of Solution, length k
-    w : ndarray, shape (k,)
-
-    Returns
-    -------
-    mean : ndarray, shape (p,)
-    covariance : ndarray, shape (p, p)
+    `w`: shape (k,). Returns `mean`, shape (p,). Returns `covariance`, shape (p, p).
     """
     means = np.stack([solution.unknowns for solution in solutions])
     mean = w @ means

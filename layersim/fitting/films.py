@@ -12,19 +12,22 @@ common scale show, as one more nuisance.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
 from typing import Final
 
 import numpy as np
 
+from layersim.errors import FitError, LayersimError
 from layersim.estimate import Estimate
-from layersim.fitting.problem import Films
+from layersim.fitting.problem import Films, Nuisance
 from layersim.fitting.surfaces import AS_SAID, Surface
+from layersim.fitting.two_constant import rows_of
 from layersim.measure.swatch import THIS_PAINT, Laid, Sprayed
 from layersim.optics import cones, mixing
-from layersim.optics.cones import Admittance
 from layersim.paint import Paint
+from layersim.shelf import Shelf
 from layersim.spectra import BANDS, FloatArray
 
 FILM_ERRORS: Final[dict[Laid, Estimate]] = {
@@ -48,53 +51,36 @@ COAT_ERROR: Final = 0.15
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Below:
-    """What lies under swatches.
+    """What lies under swatches; admittances are arrays of cone, cross and trapped, shape (3, 31)."""
 
-    Parameters
-    ----------
-    admittance : Admittance, arrays of shape (31,)
-    noise : Admittance, arrays of shape (31,)
-        What one standard deviation of its own measurement does to it, band by band.
-    paint : Paint or None
-        The primer, where it is known by name.
-    reflectance : ndarray, shape (31,)
-        As seen without gloss.
-    by_sheen : ndarray, shape (3, 31)
-        Change of the admittance's cone, cross and trapped for a change of the share of its surface's first
-        reflection in the reading.
-    """
-
-    admittance: Admittance
-    noise: Admittance
-    paint: Paint | None
+    admittance: FloatArray
+    noise: FloatArray
+    """What one standard deviation of its own measurement does to it, band by band."""
+    paint: Paint | None = None
+    """The primer, where it is known by name."""
     reflectance: FloatArray
+    """As seen without gloss."""
     by_sheen: FloatArray
+    """Its change for a change of the share of its surface's first reflection in the reading."""
+    modes: FloatArray = field(default_factory=lambda: np.zeros((0, 3, BANDS)))
+    """Its change for one standard deviation of each way in which it may be another, shape (k, 3, 31)."""
 
 
 @dataclass(frozen=True, kw_only=True)
 class Maker:
-    """How a painter's coats become films.
-
-    Parameters
-    ----------
-    wet_film_um, volume_solids : float
-        Of the paint to be fitted, one coat as supplied.
-    sheen : float
-        Share of its surface's reflection that was seen.
-    surface : Surface
-        How far that share may be off.
-    film_error : float or Estimate
-        How far films are off, relative: as it was told, or as it is thought until the swatches say.
-    parts_error : float
-        As :data:`PARTS_ERROR`.
-    """
+    """How a painter's coats become films."""
 
     wet_film_um: float
     volume_solids: float
+    """Of the paint to be fitted, one coat as supplied."""
     sheen: float
+    """Share of its surface's reflection that was seen."""
     surface: Surface = AS_SAID
+    """How far that share may be off."""
     film_error: float | Estimate = FILM_ERRORS["sprayed"]
+    """How far films are off, relative: as it was told, or as it is thought until the swatches say."""
     parts_error: float = PARTS_ERROR
+    """As :data:`PARTS_ERROR`."""
 
 
 def hand_of(laid: Laid, told: float | Estimate | None) -> float | Estimate:
@@ -111,68 +97,51 @@ def swatches_worth(hand: Estimate) -> float:
 def measured_ground(reflectance: FloatArray, noise: FloatArray, *, sheen: float) -> Below:
     """Return a ground measured bare.
 
-    Parameters
-    ----------
-    reflectance, noise : ndarray, shape (31,)
-    sheen : float
-        Share of its surface's first reflection in the reading.
-
-    Returns
-    -------
-    Below
+    `reflectance`, `noise`: shape (31,). `sheen`: share of its surface's first reflection in the
+    reading.
     """
     k1 = cones.directions().k1
     # No darker than its surface alone and no lighter than a perfect white, whatever the noise.
-    inside = np.clip(reflectance, sheen * k1, 1.0 - (1.0 - sheen) * k1)
-    one = cones.ground_from_seen(inside, sheen=sheen)
-    step = np.where(inside + noise < 1.0 - (1.0 - sheen) * k1, noise, -noise)
-    two = cones.ground_from_seen(np.maximum(inside + step, sheen * k1), sheen=sheen)
-    other = cones.ground_from_seen(inside, sheen=sheen + _SHEEN_STEP)
-    by_sheen = np.stack([other.cone - one.cone, other.cross - one.cross, other.trapped - one.trapped])
+    lightest = 1.0 - (1.0 - sheen) * k1
+    inside = np.clip(reflectance, sheen * k1, lightest)
+    step = np.where(inside + noise < lightest, noise, -noise)
+
+    def at(R: FloatArray, sheen: float) -> FloatArray:
+        return rows_of(cones.ground_from_seen(R, sheen=sheen))
+
+    admittance = at(inside, sheen)
     return Below(
-        admittance=one,
-        noise=Admittance(two.cone - one.cone, two.cross - one.cross, two.trapped - one.trapped),
-        paint=None,
+        admittance=admittance,
+        noise=at(np.maximum(inside + step, sheen * k1), sheen) - admittance,
         reflectance=inside - sheen * k1,
-        by_sheen=by_sheen / _SHEEN_STEP,
+        by_sheen=(at(inside, sheen + _SHEEN_STEP) - admittance) / _SHEEN_STEP,
     )
 
 
 def primed_ground(paint: Paint) -> Below:
-    """Return an opaque primer known by its K and S.
-
-    Parameters
-    ----------
-    paint : Paint
-
-    Returns
-    -------
-    Below
-    """
-    none = np.zeros(BANDS)
+    """Return an opaque primer known by its K and S."""
     primer = cones.endless(cones.medium(K_per_um=paint.K_per_um, S_per_um=paint.S_per_um))
     return Below(
-        admittance=primer,
-        noise=Admittance(none, none, none),
+        admittance=rows_of(primer),
+        noise=np.zeros((3, BANDS)),
         paint=paint,
         reflectance=cones.seen(primer, sheen=0.0),
         by_sheen=np.zeros((3, BANDS)),
     )
 
 
+def found_on(shelf: Shelf, name: str, where: Path, what: str) -> Paint:
+    """Return a paint of the shelf. Raises FitError, which names the file and `what` wants the paint."""
+    try:
+        return shelf.find(name)
+    except LayersimError as fault:
+        raise FitError(where, f"{what}: {fault}") from None
+
+
 def nominal_film_um(swatch: Sprayed, paints: Mapping[str, Paint], maker: Maker) -> float:
     """Return the dry film that a swatch's coats leave, or its measured one; ``inf`` where opaque.
 
-    Parameters
-    ----------
-    swatch : Sprayed
-    paints : mapping of str to Paint
-        The known paints of its mix.
-    maker : Maker
-
-    Returns
-    -------
-    float, µm
+    `paints`: the known paints of its mix. Returns µm.
     """
     if swatch.opaque:
         return float("inf")
@@ -194,163 +163,106 @@ def films_of(
     grounds: Mapping[str, Below],
     paints: Mapping[str, Paint],
     maker: Maker,
+    bare: Sequence[tuple[str, str]] = (),
 ) -> Films:
-    """Return swatches as films over grounds.
+    """Return swatches as films over grounds; `paints` are the known ones of tints.
 
-    Parameters
-    ----------
-    swatches : sequence of Sprayed
-    grounds : mapping of str to Below
-    paints : mapping of str to Paint
-        The known paints of tints.
-    maker : Maker
-
-    Returns
-    -------
-    Films
+    Places where a ground lies bare come last, each given by its name and ground: films of no thickness.
     """
-    m = len(swatches)
+    own, b = len(swatches), len(bare)
     shares = [_shares(swatch, paints, maker) for swatch in swatches]
-    known = np.zeros((2, m, BANDS))
-    for i, share in enumerate(shares):
-        for name, part in share.items():
-            if name != THIS_PAINT:
-                known[:, i] += part * np.stack([paints[name].K_per_um, paints[name].S_per_um])
     # An opaque swatch without a ground may stand on anything.
     anything = next(iter(grounds.values()), None) or measured_ground(
         np.full(BANDS, 0.5), np.full(BANDS, 0.01), sheen=0.0
     )
-    below = [anything if s.ground is None else grounds[s.ground] for s in swatches]
-    nuisances = _Nuisances(m)
-    nuisances.add_doubts(swatches, shares, known, below, paints)
-    nuisances.add_parts(swatches, shares, maker.parts_error)
-    nuisances.add_coat(swatches, shares)
-    nuisances.add_surface(below, maker.surface.doubt)
-    film_error = np.array([_film_error(s, maker) for s in swatches])
+    under = [*(swatch.ground for swatch in swatches), *(ground for _, ground in bare)]
+    below = [anything if name is None else grounds[name] for name in under]
+    known = np.zeros((2, own + b, BANDS))
+    for i, share in enumerate(shares):
+        for name, part in share.items():
+            if name != THIS_PAINT:
+                known[:, i] += part * np.stack([paints[name].K_per_um, paints[name].S_per_um])
+    film_error = np.array([_film_error(s, maker) for s in swatches] + [0.0] * b)
+    hand = maker.film_error if isinstance(maker.film_error, Estimate) else None
+    guessed = [hand is not None and not s.opaque and s.dry_film_um is None for s in swatches]
     return Films(
-        names=tuple(s.name for s in swatches),
-        thickness_um=np.array([nominal_film_um(s, paints, maker) for s in swatches]),
-        share=np.array([share.get(THIS_PAINT, 0.0) for share in shares]),
-        known_K=known[0],
-        known_S=known[1],
-        ground=Admittance(
-            cone=np.stack([b.admittance.cone for b in below]),
-            cross=np.stack([b.admittance.cross for b in below]),
-            trapped=np.stack([b.admittance.trapped for b in below]),
-        ),
+        names=(*(s.name for s in swatches), *(name for name, _ in bare)),
+        thickness_um=np.array([nominal_film_um(s, paints, maker) for s in swatches] + [0.0] * b),
+        share=np.array([share.get(THIS_PAINT, 0.0) for share in shares] + [1.0] * b),
+        known=known,
+        ground=np.stack([one.admittance for one in below], axis=1),
         sheen=maker.sheen,
         film_error=film_error,
-        guessed_error=np.where(_guessed(swatches, maker), film_error, 0.0),
-        guess_weight=swatches_worth(maker.film_error) if isinstance(maker.film_error, Estimate) else 0.0,
-        guessed_hand=maker.film_error.value if isinstance(maker.film_error, Estimate) else 0.0,
-        ground_noise=Admittance(
-            cone=np.stack([b.noise.cone for b in below]),
-            cross=np.stack([b.noise.cross for b in below]),
-            trapped=np.stack([b.noise.trapped for b in below]),
-        ),
-        **nuisances.arrays(),  # type: ignore[arg-type]
+        guessed_error=np.where(guessed + [False] * b, film_error, 0.0),
+        guess_weight=swatches_worth(hand) if hand else 0.0,
+        guessed_hand=hand.value if hand else 0.0,
+        ground_noise=np.stack([one.noise for one in below[:own]] + [np.zeros((3, BANDS))] * b, axis=1),
+        nuisances=tuple(_nuisances(swatches, shares, known, under, below, paints, maker)),
     )
 
 
-class _Nuisances:
-    """Everything uncertain that is neither the paint nor one swatch's film, gathered one by one."""
+def _nuisances(
+    swatches: Sequence[Sprayed],
+    shares: Sequence[dict[str, float]],
+    known: FloatArray,
+    under: Sequence[str | None],
+    below: Sequence[Below],
+    paints: Mapping[str, Paint],
+    maker: Maker,
+) -> Iterator[Nuisance]:
+    """Yield everything uncertain that is neither the paint nor one swatch's film."""
+    own, m = len(swatches), len(below)
 
-    def __init__(self, swatches: int) -> None:
-        self.m = swatches
-        self.names: list[str] = []
-        self.log_K: list[FloatArray] = []
-        self.log_S: list[FloatArray] = []
-        self.ground: list[FloatArray] = []
-        self.seen: list[FloatArray] = []
-        self.considered: list[bool] = []
+    def new(name: str, *, considered: bool = False) -> Nuisance:
+        return Nuisance(name, np.zeros((2, m, BANDS)), np.zeros((3, m, BANDS)), np.zeros(m), considered)
 
-    def _new(self, name: str) -> tuple[FloatArray, FloatArray, FloatArray]:
-        self.names.append(name)
-        none = np.zeros((self.m, BANDS))
-        self.log_K.append(none.copy())
-        self.log_S.append(none.copy())
-        self.ground.append(np.zeros((3, self.m, BANDS)))
-        self.seen.append(np.zeros(self.m))
-        self.considered.append(False)
-        return self.log_K[-1], self.log_S[-1], self.ground[-1]
-
-    def add_doubts(
-        self,
-        swatches: Sequence[Sprayed],
-        shares: Sequence[dict[str, float]],
-        known: FloatArray,
-        below: Sequence[Below],
-        paints: Mapping[str, Paint],
-    ) -> None:
-        """Add every doubt of every paint that is taken as known."""
-        primers = {
-            b.paint.name: b.paint for s, b in zip(swatches, below, strict=True) if s.ground and b.paint
-        }
-        tints = {name: paints[name] for share in shares for name in share if name != THIS_PAINT}
-        for paint in {p.name: p for p in (*primers.values(), *tints.values())}.values():
-            for doubt in paint.doubts:
-                log_K, log_S, ground = self._new(f"{paint.name}: {doubt.cause}")
-                moved = _moved_primer(paint, doubt.log_K, doubt.log_S)
-                for i, share in enumerate(shares):
-                    part = sum(p for name, p in share.items() if name != THIS_PAINT and paints[name] is paint)
-                    log_K[i] = doubt.log_K * _of(part * paint.K_per_um, known[0, i])
-                    log_S[i] = doubt.log_S * _of(part * paint.S_per_um, known[1, i])
-                    if below[i].paint is paint:
-                        ground[:, i] = moved
-
-    def add_parts(
-        self, swatches: Sequence[Sprayed], shares: Sequence[dict[str, float]], error: float
-    ) -> None:
-        """Add how exactly each tint was mixed."""
-        for i, (swatch, share) in enumerate(zip(swatches, shares, strict=True)):
-            if len(share) > 1 and error > 0.0:
-                log_K, log_S, _ = self._new(f"parts of {swatch.name}")
-                log_K[i] = log_S[i] = error
-
-    def add_coat(self, swatches: Sequence[Sprayed], shares: Sequence[dict[str, float]]) -> None:
-        """Add the sprayer's own film per coat, where a known paint could tell it."""
-        counted = [s.dry_film_um is None and not s.opaque for s in swatches]
-        tinted = [len(share) > 1 for share in shares]
-        if any(tinted) and any(counted):
-            log_K, log_S, _ = self._new("film of one coat")
-            log_K[tinted] = log_S[tinted] = COAT_ERROR
-
-    def add_surface(self, below: Sequence[Below], doubt: float) -> None:
-        """Add how much of the first reflection of all surfaces was seen."""
-        if doubt > 0.0:
-            self._new(SURFACE)
-            self.considered[-1] = True
-            self.seen[-1][:] = doubt
-            for i, b in enumerate(below):
-                self.ground[-1][:, i] = doubt * b.by_sheen
-
-    def arrays(self) -> dict[str, object]:
-        """Return the arguments of :class:`Films` that they make."""
-        empty = np.zeros((0, self.m, BANDS))
-        return {
-            "nuisances": tuple(self.names),
-            "known_log_K": np.stack(self.log_K) if self.names else empty,
-            "known_log_S": np.stack(self.log_S) if self.names else empty,
-            "ground_shift": np.stack(self.ground) if self.names else np.zeros((0, 3, self.m, BANDS)),
-            "seen_shift": np.stack(self.seen) if self.names else np.zeros((0, self.m)),
-            "considered": np.array(self.considered, dtype=np.bool_),
-        }
+    primers = [b.paint for name, b in zip(under, below, strict=True) if name and b.paint]
+    tints = [paints[name] for share in shares for name in share if name != THIS_PAINT]
+    for paint in {paint.name: paint for paint in (*primers, *tints)}.values():
+        part = np.zeros((m, 1))
+        for i, share in enumerate(shares):
+            part[i] = sum(p for name, p in share.items() if name != THIS_PAINT and paints[name] is paint)
+        constants = np.stack([paint.K_per_um, paint.S_per_um])[:, np.newaxis]
+        brings = np.divide(part * constants, known, out=np.zeros_like(known), where=known > 0.0)
+        for doubt in paint.doubts:
+            one = new(f"{paint.name}: {doubt.words}")
+            one.known[:] = np.stack([doubt.log_K, doubt.log_S])[:, np.newaxis] * brings
+            moved = _moved_primer(paint, doubt.log_K, doubt.log_S)
+            one.ground[:, [b.paint is paint for b in below]] = moved[:, np.newaxis]
+            yield one
+    tinted = [len(share) > 1 for share in shares]
+    for i in np.flatnonzero(tinted if maker.parts_error > 0.0 else []).tolist():
+        one = new(f"parts of {swatches[i].name}")
+        one.known[:, i] = maker.parts_error
+        yield one
+    # A known paint may tell the sprayer's own film per coat.
+    if any(tinted) and any(s.dry_film_um is None and not s.opaque for s in swatches):
+        one = new("film of one coat")
+        one.known[:, np.flatnonzero(tinted)] = COAT_ERROR
+        yield one
+    if maker.surface.doubt > 0.0:
+        one = new(SURFACE, considered=True)
+        one.seen[:own] = maker.surface.doubt
+        one.ground[:, :own] = maker.surface.doubt * np.stack([b.by_sheen for b in below[:own]], axis=1)
+        yield one
+    for name, ground in {name: b for name, b in zip(under, below, strict=True) if name}.items():
+        for i, shift in enumerate(ground.modes):
+            one = new(f"{name}: spectrum {i + 1}")
+            one.ground[:, [other == name for other in under]] = shift[:, np.newaxis]
+            yield one
 
 
 def _moved_primer(paint: Paint, log_K: FloatArray, log_S: FloatArray) -> FloatArray:
     """Return the shift of an opaque primer's admittance, shape (3, 31), for one standard deviation."""
-    ends = []
-    for sign in (-0.5, 0.5):
-        medium = cones.medium(
-            K_per_um=paint.K_per_um * np.exp(sign * log_K), S_per_um=paint.S_per_um * np.exp(sign * log_S)
+    ends = [
+        cones.endless(
+            cones.medium(
+                K_per_um=paint.K_per_um * np.exp(h * log_K), S_per_um=paint.S_per_um * np.exp(h * log_S)
+            )
         )
-        ground = cones.endless(medium)
-        ends.append(np.stack([ground.cone, ground.cross, ground.trapped]))
-    return np.asarray(ends[1] - ends[0])
-
-
-def _of(part: FloatArray, whole: FloatArray) -> FloatArray:
-    return np.divide(part, whole, out=np.zeros_like(whole), where=whole > 0.0)
+        for h in (-0.5, 0.5)
+    ]
+    return rows_of(ends[1]) - rows_of(ends[0])
 
 
 def _film_error(swatch: Sprayed, maker: Maker) -> float:
@@ -360,13 +272,6 @@ def _film_error(swatch: Sprayed, maker: Maker) -> float:
     if swatch.dry_film_um is not None:
         return min(hand, MEASURED_FILM_ERROR)
     return hand / math.sqrt(min(1.0, swatch.coats or 1.0))
-
-
-def _guessed(swatches: Sequence[Sprayed], maker: Maker) -> list[bool]:
-    """Return which films are counted in coats of a hand that nobody told of."""
-    if not isinstance(maker.film_error, Estimate):
-        return [False] * len(swatches)
-    return [not s.opaque and s.dry_film_um is None for s in swatches]
 
 
 def _solids(swatch: Sprayed, paints: Mapping[str, Paint], maker: Maker) -> list[float]:

@@ -15,16 +15,18 @@ from layersim.fitting import verdict as verdicts
 from layersim.fitting.doubts import Typical, doubts_from, joint_covariance, typical_stacks
 from layersim.fitting.ownerrors import hand_seen, values_left
 from layersim.fitting.problem import Problem
-from layersim.fitting.result import FAR_OFF, Fit, Outlier, Suggestion, Verdict
+from layersim.fitting.result import Fit, Outlier, Suggestion, Verdict, far_off
 from layersim.fitting.solve import Solution
-from layersim.measure.photoswatch import PhotographedSet
-from layersim.measure.swatch import Sprayed, SwatchSet
+from layersim.measure.swatch import OfPaint, Sprayed
 from layersim.paint import USUAL_REFLECTION, Doubt, Paint
 from layersim.spectra import BANDS, FloatArray
 
 NOMINAL_FILM: Final = "K and S per µm of nominal film"
 """What the provenance of a paint says that was fitted to counted coats; see :mod:`layersim.fitting.films`."""
 MEASURED_FILM: Final = "K and S per µm of measured film"
+_USUAL_CARD: Final = (
+    "Spray half a coat, one, two and four over black and over white, and average several readings."
+)
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -59,7 +61,7 @@ class Open:
 
 
 def finish(
-    swatches: SwatchSet | PhotographedSet,
+    swatches: OfPaint,
     sprayed: Sequence[Sprayed],
     problem: Problem,
     solution: Solution,
@@ -70,19 +72,18 @@ def finish(
     outliers: tuple[Outlier, ...],
     suggest: Callable[[Typical], Suggestion | None],
     remedy: Callable[[Verdict, Typical], str],
-    notices: Callable[[Verdict], tuple[str, ...]],
-    leaves_open: Callable[[Suggestion | None, str], tuple[str, str]],
+    notices: Callable[[Verdict], Sequence[str]],
+    made_from: str,
     provenance: str,
     where: Path,
 ) -> Fit:
     """Return the fit with its paint.
 
-    `sprayed` are the swatches by which coats are counted. Raises FitError where a paint is known too badly;
-    `leaves_open` then says what leaves it open and what to do.
+    `sprayed` are the swatches by which coats are counted; `remedy` says what else would help, and `made_from`
+    what the paint was made from, for messages. Raises FitError where a paint is known too badly.
     """
     log_K, log_S = solution.unknowns[:BANDS], solution.unknowns[BANDS : 2 * BANDS]
-    m = len(problem.films.names)
-    film_factor = np.exp(problem.films.film_error * solution.unknowns[2 * BANDS : 2 * BANDS + m])
+    film_factor = problem.films.film_factor(solution.unknowns)
     covariance = joint_covariance(left.by_paint, left.surface, sheen=left.sheen)
     typical = typical_stacks(
         log_K, log_S, coat_um=_one_coat_um(sprayed, problem.films.thickness_um, swatches), sheen=left.sheen
@@ -95,22 +96,22 @@ def finish(
         residual=met.residual,
         beyond_noise=met.beyond_noise,
         outliers=len(outliers),
-        swatches=m,
+        swatches=len(kept),
         one_ground=left.one_ground,
-        odd_films=int((kept & (np.abs(np.log(film_factor)) > FAR_OFF)).sum()),
+        odd_films=int((kept & far_off(film_factor)).sum()),
     )
     also = remedy(verdict, typical)
     if reach > verdicts.LARGEST_REACH:
-        what, advice = leaves_open(suggestion, also)
+        most = f"What would help most: {suggestion.words}." if suggestion else ""
+        advice = " ".join(part for part in (also, most) if part) or _USUAL_CARD
         raise FitError(
             where,
-            f"{what} what the paint looks like in thin coats (ΔE00 {reach:.0f}, nine times in ten; expected "
-            f"at most {verdicts.LARGEST_REACH:g}).{advice}",
+            f"{made_from} open what the paint looks like in thin coats (ΔE00 {reach:.0f}, nine times in ten; "
+            f"expected at most {verdicts.LARGEST_REACH:g}). {advice}",
         )
     counted = any(s.dry_film_um is None and not s.opaque for s in sprayed)
     marked = "" if verdict.grade == "good" else f"{verdict.grade.capitalize()} fit: {verdict.words}."
     films = NOMINAL_FILM if counted else MEASURED_FILM
-    own = f"{swatches.provenance}; " if swatches.provenance else ""
     paint = Paint(
         name=swatches.paint,
         kind=swatches.kind,
@@ -119,7 +120,7 @@ def finish(
         volume_solids=swatches.volume_solids,
         wet_film_um=swatches.wet_film_um,
         sheen=left.sheen,
-        provenance=f"{own}{provenance}; {films}",
+        provenance="; ".join(part for part in (swatches.provenance, provenance, films) if part),
         invented=swatches.invented,
         note=" ".join(part for part in (swatches.note, marked) if part),
         doubts=(left.surface, *doubts_from(left.by_paint, typical, coats_only=counted)),
@@ -127,6 +128,9 @@ def finish(
         hazards=swatches.hazards,
         first_reflection=left.first_reflection,
         film_basis="coats" if counted else "measured",
+    )
+    unsettled = (
+        [] if solution.converged else ["the fit had not settled when it was stopped; take it with care"]
     )
     return Fit(
         paint=paint,
@@ -147,14 +151,12 @@ def finish(
         freedom=values_left(problem, solution, kept),
         inflation=left.inflation,
         steps=solution.steps,
-        notices=notices(verdict),
+        notices=(*notices(verdict), *unsettled),
         hand=hand_seen(problem, solution, kept),
     )
 
 
-def _one_coat_um(
-    sprayed: Sequence[Sprayed], thickness_um: FloatArray, of: SwatchSet | PhotographedSet
-) -> float:
+def _one_coat_um(sprayed: Sequence[Sprayed], thickness_um: FloatArray, of: OfPaint) -> float:
     """Return the dry film of one coat as the painter sprays it."""
     each = [
         X / swatch.coats

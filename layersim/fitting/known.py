@@ -23,18 +23,16 @@ import numpy as np
 
 from layersim.errors import FitError
 from layersim.estimate import Estimate
-from layersim.fitting.bareground import with_bare_grounds
-from layersim.fitting.films import Maker, films_of, hand_of
-from layersim.fitting.measured import grounds_of, surface_of_set
+from layersim.fitting.measured import problem_of
 from layersim.fitting.photocard import card_of
 from layersim.fitting.photographed import Progress, read_photographed, silent
-from layersim.fitting.problem import Belief, Films, Problem, Spectra
+from layersim.fitting.problem import Belief, Films, Nuisance, Problem
 from layersim.fitting.robust import LARGEST_MISFIT, settle
 from layersim.measure.photoswatch import PhotographedSet
 from layersim.measure.swatch import Sprayed, SwatchSet
 from layersim.paint import Paint
 from layersim.shelf import Shelf
-from layersim.spectra import BANDS
+from layersim.spectra import FloatArray
 
 FACTOR_SPREAD: Final = 1.0
 """One standard deviation of ln f beforehand: a third or three times as thick is nothing unheard of."""
@@ -53,40 +51,25 @@ def film_factor(
 ) -> Estimate:
     """Return a sprayer's film per coat over a known paint's own, equation (G1).
 
-    Parameters
-    ----------
-    swatches : SwatchSet or PhotographedSet
-        Of the known paint; what they say of its solids and wet film does not count, the paint's does.
-    known : Paint
-    shelf : Shelf, optional
-        Where primers are; the usual one by default.
-    film_error : float or Estimate, optional
-        How far one swatch's film is from what its coats say, one standard deviation, relative: as it is, or
-        as it is thought before the swatches are looked at. By default what is usual for how they were laid.
-    progress : callable, optional
-        Is told, in a few words, what is being done.
-
-    Returns
-    -------
-    Estimate
-
-    Raises
-    ------
-    FitError
-        If the swatches do not tell: too few, opaque, of another paint.
-    PhotographError
-        If the photograph cannot be read or trusted.
+    `swatches`: of the known paint; what they say of its solids and wet film does not count, the paint's
+    does. `shelf`: where primers are; the usual one by default. `film_error`: how far one swatch's film
+    is from what its coats say, one standard deviation, relative: as it is, or as it is thought before
+    the swatches are looked at. By default what is usual for how they were laid. `progress`: is told, in
+    a few words, what is being done. Raises FitError if the swatches do not tell: too few, opaque, of
+    another paint. Raises PhotographError if the photograph cannot be read or trusted.
     """
     paints_on = shelf or Shelf.usual()
     where = swatches.source or Path(swatches.paint)
     _refuse_unfit(swatches.swatches, where)
+    of_known = dataclasses.replace(swatches, wet_film_um=known.wet_film_um, volume_solids=known.volume_solids)
     problem = (
-        _photographed(swatches, known, paints_on, film_error, progress or silent)
-        if isinstance(swatches, PhotographedSet)
-        else _measured(swatches, known, paints_on, film_error, where)
+        _photographed(of_known, paints_on, film_error, where, progress or silent)
+        if isinstance(of_known, PhotographedSet)
+        else _measured(of_known, paints_on, film_error, where)
     )
+    problem = dataclasses.replace(problem, films=_as_known(problem.films, known), belief=Belief())
     problem, solution, kept = settle(problem)
-    at = 2 * BANDS + len(problem.films.names) + problem.films.nuisances.index(_FACTOR)
+    at = problem.films.unknowns - 1
     everything = np.linalg.inv(solution.information)
     # What the share of the surface in the readings leaves open counts, too.
     open_ = float(everything[at, at]) + float((solution.by_considered[at] ** 2).sum())
@@ -132,96 +115,40 @@ def _refuse_unfit(swatches: Sequence[Sprayed], where: Path) -> None:
         )
 
 
-def _of_known(swatches: Sequence[Sprayed], known: Paint) -> list[Sprayed]:
-    return [
-        Sprayed(
-            name=s.name,
-            ground=s.ground,
-            parts=((known.name, 1.0),),
-            thinning=s.thinning,
-            coats=s.coats,
-            note=s.note,
-        )
-        for s in swatches
-    ]
+def _as_known(films: Films, known: Paint) -> Films:
+    """Return films of the paint that is known, and (G1) as their last nuisance.
 
+    Thicker by f is as K and S larger by f.
+    """
 
-def _maker(known: Paint, sheen: float, film_error: float | Estimate) -> Maker:
-    return Maker(
-        wet_film_um=known.wet_film_um,
-        volume_solids=known.volume_solids,
-        sheen=sheen,
-        film_error=film_error,
-        parts_error=0.0,
-    )
+    def of_paint(name: str, log_K: FloatArray | float, log_S: FloatArray | float) -> Nuisance:
+        shift = np.zeros_like(films.known)
+        shift[0], shift[1] = log_K, log_S
+        return Nuisance(name, shift, np.zeros_like(films.ground), np.zeros(len(films.names)))
 
-
-def _with_factor(films: Films) -> Films:
-    """Return films with (G1): thicker by f is as K and S larger by f."""
-    at = films.nuisances.index("film of one coat") if "film of one coat" in films.nuisances else None
-    one = np.zeros((1, len(films.names), BANDS))
-    one[:, films.thickness_um > 0.0] = FACTOR_SPREAD
-    keep = [i for i in range(len(films.nuisances)) if i != at]
+    doubts = (of_paint(f"{known.name}: {doubt.words}", doubt.log_K, doubt.log_S) for doubt in known.doubts)
+    constants = np.stack([known.K_per_um, known.S_per_um])[:, np.newaxis]
     return dataclasses.replace(
         films,
-        nuisances=(*(films.nuisances[i] for i in keep), _FACTOR),
-        known_log_K=np.concatenate([films.known_log_K[keep], one]),
-        known_log_S=np.concatenate([films.known_log_S[keep], one]),
-        ground_shift=np.concatenate([films.ground_shift[keep], np.zeros((1, 3, len(films.names), BANDS))]),
-        seen_shift=np.concatenate([films.seen_shift[keep], np.zeros((1, len(films.names)))]),
-        considered=np.append(films.considered[keep], False),
+        share=np.zeros(len(films.names)),
+        known=np.broadcast_to(constants, films.known.shape),
+        nuisances=(*films.nuisances, *doubts, of_paint(_FACTOR, FACTOR_SPREAD, FACTOR_SPREAD)),
     )
 
 
-def _measured(
-    swatches: SwatchSet, known: Paint, shelf: Shelf, film_error: float | Estimate | None, where: Path
-) -> Problem:
-    surface = surface_of_set(swatches)
-    grounds = grounds_of(swatches, shelf, where, surface)
-    films = films_of(
-        _of_known(swatches.swatches, known),
-        grounds=grounds,
-        paints={known.name: known},
-        maker=dataclasses.replace(
-            _maker(
-                known,
-                max(swatches.surface_share(swatches.sheen) + surface.shift, 0.0),
-                hand_of(swatches.laid, film_error),
-            ),
-            surface=surface,
-        ),
-    )
-    return Problem(
-        films=_with_factor(films),
-        observation=Spectra(),
-        observed=np.stack([s.reflectance for s in swatches.swatches]),
-        noise=np.stack([s.noise for s in swatches.swatches]),
-        belief=Belief(),
-    )
+def _measured(swatches: SwatchSet, shelf: Shelf, film_error: float | Estimate | None, where: Path) -> Problem:
+    problem, _, _ = problem_of(swatches, shelf, {}, where, film_error=film_error)
+    return dataclasses.replace(problem, surface_scatter=0.0)
 
 
 def _photographed(
     swatches: PhotographedSet,
-    known: Paint,
     shelf: Shelf,
     film_error: float | Estimate | None,
+    where: Path,
     progress: Progress,
 ) -> Problem:
     progress("reading " + " and ".join(path.name for path in swatches.photographs))
-    where = swatches.source or swatches.photograph
     card = card_of(swatches, read_photographed(swatches), shelf, film_error=film_error, where=where)
     progress("looking for the film that the paint must have had")
-    films = with_bare_grounds(
-        films_of(
-            _of_known(card.swatches, known),
-            grounds=card.grounds,
-            paints={known.name: known},
-            maker=_maker(known, swatches.sheen, hand_of(swatches.laid, film_error)),
-        ),
-        over=[s.ground for s in card.swatches],
-        bare=card.bare,
-        grounds=card.grounds,
-        modes=card.modes,
-        sheens={ground.name: ground.sheen for ground in swatches.grounds},
-    )
-    return dataclasses.replace(card.problem, films=_with_factor(films), belief=Belief())
+    return card.problem

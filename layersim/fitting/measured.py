@@ -14,11 +14,13 @@ import numpy.typing as npt
 from layersim import colour
 from layersim.errors import FitError, LayersimError
 from layersim.estimate import Estimate
+from layersim.fitting import amiss
 from layersim.fitting import verdict as verdicts
+from layersim.fitting.amiss import Contradiction
 from layersim.fitting.beginning import start
 from layersim.fitting.doubts import Typical, films_over, surface_doubt
 from layersim.fitting.family import answer_of_kinds
-from layersim.fitting.films import Below, Maker, films_of, hand_of, measured_ground, primed_ground
+from layersim.fitting.films import Below, Maker, films_of, found_on, hand_of, measured_ground, primed_ground
 from layersim.fitting.finish import Met, Open, finish
 from layersim.fitting.onlycolours import Colours, only_colours
 from layersim.fitting.ownerrors import (
@@ -27,12 +29,12 @@ from layersim.fitting.ownerrors import (
     covariance_of_common_error,
 )
 from layersim.fitting.problem import Belief, Problem, Spectra
-from layersim.fitting.result import FAR_OFF, Fit, Outlier, Suggestion, Verdict
+from layersim.fitting.result import Fit, Outlier, Verdict, far_off
 from layersim.fitting.robust import inflation, settle, tails
 from layersim.fitting.solve import Solution
 from layersim.fitting.surfaces import AS_SAID, Surface, surface_of
 from layersim.fitting.two_constant import ground_shows, predict
-from layersim.fitting.verdict import Contradiction
+from layersim.measure.card import coats_in_words
 from layersim.measure.swatch import THIS_PAINT, Sprayed, SwatchSet
 from layersim.optics import cones
 from layersim.paint import FIRST_REFLECTIONS, Paint
@@ -83,42 +85,26 @@ def fit_swatches(
     """
     where = swatches.source or Path(swatches.paint)
     paints_on = shelf or Shelf.usual()
-    surface = surface_of_set(swatches)
-    grounds = grounds_of(swatches, paints_on, where, surface)
     known = known_paints(swatches, paints_on, where)
-    maker = Maker(
-        wet_film_um=swatches.wet_film_um,
-        volume_solids=swatches.volume_solids,
-        sheen=max(swatches.surface_share(swatches.sheen) + surface.shift, 0.0),
-        film_error=hand_of(swatches.laid, film_error),
-        surface=surface,
-    )
-    measured = np.stack([s.reflectance for s in swatches.swatches])
-    noise = np.stack([s.noise for s in swatches.swatches])
-    complaint = verdicts.objections(
-        swatches.swatches, reflectance=measured, noise=noise, grounds=grounds, maker=maker
+    problem, grounds, maker = problem_of(swatches, paints_on, known, where, film_error=film_error)
+    complaint = amiss.objections(
+        swatches.swatches, reflectance=problem.observed, noise=problem.noise, grounds=grounds, maker=maker
     )
     if complaint:
         raise FitError(where, complaint)
-    problem = Problem(
-        films=films_of(swatches.swatches, grounds=grounds, paints=known, maker=maker),
-        observation=Spectra(),
-        observed=measured,
-        noise=noise,
-        belief=belief or Belief.of_coats(swatches.wet_film_um * swatches.volume_solids),
-        surface_scatter=SURFACE_SCATTER,
-    )
+    coat = Belief.of_coats(swatches.wet_film_um * swatches.volume_solids)
+    problem = dataclasses.replace(problem, belief=belief or coat)
     colours = only_colours(_everything_read(swatches))
     begin = start(problem) if colours else None
-    if colours:
-        problem = _as_colours(problem)
-    problem, solution, kept = settle(problem, begin=begin)
+    problem = _as_colours(problem) if colours else problem
+    # With no more than a belief about coats, colours creep along: far enough tells which swatches belong.
+    problem, solution, kept = settle(problem, begin=begin, roughly=colours)
     if belief is None and (colours or _over_one_ground(swatches, problem, solution, grounds)):
         # One ground leaves K and S to each other, three numbers leave a spectrum open: what paints are like
         # tells as far as can be.
         count = kept * tails(solution)
-        _, rough, likely = answer_of_kinds(problem, kept=count, begin=solution.unknowns, roughly=True)
-        problem, solution, _ = answer_of_kinds(problem, kept=count, begin=rough.unknowns, among=likely)
+        likely = answer_of_kinds(problem, kept=count, begin=solution.unknowns, roughly=True)[2]
+        problem, solution, _ = answer_of_kinds(problem, kept=count, among=likely)
     return _finish(
         swatches,
         problem,
@@ -130,6 +116,38 @@ def fit_swatches(
         maker=maker,
         where=where,
     )
+
+
+def problem_of(
+    swatches: SwatchSet,
+    shelf: Shelf,
+    known: Mapping[str, Paint],
+    where: Path,
+    *,
+    film_error: float | Estimate | None,
+) -> tuple[Problem, dict[str, Below], Maker]:
+    """Return swatches as a problem of no certain belief, their grounds, and how their coats became films.
+
+    `known` are the other paints of tints. Raises FitError as :func:`grounds_of` does.
+    """
+    surface = surface_of_set(swatches)
+    grounds = grounds_of(swatches, shelf, where, surface)
+    maker = Maker(
+        wet_film_um=swatches.wet_film_um,
+        volume_solids=swatches.volume_solids,
+        sheen=max(swatches.surface_share(swatches.sheen) + surface.shift, 0.0),
+        film_error=hand_of(swatches.laid, film_error),
+        surface=surface,
+    )
+    problem = Problem(
+        films=films_of(swatches.swatches, grounds=grounds, paints=known, maker=maker),
+        observation=Spectra(),
+        observed=np.stack([s.reflectance for s in swatches.swatches]),
+        noise=np.stack([s.noise for s in swatches.swatches]),
+        belief=Belief(),
+        surface_scatter=SURFACE_SCATTER,
+    )
+    return problem, grounds, maker
 
 
 def _finish(
@@ -151,15 +169,15 @@ def _finish(
     noise = np.stack([s.noise for s in sprayed])
     measured_lab, fitted_lab = colour.lab(measured, view), colour.lab(solution.reflectance, view)
     delta_e = colour.delta_e_2000(measured_lab, fitted_lab)
-    by_noise = verdicts.colour_noise(solution.reflectance, noise)
+    by_noise = amiss.colour_noise(solution.reflectance, noise)
     # A reading that is off by several ΔE00 of its own says little of what the model is off.
     tells = kept / (1.0 + by_noise**4)
     misfit = math.sqrt(max(0.0, float(tells @ (delta_e**2 - by_noise**2)) / max(float(tells.sum()), 1e-9)))
     wider = inflation(problem, solution, kept)
-    film = problem.films.film_error * solution.unknowns[2 * BANDS : 2 * BANDS + m]
-    explained = ~kept | (np.abs(film) > FAR_OFF)
+    factor = problem.films.film_factor(solution.unknowns)
+    explained = ~kept | far_off(factor)
     apart = 3 * int((~kept).sum()) > m or int(kept.sum()) < 2 or 2 * int(explained.sum()) > m
-    pairs = verdicts.contradictions(sprayed, reflectance=measured, noise=noise, grounds=grounds)
+    pairs = amiss.contradictions(sprayed, reflectance=measured, noise=noise, grounds=grounds)
     hopeless = apart or wider > LARGEST_INFLATION or misfit > LARGEST_MISFIT
     _refuse_contradictions(where, pairs, problem.films.names, delta_e, explained, hopeless=hopeless)
 
@@ -201,23 +219,22 @@ def _finish(
             belief=problem.belief,
             observation=problem.observation,
             noise=np.median(problem.noise, axis=0),
-            log_K=solution.unknowns[:BANDS],
-            log_S=solution.unknowns[BANDS : 2 * BANDS],
+            paint=solution.unknowns[: 2 * BANDS],
             # A swatch over another ground takes away what one ground alone leaves open.
             covariance=posterior,
             typical=typical,
             grounds=grounds,
             white=white,
             maker=maker,
-            thinning=float(np.median([s.thinning for s in sprayed])),
+            sprayed=sprayed,
         ),
         remedy=lambda verdict, typical: _remedy(verdict, by_paint, typical, one_ground, grounds),
         notices=lambda verdict: (
             *swatches.notices,
-            *_notices(swatches, solution, np.exp(film), kept, good=verdict.grade == "good"),
+            *_notices(swatches, solution, factor, kept, good=verdict.grade == "good"),
             *_surface_notice(swatches, maker.surface),
         ),
-        leaves_open=_leaves_open,
+        made_from="the swatches leave",
         provenance=f"fitted to {int(kept.sum())} measured swatches",
         where=where,
     )
@@ -239,15 +256,6 @@ def _surface(swatches: SwatchSet, solution: Solution, maker: Maker) -> dict[str,
         "sheen": swatches.sheen if included else min(share, 1.0),
         "first_reflection": float(np.clip(k1, *FIRST_REFLECTIONS)),
     }
-
-
-def _leaves_open(suggestion: Suggestion | None, _: str) -> tuple[str, str]:
-    advice = (
-        f"What would help most: {suggestion.words}."
-        if suggestion
-        else "Spray half a coat, one, two and four over black and over white, and average several readings."
-    )
-    return "the swatches leave open", f" {advice}"
 
 
 def _over_one_ground(
@@ -300,10 +308,8 @@ def grounds_of(
     k1 = cones.directions().k1
     for ground in swatches.grounds:
         if ground.paint is not None:
-            try:
-                found[ground.name] = primed_ground(shelf.find(ground.paint))
-            except LayersimError as fault:
-                raise FitError(where, f'ground "{ground.name}": {fault}') from None
+            primer = found_on(shelf, ground.paint, where, f'ground "{ground.name}"')
+            found[ground.name] = primed_ground(primer)
         elif ground.reflectance is not None and ground.noise is not None:
             share = max(swatches.surface_share(ground.sheen) + surface.shift, 0.0)
             if float(ground.reflectance.mean()) < share * k1 - 0.004 - float(ground.noise.mean()):
@@ -327,10 +333,7 @@ def known_paints(swatches: SwatchSet | PhotographedSet, shelf: Shelf, where: Pat
     for swatch in swatches.swatches:
         for name, _ in swatch.parts:
             if name != THIS_PAINT and name not in found:
-                try:
-                    found[name] = shelf.find(name)
-                except LayersimError as fault:
-                    raise FitError(where, f'swatch "{swatch.name}", mix: {fault}') from None
+                found[name] = found_on(shelf, name, where, f'swatch "{swatch.name}", mix')
     return found
 
 
@@ -358,6 +361,7 @@ def _outlier(
     nominal = float(problem.films.thickness_um[row])
     looks_like = ""
     best = min(2.0, 0.35 * delta_e)
+    view = colour.Viewing()
     if np.isfinite(nominal) and len(swatch.parts) == 1:
         factors = np.geomspace(0.1, 10.0, 81)
         for name, below in grounds.items():
@@ -365,7 +369,8 @@ def _outlier(
             films = films_over(thickness_um=nominal * factors, reflectance=reflectance, film_error=0.0)
             tried = predict(films, np.concatenate([paint, np.zeros(factors.size)]))
             k1 = cones.directions().k1
-            off = verdicts.explained(swatch.reflectance, tried + problem.films.sheen * k1)
+            lab = colour.lab(tried + problem.films.sheen * k1, view)
+            off = colour.delta_e_2000(lab, colour.lab(swatch.reflectance, view))
             at = int(off.argmin())
             if off[at] < best:
                 best = float(off[at])
@@ -379,8 +384,7 @@ def _film_words(swatch: Sprayed, factor: float, ground: str) -> str:
         if swatch.coats is not None:
             # Nobody lays 4.2 coats: to the nearest half.
             count = max(round(2.0 * factor * swatch.coats) / 2.0, 0.5)
-            what = "half a coat" if count == 0.5 else f"{count:g} coat{'' if count == 1.0 else 's'}"
-            words.append(f"{what} (not {swatch.coats:g})")
+            words.append(f"{coats_in_words(count)} (not {swatch.coats:g})")
         else:
             words.append(f"{factor:.2g} times its film")
     if ground != swatch.ground:
@@ -424,12 +428,10 @@ def _notices(
     good: bool,
 ) -> list[str]:
     found = []
-    for i in np.flatnonzero(kept & (np.abs(np.log(film_factor)) > FAR_OFF)):
+    for i in np.flatnonzero(kept & far_off(film_factor)):
         swatch, factor = swatches.swatches[i], float(film_factor[i])
         like = _film_words(swatch, factor, str(swatch.ground))
         found.append(f'check "{swatch.name}": it looks like {like}. If so, put it right and fit again')
-    if not solution.converged:
-        found.append("the fit had not settled when it was stopped; take it with care")
     if not good:
         sd = np.sqrt(np.diag(solution.covariance()))
         for name, spread in (("absorption", sd[:BANDS]), ("scattering", sd[BANDS:])):

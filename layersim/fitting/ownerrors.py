@@ -77,17 +77,7 @@ def at_first(problem: Problem) -> Problem:
 def with_own_errors(problem: Problem, solution: Solution, counts: npt.NDArray[np.bool_]) -> Problem:
     """Return a problem with the errors that its swatches say, after one round of (V5) to (V8).
 
-    Parameters
-    ----------
-    problem : Problem
-    solution : Solution
-        Of it.
-    counts : ndarray of bool, shape (m,)
-        False for swatches that do not belong.
-
-    Returns
-    -------
-    Problem
+    `solution`: of it. `counts`: shape (m,); false for swatches that do not belong.
     """
     films = dataclasses.replace(problem.films, film_error=_film_error(problem, solution, counts))
     if problem.surface_scatter == 0.0:
@@ -110,15 +100,7 @@ def covariance_as_seen(problem: Problem, solution: Solution, counts: npt.NDArray
 
         H⁻¹ (Σ Jᵢᵀ C⁻¹ Cₛ C⁻¹ Jᵢ + P) H⁻¹                                                  (V9)
 
-    Parameters
-    ----------
-    problem : Problem
-    solution : Solution
-    counts : ndarray of bool, shape (m,)
-
-    Returns
-    -------
-    ndarray
+    `counts`: shape (m,).
     """
     whiten, inverse, pull = _whitened(problem, solution, counts)
     seen = max(LEAST_MODEL, _model_scale(problem, solution, inverse, pull, counts))
@@ -159,15 +141,7 @@ def covariance_of_common_error(
 def values_left(problem: Problem, solution: Solution, counts: npt.NDArray[np.bool_]) -> float:
     """Return observed values minus what was effectively fitted to them: n − tr(H⁻¹(H − P)).
 
-    Parameters
-    ----------
-    problem : Problem
-    solution : Solution
-    counts : ndarray of bool, shape (m,)
-
-    Returns
-    -------
-    float
+    `counts`: shape (m,).
     """
     learnt = solution.information - prior_precision(problem)
     used = float(np.trace(np.linalg.solve(solution.information, learnt)))
@@ -187,16 +161,7 @@ def _whitened(
 def hand_seen(problem: Problem, solution: Solution, counts: npt.NDArray[np.bool_]) -> Estimate | None:
     """Return how far films of this hand vary from swatch to swatch, with what was known of it before.
 
-    Parameters
-    ----------
-    problem : Problem
-    solution : Solution
-    counts : ndarray of bool, shape (m,)
-
-    Returns
-    -------
-    Estimate or None
-        None where no swatch tells.
+    `counts`: shape (m,). Returns none where no swatch tells.
     """
     films = problem.films
     told = (films.guessed_error > 0.0) & counts

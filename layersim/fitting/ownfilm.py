@@ -34,20 +34,8 @@ def counted_in_coats(swatch: Sprayed) -> bool:
 def as_sprayed(swatches: Swatches, sprayer: Sprayer) -> Swatches:
     """Return swatches whose coats leave the films of a sprayer, equation (G2).
 
-    Parameters
-    ----------
-    swatches : SwatchSet or PhotographedSet
-    sprayer : Sprayer
-
-    Returns
-    -------
-    SwatchSet or PhotographedSet
-        Their wet film is the sprayer's; :func:`as_suggested` puts the paint's own back after the fit.
-
-    Raises
-    ------
-    FitError
-        If the sprayer's film is not known, or no swatch depends on it.
+    Returns their wet film is the sprayer's; :func:`as_suggested` puts the paint's own back after the
+    fit. Raises FitError if the sprayer's film is not known, or no swatch depends on it.
     """
     where = swatches.source or Path(swatches.paint)
     name = quoted(sprayer.name)
@@ -69,16 +57,7 @@ def as_sprayed(swatches: Swatches, sprayer: Sprayer) -> Swatches:
 def as_suggested(fit: Fit, swatches: SwatchSet | PhotographedSet, sprayer: Sprayer) -> Fit:
     """Return a fit of :func:`as_sprayed` swatches as a paint for every sprayer.
 
-    Parameters
-    ----------
-    fit : Fit
-    swatches : SwatchSet or PhotographedSet
-        As they were written down.
-    sprayer : Sprayer
-
-    Returns
-    -------
-    Fit
+    `swatches`: as they were written down.
     """
     factor = "" if sprayer.film_factor is None else sprayer.film_factor.words()
     return dataclasses.replace(

@@ -13,22 +13,21 @@ import numpy as np
 import numpy.typing as npt
 
 from layersim import colour
-from layersim.errors import FitError, LayersimError, PhotographError
+from layersim.errors import FitError, PhotographError
 from layersim.estimate import Estimate
-from layersim.fitting.bareground import ground_of_colour, with_bare_grounds
+from layersim.fitting.amiss import LEAST_APART, Contradiction, crossed, too_little
+from layersim.fitting.bareground import ground_of_colour
 from layersim.fitting.colours import Colours, Seen, seen_patches, together, without
 from layersim.fitting.cutoff import below_zero
 from layersim.fitting.family import kin
-from layersim.fitting.films import Below, Maker, films_of, hand_of, primed_ground
+from layersim.fitting.films import Below, Maker, films_of, found_on, hand_of, primed_ground
 from layersim.fitting.measured import known_paints
 from layersim.fitting.problem import Films, Problem
 from layersim.fitting.solve import Solution, model_error
 from layersim.fitting.surfaces import Surface, surface_of
 from layersim.fitting.two_constant import predict_with_slopes
-from layersim.fitting.verdict import LEAST_APART
 from layersim.measure.cardreading import CardReading, PhotographedPatch
 from layersim.measure.photoswatch import CardSwatch, PhotographedSet
-from layersim.measure.swatch import THIS_PAINT
 from layersim.optics import cones
 from layersim.shelf import Shelf
 from layersim.spectra import BANDS, FloatArray
@@ -64,8 +63,6 @@ class Card:
     problem: Problem
     """Its belief is the first kind of paints."""
     grounds: Mapping[str, Below]
-    modes: Mapping[str, FloatArray]
-    """Shape (k, 31): what else photographed grounds may be."""
     bare: list[tuple[str, str]]
     """Name and ground of each bare patch."""
     surface: FloatArray
@@ -124,7 +121,7 @@ def card_of(
     if not good:
         raise FitError(where, f"no swatch can be used: {_why(readings[0], swatches.swatches)}. {_AGAIN}")
     views = Views(readings)
-    grounds, modes, bare = _grounds(swatches, views, shelf, notices, where)
+    grounds, bare = _grounds(swatches, views, shelf, notices, where)
     lost = {s.ground for s in good if s.ground is not None} - set(grounds)
     if lost:
         raise FitError(where, f'ground "{min(lost)}": none of its bare places can be used. {_AGAIN}')
@@ -143,14 +140,7 @@ def card_of(
     )
     own = [0.0] * len(good) + [sheens[ground] - swatches.sheen for _, ground in bare]
     surface = cones.directions().k1 * np.array(own)[:, np.newaxis]
-    films = with_bare_grounds(
-        films_of(good, grounds=grounds, paints=known, maker=maker),
-        over=[s.ground for s in good],
-        bare=bare,
-        grounds=grounds,
-        modes=modes,
-        sheens=sheens,
-    )
+    films = films_of(good, grounds=grounds, paints=known, maker=maker, bare=bare)
     problem = _problem(films, seen, surface, seen.smoothest())
     return Card(
         swatches=good,
@@ -158,7 +148,6 @@ def card_of(
         seen=seen,
         problem=problem,
         grounds=grounds,
-        modes=modes,
         bare=bare,
         surface=surface,
         readings=tuple(readings),
@@ -186,59 +175,30 @@ def _surface(sheen: float, seen: Seen, bare_sheens: Sequence[float]) -> Surface:
     return Surface(shift=0.0, doubt=math.hypot(found.shift, found.doubt))
 
 
-def too_little(card: Card) -> str:
+def complaint(card: Card) -> str:
     """Return why a card's patches cannot give a paint, or nothing."""
-    crossed, pairs = crossed_films(card, np.ones(len(card.seen.xyz), dtype=np.bool_))
-    if crossed and 2 * len(crossed) > pairs:
-        return crossed[0]
-    films = {(s.ground, *_film(s)) for s in card.swatches}
     own = len(card.swatches)
-    if len(films) < 2 and card.left_out:
-        count = len(card.left_out) + own
-        return f"only {own} of {count} swatches can be used: {left_out_words(card)}. {_AGAIN}."
-    if len(films) < 2:
-        return (
-            f'one swatch only ("{card.swatches[0].name}"): absorption and scattering are two unknowns. '
-            "Spray the same film over another ground, black and white serve best, or another number of coats."
-        )
-    if any(len(s.parts) > 1 for s in card.swatches):
-        return ""
+    found, pairs = crossed_films(card, np.ones(own, dtype=np.bool_))
+    if 2 * len(found) > pairs:
+        return found[0].words
     lab, error = card.seen.lab()[:own], card.seen.lab_error()[:own]
     off = colour.delta_e_2000(lab[:, np.newaxis], lab)
     # Errors of the calibration are alike for swatches that look alike, so only a part counts here.
-    apart = float((off - np.minimum(np.hypot(error[:, np.newaxis], error), _ALIKE_ERROR)).max())
-    if apart >= LEAST_APART and not all(s.opaque for s in card.swatches):
-        return ""
-    over = " and ".join(sorted({s.ground for s in card.swatches if s.ground}))
-    return (
-        f"the swatches look alike over {over} (at most ΔE00 {off.max():.1f} apart): every film is opaque, "
-        "and an opaque film tells only the ratio of absorption to scattering. Spray much thinner films "
-        f'(half a coat), or a tint: mix = {{ "{THIS_PAINT}" = 1, "titanium white" = 9 }}.'
-    )
+    told = off - np.minimum(np.hypot(error[:, np.newaxis], error), _ALIKE_ERROR)
+    said = too_little(card.swatches, apart=float(off.max()), alike=float(told.max()) < LEAST_APART)
+    if said and own == 1 and card.left_out:
+        count = len(card.left_out) + own
+        return f"only {own} of {count} swatches can be used: {left_out_words(card)}. {_AGAIN}."
+    return said
 
 
-def crossed_films(card: Card, kept: npt.NDArray[np.bool_]) -> tuple[list[str], int]:
-    """Return complaints of films that are darker over the lighter ground, and how many were compared.
-
-    `kept` has shape (m,): false for patches that do not belong.
-    """
-    level = card.seen.xyz[:, 1]
-    found, pairs = [], 0
-    for i, one in enumerate(card.swatches):
-        for j, two in enumerate(card.swatches):
-            if one.ground is None or two.ground is None or _film(one) != _film(two):
-                continue
-            lighter = card.grounds[one.ground].reflectance > card.grounds[two.ground].reflectance
-            if not (lighter.all() and kept[i] and kept[j]):
-                continue
-            pairs += 1
-            if level[j] - level[i] > _CROSSED + _CROSSED_SHARE * float(level[i]):
-                found.append(
-                    f'swatches "{one.name}" and "{two.name}" contradict each other: the same film is '
-                    f"darker over {one.ground}, the lighter ground. Were the places swapped, or is one "
-                    "film thicker? Put right which patch is which, or spray and photograph both again."
-                )
-    return found, pairs
+def crossed_films(card: Card, kept: npt.NDArray[np.bool_]) -> tuple[list[Contradiction], int]:
+    """Return films, of those kept, that are darker over the lighter ground, and how many were compared."""
+    rows = np.flatnonzero(kept[: len(card.swatches)])
+    level = card.seen.xyz[rows, 1]
+    slack = np.repeat((_CROSSED + _CROSSED_SHARE * level)[:, np.newaxis], len(rows), axis=1)
+    chosen = [card.swatches[i] for i in rows]
+    return crossed(chosen, card.grounds, level=level, slack=slack, swapped="places")
 
 
 def looked_at_again(card: Card, problem: Problem, solution: Solution, kept: npt.NDArray[np.bool_]) -> Card:
@@ -300,11 +260,10 @@ def _grounds(
     shelf: Shelf,
     notices: list[str],
     where: Path,
-) -> tuple[dict[str, Below], dict[str, FloatArray], list[tuple[str, str]]]:
-    """Return the grounds, what else they may be, and their bare patches (name of the patch, ground)."""
+) -> tuple[dict[str, Below], list[tuple[str, str]]]:
+    """Return the grounds and their bare patches (name of the patch, ground)."""
     patches = {patch.name: patch for patch in views.readings[0].patches}
     found: dict[str, Below] = {}
-    modes: dict[str, FloatArray] = {}
     bare: list[tuple[str, str]] = []
     for ground in swatches.grounds:
         own = [patches[name] for name in ground.patches if _usable(patches[name], name, notices)]
@@ -324,16 +283,12 @@ def _grounds(
                     f"expected at least {least:.3f}, which its surface alone returns at this sheen. Give the "
                     f'ground its own: [[ground]] name = "{ground.name}", sheen = "gloss" or "satin".',
                 )
-            found[ground.name], modes[ground.name] = ground_of_colour(
-                value, covariance, seen.weights, sheen=ground.sheen
-            )
+            found[ground.name] = ground_of_colour(value, covariance, seen.weights, sheen=ground.sheen)
             bare += [(patch.name, ground.name) for patch in own]
         elif ground.paint is not None:
-            try:
-                found[ground.name] = primed_ground(shelf.find(ground.paint))
-            except LayersimError as fault:
-                raise FitError(where, f'ground "{ground.name}": {fault}') from None
-    return found, modes, bare
+            primer = found_on(shelf, ground.paint, where, f'ground "{ground.name}"')
+            found[ground.name] = primed_ground(primer)
+    return found, bare
 
 
 def _usable(patch: PhotographedPatch, name: str, notices: list[str]) -> bool:
@@ -387,7 +342,3 @@ def _hidden(views: Views, places: Sequence[str]) -> list[str]:
         if lost:
             found.append(f"{reading.path.name} tells nothing of {'; '.join(lost)}")
     return found
-
-
-def _film(swatch: CardSwatch) -> tuple[object, ...]:
-    return swatch.parts, swatch.thinning, swatch.coats, swatch.dry_film_um, swatch.opaque

@@ -15,27 +15,25 @@ from layersim.errors import FitError, PhotographError
 from layersim.estimate import Estimate
 from layersim.fitting import verdict as verdicts
 from layersim.fitting.colours import LEAST_NOISE, Colours, Seen
-from layersim.fitting.doubts import doubts_from, joint_covariance, surface_doubt, typical_stacks
-from layersim.fitting.family import Kin, answer_of_kinds
-from layersim.fitting.finish import NOMINAL_FILM
-from layersim.fitting.ownerrors import hand_seen, values_left
+from layersim.fitting.doubts import surface_doubt
+from layersim.fitting.family import answer_of_kinds, settle_kin
+from layersim.fitting.finish import Met, Open, finish
 from layersim.fitting.photocard import (
     Card,
     card_of,
+    complaint,
     crossed_films,
     in_values,
     left_out_words,
     looked_at_again,
-    too_little,
 )
-from layersim.fitting.problem import Problem
-from layersim.fitting.result import FAR_OFF, Fit, Outlier, Verdict
-from layersim.fitting.robust import inflation, settle
+from layersim.fitting.problem import Films, Problem
+from layersim.fitting.result import Fit, Outlier, Verdict, far_off
+from layersim.fitting.robust import inflation
 from layersim.fitting.solve import Solution
 from layersim.measure.cardreading import CardReading, photograph_card
 from layersim.measure.channels import added_by
 from layersim.measure.photoswatch import PhotographedSet
-from layersim.paint import Paint
 from layersim.shelf import Shelf
 from layersim.spectra import BANDS, FloatArray
 
@@ -98,21 +96,18 @@ def fit_readings(
     paints_on = shelf or Shelf.usual()
     where = swatches.source or swatches.photograph
     card = card_of(swatches, readings, paints_on, film_error=film_error, where=where)
-    complaint = too_little(card)
-    if complaint:
-        raise FitError(where, complaint)
+    said = complaint(card)
+    if said:
+        raise FitError(where, said)
     tell(f"fitting K and S to {len(card.seen.xyz)} patches")
     problem, solution, kept, likely = settle_kin(card.problem)
     for last in _rounds(card.seen):
         # What the channels' errors do, and what lies below 0, depends on what they look at.
         before, card = card.seen, looked_at_again(card, problem, solution, kept)
-        begin = solution.unknowns[: problem.films.unknowns]
         if last or not _moved(before, card.seen):
-            problem, solution, kept, likely = settle_kin(card.problem, begin=begin, among=likely)
+            problem, solution, kept, likely = settle_kin(card.problem, among=likely)
             break
-        problem, solution, likely = answer_of_kinds(
-            card.problem, kept=kept, begin=_begin(card.problem, begin), among=likely, roughly=True
-        )
+        problem, solution, likely = answer_of_kinds(card.problem, kept=kept, among=likely, roughly=True)
     tell("judging the fit")
     return _finish(swatches, card, problem, solution, kept, where=where)
 
@@ -149,29 +144,6 @@ def read_photographed(swatches: PhotographedSet) -> tuple[CardReading, ...]:
 # --- solving -------------------------------------------------------------------------------------
 
 
-def settle_kin(
-    problem: Problem, *, begin: FloatArray | None = None, among: Sequence[Kin] | None = None
-) -> tuple[Problem, Solution, npt.NDArray[np.bool_], tuple[Kin, ...]]:
-    """Return the answer of all kinds of paints together, equation (Y3).
-
-    `problem`: its own belief does not count. `begin` has shape (62,): ln K and ln S to begin with; each
-    kind's own mean by default. `among`: the kinds that it may be; all by default. The answer's
-    `problem`: with the belief that the card agrees with best. The answer's `kept` has shape (m,): false
-    for patches that do not belong. The answer's `likely`: those that it may still be.
-    """
-    first = None if begin is None else _begin(problem, begin)
-    every = np.ones(len(problem.films.names), dtype=np.bool_)
-    best, solution, likely = answer_of_kinds(problem, kept=every, begin=first, among=among, roughly=True)
-    settled, _, kept = settle(best, begin=solution.unknowns)
-    best, solution, likely = answer_of_kinds(settled, kept=kept, begin=solution.unknowns, among=likely)
-    return best, solution, kept, likely
-
-
-def _begin(problem: Problem, unknowns: FloatArray) -> FloatArray:
-    """Return where to begin: unknowns that are known, and no shared error."""
-    return np.pad(unknowns, (0, problem.unknowns - len(unknowns)))
-
-
 def _rounds(seen: Seen) -> list[bool]:
     """Return of every further round whether it is the last."""
     rounds = _ROUNDS_CUT_OFF if seen.cut.any() else 1 if seen.channels else 0
@@ -196,118 +168,73 @@ def _finish(
     *,
     where: Path,
 ) -> Fit:
-    log_K, log_S = solution.unknowns[:BANDS], solution.unknowns[BANDS : 2 * BANDS]
     films, seen = problem.films, card.seen
-    m, own = len(films.names), len(card.swatches)
-    film_factor = np.exp(films.film_error * solution.unknowns[2 * BANDS : 2 * BANDS + m])
-    odd = kept & (np.abs(np.log(film_factor)) > FAR_OFF)
     fitted = solution.reflectance + card.surface
     views = [_shown(seen, fitted, photograph) for photograph in range(seen.values.shape[1] // 3)]
     measured_lab, fitted_lab, _ = views[0]
     delta_e = colour.delta_e_2000(measured_lab, fitted_lab)
-    wider = inflation(problem, solution, kept)
     _refuse_contradictions(where, card, delta_e, kept)
-    # Where no swatch counts coats, one is taken to be half the film of the wet film given (an assumption).
-    coat_um = float(
-        np.median([X / s.coats for s, X in zip(card.swatches, films.thickness_um, strict=False) if s.coats])
-        if any(s.coats for s in card.swatches)
-        else 0.5 * swatches.wet_film_um * swatches.volume_solids
-    )
     one_ground = verdicts.over_one_ground(card.swatches, card.grounds)
-    if one_ground:
-        wider *= verdicts.ONE_GROUND**2
+    wider = inflation(problem, solution, kept) * (verdicts.ONE_GROUND**2 if one_ground else 1.0)
     posterior = _with_shared(problem, solution) * wider
     by_paint = posterior[: 2 * BANDS, : 2 * BANDS].copy()
     by_paint[:BANDS, :BANDS] += MODEL_K**2
     by_paint[BANDS:, BANDS:] += MODEL_S**2
-    surface = surface_doubt(
-        solution.by_considered[: 2 * BANDS].sum(axis=1), sheen=card.maker.surface.doubt, first_reflection=0.0
-    )
-    covariance = joint_covariance(by_paint, surface, sheen=swatches.sheen)
-    typical = typical_stacks(log_K, log_S, coat_um=coat_um, sheen=swatches.sheen)
-    reach = typical.reach(covariance)
-    one_more = Colours(seen.weights, np.median(seen.whitening(), axis=0))
-    suggestion = verdicts.suggest(
-        belief=problem.belief,
-        observation=one_more,
-        noise=np.ones(seen.weights.shape[1]),
-        log_K=log_K,
-        log_S=log_S,
-        covariance=posterior,
-        typical=typical,
-        grounds=card.grounds,
-        white=None,
-        maker=card.maker,
-        thinning=float(np.median([s.thinning for s in card.swatches])),
-        calibration=_as_at_the_nearest(card, problem, fitted, one_more.whiten),
-    )
-    outliers = tuple(
-        Outlier(
-            name=films.names[i],
-            delta_e=float(delta_e[i]),
-            looks_like=_looks_like(seen, fitted, int(i), films.names, own=float(delta_e[i])),
-        )
-        for i in np.flatnonzero(~kept)
-    )
     off, beyond = _misses(views, seen.told[:, ::3], kept)
-    verdict = verdicts.judge(
-        reach=reach,
-        reach_under=typical.reach_under(covariance),
-        residual=off,
-        beyond_noise=beyond,
-        outliers=len(outliers),
-        swatches=m,
-        one_ground=one_ground,
-        odd_films=int(odd.sum()),
-    )
-    remedy = _remedy(card, verdict)
-    if reach > verdicts.LARGEST_REACH:
-        swatch = f"What would help most: {suggestion.words}." if suggestion else ""
-        advice = "".join(f" {part}" for part in (remedy, swatch) if part)
-        raise FitError(
-            where,
-            f"the photograph leaves open what the paint looks like in thin coats (ΔE00 {reach:.0f}, nine "
-            f"times in ten; expected at most {verdicts.LARGEST_REACH:g}).{advice}",
-        )
-    counted = any(s.dry_film_um is None and not s.opaque for s in card.swatches)
-    marked = "" if verdict.grade == "good" else f"{verdict.grade.capitalize()} fit: {verdict.words}."
-    paint = Paint(
-        name=swatches.paint,
-        kind=swatches.kind,
-        K_per_um=np.exp(log_K),
-        S_per_um=np.exp(log_S),
-        volume_solids=swatches.volume_solids,
-        wet_film_um=swatches.wet_film_um,
-        sheen=swatches.sheen,
-        provenance=_provenance(swatches, card, int(kept[:own].sum()), counted=counted),
-        invented=swatches.invented,
-        note=" ".join(part for part in (swatches.note, marked) if part),
-        doubts=(surface, *doubts_from(by_paint, typical, coats_only=counted)),
-        carrier=swatches.carrier,
-        hazards=swatches.hazards,
-        film_basis="coats" if counted else "measured",
-    )
-    return Fit(
-        paint=paint,
-        names=films.names,
-        measured=None,
-        fitted=fitted,
-        measured_lab=measured_lab,
-        fitted_lab=fitted_lab,
-        delta_e=delta_e,
-        kept=kept,
-        film_factor=film_factor,
-        outliers=outliers,
-        verdict=verdict,
-        suggestion=suggestion,
-        remedy=remedy,
-        covariance=covariance,
-        chi2=solution.chi2,
-        freedom=values_left(problem, solution, kept),
-        inflation=wider,
-        steps=solution.steps,
-        notices=(*card.notices, *_notices(films.names, film_factor, odd, solution), *_same_lamp(card)),
-        hand=hand_seen(problem, solution, kept),
+    one_more = Colours(seen.weights, np.median(seen.whitening(), axis=0))
+    own = int(kept[: len(card.swatches)].sum())
+    return finish(
+        swatches,
+        card.swatches,
+        problem,
+        solution,
+        kept,
+        met=Met(
+            measured=None,
+            fitted=fitted,
+            measured_lab=measured_lab,
+            fitted_lab=fitted_lab,
+            delta_e=delta_e,
+            residual=off,
+            beyond_noise=beyond,
+        ),
+        left=Open(
+            by_paint=by_paint,
+            surface=surface_doubt(
+                solution.by_considered[: 2 * BANDS].sum(axis=1),
+                sheen=card.maker.surface.doubt,
+                first_reflection=0.0,
+            ),
+            sheen=swatches.sheen,
+            inflation=wider,
+            one_ground=one_ground,
+        ),
+        outliers=tuple(
+            Outlier(
+                name=films.names[i],
+                delta_e=float(delta_e[i]),
+                looks_like=_looks_like(seen, fitted, int(i), films.names, own=float(delta_e[i])),
+            )
+            for i in np.flatnonzero(~kept)
+        ),
+        suggest=lambda typical: verdicts.suggest(
+            belief=problem.belief,
+            observation=one_more,
+            noise=np.ones(seen.weights.shape[1]),
+            paint=solution.unknowns[: 2 * BANDS],
+            covariance=posterior,
+            typical=typical,
+            grounds=card.grounds,
+            white=None,
+            maker=card.maker,
+            sprayed=card.swatches,
+            calibration=_as_at_the_nearest(card, problem, fitted, one_more.whiten),
+        ),
+        remedy=lambda verdict, _: _remedy(card, verdict),
+        notices=lambda _: (*card.notices, *_odd_films(films, solution, kept), *_same_lamp(card)),
+        made_from="the photograph leaves",
+        provenance=_provenance(card, own),
+        where=where,
     )
 
 
@@ -358,7 +285,7 @@ def _refuse_contradictions(where: Path, card: Card, delta_e: FloatArray, kept: n
     own = len(names)
     crossed, _ = crossed_films(card, kept)
     if crossed:
-        raise FitError(where, crossed[0])
+        raise FitError(where, crossed[0].words)
     left = int(kept[:own].sum())
     if left < 2 or 3 * (own - left) > own:
         off = [i for i in np.argsort(-delta_e[:own])[:3] if delta_e[i] >= 1.0]
@@ -372,8 +299,7 @@ def _refuse_contradictions(where: Path, card: Card, delta_e: FloatArray, kept: n
         )
 
 
-def _provenance(swatches: PhotographedSet, card: Card, kept: int, *, counted: bool) -> str:
-    scale = NOMINAL_FILM if counted else "K and S per µm of measured film"
+def _provenance(card: Card, kept: int) -> str:
     calibration = card.readings[0].calibration
     by = {
         "chart": f"a 24-patch chart, ΔE00 {calibration.mean_de00:.1f} on patches left out",
@@ -381,8 +307,7 @@ def _provenance(swatches: PhotographedSet, card: Card, kept: int, *, counted: bo
         "none": "nothing: the camera's colours were trusted",
     }[calibration.reference]
     lamps = " under two lamps" if len(card.seen.channels) > 1 else ""
-    own = f"{swatches.provenance}; " if swatches.provenance else ""
-    return f"{own}fitted to {kept} swatches photographed{lamps}, calibrated by {by}; {scale}"
+    return f"fitted to {kept} swatches photographed{lamps}, calibrated by {by}"
 
 
 # Six pairs of rendered cards gave 0.23 to 0.31 for two kinds of lamps and at most 0.08 for one; half-way.
@@ -458,13 +383,9 @@ def _looks_like(seen: Seen, fitted: FloatArray, i: int, names: Sequence[str], *,
     return f'"{names[nearest]}"' if off[nearest] < min(2.0, own / 3.0) else ""
 
 
-def _notices(
-    names: Sequence[str], film_factor: FloatArray, odd: npt.NDArray[np.bool_], solution: Solution
-) -> list[str]:
-    found = [
-        f'check "{names[i]}": its film looks {film_factor[i]:.2f} times as thick as you wrote'
-        for i in np.flatnonzero(odd).tolist()
+def _odd_films(films: Films, solution: Solution, kept: npt.NDArray[np.bool_]) -> list[str]:
+    factor = films.film_factor(solution.unknowns)
+    return [
+        f'check "{films.names[i]}": its film looks {factor[i]:.2f} times as thick as you wrote'
+        for i in np.flatnonzero(kept & far_off(factor)).tolist()
     ]
-    if not solution.converged:
-        found.append("the fit had not settled when it was stopped; take it with care")
-    return found

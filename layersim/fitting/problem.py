@@ -15,13 +15,13 @@ that they can neither be read as K and S nor be forgotten in the covariance.
 
 from __future__ import annotations
 
+import functools
 from dataclasses import dataclass
 from typing import Final, Protocol
 
 import numpy as np
 import numpy.typing as npt
 
-from layersim.optics.cones import Admittance
 from layersim.spectra import BANDS, FloatArray, wavelengths_nm
 
 KX_OF_A_COAT: Final = 0.4
@@ -37,68 +37,80 @@ LIGHTNESS_OFFSET: Final = 0.004
 """Where ∛(R + offset) stops following lightness: darker bands are drowned by the surface anyway."""
 
 
+@dataclass(frozen=True, eq=False)
+class Nuisance:
+    """One uncertain thing besides the paint and each film: what one standard deviation of it does."""
+
+    name: str
+    known: FloatArray
+    """Shift of ln K and ln S of what known paints bring in, shape (2, m, 31)."""
+    ground: FloatArray
+    """Shift of the grounds' admittances, shape (3, m, 31)."""
+    seen: FloatArray
+    """Shift of :attr:`Films.sheen`, shape (m,)."""
+    considered: bool = False
+    """True where it is not fitted: its doubt alone counts."""
+
+
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Films:
     """The swatches as films over grounds, as far as the sprayer knows them.
 
-    Parameters
-    ----------
-    names : tuple of str, length m
-    thickness_um : ndarray, shape (m,), µm
-        Nominal dry film, ``inf`` where opaque.
-    share : ndarray, shape (m,)
-        Share of the dry film that is the paint to be fitted.
-    known_K, known_S : ndarray, shape (m, 31), 1/µm
-        What the known paints of a tint bring in, their shares included; 0 where the paint is alone.
-    ground : Admittance, arrays of shape (m, 31)
-        What lies below each film.
-    sheen : float
-        Share of the surfaces' first reflection that was seen.
-    film_error : ndarray, shape (m,)
-        One standard deviation of each film's ln thickness; 0 where it does not matter.
-    guessed_error : ndarray, shape (m,)
-        What `film_error` was taken to be beforehand, where the swatches may put it right; 0 elsewhere.
-    guess_weight : float
-        How many swatches would say as much about it.
-    guessed_hand : float
-        `guessed_error` of a coat or more.
-    ground_noise : Admittance, arrays of shape (m, 31)
-        What one standard deviation of the ground's own measurement does to `ground`, band by band.
-    nuisances : tuple of str, length q
-        What else is uncertain, one name for each entry of the next three.
-    known_log_K, known_log_S : ndarray, shape (q, m, 31)
-        Shift of ln `known_K` and ln `known_S` for one standard deviation of each.
-    ground_shift : ndarray, shape (q, 3, m, 31)
-        Shift of the ground's cone, cross and trapped, likewise.
-    seen_shift : ndarray, shape (q, m)
-        Shift of `sheen`, likewise.
-    considered : ndarray of bool, shape (q,)
-        True for nuisances that are not fitted: their doubt alone counts.
+    Admittances are arrays whose first axis is cone, cross and trapped.
     """
 
     names: tuple[str, ...]
     thickness_um: FloatArray
+    """Nominal dry film, ``inf`` where opaque, shape (m,)."""
     share: FloatArray
-    known_K: FloatArray
-    known_S: FloatArray
-    ground: Admittance
+    """Share of the dry film that is the paint to be fitted, shape (m,)."""
+    known: FloatArray
+    """K and S that the known paints of a tint bring in, their shares included, 1/µm, shape (2, m, 31)."""
+    ground: FloatArray
+    """Admittance of what lies below each film, shape (3, m, 31)."""
     sheen: float
+    """Share of the surfaces' first reflection that was seen."""
     film_error: FloatArray
+    """One standard deviation of each film's ln thickness; 0 where it does not matter."""
     guessed_error: FloatArray
-    guess_weight: float
-    guessed_hand: float
-    ground_noise: Admittance
-    nuisances: tuple[str, ...]
-    known_log_K: FloatArray
-    known_log_S: FloatArray
-    ground_shift: FloatArray
-    seen_shift: FloatArray
-    considered: npt.NDArray[np.bool_]
+    """What `film_error` was taken to be beforehand, where the swatches may put it right; 0 elsewhere."""
+    guess_weight: float = 0.0
+    """How many swatches would say as much about it."""
+    guessed_hand: float = 0.0
+    """`guessed_error` of a coat or more."""
+    ground_noise: FloatArray
+    """What one standard deviation of the ground's own measurement does to `ground`, band by band."""
+    nuisances: tuple[Nuisance, ...] = ()
+
+    @functools.cached_property
+    def known_shift(self) -> FloatArray:
+        """What all nuisances do to known paints, shape (q, 2, m, 31)."""
+        return np.array([n.known for n in self.nuisances]).reshape(-1, *self.known.shape)
+
+    @functools.cached_property
+    def ground_shift(self) -> FloatArray:
+        """What they do to grounds, shape (q, 3, m, 31)."""
+        return np.array([n.ground for n in self.nuisances]).reshape(-1, *self.ground.shape)
+
+    @functools.cached_property
+    def seen_shift(self) -> FloatArray:
+        """What they do to the share seen of the first reflection, shape (q, m)."""
+        return np.array([n.seen for n in self.nuisances]).reshape(-1, len(self.names))
+
+    @functools.cached_property
+    def considered(self) -> npt.NDArray[np.bool_]:
+        """Which of them are not fitted, shape (q,)."""
+        return np.array([n.considered for n in self.nuisances], dtype=np.bool_)
 
     @property
     def unknowns(self) -> int:
         """Number of unknowns: ln K, ln S, a film error a swatch, the nuisances."""
         return 2 * BANDS + len(self.names) + len(self.nuisances)
+
+    def film_factor(self, unknowns: FloatArray) -> FloatArray:
+        """Return how thick each film is by some unknowns, over what was meant, shape (m,)."""
+        own = slice(2 * BANDS, 2 * BANDS + len(self.names))
+        return np.asarray(np.exp(self.film_error * unknowns[own]))
 
 
 class Observation(Protocol):
@@ -127,35 +139,24 @@ class Spectra:
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Problem:
-    """Swatches, what was observed on them, and what is thought beforehand.
-
-    Parameters
-    ----------
-    films : Films
-    observation : Observation
-    observed, noise : ndarray, shape (m, n)
-        What was observed and its standard deviation.
-    belief : Belief
-    shared : ndarray, shape (r, m, n), optional
-        Errors that readings have in common (a camera's calibration): what one standard deviation of
-        each adds to what is observed. None by default.
-    surface_scatter : float
-        How far the share of the first reflection differs from swatch to swatch, one standard deviation.
-    model_scale : float
-        The model's error over what `belief` says of it.
-    told : ndarray of bool, shape (m, n), optional
-        False for values that were not seen and only stand in their place. All were by default.
-    """
+    """Swatches, what was observed on them, and what is thought beforehand."""
 
     films: Films
     observation: Observation
     observed: FloatArray
     noise: FloatArray
+    """Shape (m, n). What was observed and its standard deviation."""
     belief: Belief
     shared: FloatArray | None = None
+    """Shape (r, m, n). Errors that readings have in common (a camera's calibration): what one standard
+    deviation of each adds to what is observed. None by default."""
     surface_scatter: float = 0.0
+    """How far the share of the first reflection differs from swatch to swatch, one standard deviation."""
     model_scale: float = 1.0
+    """The model's error over what `belief` says of it."""
     told: npt.NDArray[np.bool_] | None = None
+    """Shape (m, n). False for values that were not seen and only stand in their place. All were by
+    default."""
 
     @property
     def unknowns(self) -> int:
@@ -170,35 +171,26 @@ class Belief:
     All of it is weak beside measured spectra; where the swatches say nothing (scattering of a black)
     it keeps the answer sensible, and the covariance says that it was only a belief. The numbers were
     set on tuning pigments of a radiative-transfer judge (docs/validation.md).
-
-    Parameters
-    ----------
-    K_per_um, S_per_um : float, 1/µm
-        A plain paint.
-    spread_K, spread_S : float
-        How far ln K and ln S of a paint may lie from it, one standard deviation.
-    bend_K, bend_S : float
-        Second difference of ln K and ln S from band to band, one standard deviation: edges of
-        absorption are steep; scattering is smooth but for its own step across such an edge.
-    model_error : float
-        How far the two-cone model is off, one standard deviation in ∛R: 0.001 is about 0.1 L*.
-    model_error_nm : float, nm
-        Over how many wavelengths that error is one and the same.
-    model_K, model_S : float
-        How far the K and S that suit one stack are from those that suit another, relative: no swatch can
-        tell it, and it is added to the covariance.
     """
 
     K_per_um: float = 0.1
     S_per_um: float = 0.03
+    """1/µm. A plain paint."""
     spread_K: float = 2.5
     spread_S: float = 2.0
+    """How far ln K and ln S of a paint may lie from it, one standard deviation."""
     bend_K: float = 0.4
     bend_S: float = 0.12
+    """Second difference of ln K and ln S from band to band, one standard deviation: edges of absorption
+    are steep; scattering is smooth but for its own step across such an edge."""
     model_error: float = 0.006
+    """How far the two-cone model is off, one standard deviation in ∛R: 0.001 is about 0.1 L*."""
     model_error_nm: float = 40.0
+    """Over how many nanometres that error is one and the same."""
     model_K: float = 0.010
     model_S: float = 0.016
+    """How far the K and S that suit one stack are from those that suit another, relative: no swatch can
+    tell it, and it is added to the covariance."""
 
     @classmethod
     def of_coats(cls, coat_um: float) -> Belief:
@@ -223,11 +215,8 @@ class Belief:
     def model_covariance(self, misfit: float = 0.0) -> FloatArray:
         """Return what the model itself leaves open about ln K and ln S, shape (62, 62).
 
-        Parameters
-        ----------
-        misfit : float
-            How far off the swatches are met, a root mean square of ΔE00 beyond the noise of their
-            readings: stacks will be met no better.
+        `misfit`: how far off the swatches are met, a root mean square of ΔE00 beyond the noise of their
+        readings: stacks will be met no better.
         """
         nm = wavelengths_nm()
         bent = np.exp(-0.5 * ((nm[:, np.newaxis] - nm) / MODEL_BENDS_NM) ** 2)

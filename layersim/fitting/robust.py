@@ -20,6 +20,8 @@ J. Am. Stat. Assoc. 84 (1989) 881; from memory), and never more than 1,
 
 from __future__ import annotations
 
+import functools
+from collections.abc import Callable
 from typing import Final
 
 import numpy as np
@@ -27,7 +29,7 @@ import numpy.typing as npt
 
 from layersim.fitting.ownerrors import TAILS, at_first, values_left, with_own_errors
 from layersim.fitting.problem import Problem
-from layersim.fitting.solve import Solution, solve
+from layersim.fitting.solve import ROUGH_STEPS, Solution, solve
 from layersim.spectra import BANDS, FloatArray
 
 LARGEST_MISFIT: Final = 3.0
@@ -36,39 +38,33 @@ MOST_LENIENT: Final = 4.0
 """c² grows to this many times at the most (an assumption)."""
 _MOST_ROUNDS: Final = 5
 _SETTLED: Final = 0.06
+_Solver = Callable[..., Solution]
 
 
 def settle(
-    problem: Problem, *, begin: FloatArray | None = None
+    problem: Problem, *, begin: FloatArray | None = None, roughly: bool = False
 ) -> tuple[Problem, Solution, npt.NDArray[np.bool_]]:
     """Return the fit to the swatches that belong together, and which those are.
 
-    Parameters
-    ----------
-    problem : Problem
-    begin : ndarray, shape (p,), optional
-        Where to start.
-
-    Returns
-    -------
-    problem : Problem
-        Its films are off by what the swatches say.
-    solution : Solution
-        Its residuals and reflectances are those of all swatches.
-    kept : ndarray of bool, shape (m,)
+    It starts at `begin`, shape (p,), where that is given; `roughly` stops each fit early. The problem that
+    comes back has films that are off by what the swatches say; residuals and reflectances of the solution are
+    those of all swatches. The last is false, shape (m,), for swatches that do not belong.
     """
-    kept, solution = _belonging(problem, begin)
-    problem, solution = _in_rounds(at_first(problem), solution, kept)
+    solver = functools.partial(solve, rounds=1, most_steps=ROUGH_STEPS) if roughly else solve
+    kept, solution = _belonging(problem, begin, solver)
+    problem, solution = _in_rounds(at_first(problem), solution, kept, solver)
     if kept.all():
         return problem, solution, kept
     # With errors as the others say they are, a swatch may fit after all.
     again = kept | (solution.misfit() <= _limit(solution, kept))
     if not (again == kept).all():
-        problem, solution = _in_rounds(problem, solution, again)
+        problem, solution = _in_rounds(problem, solution, again, solver)
     return problem, solution, again
 
 
-def _belonging(problem: Problem, begin: FloatArray | None) -> tuple[npt.NDArray[np.bool_], Solution]:
+def _belonging(
+    problem: Problem, begin: FloatArray | None, solve: _Solver
+) -> tuple[npt.NDArray[np.bool_], Solution]:
     """Return which swatches belong together, by errors as they are thought beforehand, and a fit to them."""
     m = len(problem.films.names)
     kept = np.ones(m, dtype=np.bool_)
@@ -99,7 +95,9 @@ def _limit(solution: Solution, kept: npt.NDArray[np.bool_]) -> float:
     return LARGEST_MISFIT**2 * min(max(1.0, float(np.median(solution.misfit()[kept]))), MOST_LENIENT)
 
 
-def _in_rounds(problem: Problem, solution: Solution, kept: npt.NDArray[np.bool_]) -> tuple[Problem, Solution]:
+def _in_rounds(
+    problem: Problem, solution: Solution, kept: npt.NDArray[np.bool_], solve: _Solver
+) -> tuple[Problem, Solution]:
     """Return the fit in which swatches have the errors, and count as much, as they say themselves."""
     films = slice(2 * BANDS, 2 * BANDS + len(kept))
     for _ in range(_MOST_ROUNDS):
@@ -137,15 +135,7 @@ def inflation(problem: Problem, solution: Solution, kept: npt.NDArray[np.bool_])
 
     Phys. Rev. 40 (1932) 207. Never below 1: a few swatches may agree by luck.
 
-    Parameters
-    ----------
-    problem : Problem
-    solution : Solution
-    kept : ndarray of bool, shape (m,)
-
-    Returns
-    -------
-    float
+    `kept`: shape (m,).
     """
     freedom = values_left(problem, solution, kept)
     return max(1.0, solution.chi2 / freedom) if freedom > 0.0 else 1.0

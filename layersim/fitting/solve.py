@@ -35,40 +35,33 @@ _LONGEST_STEP: Final = 1.5
 _MOST_STEPS: Final = 60
 _CONVERGED: Final = 1e-5
 _ROUNDS: Final = 3
+ROUGH_STEPS: Final = 12
+"""How far :func:`solve` goes, in one round, where the errors or the kind of paint are still to be settled."""
+# Unknowns that move by less than this leave C of (V4) as it is: by less than a hundredth.
+_SETTLED: Final = 1e-2
 # A share of the model's error that does not carry over to the next band, so that C can be inverted.
 _ROUGH_SHARE: Final = 0.05
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Solution:
-    """Where a fit ended.
-
-    Parameters
-    ----------
-    unknowns : ndarray, shape (p,)
-    information : ndarray, shape (p, p)
-        H of (V3).
-    reflectance : ndarray, shape (m, 31)
-        What the swatches reflect at this solution.
-    whitened : ndarray, shape (m, n)
-        Residuals in units of their errors: L⁻¹ r with L Lᵀ = C.
-    whitened_by_film : ndarray, shape (m, n)
-        Their change for one standard deviation of each swatch's own film.
-    by_considered : ndarray, shape (p, c)
-        Change of the unknowns for one standard deviation of each nuisance that was not fitted.
-    chi2 : float
-        (V1).
-    steps : int
-    converged : bool
-    """
+    """Where a fit ended."""
 
     unknowns: FloatArray
+    """Shape (p,)."""
     information: FloatArray
+    """Shape (p, p). H of (V3)."""
     reflectance: FloatArray
+    """Shape (m, 31). What the swatches reflect at this solution."""
     whitened: FloatArray
+    """Shape (m, n). Residuals in units of their errors: L⁻¹ r with L Lᵀ = C."""
     whitened_by_film: FloatArray
+    """Shape (m, n). Their change for one standard deviation of each swatch's own film."""
     by_considered: FloatArray
+    """Shape (p, c). Change of the unknowns for one standard deviation of each nuisance that was not
+    fitted."""
     chi2: float
+    """(V1)."""
     steps: int
     converged: bool
 
@@ -102,14 +95,7 @@ def prior_precision(problem: Problem) -> FloatArray:
 def model_error(belief: Belief, reflectance: FloatArray) -> FloatArray:
     """Return the covariance D ρ D of the model's own error, equation (V4).
 
-    Parameters
-    ----------
-    belief : Belief
-    reflectance : ndarray, shape (m, 31)
-
-    Returns
-    -------
-    ndarray, shape (m, 31, 31)
+    `reflectance`: shape (m, 31). Returns shape (m, 31, 31).
     """
     root = model_root(belief, reflectance)
     return root @ np.swapaxes(root, 1, 2)
@@ -134,21 +120,9 @@ def solve(
 ) -> Solution:
     """Return the unknowns of least χ², equation (V1).
 
-    Parameters
-    ----------
-    problem : Problem
-    weights : ndarray, shape (m,), optional
-        0 leaves a swatch out; 1 by default.
-    begin : ndarray, shape (p,), optional
-        Where to start; :func:`start` by default.
-    rounds : int
-        How often C is taken anew where the last one ended.
-    most_steps : int
-        In each round.
-
-    Returns
-    -------
-    Solution
+    `weights`: shape (m,); 0 leaves a swatch out; 1 by default. `begin`: shape (p,); where to start;
+    :func:`start` by default. `rounds`: how often C is taken anew where the last one ended.
+    `most_steps`: in each round.
     """
     films = problem.films
     w = np.ones(len(films.names)) if weights is None else weights
@@ -165,7 +139,7 @@ def solve(
         steps += solution.steps
         moved = np.abs(solution.unknowns - unknowns).max()
         unknowns, seen = solution.unknowns, solution.reflectance
-        if moved < 1e-3:
+        if moved < _SETTLED:
             break
     if solution is None:  # pragma: no cover - there is at least one round
         raise AssertionError
@@ -180,16 +154,7 @@ def _first_guess(problem: Problem) -> FloatArray | None:
 def whitening(problem: Problem, unknowns: FloatArray, reflectance: FloatArray) -> FloatArray:
     """Return L⁻¹ with L Lᵀ = C of (V4).
 
-    Parameters
-    ----------
-    problem : Problem
-    unknowns : ndarray, shape (p,)
-    reflectance : ndarray, shape (m, 31)
-        At which C is taken.
-
-    Returns
-    -------
-    ndarray, shape (m, n, n)
+    `unknowns`: shape (p,). `reflectance`: shape (m, 31); at which C is taken. Returns shape (m, n, n).
     """
     A = problem.observation.slopes(reflectance)
     ground = predict_with_slopes(problem.films, unknowns[: problem.films.unknowns])[2]
@@ -251,7 +216,8 @@ def _descend(
             # A step of nothing at all is no longer than any other.
             tried = unknowns + step * (_LONGEST_STEP / max(_LONGEST_STEP, float(np.abs(step).max())))
             tried[: 2 * BANDS] = np.clip(tried[: 2 * BANDS], low, high)
-            there = predict(problem.films, tried[:own])
+            # Most steps are good ones, and slopes come for little with the reflectances.
+            there, steep, _ = predict_with_slopes(problem.films, tried[:own])
             new_white = residuals(there, tried)
             new_cost = chi2(tried, new_white)
             better = new_cost < cost
@@ -261,11 +227,9 @@ def _descend(
             converged = True
             continue
         converged = cost - new_cost < _CONVERGED * (1.0 + 1e-2 * cost)
-        unknowns, cost = tried, new_cost
+        unknowns, cost, reflectance, slopes, white = tried, new_cost, there, steep, new_white
         damping = max(damping * 0.1, 1e-12)
         steps += 1
-        reflectance, slopes, _ = predict_with_slopes(problem.films, unknowns[:own])
-        white = residuals(reflectance, unknowns)
     return Solution(
         unknowns=unknowns,
         information=H,

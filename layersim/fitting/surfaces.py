@@ -43,18 +43,12 @@ _GRID: Final = np.linspace(-1.0, 1.0, 2001)
 
 @dataclass(frozen=True)
 class Surface:
-    """What is known of the share of the first reflection in a card's readings.
-
-    Parameters
-    ----------
-    shift : float
-        Δ: how much more of it was seen than was said.
-    doubt : float
-        One standard deviation of it.
-    """
+    """What is known of the share of the first reflection in a card's readings."""
 
     shift: float
+    """Δ: how much more of it was seen than was said."""
     doubt: float
+    """One standard deviation of it."""
 
 
 AS_SAID: Final = Surface(shift=0.0, doubt=0.0)
@@ -67,11 +61,9 @@ def surface_of(
 ) -> Surface:
     """Return what a card's own readings say of its surfaces, equations (A2) and (A3).
 
-    Parameters
-    ----------
-    swatches, grounds : sequence of (ndarray, ndarray, float)
-        Reflectance (31,), its noise, and σ as it was said, of each swatch and of each ground measured bare. A
-        swatch need not be of a black: it says no more than that nothing is darker than its surface.
+    `swatches`, `grounds`: reflectance (31,), its noise, and σ as it was said, of each swatch and of
+    each ground measured bare. A swatch need not be of a black: it says no more than that nothing is
+    darker than its surface.
     """
     k1 = cones.directions().k1
     share = max(share for _, _, share in swatches)

@@ -10,6 +10,7 @@ free, since only KX and SX count: ∂R/∂ln X = ∂R/∂ln K + ∂R/∂ln S.
 from __future__ import annotations
 
 import dataclasses
+import math
 from typing import Final
 
 import numpy as np
@@ -33,29 +34,27 @@ _STEP: Final = 1e-6
 _NONE: Final = 1e-300
 
 
+def rows_of(ground: Admittance) -> FloatArray:
+    """Return an admittance as an array whose first axis is cone, cross and trapped."""
+    return np.stack([ground.cone, ground.cross, ground.trapped])
+
+
 def predict(films: Films, unknowns: FloatArray) -> FloatArray:
     """Return what the swatches would reflect.
 
-    Parameters
-    ----------
-    films : Films
-    unknowns : ndarray, shape (films.unknowns,)
-        ln K, ln S, film errors and nuisances, the latter two in standard deviations.
-
-    Returns
-    -------
-    ndarray, shape (m, 31)
+    `unknowns`: shape (films.unknowns,); ln K, ln S, film errors and nuisances, the latter two in
+    standard deviations. Returns shape (m, 31).
     """
-    K, S, X, ground = _stack(films, unknowns)
-    paint = cones.medium(K_per_um=K, S_per_um=S)
-    return cones.seen(cones.lay(paint, thickness_um=X, over=ground), sheen=_share_seen(films, unknowns))
+    (K, S), X, ground = _stack(films, unknowns)
+    laid = cones.lay(cones.medium(K_per_um=K, S_per_um=S), thickness_um=X, over=Admittance(*ground))
+    return cones.seen(laid, sheen=_share_seen(films, unknowns))
 
 
 def ground_shows(films: Films, unknowns: FloatArray) -> npt.NDArray[np.bool_]:
     """Return which swatches would look another over a ground that is much darker or lighter, shape (m,)."""
     seen = []
     for reflectance in (0.05, 0.80):
-        ground = cones.ground_from_seen(np.full(films.known_K.shape, reflectance), sheen=0.0)
+        ground = rows_of(cones.ground_from_seen(np.full(films.ground.shape[1:], reflectance), sheen=0.0))
         seen.append(predict(dataclasses.replace(films, ground=ground), unknowns))
     return np.asarray((seen[1] - seen[0]).max(axis=1) > SHOWS)
 
@@ -63,69 +62,52 @@ def ground_shows(films: Films, unknowns: FloatArray) -> npt.NDArray[np.bool_]:
 def predict_with_slopes(films: Films, unknowns: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Return what the swatches would reflect, and how it changes with every unknown.
 
-    Parameters
-    ----------
-    films : Films
-    unknowns : ndarray, shape (films.unknowns,)
-
-    Returns
-    -------
-    reflectance : ndarray, shape (m, 31)
-    slopes : ndarray, shape (m, 31, films.unknowns)
-    ground_noise : ndarray, shape (m, 31)
-        Change of each reflectance for one standard deviation of the ground's own measurement.
+    `unknowns`: shape (films.unknowns,). Returns `reflectance`, shape (m, 31). Returns `slopes`, shape
+    (m, 31, films.unknowns). Returns `ground_noise`, shape (m, 31); change of each reflectance for one
+    standard deviation of the ground's own measurement.
     """
-    m, q = len(films.names), len(films.nuisances)
-    K, S, X, ground = _stack(films, unknowns)
+    m = len(films.names)
+    (K, S), X, ground = _stack(films, unknowns)
     up = np.exp(_STEP)
     # A paint's lines cost most and do not depend on what lies below: three suffice for all runs.
     paints = cones.medium(K_per_um=np.stack([K, K * up, K]), S_per_um=np.stack([S, S, S * up]))
-    noise = np.stack([films.ground_noise.cone, films.ground_noise.cross, films.ground_noise.trapped])
-    moved = np.concatenate([np.zeros((1, 3, m, BANDS)), noise[np.newaxis], films.ground_shift]) * _STEP
-    below = Admittance(ground.cone + moved[:, 0], ground.cross + moved[:, 1], ground.trapped + moved[:, 2])
+    by_one = np.concatenate([[np.zeros_like(ground), films.ground_noise], films.ground_shift])
+    below = Admittance(*np.moveaxis(ground + by_one * _STEP, 1, 0))
     plain = cones.lay(cones.rows_of(paints, slice(0, 1)), thickness_um=X, over=below)
-    other = cones.lay(cones.rows_of(paints, slice(1, 3)), thickness_um=X, over=ground)
+    other = cones.lay(cones.rows_of(paints, slice(1, 3)), thickness_um=X, over=Admittance(*ground))
     share = _share_seen(films, unknowns)
     seen = cones.seen(plain, sheen=share)
-    by_K, by_S = (cones.seen(other, sheen=share) - seen[0]) / _STEP
+    by_constants = (cones.seen(other, sheen=share) - seen[0]) / _STEP
     change = (seen[1:] - seen[0]) / _STEP
-    by_noise, by_ground = change[0], change[1:]
 
-    log_K, log_S, _, _ = _parts(films, unknowns)
-    own_K = films.share[:, np.newaxis] * np.exp(log_K) / np.maximum(K, _NONE)
-    own_S = films.share[:, np.newaxis] * np.exp(log_S) / np.maximum(S, _NONE)
+    own = films.share[:, np.newaxis] * _constants(unknowns) / np.maximum([K, S], _NONE)
     slopes = np.zeros((m, BANDS, films.unknowns))
     swatch, band = np.arange(m), np.arange(BANDS)
-    slopes[:, band, band] = by_K * own_K
-    slopes[:, band, BANDS + band] = by_S * own_S
-    slopes[swatch, :, 2 * BANDS + swatch] = (by_K + by_S) * films.film_error[:, np.newaxis]
-    if q:
-        known_K = (1.0 - own_K) * films.known_log_K
-        known_S = (1.0 - own_S) * films.known_log_S
+    slopes[:, band, band], slopes[:, band, BANDS + band] = by_constants * own
+    slopes[swatch, :, 2 * BANDS + swatch] = by_constants.sum(axis=0) * films.film_error[:, np.newaxis]
+    if films.nuisances:
+        by_known = (by_constants * (1.0 - own) * films.known_shift).sum(axis=1)
         by_share = films.seen_shift[:, :, np.newaxis] * cones.directions().k1
-        slopes[:, :, 2 * BANDS + m :] = np.moveaxis(
-            by_K * known_K + by_S * known_S + by_ground + by_share, 0, -1
-        )
-    return seen[0], slopes, by_noise
+        slopes[:, :, 2 * BANDS + m :] = np.moveaxis(by_known + change[1:] + by_share, 0, -1)
+    return seen[0], slopes, change[0]
 
 
-def _parts(films: Films, unknowns: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
-    m = len(films.names)
-    film, rest = unknowns[2 * BANDS : 2 * BANDS + m], unknowns[2 * BANDS + m :]
-    return unknowns[:BANDS], unknowns[BANDS : 2 * BANDS], film, rest
+def _constants(unknowns: FloatArray) -> FloatArray:
+    return np.exp(unknowns[: 2 * BANDS]).reshape(2, 1, BANDS)
 
 
-def _stack(films: Films, unknowns: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray, Admittance]:
-    """Return K and S (m, 31), thickness (m, 1) and ground of every swatch."""
-    log_K, log_S, film, z = _parts(films, unknowns)
-    share = films.share[:, np.newaxis]
-    K = share * np.exp(log_K) + films.known_K * np.exp(np.tensordot(z, films.known_log_K, 1))
-    S = share * np.exp(log_S) + films.known_S * np.exp(np.tensordot(z, films.known_log_S, 1))
-    X = films.thickness_um * np.exp(films.film_error * film)
-    shift = np.tensordot(z, films.ground_shift, 1)
-    ground = films.ground
-    below = Admittance(ground.cone + shift[0], ground.cross + shift[1], ground.trapped + shift[2])
-    return K, S, X[:, np.newaxis], below
+def _stack(films: Films, unknowns: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return K and S (2, m, 31), thickness (m, 1) and the ground's admittance (3, m, 31) of every swatch."""
+    z = unknowns[2 * BANDS + len(films.names) :]
+    known = films.known * np.exp(_moved(z, films.known_shift))
+    X = films.thickness_um * films.film_factor(unknowns)
+    own = films.share[:, np.newaxis] * _constants(unknowns)
+    return own + known, X[:, np.newaxis], films.ground + _moved(z, films.ground_shift)
+
+
+def _moved(z: FloatArray, shifts: FloatArray) -> FloatArray:
+    """Return what deviates (q,) make of shifts (q, ...) together; much quicker than tensordot for few."""
+    return np.asarray((z @ shifts.reshape(len(z), math.prod(shifts.shape[1:]))).reshape(shifts.shape[1:]))
 
 
 def _share_seen(films: Films, unknowns: FloatArray) -> FloatArray:

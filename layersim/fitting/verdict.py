@@ -12,21 +12,19 @@ asked beforehand (D. V. Lindley, Ann. Math. Stat. 27 (1956) 986; from memory).
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-import numpy.typing as npt
 
 from layersim import colour
-from layersim.fitting.doubts import Typical, colour_change
+from layersim.fitting.doubts import Typical
 from layersim.fitting.films import Below, Maker, films_of
 from layersim.fitting.problem import Belief, Observation, Problem
 from layersim.fitting.result import Suggestion, Verdict
 from layersim.fitting.solve import whitening
 from layersim.fitting.two_constant import predict_with_slopes
+from layersim.measure.card import coats_in_words
 from layersim.measure.swatch import THIS_PAINT, Sprayed
 from layersim.optics import cones
 from layersim.paint import Paint
@@ -55,13 +53,6 @@ white paper: their mixtures lie farther off than their amounts)."""
 WORTH_WHILE: Final = 0.8
 """A swatch is suggested if it brings the typical reach to this share of what it is, or lower."""
 
-FARTHEST_TWINS: Final = 6.0
-"""ΔE00 between two swatches of one film over one ground; half as much film again makes less."""
-LEAST_APART: Final = 0.7
-"""If all swatches lie within this ΔE00, their films show neither ground nor thickness."""
-NOISE_ALONE: Final = 1.0 + 3.0 * math.sqrt(2.0 / BANDS)
-"""Nor do they if squared differences over squared noise average less: χ² of 31 bands, three sigma."""
-
 _COATS: Final = (0.5, 1.0, 2.0, 4.0, 8.0)
 _TINTS: Final = (1.0, 4.0, 9.0)
 
@@ -79,28 +70,12 @@ def judge(
 ) -> Verdict:
     """Return whether a fit is good enough.
 
-    Parameters
-    ----------
-    reach : float
-        Colour difference that holds 90 % of typical thin stacks, as the paint dries.
-    reach_under : mapping of str to float
-        The same under each varnish.
-    residual : float
-        Mean ΔE00 of the swatches that were kept.
-    beyond_noise : float
-        The same without what the noise of their readings explains.
-    outliers, swatches : int
-    one_ground : str
-        The ground that all films lie over; empty where there are several.
-    odd_films : int
-        How many films are far from what was said.
+    `reach`: colour difference that holds 90 % of typical thin stacks, as the paint dries.
+    `reach_under`: the same under each varnish. `residual`: mean ΔE00 of the swatches that were kept.
+    `beyond_noise`: the same without what the noise of their readings explains. `one_ground`: the ground
+    that all films lie over; empty where there are several. `odd_films`: how many films are far from
+    what was said.
 
-    Returns
-    -------
-    Verdict
-
-    Examples
-    --------
     >>> judge(
     ...     reach=0.6, reach_under={"gloss": 0.9}, residual=0.3, beyond_noise=0.2, outliers=0, swatches=6
     ... ).grade
@@ -145,12 +120,8 @@ def _under(reach: float, reach_under: Mapping[str, float]) -> str:
 def over_one_ground(swatches: Sequence[Sprayed], grounds: Mapping[str, Below]) -> str:
     """Return the one ground that all films lie over, which does not tell hiding from colouring; or nothing.
 
-    Parameters
-    ----------
-    swatches : sequence of Sprayed
-        A tint tells as much as another ground does.
-    grounds : mapping of str to Below
-        Two that look nearly alike count as one.
+    `swatches`: a tint tells as much as another ground does. `grounds`: two that look nearly alike count
+    as one.
     """
     under = {swatch.ground for swatch in swatches if swatch.ground and not swatch.opaque}
     if not under or any(len(swatch.parts) > 1 for swatch in swatches):
@@ -164,53 +135,32 @@ def suggest(
     belief: Belief,
     observation: Observation,
     noise: FloatArray,
-    log_K: FloatArray,
-    log_S: FloatArray,
+    paint: FloatArray,
     covariance: FloatArray,
     typical: Typical,
     grounds: Mapping[str, Below],
     white: Paint | None,
     maker: Maker,
-    thinning: float,
+    sprayed: Sequence[Sprayed],
     calibration: Callable[[FloatArray], FloatArray] | None = None,
 ) -> Suggestion | None:
     """Return the one more swatch that narrows typical predictions most, equation (J1).
 
     Errors that all readings share stay open with K and S: a swatch more is read with the same ones.
 
-    Parameters
-    ----------
-    belief : Belief
-    observation : Observation
-    noise : ndarray, shape (n,)
-        Of one swatch.
-    log_K, log_S : ndarray, shape (31,)
-        The fit.
-    covariance : ndarray, shape (62 + r, 62 + r)
-        What the swatches leave open of ln K, ln S and of r shared errors, the model's own part not yet
-        added.
-    typical : Typical
-    grounds : mapping of str to Below
-        That the painter has.
-    white : Paint or None
-        What a tint can be made with.
-    maker : Maker
-    thinning : float
-        Parts of thinner to one of paint, as the painter sprays it.
-    calibration : callable, optional
-        Returns what one standard deviation of each shared error does to swatches of some reflectances,
-        (m, 31) to (m, n, r). Needed where there are any.
-
-    Returns
-    -------
-    Suggestion or None
-        None where none narrows them to :data:`WORTH_WHILE` of what they are.
+    `noise`, shape (n,), is one swatch's. `paint`, shape (62,), is ln K and ln S of the fit, and `covariance`,
+    shape (62 + r, 62 + r), what the swatches leave open of these and of r shared errors, without the model's
+    own part. A tint can be made with `white`, and a further swatch is thinned as those `sprayed` are.
+    `calibration` returns what one standard deviation of each shared error does to swatches of some
+    reflectances, (m, 31) to (m, n, r). None where nothing narrows predictions to :data:`WORTH_WHILE` of what
+    they are.
     """
+    thinning = float(np.median([swatch.thinning for swatch in sprayed]))
     candidates = _candidates(grounds, white, thinning)
     if not candidates:
         return None
     films = films_of(candidates, grounds=grounds, paints={white.name: white} if white else {}, maker=maker)
-    unknowns = np.concatenate([log_K, log_S, np.zeros(films.unknowns - 2 * BANDS)])
+    unknowns = np.pad(paint, (0, films.unknowns - 2 * BANDS))
     m = len(candidates)
     problem = Problem(
         films=films,
@@ -230,9 +180,9 @@ def suggest(
     spread = np.eye(n) + own @ covariance @ np.swapaxes(own, 1, 2) + others @ np.swapaxes(others, 1, 2)
     told = own @ covariance[:, : 2 * BANDS] @ typical.change[:, : 2 * BANDS].T
     gained = (told * np.linalg.solve(spread, told)).sum(axis=(1, 2))
-    paint = covariance[: 2 * BANDS, : 2 * BANDS] + floor
-    before = typical.reach(paint)
-    reaches = typical.reach_of_variance(typical.variance(paint) - gained)
+    own_covariance = covariance[: 2 * BANDS, : 2 * BANDS] + floor
+    before = typical.reach(own_covariance)
+    reaches = typical.reach_of_variance(typical.variance(own_covariance) - gained)
     # Of swatches that help nearly as much, the one first in the list is the easiest to make.
     best = int(np.argmax(reaches <= 1.05 * reaches.min()))
     if reaches[best] > WORTH_WHILE * before:
@@ -246,7 +196,7 @@ def _candidates(grounds: Mapping[str, Below], white: Paint | None, thinning: flo
         for name in grounds:
             for coats in _COATS:
                 mix: tuple[tuple[str, float], ...] = ((THIS_PAINT, 1.0),)
-                what = "half a coat" if coats == 0.5 else f"{coats:g} coat{'' if coats == 1 else 's'}"
+                what = coats_in_words(coats)
                 if parts is not None and white is not None:
                     mix = ((THIS_PAINT, 1.0), (white.name, parts))
                     what += f" of 1 part mixed with {parts:g} part{'' if parts == 1 else 's'} of {white.name}"
@@ -258,207 +208,8 @@ def _candidates(grounds: Mapping[str, Below], white: Paint | None, thinning: flo
     return found
 
 
-# --- what no fit should be made of ------------------------------------------------------------
-
-
-@dataclass(frozen=True)
-class Contradiction:
-    """Two swatches that cannot both be right.
-
-    Parameters
-    ----------
-    names : tuple of str
-    words : str
-        Why, and what to do.
-    """
-
-    names: tuple[str, str]
-    words: str
-
-
-def objections(
-    swatches: Sequence[Sprayed],
-    *,
-    reflectance: FloatArray,
-    noise: FloatArray,
-    grounds: Mapping[str, Below],
-    maker: Maker,
-) -> str:
-    """Return why spectra of these swatches cannot give a paint, or nothing.
-
-    Parameters
-    ----------
-    swatches : sequence of Sprayed
-    reflectance, noise : ndarray, shape (m, 31)
-    grounds : mapping of str to Below
-    maker : Maker
-
-    Returns
-    -------
-    str
-        A complaint with what to do next; empty where there is none.
-    """
-    crossed, pairs = _crossed(swatches, reflectance, noise, grounds)
-    if crossed and 2 * len(crossed) > pairs:
-        return crossed[0].words
-    return _too_dark(swatches, reflectance, noise, maker) or _too_little(swatches, reflectance, noise)
-
-
-def contradictions(
-    swatches: Sequence[Sprayed],
-    *,
-    reflectance: FloatArray,
-    noise: FloatArray,
-    grounds: Mapping[str, Below],
-) -> list[Contradiction]:
-    """Return pairs of swatches that cannot both be right, whatever the paint.
-
-    A fit to enough others may tell which of the two is wrong.
-
-    Parameters
-    ----------
-    swatches : sequence of Sprayed
-    reflectance, noise : ndarray, shape (m, 31)
-    grounds : mapping of str to Below
-
-    Returns
-    -------
-    list of Contradiction
-    """
-    return _crossed(swatches, reflectance, noise, grounds)[0] + _unlike_twins(swatches, reflectance, noise)
-
-
-def colour_noise(reflectance: FloatArray, noise: FloatArray) -> FloatArray:
-    """Return how far, in about ΔE00, a swatch's colour is off by its reading's noise alone.
-
-    Parameters
-    ----------
-    reflectance, noise : ndarray, shape (m, 31)
-
-    Returns
-    -------
-    ndarray, shape (m,)
-        One standard deviation, over all directions of colour together.
-    """
-    each = colour_change(np.maximum(reflectance, 0.0), noise[:, :, np.newaxis] * np.eye(BANDS))
-    return np.asarray(np.sqrt((each**2).reshape(len(reflectance), -1).sum(axis=1)))
-
-
-def _key(swatch: Sprayed) -> tuple[object, ...]:
-    """Return what makes two swatches the same film."""
-    total = sum(part for _, part in swatch.parts)
-    parts = tuple(sorted((name, round(part / total, 6)) for name, part in swatch.parts))
-    return parts, swatch.thinning, swatch.coats, swatch.dry_film_um, swatch.opaque
-
-
-def _too_dark(swatches: Sequence[Sprayed], reflectance: FloatArray, noise: FloatArray, maker: Maker) -> str:
-    # The share that the darkest reading leaves possible already stands in the sheen.
-    surface = maker.sheen * cones.directions().k1
-    short = surface - reflectance.mean(axis=1)
-    slack = 0.002 + 3.0 * noise.mean(axis=1) / math.sqrt(BANDS)
-    if not (short > slack).any():
-        return ""
-    i = int(np.argmax(short - slack))
-    return (
-        f'swatch "{swatches[i].name}": found a mean reflectance of {reflectance[i].mean():.3f}; expected at '
-        f"least {surface:.3f}, which the paint's surface returns by itself. If the specular reflection was "
-        'excluded, or the paint is glossier than the file says, put that right (specular = "excluded", '
-        'sheen = "gloss").'
-    )
-
-
-def _crossed(
-    swatches: Sequence[Sprayed],
-    reflectance: FloatArray,
-    noise: FloatArray,
-    grounds: Mapping[str, Below],
-) -> tuple[list[Contradiction], int]:
-    """Return films that are darker over a ground that is lighter everywhere, and how many were compared."""
-    weights = colour.luminance_weights()
-    found, pairs = [], 0
-    for i, one in enumerate(swatches):
-        for j, two in enumerate(swatches):
-            if one.ground is None or two.ground is None or _key(one) != _key(two):
-                continue
-            if not (grounds[one.ground].reflectance > grounds[two.ground].reflectance).all():
-                continue
-            pairs += 1
-            slack = 0.01 + 3.0 * math.sqrt(float((weights**2 * (noise[i] ** 2 + noise[j] ** 2)).sum()))
-            short = float(weights @ (reflectance[j] - reflectance[i]))
-            if short > slack:
-                words = (
-                    f'swatches "{one.name}" and "{two.name}" contradict each other: the same film is darker '
-                    f"(by {short:.3f} of full scale) over {one.ground}, the lighter ground. Were the two "
-                    "readings swapped, or is one film thicker?"
-                )
-                found.append(Contradiction((one.name, two.name), words))
-    return found, pairs
-
-
-def _unlike_twins(
-    swatches: Sequence[Sprayed], reflectance: FloatArray, noise: FloatArray
-) -> list[Contradiction]:
-    lab = colour.lab(reflectance, colour.Viewing())
-    spread = colour_noise(reflectance, noise)
-    found = []
-    for i, one in enumerate(swatches):
-        for j in range(i):
-            two = swatches[j]
-            if one.ground != two.ground or _key(one) != _key(two):
-                continue
-            off = float(colour.delta_e_2000(lab[i], lab[j]))
-            if off > FARTHEST_TWINS + 3.0 * float(np.hypot(spread[i], spread[j])):
-                words = (
-                    f'swatches "{two.name}" and "{one.name}" contradict each other: the same film over the '
-                    f"same ground, and ΔE00 {off:.1f} apart. Put right what the file says of them, or "
-                    "measure both again."
-                )
-                found.append(Contradiction((two.name, one.name), words))
-    return found
-
-
-def _too_little(swatches: Sequence[Sprayed], reflectance: FloatArray, noise: FloatArray) -> str:
-    if len({(swatch.ground, _key(swatch)) for swatch in swatches}) < 2:
-        return (
-            f'one swatch only ("{swatches[0].name}"): found one reflectance at each wavelength; expected at '
-            "least two, since absorption and scattering are two unknowns. Spray the same film over another "
-            "ground, black and white serve best, or another number of coats."
-        )
-    if any(len(swatch.parts) > 1 for swatch in swatches):
-        return ""
-    lab = colour.lab(reflectance, colour.Viewing())
-    apart = float(colour.delta_e_2000(lab[:, np.newaxis], lab).max())
-    squares = (reflectance[:, np.newaxis] - reflectance) ** 2 / (noise[:, np.newaxis] ** 2 + noise**2)
-    by_noise = float(squares.mean(axis=-1).max()) < NOISE_ALONE
-    if not all(swatch.opaque for swatch in swatches) and not by_noise and apart >= LEAST_APART:
-        return ""
-    over = sorted({swatch.ground for swatch in swatches if swatch.ground})
-    where = f" over {' and '.join(over)}" if over else ""
-    why = ", no more than the noise of the readings" if apart >= LEAST_APART else ""
-    alike = f"the swatches look alike{where} (at most ΔE00 {apart:.1f} apart{why})"
-    if len(over) == 1:
-        return (
-            f"{alike}: their films are opaque or clear, and one ground cannot tell which. Spray the same "
-            "films over another ground, black and white serve best."
-        )
-    return (
-        f"{alike}: every film is opaque, and an opaque film tells only the ratio of absorption to "
-        "scattering. Spray much thinner films (half a coat), or a tint: "
-        'mix = { "this paint" = 1, "titanium white" = 9 }.'
-    )
-
-
 def white_for_tints(paints: Mapping[str, Paint]) -> Paint | None:
-    """Return the lightest of some paints that scatters well, or None.
-
-    Parameters
-    ----------
-    paints : mapping of str to Paint
-
-    Returns
-    -------
-    Paint or None
-    """
+    """Return the lightest of some paints that scatters well, or None."""
     weights = colour.luminance_weights()
 
     def lightness(paint: Paint) -> float:
@@ -467,19 +218,3 @@ def white_for_tints(paints: Mapping[str, Paint]) -> Paint | None:
 
     whites = [paint for paint in paints.values() if lightness(paint) > 0.7]
     return max(whites, key=lightness, default=None)
-
-
-def explained(found: npt.NDArray[np.float64], tried: FloatArray) -> FloatArray:
-    """Return ΔE00 between a spectrum and others that might explain it.
-
-    Parameters
-    ----------
-    found : ndarray, shape (31,)
-    tried : ndarray, shape (k, 31)
-
-    Returns
-    -------
-    ndarray, shape (k,)
-    """
-    view = colour.Viewing()
-    return colour.delta_e_2000(colour.lab(tried, view), colour.lab(found, view))

@@ -9,10 +9,8 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from layersim.colour import Viewing
 from layersim.errors import PhotographError
 from layersim.measure.calibrate import (
-    FEWEST_CHART_PATCHES,
     Calibration,
     calibrate_by_chart,
     calibrate_by_neutrals,
@@ -32,6 +30,7 @@ from layersim.spectra import FloatArray
 REFERENCES: Final = ("best", "chart", "neutrals", "none")
 """What to calibrate by; "best" is a chart, or else neutrals, and never none."""
 
+FEWEST_CHART_PATCHES: Final = 16
 _WORST_CHART_DE00: Final = 6.0
 # u of (N3) from which on a picture is called processed: rendered pictures without a look, of three specimens
 # of the chart, came to 0.005 to 0.035, with looks that were not wholly undone to 0.04 to 0.07.
@@ -129,21 +128,15 @@ def photograph_card(
     chart_corners_px: npt.ArrayLike | None = None,
     reference: str = "best",
     encoding: str = "profile",
-    viewing: Viewing | None = None,
 ) -> CardReading:
     """Return what a photograph of a card says.
 
-    `corners_px` has shape (4, 2): the card's corners, for a card without tags or with hidden ones:
-    pixels of the upright picture, clockwise from the card's upper left. `chart_corners_px` has shape
-    (4, 2): outer corners of a chart's four corner patches, clockwise, where it is not found by itself.
-    `reference`: one of :data:`REFERENCES`. "none" trusts the camera, with very wide errors. `encoding`:
-    how levels become light; see :func:`layersim.measure.photograph.read_photograph`. `viewing`: light
-    and observer of the XYZ. By default the light under which the chart's left-out patches are predicted
-    best; D65 where there is no chart. The answer's ``calibration.viewing`` tells. Raises
-    PhotographError if the photograph cannot be read, the card not be found, or no reference be trusted.
+    `corners_px` are the card's corners, shape (4, 2), if its marks are not all seen: pixels of the upright
+    picture, clockwise from the card's upper left. `chart_corners_px` are the outer corners of a chart's
+    corner patches, clockwise, if it is not found by itself. `reference` is one of :data:`REFERENCES`, and
+    `encoding` one of :data:`layersim.measure.photograph.ENCODINGS`. Raises PhotographError if the photograph
+    can't be read, the card is not found, or no reference can be trusted.
     """
-    if reference not in REFERENCES:
-        raise PhotographError(path, f'no reference "{reference}"; there are {", ".join(REFERENCES)}')
     photograph = read_photograph(path, encoding=encoding)
     placement = place_card(photograph, layout, corners_px=corners_px)
     light = read_light(photograph, placement, layout.whole, layout.surround)
@@ -153,7 +146,7 @@ def photograph_card(
     if reference in ("best", "chart"):
         sought = _chart(photograph, placement, light, layout, chart_corners_px)
     chart = sought if isinstance(sought, ChartReading) else None
-    calibration, channels = _calibration(photograph, layout, light, sought, neutrals, reference, viewing)
+    calibration, channels = _calibration(photograph, layout, light, sought, neutrals, reference)
     beside = [
         p.name for p, found in zip(layout.patches, readings, strict=True) if BESIDE_SPOILT in found.flags
     ]
@@ -164,7 +157,7 @@ def photograph_card(
             for found in readings
         ]
     notes = [*photograph.notes, *placement.notes, *_light_notes(photograph, light, beside)]
-    notes += [*_chart_notes(sought, calibration, reference), *_processed_notes(channels), *calibration.notes]
+    notes += [*_chart_notes(sought, calibration, reference), *_processed_notes(channels)]
     return CardReading(
         path=path,
         layout=layout,
@@ -234,40 +227,37 @@ def _calibration(
     chart: ChartReading | NoChart,
     neutrals: list[PatchReading],
     reference: str,
-    viewing: Viewing | None,
 ) -> tuple[Calibration, Channels | None]:
     path = photograph.path
     if isinstance(chart, ChartReading):
         usable = np.array([patch.usable for patch in chart.patches])
+        if usable.sum() < FEWEST_CHART_PATCHES:
+            raise PhotographError(path, _of_spoilt(chart, int(usable.sum()), layout, light, neutrals))
         rgb = np.array([patch.rgb for patch in chart.patches])[usable]
         published, grey = chart_reflectances()[usable], (np.arange(len(usable)) >= _FIRST_GREY)[usable]
-        tone, channels = None, None
-        if usable.sum() >= FEWEST_CHART_PATCHES:
-            tone, channels = learn_camera(
-                rgb, _chart_noise(chart)[usable], published, grey=grey, linear=photograph.holds_light
-            )
-        try:
-            calibration = calibrate_by_chart(rgb, published, grey=grey, viewing=viewing, like=tone)
-        except ValueError as fault:
-            raise PhotographError(path, _of_spoilt(chart, f"{fault}", layout, light, neutrals)) from None
+        tone, channels = learn_camera(
+            rgb, _chart_noise(chart)[usable], published, grey=grey, linear=photograph.holds_light
+        )
+        calibration = calibrate_by_chart(rgb, published, tone=tone)
         if calibration.mean_de00 > _WORST_CHART_DE00:
             raise PhotographError(
                 path,
-                f"the chart's colours are missed by ΔE00 {calibration.mean_de00:.1f} on average; expected "
-                f"{_WORST_CHART_DE00:g} or less. Is it faded, partly covered or in shadow, another kind, in "
-                "mixed light? Or the camera changes colours: set it to raw.",
+                f"the chart's colours are off by ΔE00 {calibration.mean_de00:.1f} on average; expected "
+                f"{_WORST_CHART_DE00:g} or less. Photograph a clean 24-patch chart in one kind of light, "
+                "with no shadow on it and nothing lying on it, and set the camera to raw.",
             )
         return calibration, channels
     if reference == "chart":
         raise PhotographError(
             path,
-            f"{chart.why or _NO_CHART}; is it whole, flat beside the card, sharp, not in shadow? Otherwise "
-            "give the outer corners of its four corner patches: chart_corners_px",
+            f"{chart.why or _NO_CHART}. Lay the whole chart flat beside the card, in even light, and "
+            "photograph both sharply. Or say where the outer corners of its corner patches are in this "
+            "picture: chart_corners_px = [[x, y], [x, y], [x, y], [x, y]]",
         )
     if reference in ("best", "neutrals"):
-        return _by_neutrals(photograph, layout, light, chart, neutrals, reference, viewing), None
+        return _by_neutrals(photograph, layout, light, chart, neutrals, reference), None
     paper = light.middle_rgb / _PAPER_REFLECTANCE if light.middle_rgb is not None else np.ones(3)
-    return calibrate_by_trust(paper, to_xyz_d50=photograph.to_xyz_d50, viewing=viewing), None
+    return calibrate_by_trust(paper, to_xyz_d50=photograph.to_xyz_d50), None
 
 
 def _chart_noise(chart: ChartReading) -> FloatArray:
@@ -287,13 +277,14 @@ _NO_CHART: Final = "no 24-patch chart is found in the picture"
 
 
 def _of_spoilt(
-    chart: ChartReading, fault: str, layout: CardLayout, light: LightField, neutrals: list[PatchReading]
+    chart: ChartReading, left: int, layout: CardLayout, light: LightField, neutrals: list[PatchReading]
 ) -> str:
     """Return the message for a chart too many of whose patches are spoilt."""
     why, remedy = spoilt_words(chart.patches)
-    message = f"{fault}."
-    if why:
-        message += f" Not used: {why}. Photograph again with {remedy}."
+    message = (
+        f"only {left} of the chart's patches can be used; expected {FEWEST_CHART_PATCHES} or more. "
+        f"Not used: {why}. Photograph again with {remedy}."
+    )
     seen = [reading for reading in neutrals if reading.usable]
     if len(seen) > 1 and len(seen) == len(neutrals) and not _bare_places(layout, light, neutrals):
         message += ' The neutrals on the card do instead, less well: reference = "neutrals".'
@@ -307,7 +298,6 @@ def _by_neutrals(
     chart: NoChart,
     neutrals: list[PatchReading],
     reference: str,
-    viewing: Viewing | None,
 ) -> Calibration:
     good = [i for i, reading in enumerate(neutrals) if reading.usable]
     no_chart = f"{chart.why or _NO_CHART}, and " if reference == "best" else ""
@@ -318,23 +308,23 @@ def _by_neutrals(
         )
         raise PhotographError(
             photograph.path,
-            f"{no_chart}no usable neutral{f' ({why})' if why else ''}: a camera's colours are not trusted "
-            'without a reference. Lay one beside the card, or say reference "none" and accept a wide band.',
+            f"{no_chart}no neutral can be used{f' ({why})' if why else ''}. A camera's own colours are made "
+            'to please. Lay a 24-patch chart beside the card, or say reference = "none" and accept a wide '
+            "range.",
         )
     bare = _bare_places(layout, light, neutrals)
     if bare:
-        remedy = "photograph again with the whole chart in the picture, or " if reference == "best" else ""
+        remedy = "Photograph again with the whole chart in the picture, or glue" if no_chart else "Glue"
         raise PhotographError(
             photograph.path,
-            f"{no_chart}the places for neutrals ({', '.join(bare[1])}) {bare[0]}: {remedy}glue neutrals of "
-            "known reflectance onto them.",
+            f"{no_chart}the places for neutrals ({', '.join(bare[1])}) {bare[0]}. {remedy} neutrals of known "
+            "reflectance onto them.",
         )
     try:
         return calibrate_by_neutrals(
             np.array([neutrals[i].rgb for i in good]),
             np.array([layout.neutrals[i].reflectance for i in good]),
             to_xyz_d50=photograph.to_xyz_d50,
-            viewing=viewing,
         )
     except ValueError as fault:
         raise PhotographError(photograph.path, f"{no_chart}{fault}") from None
@@ -369,12 +359,15 @@ def _chart_notes(chart: ChartReading | NoChart, calibration: Calibration, refere
             return chart.notes
         return (
             *chart.notes,
-            f"the chart's colours are missed by ΔE00 {calibration.mean_de00:.1f} on average, where 1 to 2 is "
-            "usual, and the range is wider for it: a soft shadow on the chart, mixed light, a faded or "
-            "another chart?",
+            f"the chart's colours are off by ΔE00 {calibration.mean_de00:.1f} on average, where 1 to 2 is "
+            "usual, and the range is wider for it: is there a soft shadow on the chart, more than one kind "
+            "of light, or is the chart faded?",
         )
-    if calibration.reference != "neutrals":
-        return ()
+    if reference == "none":
+        return (
+            "nothing in the picture tells its colours: the camera's own were taken, as asked, and the range "
+            "is wide",
+        )
     by = "the camera's own colours were used, its neutrals set right"
     if reference == "neutrals":
         return (f"calibrated by the neutrals, as asked: {by}",)

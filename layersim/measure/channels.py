@@ -75,9 +75,11 @@ class Misfit:
     """How far a picture's colours are from what channels make of the published chart, (N3) and (N4)."""
 
     light: float = 0.03
+    """u, of white."""
     saturation: float = 0.01
+    """v, of white."""
     dark: float = 0.001
-    """`light` and `saturation` and `dark`: u, v and z, of white."""
+    """z, of white."""
     alike: float = 0.27
     """η."""
     reach: float = 0.35
@@ -121,10 +123,7 @@ class Channels:
     misfit: Misfit
 
     def departure(self, reflectance: FloatArray) -> FloatArray:
-        """Return what h of (N1) is expected to be.
-
-        `reflectance` has shape (m, 31). The answer has shape (m, 3).
-        """
+        """Return what h of (N1) is expected to be of reflectances (m, 31), shape (m, 3)."""
         return np.asarray(np.einsum("cmi,ci->mc", self._h(reflectance), self._pull()))
 
     def left_out(self) -> tuple[FloatArray, FloatArray]:
@@ -179,8 +178,8 @@ def added_by(second: Channels, first: Channels) -> float:
 def joint_covariance(photographs: Sequence[Channels], reflectance: FloatArray) -> FloatArray:
     """Return the covariance of what all channels are predicted to see, with what they share by (N6).
 
-    `photographs`: of the same chart. `reflectance` has shape (m, 31). The answer has shape (n, m, n,
-    m): n = 3 channels a photograph.
+    The photographs are of the same chart. Of reflectances (m, 31) it has shape (n, m, n, m), with n = 3
+    channels a photograph.
     """
     W = np.concatenate([channels.weights for channels in photographs], axis=1)
     n, m = W.shape[1], len(reflectance)
@@ -244,10 +243,9 @@ def learn_channels(
 ) -> Channels:
     """Return what the channels see, equations (N1), (N2) and (N4).
 
-    `light` has shape (k, 3): linear light of a chart's patches, in any unit. `reflectance` has shape
-    (k, 31): their published reflectances. `noise` has shape (k, 3): standard deviation of `light`.
-    `prior` has shape (31, 31): of w; by default the one of :func:`priors` that predicts patches best
-    that are left out.
+    `light` is linear, of a chart's patches, shape (k, 3), in any unit; `noise` its standard deviation, and
+    `reflectance` what is published of them, shape (k, 31). `prior` is by default the one of :func:`priors`
+    that predicts left-out patches best.
     """
     R, seen = np.asarray(reflectance, dtype=np.float64), np.asarray(light, dtype=np.float64)
     first = rough_white(seen, R)
@@ -278,10 +276,9 @@ def rough_white(light: FloatArray, reflectance: FloatArray) -> FloatArray:
 def left_out_density(
     t: FloatArray, sd: FloatArray, reflectance: FloatArray, misfit: Misfit, prior: FloatArray
 ) -> FloatArray:
-    """Return ln of the product of all left-out patches' densities, by (N5).
+    """Return ln of the product of all left-out patches' densities, by (N5), for each prior (..., 31, 31).
 
-    `t` and `sd` have shape (k, 3): light of white, and its noise. `reflectance` has shape (k, 31).
-    `prior` has shape (..., 31, 31). The answer has shape (...).
+    `t` and `sd` have shape (k, 3): light of white, and its noise.
     """
     inverse = np.linalg.inv(_covariance(t, sd, reflectance, misfit, prior))
     own = np.einsum("...cii->...ci", inverse)

@@ -75,11 +75,9 @@ def read_chart(
 ) -> ChartReading | NoChart:
     """Return what the photograph says of a chart lying in the card's plane.
 
-    `card`: of the card. `light`: over the card; it is carried on to the chart. `whole`: the card, which
-    is not searched. `corners_px` has shape (4, 2): outer corners of the four corner patches, clockwise
-    in the picture; which of them comes first does not matter. The answer: the latter where no chart is
-    found and no corners were given. Raises PhotographError if corners were given and the colours there
-    are not those of a chart.
+    The card, `whole`, is not searched, and the light over it is carried on to the chart. `corners_px` are the
+    outer corners of the four corner patches, shape (4, 2), clockwise in the picture; which comes first does
+    not matter. Raises PhotographError if they are given and the colours there are not a chart's.
     """
     if corners_px is None:
         lattice = find_lattice(photograph, card, whole)
@@ -111,7 +109,7 @@ def read_chart(
             return NoChart(why)
         raise PhotographError(photograph.path, why)
     to_card = np.linalg.inv(card.to_px) @ best
-    placement = Placement(best, card.px_per_mm, 0.0)
+    placement = Placement(best, card.px_per_mm)
     patches = tuple(
         read_patch(photograph, placement, cell, light, edge_share=_READ_SHARE, to_card=to_card)
         for cell in _patch_rects(rows)

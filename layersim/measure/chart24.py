@@ -16,15 +16,16 @@ ROWS: Final = 4
 
 @functools.cache
 def chart_reflectances() -> FloatArray:
-    """Return the published reflectances of the 24 patches.
+    """Return the published reflectances of the 24 patches, row by row, shape (24, 31).
 
-    The answer has shape (24, 31): row by row from "dark skin" to "black"; averages over many measured
-    charts (data/generate/chart_table.py).
+    Averages over many measured charts (data/generate/chart_table.py).
 
     >>> chart_reflectances().shape
     (24, 31)
     """
-    table = np.array([values for _, values in _rows()])
+    lines = (data_folder() / "colour" / "chart24.csv").read_text(encoding="utf-8").splitlines()
+    rows = [line.split(",")[1:] for line in lines if not line.startswith("#")][1:]
+    table = np.array(rows, dtype=np.float64)
     table.setflags(write=False)
     return table
 
@@ -36,10 +37,3 @@ def chart_places() -> tuple[str, ...]:
     ('row 1 column 1', 'row 4 column 6')
     """
     return tuple(f"row {row + 1} column {column + 1}" for row in range(ROWS) for column in range(COLUMNS))
-
-
-@functools.cache
-def _rows() -> tuple[tuple[str, tuple[float, ...]], ...]:
-    lines = (data_folder() / "colour" / "chart24.csv").read_text(encoding="utf-8").splitlines()
-    cells = [line.split(",") for line in lines if not line.startswith("#")][1:]
-    return tuple((name, tuple(float(v) for v in values)) for name, *values in cells)

@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from layersim.measure.card import Rect
-from layersim.measure.photograph import Photograph, import_cv2
+from layersim.measure.photograph import Photograph
 from layersim.measure.rectify import Placement, fit_projection, project
 from layersim.spectra import FloatArray
 
@@ -22,17 +22,15 @@ def find_lattice(
 ) -> tuple[FloatArray, npt.NDArray[np.int_], npt.NDArray[np.int_]] | None:
     """Return the map from lattice to pixels and the lowest and highest places found, or None.
 
-    `whole`: the card, which is not searched. The answer's `lattice` has shape (3, 3). The answer's
-    `low` and `high` have shape (2,).
+    The card, `whole`, is not searched. The map has shape (3, 3), each place shape (2,).
     """
-    cv2 = import_cv2(photograph.path)
     seen = _plane_in_view(photograph, card, whole)
     scale = float(min(_SEARCH_SIDE_PX / max(seen.width_mm, seen.height_mm), card.px_per_mm))
     to_plane = np.array([[scale, 0.0, -scale * seen.x_mm], [0.0, scale, -scale * seen.y_mm], [0.0, 0.0, 1.0]])
     size = (int(seen.width_mm * scale), int(seen.height_mm * scale))
-    flat = _flattened(cv2, photograph, to_plane @ np.linalg.inv(card.to_px), size, scale / card.px_per_mm)
+    flat = _flattened(photograph, to_plane @ np.linalg.inv(card.to_px), size, scale / card.px_per_mm)
     hidden = np.rint(project(to_plane, whole.corners_mm)).astype(np.int32)
-    squares = _squares(cv2, flat, hidden)
+    squares = _squares(flat, hidden)
     group = _of_one_size(squares)
     if group is None:
         return None
@@ -62,10 +60,10 @@ def _plane_in_view(photograph: Photograph, card: Placement, whole: Rect) -> Rect
     return Rect(float(low[0]), float(low[1]), float(high[0] - low[0]), float(high[1] - low[1]))
 
 
-def _flattened(
-    cv2: Any, photograph: Photograph, px_to_plane: FloatArray, size: tuple[int, int], shrink: float
-) -> Any:
+def _flattened(photograph: Photograph, px_to_plane: FloatArray, size: tuple[int, int], shrink: float) -> Any:
     """Return the plane seen straight on, 8 bits, smoothed enough for its scale."""
+    import cv2
+
     levels: Any = photograph.levels
     steps = max(1, int(1.0 / shrink))
     if steps > 1:
@@ -81,8 +79,10 @@ def _flattened(
     return cv2.medianBlur(flat, 5)
 
 
-def _squares(cv2: Any, flat: Any, hidden: npt.NDArray[np.int32]) -> FloatArray:
+def _squares(flat: Any, hidden: npt.NDArray[np.int32]) -> FloatArray:
     """Return squares in a picture: centre x, y, side, angle in radians modulo a quarter turn."""
+    import cv2
+
     found: list[tuple[float, float, float, float]] = []
     kernel = np.ones((3, 3), dtype=np.uint8)
     lab = cv2.cvtColor(flat, cv2.COLOR_RGB2LAB)
@@ -93,13 +93,15 @@ def _squares(cv2: Any, flat: Any, hidden: npt.NDArray[np.int32]) -> FloatArray:
             # The insides of closed outlines are what is left black.
             outlines, _ = cv2.findContours(255 - edges, cv2.RETR_LIST, cv2.CHAIN_APPROX_SIMPLE)
             for outline in outlines:
-                square = _as_square(cv2, outline)
+                square = _as_square(outline)
                 if square is not None:
                     found.append(square)
     return np.array(found).reshape(-1, 4)
 
 
-def _as_square(cv2: Any, outline: Any) -> tuple[float, float, float, float] | None:
+def _as_square(outline: Any) -> tuple[float, float, float, float] | None:
+    import cv2
+
     area = cv2.contourArea(outline)
     if area < 64.0:
         return None

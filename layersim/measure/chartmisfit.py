@@ -22,9 +22,8 @@ _DRAWS: Final = 400  # of four patches: with half of the chart spoilt, one in tw
 def rough_misfit(rgb: FloatArray) -> float:
     """Return the mean ΔE00 left by the best 3 × 3 matrix: small in the right position only.
 
-    The worst four are left out, so that covered or clipped ones do not decide.
-
-    `rgb` has shape (24, 3): linear camera RGB of the patches, in any unit.
+    `rgb` is linear, of shape (24, 3), in any unit. The worst four patches are left out, so that covered or
+    clipped ones do not decide.
     """
     return float(np.sort(rough_misfits(rgb, rounds=3, steepness=1))[:20].mean())
 
@@ -32,10 +31,7 @@ def rough_misfit(rgb: FloatArray) -> float:
 def rough_misfits(
     rgb: FloatArray, *, rounds: int = 8, steepness: int = 2, known: npt.NDArray[np.bool_] | None = None
 ) -> FloatArray:
-    """Return the ΔE00 that the best 3 × 3 matrix leaves at each patch, patches far off hardly counting.
-
-    `rgb` and `rounds` and `steepness` and `known`: as in :func:`rough_fit`. The answer has shape (24,).
-    """
+    """Return the ΔE00 that the matrix of :func:`rough_fit` leaves at each patch, shape (24,)."""
     return _off(rough_fit(rgb, rounds=rounds, steepness=steepness, known=known))
 
 
@@ -49,10 +45,9 @@ def rough_fit(
 ) -> FloatArray:
     """Return the XYZ that the best 3 × 3 matrix gives each patch, patches far off hardly counting.
 
-    `rgb` has shape (24, 3). `rounds`: how often the weights are made anew. `steepness`: of the weights'
-    fall with ΔE00: a power. `known` has shape (24,): only those are fitted. `start` has shape (24,):
-    how far each is off to begin with, ΔE00; by default all count alike at first. The answer has shape
-    (24, 3).
+    A patch's weight falls with its ΔE00 to the power `steepness`; weights are made anew in each of some
+    `rounds`. Only patches that are `known`, shape (24,), are fitted. `start` says how far each is off at
+    first, ΔE00; by default all count alike at first.
     """
     wanted = xyz(chart_reflectances(), Viewing("D50"))
     even = 1.0 / (wanted[:, 1] + 10.0)
@@ -70,12 +65,10 @@ def rough_fit(
 
 
 def half_misfits(rgb: FloatArray) -> FloatArray:
-    """Return the ΔE00 that the matrix which meets the best half leaves at each patch; infinite where NaN.
+    """Return the ΔE00 that the matrix which meets the best half leaves at each patch, shape (24,).
 
-    Of matrices through four patches drawn at random, the same every time.
-
-    `rgb` has shape (24, 3): NaN where a patch is not seen. The answer has shape (24,): all infinite
-    where fewer than half are seen.
+    Of matrices through four patches drawn at random, the same every time. It is infinite where `rgb` is NaN,
+    and everywhere if fewer than half of the patches are seen.
     """
     known = np.flatnonzero(np.isfinite(rgb).all(axis=1))
     off = np.full(len(rgb), np.inf)

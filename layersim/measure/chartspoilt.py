@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import replace
 from typing import Final
 
@@ -48,27 +49,27 @@ _CAUSES: Final = (
 
 
 def spoilt_words(patches: tuple[PatchReading, ...]) -> tuple[str, str]:
-    """Return why patches of a chart cannot be used, and how to photograph it again.
+    """Return why patches of a chart can't be used, most frequent causes first, and what mends the main ones.
 
-    The answer's `why` and `remedy`: the most frequent cause first, and what mends the main ones; empty
-    where all can be used.
+    Both are empty where all can be used.
     """
-    counts: dict[tuple[str, str], int] = {}
-    for patch in patches:
-        if not patch.usable:
-            cause = next(
-                (words for start, *words in _CAUSES if any(flag.startswith(start) for flag in patch.flags)),
-                ["uneven", "the chart evenly lit and sharp"],
-            )
-            counts[cause[0], cause[1]] = counts.get((cause[0], cause[1]), 0) + 1
-    by_count = sorted(counts, key=lambda cause: -counts[cause])
-    why = "; ".join(f"{counts[cause]} {cause[0]}" for cause in by_count)
-    main = [remedy for words, remedy in by_count if 4 * counts[words, remedy] >= sum(counts.values())]
+    counts = Counter(_cause(patch) for patch in patches if not patch.usable)
+    why = "; ".join(f"{count} {words}" for (words, _), count in counts.most_common())
+    main = [remedy for (_, remedy), count in counts.most_common() if 4 * count >= counts.total()]
     return why, ", ".join(dict.fromkeys(main))
+
+
+def _cause(patch: PatchReading) -> tuple[str, str]:
+    for start, words, remedy in _CAUSES:
+        if any(flag.startswith(start) for flag in patch.flags):
+            return words, remedy
+    return "uneven", "the chart evenly lit and sharp"
 
 
 def without_covered(patches: tuple[PatchReading, ...]) -> tuple[PatchReading, ...]:
     """Return the patches, those that something lies on marked as not usable."""
+    from scipy import ndimage
+
     usable = np.array([patch.usable for patch in patches])
     if usable.sum() < HALF:
         return patches
@@ -76,8 +77,8 @@ def without_covered(patches: tuple[PatchReading, ...]) -> tuple[PatchReading, ..
     foreign = ((de > _FOREIGN_DE00) & usable).reshape(ROWS, COLUMNS)
     if not 0 < foreign.sum() <= _MOST_FOREIGN:
         return patches
-    beside = _neighbours(foreign)
-    covered = foreign.ravel() | (beside.ravel() & usable & (de > _BESIDE_DE00))
+    near = ndimage.binary_dilation(foreign).ravel()
+    covered = foreign.ravel() | (near & usable & (de > _BESIDE_DE00))
     return _marked(patches, covered, _FOREIGN)
 
 
@@ -125,24 +126,10 @@ def _marked(
     )
 
 
-def _neighbours(which: npt.NDArray[np.bool_]) -> npt.NDArray[np.bool_]:
-    beside = np.zeros_like(which)
-    beside[1:] |= which[:-1]
-    beside[:-1] |= which[1:]
-    beside[:, 1:] |= which[:, :-1]
-    beside[:, :-1] |= which[:, 1:]
-    return beside
-
-
 def _largest_group(which: npt.NDArray[np.bool_]) -> npt.NDArray[np.bool_]:
     """Return the largest set of places that hang together side by side."""
-    largest, left = np.zeros_like(which), which.copy()
-    while left.any():
-        group = np.zeros_like(which)
-        group[tuple(np.argwhere(left)[0])] = True
-        while (grown := group | (_neighbours(group) & which)).sum() > group.sum():
-            group = grown
-        left &= ~group
-        if group.sum() > largest.sum():
-            largest = group
-    return largest
+    from scipy import ndimage
+
+    groups, count = ndimage.label(which)
+    sizes = [int((groups == group).sum()) for group in range(1, count + 1)]
+    return np.asarray(groups == 1 + int(np.argmax(sizes))) if sizes else which

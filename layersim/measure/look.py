@@ -44,10 +44,7 @@ class Look:
         return self.log_saturation == 0.0 and self.turn == 0.0
 
     def undone(self, values: npt.ArrayLike) -> FloatArray:
-        """Return a file's linear values as they were before the look was given them.
-
-        `values` has shape (..., 3). The answer has shape (..., 3).
-        """
+        """Return a file's linear values, shape (..., 3), as they were before the look was given them."""
         v = np.asarray(values, dtype=np.float64)
         if self.plain:
             return v

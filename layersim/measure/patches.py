@@ -97,10 +97,9 @@ class LightField:
     covariance: FloatArray
     """Shape (6, 6): of the coefficients of any channel."""
     middle_mm: FloatArray
+    """Shape (2,): from here x and y are counted,"""
     half_mm: FloatArray
-    """`middle_mm` and `half_mm`: shape (2,): x and y are counted from the middle in units of half the
-    card.
-    """
+    """shape (2,): in units of this."""
     order: int
     """2, 1, or 0 where the surround allows no more."""
     falloff: float
@@ -113,10 +112,7 @@ class LightField:
     """Shape (3,): linear camera RGB of the surround in the middle of the card, where it is known."""
 
     def at(self, points_mm: npt.ArrayLike) -> FloatArray:
-        """Return the light's relative brightness.
-
-        `points_mm` has shape (..., 2). The answer has shape (..., 3).
-        """
+        """Return the light's relative brightness at points of shape (..., 2), in each channel."""
         return np.asarray(np.exp(self._terms(points_mm) @ self.coefficients))
 
     def sigma(self, point_mm: npt.ArrayLike) -> float:
@@ -132,10 +128,7 @@ class LightField:
 
 
 def even_light(whole: Rect) -> LightField:
-    """Return a light that is the same everywhere, for a card without a surround.
-
-    `whole`: the card.
-    """
+    """Return a light that is the same everywhere on a card, `whole`."""
     half = np.array([whole.width_mm, whole.height_mm]) / 2.0
     return LightField(
         np.zeros((6, 3)), np.zeros((6, 6)), whole.centre_mm, half, 0, 0.0, 0.0, np.zeros((0, 2))
@@ -145,12 +138,10 @@ def even_light(whole: Rect) -> LightField:
 def read_light(
     photograph: Photograph, placement: Placement, whole: Rect, surround: Sequence[Rect]
 ) -> LightField:
-    """Return the light over a card, from its bare surround, equation (U1).
+    """Return the light over a card, `whole`, from its bare surround, equation (U1).
 
-    Cells that shadows, glare or overspray have changed are found by a least median of squares fit and
-    left out.
-
-    `whole`: the card. The answer: even, of order 0, where there is too little surround.
+    Cells that shadows, glare or overspray have changed are found by a least median of squares fit and left
+    out. Where there is too little surround, the light is taken as even, of order 0.
     """
     cells = [cell for rect in surround for cell in _cells(rect)]
     middles, values = [], []
@@ -203,12 +194,10 @@ def read_patch(
     edge_share: float = EDGE_SHARE,
     to_card: FloatArray | None = None,
 ) -> PatchReading:
-    """Return what the photograph says of one patch.
+    """Return what the photograph says of one patch, `rect`; its flags say what is wrong with it.
 
-    `placement`: of the card, or of something else with its own measure. `rect`: the patch. `light`:
-    over the card. `edge_share`: taken off each side before anything is read. `to_card` has shape (3,
-    3): from that other measure to mm on the card, equation (T1). The answer: not usable, with the
-    reason among its flags, where there is nothing to go by.
+    `placement` is the card's, or that of something else with a measure of its own: `to_card` then leads from
+    that measure to mm on the card, by (T1). `edge_share` is taken off each side before anything is read.
     """
     core = rect.inset(edge_share)
     linear, levels, at = _pixels(photograph, placement, core)

@@ -20,7 +20,8 @@ from layersim.documents.kinds import special, text, word
 from layersim.documents.table import Table, shown
 from layersim.documents.writing import toml
 from layersim.errors import SwatchFileError, first_of, nearest_hint, quoted
-from layersim.measure.card import CardLayout, read_card, standard_card
+from layersim.measure.card import CardLayout, standard_card
+from layersim.measure.cardfile import read_card
 from layersim.measure.cardreading import REFERENCES
 from layersim.measure.photograph import ENCODINGS, RAW_SUFFIXES
 from layersim.measure.photoswatch import (

@@ -14,9 +14,8 @@ left to the calibration.
 
 from __future__ import annotations
 
-import struct
 import warnings
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, cast
 
@@ -26,6 +25,8 @@ import numpy.typing as npt
 from layersim.called import install_command
 from layersim.colour import decode_srgb
 from layersim.errors import PhotographError
+from layersim.files import is_file, read_bytes
+from layersim.measure.profile import read_matrix_profile
 from layersim.spectra import FloatArray
 
 if TYPE_CHECKING:
@@ -62,17 +63,15 @@ class Photograph:
 
     path: Path
     levels: Levels
-    """Shape (height, width, 3): red, green, blue, turned as the orientation tag says."""
+    """Shape (height, width, 3): red, green, blue."""
     curve: FloatArray
     """Shape (levels, 3): linear value of each level in each channel, equation (I1)."""
     to_xyz_d50: FloatArray
-    """Shape (3, 3): what the file says of its primaries: linear RGB to XYZ relative to D50 (the white is Y
-    = 1).
-    """
+    """Shape (3, 3): the file's primaries: linear RGB to XYZ under D50, the white having Y = 1."""
     top: int
     """The level at which the picture is clipped."""
-    notes: tuple[str, ...] = field(default=())
-    """What a reader should know: profile used, tags ignored."""
+    notes: tuple[str, ...] = ()
+    """What a painter should know: how its colours were read, what was ignored."""
     mean_step: float = 0.0
     """Levels from one brightness to the next that a JPEG gives a block of pixels; else 0."""
     holds_light: bool = False
@@ -89,23 +88,21 @@ class Photograph:
         return int(self.levels.shape[1])
 
     def linear(self, levels: Levels) -> FloatArray:
-        """Return linear values, equation (I1).
-
-        `levels` has shape (..., 3): some of :attr:`levels`. The answer has shape (..., 3).
-        """
+        """Return the linear values of some of :attr:`levels`, shape (..., 3), by (I1)."""
         return np.stack([self.curve[levels[..., c], c] for c in range(3)], axis=-1)
 
 
 def read_photograph(path: Path, *, encoding: str = "profile") -> Photograph:
     """Return a photograph from a JPEG, PNG, TIFF (8 or 16 bits) or camera raw file.
 
-    `encoding`: one of :data:`ENCODINGS`. A raw file is always linear. Raises PhotographError if the
-    file is not there, not a picture in colour, damaged, too large or too small, or a library to read it
-    is missing.
+    `encoding` is one of :data:`ENCODINGS`; a raw file is always linear. Raises PhotographError if the file
+    is not there, not a picture in colour, damaged, too large or too small, or raw and rawpy is missing.
     """
-    if encoding not in ENCODINGS:
-        raise PhotographError(path, f'no encoding "{encoding}"; there are {", ".join(ENCODINGS)}')
-    _check_file(path)
+    size = path.stat().st_size if is_file(path) else 0
+    if size > LARGEST_FILE_BYTES:
+        raise PhotographError(path, f"{size / 2**20:.0f} MB is too large a file for a photograph")
+    if not read_bytes(path, what="photograph", error=PhotographError, most=size):
+        raise PhotographError(path, "this file is empty; expected a photograph")
     if path.suffix.lower() in RAW_SUFFIXES:
         return _read_raw(path)
     header = _read_header(path)
@@ -116,7 +113,7 @@ def read_photograph(path: Path, *, encoding: str = "profile") -> Photograph:
         raise PhotographError(path, "this picture is not of the size that its header says; it is damaged")
     curve, to_xyz = _meaning(path, header, encoding, notes)
     if header.orientation not in range(1, 9):
-        notes.append(f"the orientation tag says {header.orientation}, which means nothing; ignored")
+        notes.append(f"the file's orientation, {header.orientation}, means nothing and was ignored")
     if header.mean_step >= COARSE_STEP:
         notes.append(
             f"the JPEG is compressed so strongly that it keeps brightness in steps of {header.mean_step:.0f} "
@@ -146,25 +143,6 @@ class _Header:
     orientation: int
     profile: bytes | None
     mean_step: float
-
-
-def _check_file(path: Path) -> None:
-    try:
-        if path.is_dir():
-            raise PhotographError(path, "this is a folder; expected a photograph")
-        size = path.stat().st_size
-        with path.open("rb"):
-            pass
-    except FileNotFoundError:
-        raise PhotographError(path, "there is no such file; expected a photograph") from None
-    except PermissionError:
-        raise PhotographError(path, "you have no permission to read this file") from None
-    except (OSError, ValueError) as fault:
-        raise PhotographError(path, f"this file cannot be read ({_plain(fault)})") from None
-    if size == 0:
-        raise PhotographError(path, "this file is empty; expected a photograph")
-    if size > LARGEST_FILE_BYTES:
-        raise PhotographError(path, f"{size / 2**20:.0f} MB is too large a file for a photograph")
 
 
 _SMALLER: Final = "Save it smaller: a card is read well from 4 million pixels."
@@ -282,13 +260,8 @@ def _decode_by_pillow(path: Path, notes: list[str]) -> Levels:
 
 
 def _decode_by_oiio(path: Path, header: _Header) -> Levels:
-    try:
-        import OpenImageIO as oiio  # noqa: N813 - so its own manual calls it
-    except ImportError:
-        raise PhotographError(
-            path,
-            f"this picture needs OpenImageIO; type: {install_command('openimageio')}; or save it as a JPEG",
-        ) from None
+    import OpenImageIO as oiio  # noqa: N813 - so its own manual calls it
+
     wishes = oiio.ImageSpec()
     wishes.attribute("oiio:UnassociatedAlpha", 1)  # otherwise colours come multiplied by alpha
     source = oiio.ImageInput.open(str(path), wishes)
@@ -310,32 +283,12 @@ def _decode_by_oiio(path: Path, header: _Header) -> Levels:
     return cast(Levels, levels)
 
 
-def import_cv2(path: Path) -> Any:
-    """Return OpenCV, or say how to get it.
-
-    `path`: the photograph, for the message. Raises PhotographError if it is not installed.
-    """
-    try:
-        import cv2
-    except ImportError:
-        how = install_command("opencv-python-headless")
-        raise PhotographError(path, f"reading a card needs OpenCV; type: {how}") from None
-    return cv2
-
-
 def _turned(levels: Levels, orientation: int) -> Levels:
     """Return the picture upright (Exif 2.3, tag 274)."""
-    turned = {
-        2: levels[:, ::-1],
-        3: levels[::-1, ::-1],
-        4: levels[::-1],
-        5: levels.transpose(1, 0, 2),
-        6: levels.transpose(1, 0, 2)[:, ::-1],
-        7: levels.transpose(1, 0, 2)[::-1, ::-1],
-        8: levels.transpose(1, 0, 2)[::-1],
-    }.get(orientation, levels)
-    upright: Any = np.ascontiguousarray(turned)
-    return cast(Levels, upright)
+    turned: Any = levels.transpose(1, 0, 2) if orientation in (5, 6, 7, 8) else levels
+    turned = turned[::-1] if orientation in (3, 4, 7, 8) else turned
+    turned = turned[:, ::-1] if orientation in (2, 3, 6, 7) else turned
+    return cast(Levels, np.ascontiguousarray(turned))
 
 
 def _read_raw(path: Path) -> Photograph:
@@ -402,81 +355,6 @@ def _meaning(path: Path, header: _Header, encoding: str, notes: list[str]) -> tu
         else "taken as sRGB, as asked"
     )
     return np.repeat(decode_srgb(levels)[:, np.newaxis], 3, axis=1), SRGB_TO_XYZ_D50
-
-
-def read_matrix_profile(profile: bytes, levels: npt.ArrayLike) -> tuple[FloatArray, FloatArray]:
-    """Return the curves and primaries of an ICC profile made of three curves and a matrix.
-
-    ICC.1:2010, sections 7 (header, tag table), 9.2.46 (the model), 10.5 and 10.15 (curves). Pillow's
-    colour engine would map into another gamut and cut to 8 bits, so the few tags are read here.
-
-    `levels` has shape (n,). The answer's `curve` has shape (n, 3). The answer's `to_xyz_d50` has shape
-    (3, 3). Raises ValueError if the profile is not for RGB, not of this kind, or damaged.
-    """
-    device = np.asarray(levels, dtype=np.float64)
-    if len(profile) < 132 or profile[36:40] != b"acsp":
-        raise ValueError("it is damaged")
-    if profile[16:20] != b"RGB ":
-        raise ValueError(f"it is for {profile[16:20].decode('latin-1').strip()}, expected RGB")
-    if profile[20:24] != b"XYZ ":
-        raise ValueError("it holds a table of colours, expected three curves and a matrix")
-    try:
-        (count,) = struct.unpack(">I", profile[128:132])
-        entries = struct.iter_unpack(">4sII", profile[132 : 132 + 12 * min(count, 200)])
-        tags = {name: profile[start : start + size] for name, start, size in entries}
-        curves = [_profile_curve(tags[f"{c}TRC".encode()], device) for c in "rgb"]
-        columns = [
-            np.array(struct.unpack(">3i", tags[f"{c}XYZ".encode()][8:20]), dtype=np.float64) / 65536.0
-            for c in "rgb"
-        ]
-    except KeyError as missing:
-        raise ValueError(f"it has no {missing.args[0].decode('latin-1')}") from None
-    except (struct.error, IndexError):
-        raise ValueError("it is damaged") from None
-    to_xyz = np.stack(columns, axis=1)
-    curve = np.stack(curves, axis=1)
-    if not np.isfinite(curve).all() or (np.diff(curve, axis=0) < -1e-9).any():
-        raise ValueError("a curve of it does not rise")
-    if np.linalg.matrix_rank(to_xyz) < 3:
-        raise ValueError("its primaries do not span colour")
-    return curve, to_xyz
-
-
-def _profile_curve(tag: bytes, device: FloatArray) -> FloatArray:
-    if tag[:4] == b"curv":
-        (count,) = struct.unpack(">I", tag[8:12])
-        if count == 0:
-            return device
-        table = np.frombuffer(tag[12 : 12 + 2 * count], dtype=">u2").astype(np.float64)
-        if table.size != count:
-            raise ValueError("it is damaged")
-        if count == 1:
-            return np.asarray(device ** (table[0] / 256.0))
-        return np.interp(device, np.linspace(0.0, 1.0, count), table / 65535.0)
-    if tag[:4] == b"para":
-        (kind,) = struct.unpack(">H", tag[8:10])
-        if kind > 4:
-            raise ValueError("a curve of it is of an unknown kind")
-        numbers = (1, 3, 4, 5, 7)[kind]
-        g, *rest = (v / 65536.0 for v in struct.unpack(f">{numbers}i", tag[12 : 12 + 4 * numbers]))
-        return _parametric(kind, g, rest, device)
-    raise ValueError("a curve of it is of an unknown kind")
-
-
-def _parametric(kind: int, g: float, rest: list[float], x: FloatArray) -> FloatArray:
-    """Return an ICC parametric curve (ICC.1:2010 table 65)."""
-    if kind == 0:
-        return np.asarray(x**g)
-    a, b, *more = rest
-    power = np.maximum(a * x + b, 0.0) ** g
-    if kind in (1, 2):
-        if a == 0.0:
-            raise ValueError("it is damaged")
-        c = more[0] if kind == 2 else 0.0
-        return np.where(x >= -b / a, power + c, c)
-    c, d, *ends = more
-    e, f = ends if ends else (0.0, 0.0)
-    return np.where(x >= d, power + e, c * x + f)
 
 
 def _plain(fault: Exception) -> str:

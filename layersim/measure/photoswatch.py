@@ -12,7 +12,7 @@ from pathlib import Path
 from layersim.measure.card import CardLayout, coats_in_words
 from layersim.measure.cardreading import REFERENCES
 from layersim.measure.photograph import ENCODINGS
-from layersim.measure.swatch import THIS_PAINT, OfPaint, Sprayed
+from layersim.measure.swatch import OfPaint, Sprayed
 
 Corners = tuple[tuple[float, float], ...]
 
@@ -48,10 +48,9 @@ class OtherLight:
 
     photograph: Path
     corners_px: Corners | None = None
+    """Of the card, where it is not found by itself."""
     chart_corners_px: Corners | None = None
-    """`corners_px` and `chart_corners_px`: of the card and of the chart, where they are not found by
-    themselves.
-    """
+    """Of the chart, where it is not found by itself."""
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -91,12 +90,7 @@ class PhotographedSet(OfPaint):
             raise ValueError("a place on the card is used twice")
         if not set(used) <= places:
             raise ValueError(f"the card has no place {', '.join(sorted(set(used) - places))}")
-        grounds = {ground.name for ground in self.grounds}
-        for swatch in self.swatches:
-            if swatch.ground is not None and swatch.ground not in grounds:
-                raise ValueError(f'no ground is named "{swatch.ground}"')
-        if not any(swatch.share > 0.0 for swatch in self.swatches):
-            raise ValueError(f'no swatch has "{THIS_PAINT}" in it')
+        self._check_swatches(self.grounds, self.swatches)
 
     @property
     def photographs(self) -> tuple[Path, ...]:

@@ -58,10 +58,10 @@ def learn_camera(
 ) -> tuple[Tone, Channels]:
     """Return what a camera made of light.
 
-    `values` has shape (k, 3): linear values of a chart's patches as the file has them. `covariance` has
-    shape (k, 3, 3): of their noise. `reflectance` has shape (k, 31): published reflectances. `grey` has
-    shape (k,): which are neutral. `linear`: whether the file is known to hold light itself: then only
-    flare is undone. The answer's `tone`: with the look in it.
+    `values`, shape (k, 3), are linear values of a chart's patches as the file has them, with the covariance
+    of their noise; `reflectance`, shape (k, 31), is what is published of them, and `grey` says which are
+    neutral. If the file is known to hold light itself, `linear`, only flare is undone. The look is in the
+    tone.
     """
     chart = _Chart(
         np.asarray(values, dtype=np.float64),
@@ -124,10 +124,7 @@ class _Chart:
 
 
 def slopes(tone: Tone, values: FloatArray) -> FloatArray:
-    """Return the derivative of light by a file's linear values, by differences.
-
-    `values` has shape (..., 3). The answer has shape (..., 3, 3).
-    """
+    """Return the derivative of light by a file's linear values, shape (..., 3, 3), by differences."""
     low, high = np.maximum(0.99 * values - 1e-4, 0.0), 1.01 * values + 1e-4
     found = np.empty((*values.shape, 3))
     for c in range(3):

@@ -46,11 +46,12 @@ class Sheet:
     values: FloatArray
     """Shape (n, m)."""
     lines: IntArray
+    """Shape (n, m): the line in which each value stands, counted from 1; 0 where unknown."""
     columns: IntArray
-    """`lines` and `columns`: shape (n, m): where each value stands, both counted from 1; 0 where unknown."""
+    """Shape (n, m): its column, counted likewise."""
     wavelength_lines: IntArray
+    """Shape (m,): the same of the wavelengths."""
     wavelength_columns: IntArray
-    """`wavelength_lines` and `wavelength_columns`: shape (m,): where each wavelength stands."""
     full_scale: float | None = None
     """The value of a perfect white (100 for per cent), where the file states it."""
     stated_by: str = ""

@@ -7,9 +7,10 @@ paint's K and S is for the fit, which also looks up the paints that are given by
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Annotated, Final, Literal
+from typing import Annotated, Any, Final, Literal
 
 from layersim.documents import kinds
 from layersim.documents.keys import Key, check_record
@@ -97,6 +98,19 @@ class OfPaint:
         if self.laid not in LAID:
             raise ValueError(f"laid must be one of {', '.join(LAID)}")
         check_record(self)
+
+    def _check_swatches(self, grounds: Sequence[Any], swatches: Sequence[Sprayed]) -> None:
+        """Raise ValueError if names are doubled, a ground is not there, or no swatch has the paint in it."""
+        for entries in (grounds, swatches):
+            names = [entry.name for entry in entries]
+            if len(set(names)) < len(names):
+                raise ValueError("two grounds or two swatches have one name")
+        there = {ground.name for ground in grounds}
+        for swatch in swatches:
+            if swatch.ground is not None and swatch.ground not in there:
+                raise ValueError(f'no ground is named "{swatch.ground}"')
+        if not any(swatch.share > 0.0 for swatch in swatches):
+            raise ValueError(f'no swatch has "{THIS_PAINT}" in it')
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -214,15 +228,7 @@ class SwatchSet(OfPaint):
         super().__post_init__()
         if self.specular not in SPECULAR:
             raise ValueError(f"specular must be one of {', '.join(SPECULAR)}")
-        for entries in (self.grounds, self.swatches):
-            names = [entry.name for entry in entries]
-            if len(set(names)) < len(names):
-                raise ValueError("two grounds or two swatches have one name")
-        if not any(swatch.share > 0.0 for swatch in self.swatches):
-            raise ValueError(f'no swatch has "{THIS_PAINT}" in it')
-        for swatch in self.swatches:
-            if swatch.ground is not None:
-                self.ground(swatch.ground)
+        self._check_swatches(self.grounds, self.swatches)
 
     def surface_share(self, sheen: float) -> float:
         """Return the share σ of the first surface reflection that the instrument saw at some sheen.
@@ -232,13 +238,6 @@ class SwatchSet(OfPaint):
         (:mod:`layersim.optics.surface`, S3).
         """
         return 1.0 if self.specular == "included" else sheen
-
-    def ground(self, name: str) -> Ground:
-        """Return the ground of a name; raises ValueError if there is none."""
-        for ground in self.grounds:
-            if ground.name == name:
-                return ground
-        raise ValueError(f'no ground is named "{name}"')
 
 
 def _freeze_measured(record: Ground | Swatch) -> None:

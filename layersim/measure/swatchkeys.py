@@ -100,10 +100,17 @@ def name_line(name: str) -> str:
 
 
 def each(
-    rows: Sequence[Table], keys: Mapping[str, Key], make: Callable[[Table, dict[str, Any]], Any]
+    rows: Sequence[Table],
+    keys: Mapping[str, Key],
+    make: Callable[[Table, dict[str, Any]], Any],
+    *,
+    named: str = "name",
 ) -> tuple[Any, ...]:
-    """Return what is made of each row, of those whose keys are sound; doubled names are a fault."""
-    found = []
+    """Return what is made of each row, of those whose keys are sound.
+
+    It is a fault if two rows have one name, which stands under the key `named`.
+    """
+    found, seen = [], set()
     for row in rows:
         document = row.document
         before = len(document.problems)
@@ -111,7 +118,11 @@ def each(
         if len(document.problems) == before:
             with document.gather():
                 found.append(make(row, values))
-    refuse_doubles(rows)
+        name = str(row.values.get(named, "")).strip()
+        if name and name in seen:
+            double = row.fault(named, f"{quoted(name)} a second time", "one of its own")
+            document.problems.append(double.problem)
+        seen.add(name)
     return tuple(found)
 
 
@@ -191,14 +202,3 @@ def _parts(row: Table, mix: Table | None, own_name: str) -> tuple[tuple[str, flo
             f'"{THIS_PAINT}" among the others, such as {{ "{THIS_PAINT}" = 1, "titanium white" = 9 }}',
         )
     return tuple(parts.items())
-
-
-def refuse_doubles(rows: Sequence[Table]) -> None:
-    """Note it as a problem where two rows have one name."""
-    seen: set[str] = set()
-    for row in rows:
-        name = str(row.values.get("name", "")).strip()
-        if name and name in seen:
-            double = row.fault("name", f"{quoted(name)} a second time", "a name of its own")
-            row.document.problems.append(double.problem)
-        seen.add(name)

@@ -27,16 +27,14 @@ class Tone:
     a₂l² + a₃l³, l = ln v.
     """
     low: float = 0.0
+    """Least l of the neutrals; the curve goes on straight beyond it."""
     high: float = 0.0
-    """`low` and `high`: range of l that the neutrals cover; the curve goes on straight beyond it."""
+    """Greatest l of the neutrals; the curve goes on straight beyond it."""
     look: Look = PLAIN
     """What is undone first."""
 
     def light(self, values: npt.ArrayLike) -> FloatArray:
-        """Return values proportional to light, equation (K1).
-
-        `values` has shape (..., 3). The answer has shape (..., 3).
-        """
+        """Return what is proportional to light of values of shape (..., 3), equation (K1)."""
         v = self.look.undone(values)
         if self.kind == "as read":
             return np.maximum(v, 0.0)
@@ -47,10 +45,7 @@ class Tone:
         return np.asarray(np.exp(self._poly(inside) + self._slope(inside) * (lv - inside)))
 
     def beyond(self, values: npt.ArrayLike) -> FloatArray:
-        """Return how far values lie beyond the greys that the curve was learnt from, in ln v.
-
-        `values` has shape (..., 3). The answer has shape (..., 3).
-        """
+        """Return how far values (..., 3) lie beyond the greys that the curve was learnt from, in ln v."""
         v = self.look.undone(values)
         if self.kind in ("as read", "flare"):
             return np.zeros(v.shape)

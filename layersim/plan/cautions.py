@@ -36,13 +36,17 @@ MIST: Final = (
     "All spraying makes mist that can be breathed, water-borne paint too: extract it to the outside and wear "
     "a fitted respirator for particles, gloves and eye protection."
 )
+MIST_TWO_PACK: Final = (
+    "All spraying makes mist that can be breathed, water-borne paint too: extract it to the outside, and "
+    "wear gloves and eye protection. A respirator for particles is for the other paints, never for two-pack."
+)
 SOLVENT: Final = (
     "Solvent: add organic-vapour cartridges. Its vapour burns: no flames, sparks or heaters, and extraction "
     "that is made for it."
 )
 TWO_PACK: Final = (
     "Two-pack with isocyanate: air-fed breathing apparatus in a proper booth, never a hobby room. A filter "
-    "mask is not enough."
+    "mask is not enough. Its vapour burns: no flames, sparks or heaters."
 )
 GENERAL: Final = ("label", "mist", "air")
 """Keys of what goes for all spraying, whatever the material."""
@@ -73,8 +77,11 @@ def cautions(scheme: Scheme) -> tuple[Caution, ...]:
     two_pack = [p for p in every if p.carrier == "two-pack" or "isocyanate" in p.hazards]
     # Oil is thinned with a solvent, which the airbrush turns to vapour all at once.
     vapour = [
-        p for p, by in used if p.carrier in ("solvent", "two-pack") or (p.carrier, by) == ("oil", "airbrush")
+        p
+        for p, by in used
+        if p not in two_pack and (p.carrier == "solvent" or (p.carrier, by) == ("oil", "airbrush"))
     ]
+    mist = MIST_TWO_PACK if two_pack else MIST
     rules = (
         ("pigment sprayed", PIGMENT_SPRAYED, [p for p in sprayed if toxic & set(p.hazards)]),
         ("pigment", PIGMENT, [p for p in every if toxic & set(p.hazards)]),
@@ -83,7 +90,7 @@ def cautions(scheme: Scheme) -> tuple[Caution, ...]:
         ("oil", OIL, [p for p in every if p.carrier == "oil"]),
         ("unknown", UNKNOWN, [p for p in every if not p.carrier]),
     )
-    found = [Caution("label", LABEL), *([Caution("mist", MIST)] if any_spray else [])]
+    found = [Caution("label", LABEL), *([Caution("mist", mist)] if any_spray else [])]
     for key, words, paints in rules:
         if paints:
             found.append(Caution(key, words, tuple(dict.fromkeys(paint.name for paint in paints))))

@@ -1,30 +1,34 @@
 """What is uncertain about a batch, and what a mix is needed for when it turns out otherwise.
 
 Each doubt is a column of normal deviates that shift the logarithm of an efficiency, a surface, a film
-or the like.
+or the like. That one sprayer lays all its films thicker or thinner counts as it does in a prediction.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from typing import Final, Literal
 
 import numpy as np
 
+from layersim.chance import Factor, Key
 from layersim.estimate import Estimate
 from layersim.plan.jobs import Job, Step
 from layersim.plan.records import Cause
 from layersim.plan.surfaces import AreaSurface
 from layersim.plan.volume import liquid_ml
 from layersim.plan.volume import mix_ml as to_mix_ml
+from layersim.scheme.factors import factors_of
+from layersim.scheme.ownfilms import own_film
 from layersim.scheme.records import Scheme
 from layersim.spectra import FloatArray
 
+_LOSS: Final = {"airbrush": Key("loss", name="airbrush"), "brush": Key("loss", name="brush")}
+_OWN_FILM: Final = Key("own film")
+
 
 class Doubts:
-    """Everything that is uncertain about a batch, one column of normal deviates each.
-
-    `figure`: surface of one model.
-    """
+    """Everything that is uncertain about a batch."""
 
     def __init__(
         self,
@@ -34,59 +38,18 @@ class Doubts:
         jobs: Sequence[Job],
     ) -> None:
         self.scheme, self.batch, self.figure, self.surfaces = scheme, scheme.batch, figure, surfaces
-        self.keys: dict[tuple[object, ...], tuple[int, str, str]] = {}
         made_up = sum(surface.cm2.value for surface in surfaces)
         self.all_of_it = figure is not None and abs(made_up / figure.value - 1.0) < 1e-6
-        tools = {job.by for job in jobs}
-        if "airbrush" in tools:
-            self._add(("airbrush",), "transfer efficiency", "weigh a card and the cup: layersim weigh --card")
-            self._add(("loss", "airbrush"), "what cup and hose keep", "weigh the cup clean and used up")
-        if "brush" in tools:
-            self._add(("brush",), "what the brush takes along", "weigh the palette before and after")
-            self._add(("loss", "brush"), "what the palette keeps", "weigh the palette before and after")
-        self._add(("drop",), "drop size", "weigh ten drops: layersim weigh --drops")
-        if any(surfaces[step.area].of_figure for job in jobs for step in job.steps):
-            self._add(("figure",), "surface of the model", "give surface_cm2, or a mesh")
-        sprayer = scheme.batch.sprayer
-        if sprayer is not None and sprayer.film_factor is not None:
-            self._add(("own film",), "the sprayer's own film", "fit more swatches of it")
-        for index, surface in enumerate(surfaces):
-            if surface.cm2.error:
-                name = scheme.areas[index].name
-                self._add(("area", index), f"surface of {name}", "give its share or surface_cm2")
-        for job in jobs:
-            for step in job.steps:
-                self._add_step(step)
+        self.factors = {factor.key: factor for factor in _factors(scheme, surfaces, jobs)}
+        self.columns = {key: column for column, key in enumerate(self.factors)}
 
-    def _add_step(self, step: Step) -> None:
-        area = self.scheme.areas[step.area].name
-        if self.scheme.hand.film:
-            name = f'film of "{step.name}" on {area}'
-            self._add(("film", step.area, step.step), name, "spray a test strip and compare")
-        if step.placed and self.batch.places_error:
-            self._add(
-                ("place", step.area, step.step),
-                f'how much of {area} "{step.name}" lands on',
-                "compare a sprayed model with the strip",
-            )
-        if self.batch.solids_error:
-            for paint, _ in step.mix.ingredients:
-                self._add(
-                    ("solids", paint.name),
-                    f"volume solids of {paint.name}",
-                    f"dry a weighed drop of {paint.name}",
-                )
-
-    def _add(self, key: tuple[object, ...], what: str, advice: str) -> None:
-        self.keys.setdefault(key, (len(self.keys), what, advice))
-
-    def deviate(self, key: tuple[object, ...], z: FloatArray) -> FloatArray:
+    def deviate(self, key: Key, z: FloatArray) -> FloatArray:
         """Return the column of one doubt, zeros where there is no such doubt."""
-        return z[:, self.keys[key][0]] if key in self.keys else np.zeros(len(z))
+        return z[:, self.columns[key]] if key in self.columns else np.zeros(len(z))
 
     def columns_of(self, what: str) -> list[int]:
         """Return the columns that stand for one cause."""
-        return [column for column, named, _ in self.keys.values() if named == what]
+        return [self.columns[key] for key, factor in self.factors.items() if factor.what == what]
 
     def need_ml(self, job: Job, z: FloatArray) -> FloatArray:
         """Return what a mix is needed for, cleaning included and reserve left out, shape (row,)."""
@@ -94,28 +57,28 @@ class Doubts:
         by_brush = job.by == "brush"
         tool = batch.brush_efficiency if by_brush else batch.transfer_efficiency
         loss = batch.brush_loss_ml if by_brush else batch.loss_ml
-        efficiency = np.minimum(1.0, tool.drawn(self.deviate((job.by,), z)))
+        efficiency = np.minimum(1.0, tool.drawn(self.deviate(Key("brush" if by_brush else "airbrush"), z)))
         work = self.film_ml(job, z) / efficiency
         return to_mix_ml(
             work_ml=work,
             touch_up=batch.touch_up,
-            loss_ml=loss.drawn(self.deviate(("loss", job.by), z)),
+            loss_ml=loss.drawn(self.deviate(_LOSS[job.by], z)),
             reserve=0.0,
         )
 
     def film_ml(self, job: Job, z: FloatArray) -> FloatArray:
         """Return the liquid mix whose solids stay on the models, shape (row,)."""
         total = np.zeros(len(z))
-        own = self.batch.sprayer.film_factor if self.batch.sprayer is not None else None
+        own = own_film(self.batch.sprayer)
         for step, use in zip(job.steps, job.uses, strict=True):
             surface = self.surfaces[step.area]
             shift = self.surface_shift(step.area, z)
             if surface.of_figure and self.figure is not None:
-                shift = shift + self.figure.error * self.deviate(("figure",), z)
-            shift = shift + self.scheme.hand.film * self.deviate(("film", step.area, step.step), z)
-            if own is not None and step.film_from == "paint" and step.by == "airbrush":
-                shift = shift + own.error * self.deviate(("own film",), z)
-            placed = self.batch.places_error * self.deviate(("place", step.area, step.step), z)
+                shift = shift + self.figure.error * self.deviate(Key("figure"), z)
+            shift = shift + self.scheme.hand.film * self.deviate(_key("film", step), z)
+            if step.film_from == "paint" and step.by == "airbrush":
+                shift = shift + own.error * self.deviate(_OWN_FILM, z)
+            placed = self.batch.places_error * self.deviate(_key("place", step), z)
             # No coat lands on more than its whole area.
             landed = np.minimum(1.0, step.landed * np.exp(placed))
             film_um = step.film_um * landed * np.exp(shift)
@@ -136,7 +99,7 @@ class Doubts:
         return np.asarray(own - np.log(drawn @ (cm2 / cm2.sum())))
 
     def _alone(self, area: int, z: FloatArray) -> FloatArray:
-        return self.surfaces[area].cm2.error * self.deviate(("area", area), z)
+        return self.surfaces[area].cm2.error * self.deviate(Key("area", number=area), z)
 
     def _solids(self, step: Step, z: FloatArray) -> FloatArray:
         """Return the volume solids that a film is divided by.
@@ -146,19 +109,60 @@ class Doubts:
         mix = step.mix
         if step.film_from != "dry":
             return np.full(len(z), mix.volume_solids)
-        off = [
-            np.exp(self.batch.solids_error * self.deviate(("solids", p.name), z)) for p, _ in mix.ingredients
-        ]
+        z_of = [self.deviate(Key("solids", name=paint.name), z) for paint, _ in mix.ingredients]
+        off = [np.exp(self.batch.solids_error * one) for one in z_of]
         solids = np.minimum(1.0, mix.solids * np.stack(off, axis=-1))
         return np.asarray(solids @ mix.parts / mix.parts.sum() / (1.0 + mix.thinning))
 
     def causes(self, need: FloatArray) -> tuple[Cause, ...]:
         """Return what a need's range comes from; the last rows have one doubt each."""
-        if need[0] <= 0.0 or not self.keys:
+        if need[0] <= 0.0 or not self.factors:
             return ()
-        shift = np.log(need[-len(self.keys) :] / need[0])
-        whole = float((shift**2).sum())
-        if whole <= 0.0:
-            return ()
-        found = [Cause(what, advice, float(shift[i] ** 2 / whole)) for i, what, advice in self.keys.values()]
-        return tuple(sorted((c for c in found if c.share > 0.0), key=lambda c: -c.share))
+        shift = np.log(need[-len(self.factors) :] / need[0]) ** 2
+        shares = shift / max(float(shift.sum()), np.finfo(float).tiny)
+        found = [
+            Cause(one.what, one.advice, float(share))
+            for one, share in zip(self.factors.values(), shares, strict=True)
+            if share > 0.0
+        ]
+        return tuple(sorted(found, key=lambda cause: -cause.share))
+
+
+def _factors(scheme: Scheme, surfaces: Sequence[AreaSurface], jobs: Sequence[Job]) -> Iterator[Factor]:
+    """Yield each doubt; of the same key, the last."""
+    batch, steps = scheme.batch, [step for job in jobs for step in job.steps]
+    tools = {job.by for job in jobs}
+    palette = "weigh the palette before and after"
+    if "airbrush" in tools:
+        yield Factor(
+            Key("airbrush"), "transfer efficiency", "weigh a card and the cup: layersim weigh --card"
+        )
+        yield Factor(_LOSS["airbrush"], "what cup and hose keep", "weigh the cup clean and used up")
+    if "brush" in tools:
+        yield Factor(Key("brush"), "what the brush takes along", palette)
+        yield Factor(_LOSS["brush"], "what the palette keeps", palette)
+    yield Factor(Key("drop"), "drop size", "weigh ten drops: layersim weigh --drops")
+    if any(surfaces[step.area].of_figure for step in steps):
+        yield Factor(Key("figure"), "surface of the model", "give surface_cm2, or a mesh")
+    for area in scheme.areas:
+        yield from (factor for factor in factors_of(scheme, area) if factor.key == _OWN_FILM)
+    for index, surface in enumerate(surfaces):
+        if surface.cm2.error:
+            what = f"surface of {scheme.areas[index].name}"
+            yield Factor(Key("area", number=index), what, "give its share or surface_cm2")
+    for step in steps:
+        area_name = scheme.areas[step.area].name
+        if scheme.hand.film:
+            what = f'film of "{step.name}" on {area_name}'
+            yield Factor(_key("film", step), what, "spray a test strip and compare")
+        if step.placed and batch.places_error:
+            what = f'how much of {area_name} "{step.name}" lands on'
+            yield Factor(_key("place", step), what, "compare a sprayed model with the strip")
+        if batch.solids_error:
+            for paint, _ in step.mix.ingredients:
+                what, advice = f"volume solids of {paint.name}", f"dry a weighed drop of {paint.name}"
+                yield Factor(Key("solids", name=paint.name), what, advice)
+
+
+def _key(kind: Literal["film", "place"], step: Step) -> Key:
+    return Key(kind, step.step, number=step.area)

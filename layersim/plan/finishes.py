@@ -8,6 +8,7 @@ from typing import Final
 import numpy as np
 
 from layersim import colour
+from layersim.chance import Step
 from layersim.plan import rounding
 from layersim.plan.jobs import Job
 from layersim.scheme.records import Area, Coat, GreysSprayed, Mix, Scheme
@@ -50,7 +51,7 @@ class Finishes:
         return np.asarray(simulate(one, tones=_TONES, draws=0).areas[0].lab[-1])
 
 
-def with_drops(area: Area, steps: set[int | str], drops: dict[str, float], thinning: float) -> Area:
+def with_drops(area: Area, steps: set[Step], drops: dict[str, float], thinning: float) -> Area:
     """Return an area whose steps are mixed with these drops and sprayed as wet as before."""
 
     def mixed(old: Mix, film_um: float) -> tuple[Mix, float]:

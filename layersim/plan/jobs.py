@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from layersim import chance
 from layersim.plan.records import Use
 from layersim.plan.surfaces import AreaSurface, landing
 from layersim.scheme.records import Area, GreysGiven, GreysSprayed, Mix, Scheme
@@ -18,7 +19,7 @@ class Step:
     """One step on one area, before its mix is looked up among the others'."""
 
     area: int
-    step: int | str  # the coat's index, "primer" or "preshade"
+    step: chance.Step
     name: str
     mix: Mix
     by: str
@@ -72,23 +73,16 @@ def _steps(scheme: Scheme, index: int, area: Area, notices: list[str]) -> Iterab
     if batch.primer_coats:
         mix = Mix(((area.ground, 1.0),))
         film = batch.primer_coats * area.ground.dry_film_um
-        yield Step(index, "primer", "primer", mix, "airbrush", film, "paint", 1.0, placed=False)
+        yield Step(index, "ground", "primer", mix, "airbrush", film, "paint", 1.0, placed=False)
     lands = landing(scheme, area)
     preshade = area.preshade
     if isinstance(preshade, GreysGiven):
         notices.append(f"{area.name}: the pre-shade is given by its greys, so its white is not counted")
     elif isinstance(preshade, GreysSprayed):
         yield Step(
-            index,
-            "preshade",
-            "pre-shade",
-            preshade.mix,
-            "airbrush",
-            preshade.total_film_um,
-            preshade.film_from,
-            lands.preshade,
-            placed=True,
-        )
+            index, "preshade", "pre-shade", preshade.mix, "airbrush", preshade.total_film_um,
+            preshade.film_from, lands.preshade, placed=True,
+        )  # fmt: skip
     for number, coat in enumerate(area.coats):
         landed = lands.coats[number]
         if landed * coat.total_film_um <= 0.0:
@@ -96,16 +90,8 @@ def _steps(scheme: Scheme, index: int, area: Area, notices: list[str]) -> Iterab
             continue
         placed = not coat.where.everywhere or coat.patch is not None
         yield Step(
-            index,
-            number,
-            coat.name,
-            coat.mix,
-            coat.by,
-            coat.total_film_um,
-            coat.film_from,
-            landed,
-            placed=placed,
-        )
+            index, number, coat.name, coat.mix, coat.by, coat.total_film_um, coat.film_from, landed, placed,
+        )  # fmt: skip
 
 
 def _recipe(step: Step) -> object:
@@ -115,10 +101,7 @@ def _recipe(step: Step) -> object:
 
 
 def thinner_name(mix: Mix) -> str:
-    """Return what thinner a mix takes, by what carries its paints.
-
-    Returns such as "thinner for water-borne paint".
-    """
+    """Return what thinner a mix takes, such as "thinner for water-borne paint"."""
     carriers = list(dict.fromkeys(paint.carrier for paint, _ in mix.ingredients if paint.carrier))
     words = {"water": "water-borne", "solvent": "solvent-borne", "oil": "oil", "two-pack": "two-pack"}
     return f"thinner for {' and '.join(words[c] for c in carriers)} paint" if carriers else "thinner"

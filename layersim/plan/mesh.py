@@ -23,7 +23,11 @@ from layersim.files import refuse_odd
 from layersim.scheme.batch import MESH_ERROR, MOST_SURFACE_CM2
 
 ENDINGS: Final = ("stl", "obj", "ply", "off", "glb")
-LARGEST_BYTES: Final = 512 * 2**20
+LARGEST_BYTES: Final = 128 * 2**20
+"""Some 2.7 million triangles as binary STL, for which the reader takes about a gigabyte."""
+MOST_GROUPS: Final = 1000
+"""Solids, objects, groups or changes of material in one file; readers make a mesh of each."""
+_GROUPS: Final = (b"\nsolid ", b"\no ", b"\ng ", b"\nusemtl ")
 LEAST_SURFACE_CM2: Final = 0.01
 _MM2_PER_CM2: Final = 100.0
 
@@ -61,7 +65,8 @@ def _content(path: Path) -> bytes:
     try:
         refuse_odd(path, what="mesh", error=MeshFileError)
         if path.stat().st_size > LARGEST_BYTES:
-            raise MeshFileError(path, f"this file is too large; expected at most {LARGEST_BYTES // 2**20} MB")
+            most = f"at most {LARGEST_BYTES // 2**20} MB. Export it with fewer triangles"
+            raise MeshFileError(path, f"this file is too large; expected {most}")
         return path.read_bytes()
     except OSError as fault:
         reason = (fault.strerror or str(fault)).lower()
@@ -77,6 +82,8 @@ def _area_in_units(raw: bytes, ending: str, path: Path) -> float:
             f"{path}: to measure a mesh, type: {install_command('trimesh')}; "
             "or give surface_cm2 or size instead"
         ) from None
+    if ending in ("stl", "obj") and sum(map(raw.count, _GROUPS)) > MOST_GROUPS:
+        raise MeshFileError(path, f"found over {MOST_GROUPS} groups; expected fewer. Join them into one mesh")
     area = 0.0
     with contextlib.redirect_stderr(io.StringIO()), _quiet("trimesh"), _stoppable():
         try:

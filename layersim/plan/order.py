@@ -16,6 +16,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Final
 
+from layersim.errors import Problem, SchemeError
+from layersim.plan.cautions import Caution, cautions
 from layersim.plan.offers import Offer, offers_of
 from layersim.plan.sequence import (
     MOST_LABELS,
@@ -29,13 +31,19 @@ from layersim.plan.sequence import (
 from layersim.plan.sittings import Sitting, sittings_of
 from layersim.plan.steps import hours_s, steps_of, unsaid_carriers
 from layersim.scheme.records import GreysGiven, Scheme
+from layersim.scheme.simulate import simulate
 from layersim.scheme.times import UNKNOWN_CARRIER
 from layersim.shown import Shown
+from layersim.spectra import FloatArray
 
+MOST_STEPS: Final = 300
+"""Steps of all areas together, each part of a step that is done in parts counted."""
+_USUAL_STEPS: Final = 50
+_FEWEST_LABELS: Final = 30
 _LABELS_SOONEST: Final = 600
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Order(Shown):
     """The order of work for a batch."""
 
@@ -57,7 +65,12 @@ class Order(Shown):
     """From when the last film can be handled; seconds from the first sitting's start."""
     offers: tuple[Offer, ...]
     """Sittings that may start late on an earlier day instead, where the batch is done a day sooner so."""
+    stages: tuple[FloatArray, ...]
+    """For each area L*a*b* of the middle tone after each of its whole steps, shape (steps, 3)."""
+    cautions: tuple[Caution, ...]
     notices: tuple[str, ...]
+    soonest: bool = True
+    """Whether it is certain that no other order, but `sooner`, is done in an earlier sitting."""
     sooner: Order | None = None
     """The order that is done in the earliest sitting, where that is an earlier one and takes more time."""
 
@@ -72,9 +85,17 @@ def order(scheme: Scheme, *, most_labels: int = MOST_LABELS, progress: Progress 
 
     Where another is done in an earlier sitting, it stands beside it. `most_labels` unfinished orders are
     kept at one stage. `progress` is told what is done of how much. Raises SchemeError if a step takes
-    longer than a sitting on one model.
+    longer than a sitting on one model, or if there is more to do than :data:`MOST_STEPS`.
     """
     work = Work(steps_of(scheme), scheme.times, scheme.batch.models)
+    steps = sum(len(chain) for chain in work.chains)
+    if steps > MOST_STEPS:
+        said = f"{steps} pieces of work, as long steps are shared out over sittings"
+        hint = "Split the batch, or sit longer."
+        problem = Problem("[batch], models", said, f"at most {MOST_STEPS}", hint=hint)
+        raise SchemeError(scheme.path or scheme.name, [problem])
+    # So that the search for a large batch takes no longer than that for a usual one.
+    most_labels = max(_FEWEST_LABELS, most_labels * _USUAL_STEPS**2 // max(steps, _USUAL_STEPS) ** 2)
 
     def told(half: int) -> Progress | None:
         return None if progress is None else lambda done, every: progress(half * every + done, 2 * every)
@@ -89,8 +110,8 @@ def order(scheme: Scheme, *, most_labels: int = MOST_LABELS, progress: Progress 
     if progress is not None:
         progress(1, 1)
     if soonest.visits[-1].sitting == least.visits[-1].sitting:
-        return found
-    return replace(found, sooner=_order(scheme, work, soonest))
+        return replace(found, soonest=soonest.proven)
+    return replace(found, soonest=soonest.proven, sooner=_order(scheme, work, soonest))
 
 
 def _order(scheme: Scheme, work: Work, found: BestSequence) -> Order:
@@ -111,8 +132,15 @@ def _order(scheme: Scheme, work: Work, found: BestSequence) -> Order:
         ),
         handle_s=max(handle, default=0),
         offers=offers_of(work, sittings),
+        stages=_stages(scheme),
+        cautions=cautions(scheme),
         notices=tuple(_notices(scheme)),
     )
+
+
+def _stages(scheme: Scheme) -> tuple[FloatArray, ...]:
+    first = 0 if scheme.batch.primer_coats else 1
+    return tuple(area.lab[first:, 1] for area in simulate(scheme, tones=3, sites=1, draws=0).areas)
 
 
 def _notices(scheme: Scheme) -> list[str]:

@@ -18,9 +18,10 @@ from typing import Final
 
 import numpy as np
 
-from layersim.chance import normal_hypercube, range_of
+from layersim.chance import Key, normal_hypercube, range_of
 from layersim.paint import Paint, mixable
 from layersim.plan import rounding
+from layersim.plan.cautions import cautions
 from layersim.plan.doubts import Doubts
 from layersim.plan.finishes import Finishes
 from layersim.plan.jobs import Job, jobs_of, thinner_name
@@ -59,13 +60,13 @@ def quantities(scheme: Scheme, *, steps: Sequence[str] = (), draws: int = DRAWS,
     doubts = Doubts(scheme, figure, surfaces, jobs)
     z = np.concatenate(
         [
-            np.zeros((1, len(doubts.keys))),
-            normal_hypercube(len(doubts.keys), draws, seed=seed),
-            np.eye(len(doubts.keys)),
+            np.zeros((1, len(doubts.factors))),
+            normal_hypercube(len(doubts.factors), draws, seed=seed),
+            np.eye(len(doubts.factors)),
         ]
     )
     needs = np.stack([doubts.need_ml(job, z) for job in jobs]) if jobs else np.zeros((0, len(z)))
-    drop_ml = scheme.batch.drop_ul.drawn(doubts.deviate(("drop",), z[1 : 1 + draws])) / _UL_PER_ML
+    drop_ml = scheme.batch.drop_ul.drawn(doubts.deviate(Key("drop"), z[1 : 1 + draws])) / _UL_PER_ML
     before = Finishes(scheme)
     mixes = tuple(
         _mix_quantity(scheme, job, need, drop_ml, doubts, before)
@@ -91,6 +92,7 @@ def quantities(scheme: Scheme, *, steps: Sequence[str] = (), draws: int = DRAWS,
         causes=causes,
         known_low_ml=known_low,
         known_high_ml=known_high,
+        cautions=cautions(scheme),
         notices=tuple(dict.fromkeys((*scheme.notices, *notices))),
     )
 
@@ -104,7 +106,7 @@ def _mix_quantity(
         batch, job, draws, drop_ml, least_ml=float(need[0]), asked_ml=float(need[0]) * (1.0 + batch.reserve)
     )
     low, high = covered_range(draws, need[0])
-    zero = np.zeros((1, len(doubts.keys)))
+    zero = np.zeros((1, len(doubts.factors)))
     work = (
         doubts.film_ml(job, zero)
         / (batch.brush_efficiency if job.by == "brush" else batch.transfer_efficiency).value
@@ -169,11 +171,10 @@ def _warnings(found: MixQuantity, ratio_error: float) -> Iterable[Warned]:
         names = [f"{part.drops} of {'thinner' if part.paint is None else part.name}" for part in found.few]
         unit = "drop" if found.few[0].drops == 1 else "drops"
         names[0] = names[0].replace(" of ", f" {unit} of ", 1)
-        larger = found.mix_ml / found.fillings * LEAST_DROPS / min(part.drops for part in found.few)
         yield Warned(
             "few",
             f"{', '.join(names)} cannot be repeated: weigh {'it' if len(names) == 1 else 'them'}, or mix "
-            f"{ml_words(larger)}, which has at least {LEAST_DROPS}",
+            f"{ml_words(found.repeatable_ml)}, which has at least {LEAST_DROPS}",
         )
     if ratio_error > rounding.NOTED_ERROR:
         yield Warned("ratio", f"whole drops are {100 * ratio_error:.0f} % off the recipe's ratio")

@@ -7,6 +7,7 @@ from typing import Final, NamedTuple
 
 from layersim.estimate import Estimate
 from layersim.paint import Paint
+from layersim.plan.cautions import Caution
 from layersim.plan.surfaces import AreaSurface
 from layersim.scheme.records import Mix, Scheme
 from layersim.shown import Shown
@@ -115,6 +116,12 @@ class MixQuantity:
         """Parts of a ratio that have too few drops to be repeated."""
         return tuple(part for part in self.parts if part.drops < LEAST_DROPS) if len(self.parts) > 1 else ()
 
+    @property
+    def repeatable_ml(self) -> float:
+        """What one filling comes to that has :data:`LEAST_DROPS` of each part."""
+        fewest = min(part.drops for part in self.parts)
+        return self.mix_ml / self.fillings * max(1.0, LEAST_DROPS / fewest)
+
 
 @dataclass(frozen=True)
 class Total:
@@ -151,4 +158,5 @@ class Quantities(Shown):
     known_low_ml: float
     known_high_ml: float
     """What the range would be if the first cause were known."""
+    cautions: tuple[Caution, ...]
     notices: tuple[str, ...]

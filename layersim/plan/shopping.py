@@ -22,7 +22,9 @@ class Purchase:
     @property
     def short_ml(self) -> float:
         """What is missing of the amount to mix, ml; 0 where nobody said what is owned."""
-        return 0.0 if self.owned_ml is None else max(0.0, self.total.mix_ml - self.owned_ml)
+        short = 0.0 if self.owned_ml is None else self.total.mix_ml - self.owned_ml
+        # Drops summed up are never short by a rounding error alone.
+        return short if short > 1e-6 else 0.0
 
     @property
     def words(self) -> str:

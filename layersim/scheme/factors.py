@@ -35,7 +35,7 @@ def _of_hand_and_bottles(scheme: Scheme, area: Area) -> list[Factor]:
     def add_paint(paint: Paint) -> None:
         for i, doubt in enumerate(paint.doubts):
             key = Key("paint", name=paint.name, number=i)
-            add(key, f"{paint.name}: {doubt.cause}", f"measure swatches of {paint.name}")
+            add(key, f"{paint.name}: {doubt.words}", f"measure swatches of {paint.name}")
 
     def add_mix(mix: Mix, step: Step, name: str) -> None:
         for i, (paint, _) in enumerate(mix.ingredients):

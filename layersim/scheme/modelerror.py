@@ -154,18 +154,9 @@ def tinted(
 ) -> FloatArray:
     """Return the spectra of greys as multiples of their own Y, (M4).
 
-    Parameters
-    ----------
-    grey, tint : ndarray, broadcasting against each other
-        Y of the greys, 0..1, and b of (M4).
-    dark, light : float
-        Y of the darkest and the lightest.
-    viewing : Viewing
-        In which they have that Y.
-
-    Returns
-    -------
-    ndarray, shape (..., 31)
+    `grey`, `tint`: broadcasting against each other; y of the greys, 0..1, and b of (M4). `dark`,
+    `light`: y of the darkest and the lightest. `viewing`: in which they have that Y. Returns shape
+    (..., 31).
     """
     at = np.clip((np.cbrt(grey) - np.cbrt(dark)) / (np.cbrt(light) - np.cbrt(dark)), 0.0, 1.0)
     power = -np.asarray(tint * 4.0 * at * (1.0 - at))[..., np.newaxis]
@@ -177,18 +168,9 @@ def tinted(
 def spots(grey: FloatArray, *, dark: float, light: float, sites: int) -> FloatArray:
     """Return the reflectances of sites that are bare or covered, and look like a grey together.
 
-    Parameters
-    ----------
-    grey : ndarray
-        Reflectance; beyond the ends the sites are all alike.
-    dark, light : float
-        Of what is bare and what is covered.
-    sites : int
-
-    Returns
-    -------
-    ndarray, shape (..., sites), rising
-        One site may lie between the ends, so that the mean is the grey to rounding.
+    `grey`: reflectance; beyond the ends the sites are all alike. `dark`, `light`: of what is bare and
+    what is covered. Returns shape (..., sites), rising; one site may lie between the ends, so that the
+    mean is the grey to rounding.
     """
     share = (np.clip(grey, dark, light) - dark) / (light - dark)
     covered = np.clip(np.arange(sites) + 1.0 - (1.0 - share[..., np.newaxis]) * sites, 0.0, 1.0)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Annotated, Final
+from typing import Annotated, Final, TypeAlias
 
 import numpy as np
 import numpy.typing as npt
@@ -227,6 +227,9 @@ class GreysSprayed:
         return self.passes * self.dry_film_um
 
 
+Preshade: TypeAlias = GreysGiven | GreysSprayed
+
+
 @dataclass(frozen=True)
 class Targets:
     """Colours to reach, as L*a*b* relative to the light's white, shape (3,); None where not asked."""
@@ -243,7 +246,7 @@ class Area:
     name: str
     ground: Paint
     """The primer, taken as opaque."""
-    preshade: GreysGiven | GreysSprayed | None
+    preshade: Preshade | None
     coats: tuple[Coat, ...]
     """In order of work."""
     targets: Targets = field(default_factory=Targets)

@@ -9,6 +9,7 @@ if TYPE_CHECKING:
     from layersim.views.parts import View
 
 OF: Final = {
+    "BenchCard": "card",
     "Comparison": "compare",
     "Corrections": "correct",
     "Fit": "fit",

@@ -8,7 +8,7 @@ import numpy as np
 
 from layersim import colour
 from layersim.decide.artwork import Artwork, Patch
-from layersim.decide.words import PLACE_WORDS
+from layersim.decide.targets import PLACE_WORDS
 from layersim.errors import quoted
 from layersim.views.parts import Beside, Cell, Image, Part, Table, Tone, View, Words
 from layersim.views.preview import lab_words, screen_words

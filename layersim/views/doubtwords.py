@@ -11,8 +11,8 @@ from typing import Final
 import numpy as np
 
 from layersim.chance import NINETY
-from layersim.fitting.doubts import BY_SWATCHES, moved_by, typical_stacks
-from layersim.paint import Paint, film_words
+from layersim.fitting.doubts import moved_by, typical_stacks
+from layersim.paint import BY_SWATCHES, Paint, film_words
 from layersim.spectra import FloatArray
 
 MOST_CAUSES: Final = 3
@@ -23,16 +23,7 @@ _NONE: Final = 1e-12
 
 
 def how_sure(paint: Paint) -> list[str]:
-    """Return how far a paint may be from its record, and why, as at most two lines.
-
-    Parameters
-    ----------
-    paint : Paint
-
-    Returns
-    -------
-    list of str
-    """
+    """Return how far a paint may be from its record, and why, as at most two lines."""
     if not paint.doubts:
         return ["How sure this is: not known."]
     typical = typical_stacks(
@@ -61,17 +52,12 @@ def how_sure(paint: Paint) -> list[str]:
 
 def _causes(paint: Paint, variance: FloatArray, stacks: int) -> list[tuple[str, float]]:
     """Return causes with the ΔE00 that each makes, the largest first; a fit's own count together."""
-    sums: dict[str, float] = {}
-    mostly: dict[str, tuple[float, str]] = {}
-    for doubt, own in zip(paint.doubts, variance, strict=True):
-        cause = doubt.cause
-        if cause.startswith(BY_SWATCHES):
-            cause = BY_SWATCHES.removesuffix(": ")
-            part = doubt.cause.removeprefix(BY_SWATCHES)
-            mostly[cause] = max(mostly.get(cause, (0.0, part)), (float(own), part))
-        sums[cause] = sums.get(cause, 0.0) + float(own)
-    found = [
-        (f"{cause}, mostly {mostly[cause][1]}" if cause in mostly else cause, NINETY * np.sqrt(own / stacks))
-        for cause, own in sums.items()
+    own = [
+        (float(v), doubt.cause) for doubt, v in zip(paint.doubts, variance, strict=True) if doubt.by_swatches
     ]
+    sums: dict[str, float] = {}
+    for doubt, v in zip(paint.doubts, variance, strict=True):
+        cause = f"{BY_SWATCHES}, mostly {max(own)[1]}" if doubt.by_swatches else doubt.cause
+        sums[cause] = sums.get(cause, 0.0) + v
+    found = [(cause, NINETY * np.sqrt(v / stacks)) for cause, v in sums.items()]
     return sorted(found, key=lambda one: -one[1])

@@ -9,7 +9,6 @@ import numpy as np
 
 from layersim import colour
 from layersim.chance import NINETY
-from layersim.decide.words import SCALE
 from layersim.errors import quoted
 from layersim.fitting.doubts import TYPICAL_COATS, TYPICAL_GROUNDS, typical_stacks
 from layersim.fitting.result import Fit
@@ -20,6 +19,7 @@ from layersim.spectra import BANDS, FloatArray, wavelengths_nm
 from layersim.views.paint import source_words
 from layersim.views.parts import Beside, Cell, Curve, Part, Plot, Row, Strips, Tone, View, Words, sentences
 from layersim.views.preview import lightness_words
+from layersim.views.words import SCALE
 
 GRADES: Final = {
     "good": "Good enough to plan with",

@@ -10,7 +10,6 @@ from collections.abc import Sequence
 import numpy as np
 
 from layersim import colour
-from layersim.decide.words import joined, light_words, size_words
 from layersim.errors import quoted
 from layersim.learn.beside import Compared, Comparison
 from layersim.learn.films import CoatFilm, Learned
@@ -22,6 +21,7 @@ from layersim.names import slug
 from layersim.paint import film_words
 from layersim.scheme.records import Scheme
 from layersim.views.parts import View, Words
+from layersim.views.words import joined, light_words, size_words
 
 _MUCH = 0.97
 """A chip is asked for where it narrows the range by so much at the least."""

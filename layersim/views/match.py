@@ -2,25 +2,33 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
+from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 
 from layersim import colour
 from layersim.decide.answer import Answer
+from layersim.decide.eye import DISTURBS
 from layersim.decide.match import Match
-from layersim.decide.reach import Reach
-from layersim.decide.recipes import unmixed_words
-from layersim.decide.words import PLACE_WORDS, SCALE, light_words, size_words
+from layersim.decide.reach import MORE_COATS, Miss, Reach, Remedy
+from layersim.decide.targets import PLACE_WORDS
+from layersim.errors import quoted
+from layersim.paint import Paint, mixable
+from layersim.scheme.records import GreysGiven, Preshade
 from layersim.spectra import FloatArray
 from layersim.views.parts import Cell, Heading, Part, Row, Strips, Tone, View, Words
 from layersim.views.preview import ENDS, lightness_words
+from layersim.views.tolerance import chance_words
+from layersim.views.words import SCALE, change_words, hue_words, joined, light_words, size_words
 
+# Names given as examples of many.
+_FEW: Final = 3
 _ORDER = (
-    "Ordered by closeness, and by how forgiving they are, their number of paints, coats and drops, and "
-    "how alike "
-    "they stay under other lights."
+    "Ordered by the chance that they look right on the batch, and by closeness, their number of paints, "
+    "coats and drops, and how alike they stay under other lights."
 )
 
 
@@ -48,7 +56,7 @@ def view(match: Match, reach: Reach | None = None, notices: Sequence[str] = ()) 
         aside=f"Matched under {light_words(viewing.light)}, {viewing.observer}° observer. Searched "
         f"{_space(match)}. "
         "Predicted, not measured.",
-        parts=[*parts, Words([_ORDER, f"ΔE00: {SCALE}."], kind="faint")],
+        parts=[*parts, Words([_ORDER, _right_words(match), f"ΔE00: {SCALE}."], kind="faint")],
         notices=[*match.scheme.notices, *notices],
         viewing=viewing,
     )
@@ -64,6 +72,14 @@ def blocks(lab: FloatArray, counted: npt.NDArray[np.bool_]) -> list[Cell]:
 def _after(match: Match) -> str:
     coats = match.place.area.coats
     return f'after "{coats[match.place.at - 1].name}"' if match.place.at else "on the bare pre-shade"
+
+
+def _right_words(match: Match) -> str:
+    beyond = "" if match.within <= DISTURBS else ", which nobody tells from the closest"
+    return (
+        "An answer looks right where its mean and its worst tone, half of each, are within "
+        f"ΔE00 {match.within:.1f} of the targets{beyond}; hand, bottles, film model and targets are in doubt."
+    )
 
 
 def _space(match: Match) -> str:
@@ -88,7 +104,7 @@ def _answer(number: int, answer: Answer, match: Match) -> list[Part]:
         ),
         Row("ΔE00", [f"{next(each):.1f}" if asked else "" for asked in counted]),
     ]
-    recipe = f"{number}.  {answer.coat.words()}" + (f"; and {answer.change}" if answer.change else "")
+    recipe = "; and ".join([f"{number}.  {answer.coat.words()}", *_change_words(answer)])
     return [
         Words([recipe], kind="strong"),
         Strips(rows),
@@ -98,7 +114,8 @@ def _answer(number: int, answer: Answer, match: Match) -> list[Part]:
 
 def _weighed(answer: Answer, *, known: bool) -> str:
     """Return how forgiving an answer is, and how like it stays under other lights."""
-    said = [f"one drop wrong moves the tones by ΔE00 {answer.one_drop:.1f}"] if answer.one_drop else []
+    said = [f"chance that it looks right on the batch: {chance_words(answer.chance)}"]
+    said += [f"one drop wrong moves the tones by ΔE00 {answer.one_drop:.1f}"] if answer.one_drop else []
     said += [f"one coat more by {answer.one_coat:.1f}", f"another session's film by {answer.film:.1f}"]
     name, most = max(answer.lights.items(), key=lambda item: item[1])
     does = "it parts from the target" if known else "its own colour shifts"
@@ -110,13 +127,11 @@ def reach_parts(reach: Reach) -> list[Part]:
     """Return what is said of targets out of reach, and of what would bring them nearer."""
     if reach.reached:
         return [Words(["The targets are reached."])]
-    lines = []
-    for miss in reach.misses:
-        lines.append(
-            f"{PLACE_WORDS.get(miss.place, miss.place)}: ΔE00 {miss.delta_e:.1f} away; from the target to "
-            "the best "
-            f"answer: {miss.direction}. Why: {miss.why}."
-        )
+    lines = [
+        f"{PLACE_WORDS.get(miss.place, miss.place)}: ΔE00 {miss.delta_e:.1f} away; from the target to the "
+        f"best answer: {change_words(miss.target, miss.lab)}. Why: {why_words(miss)}."
+        for miss in reach.misses
+    ]
     parts: list[Part] = [Words(["Out of reach over this pre-shade with these paints:"], kind="strong")]
     parts.append(
         Words(lines or ["The targets themselves come near, but tones between them do not."], kind="list")
@@ -126,7 +141,7 @@ def reach_parts(reach: Reach) -> list[Part]:
             f"What would bring it nearer (half of mean and worst tone together; {reach.now:.1f} now "
             "with up to two paints):"
         )
-        listed = [f"{remedy.closeness:.1f}  {remedy.what}" for remedy in reach.remedies]
+        listed = [f"{remedy.closeness:.1f}  {remedy_words(remedy)}" for remedy in reach.remedies]
         return [*parts, Words([title], kind="strong"), Words(listed, kind="list")]
     none = (
         "Neither one more paint, another pre-shade, a glossier finish, more coats nor one less above "
@@ -134,3 +149,111 @@ def reach_parts(reach: Reach) -> list[Part]:
         "much nearer."
     )
     return [*parts, Words([none])]
+
+
+def why_words(miss: Miss) -> str:
+    """Return why no recipe is at a target."""
+    why, above = miss.why, miss.why.above
+    said = {
+        "above": "",
+        "together": f"this tone by itself can be reached (ΔE00 {why.nearest:.1f}), but not with the others "
+        "in one coat",
+        "lighter": f"lighter than these paints reach over this pre-shade, which is L* {miss.shade:.0f} here: "
+        f"the lightest of them leaves L* {why.most:.0f} after {miss.coats} coats, "
+        f"{why.asked - why.most:.0f} short",
+        "darker": f"darker than these paints reach: the darkest of them leaves L* {why.most:.0f} after "
+        f"{miss.coats} coats{_finish_words(miss)}",
+        "grey": f"a grey that no mix of two here comes closer to than ΔE00 {why.nearest:.1f}",
+        "pale": f"no paint or mix of two here has half this chroma (C* {why.asked:.0f}) at this lightness",
+        "hue": "this hue is missing: the nearest strong colour that they make at this lightness has its "
+        + ("" if why.other is None else hue_words(miss.target, why.other) or "hue, but not its chroma"),
+        "chroma": f"more chroma than they have at this hue and lightness: C* {why.most:.0f} at most, and C* "
+        f"{why.asked:.0f} asked",
+        "neon": "no ordinary paint is so strong at this hue and lightness: it is a fluorescent one, or of "
+        "a screen",
+        "near": f"no paint or mix of two comes closer than ΔE00 {why.nearest:.1f} here",
+    }[why.kind]
+    if above is None:
+        return said
+    name = quoted(above.coat)
+    if not above.is_cause:
+        return f"{said}; without {name} above, this tone comes within ΔE00 {above.nearest:.1f}"
+    return (
+        f"{name} above keeps it away: without it this tone comes within ΔE00 {above.nearest:.1f}; from that "
+        f"to the same under {name}: {change_words(above.bare, above.under)}"
+    )
+
+
+def _finish_words(miss: Miss) -> str:
+    """Return how dark a tone could become under glossier finishes."""
+    if not miss.why.finishes:
+        return ""
+    rows = [f"L* {L:.0f} with a {name} finish" for name, L in miss.why.finishes]
+    reached = any(miss.why.asked >= L - 1.0 for _, L in miss.why.finishes)
+    cause = "the haze of the finish is what keeps it so light" if reached else "a glossier finish is darker"
+    return f"; {cause}: this tone could be as dark as {joined(rows)}"
+
+
+def remedy_words(remedy: Remedy) -> str:
+    """Return what would bring the tones nearer."""
+    if remedy.kind == "paint":
+        beside = f", mixed with {remedy.beside.name}" if remedy.beside else ""
+        carried = f" (so carried by {remedy.carrier}, too)" if remedy.carrier else ""
+        return f"one more paint: {remedy.name}{beside}{carried}"
+    if remedy.preshade is not None:
+        words = preshade_words(remedy.preshade)
+        if isinstance(remedy.preshade, GreysGiven):
+            return words
+        lifted = ", its shadows lifted" if remedy.lifted else ""
+        return f"{words}{lifted} (L* {remedy.shade[0]:.0f} to {remedy.shade[1]:.0f})"
+    return {
+        "two": "two coats in its place: " + ", then ".join(coat.words() for coat in remedy.two),
+        "finish": f"a {remedy.name} finish instead of {quoted(remedy.coat)}",
+        "varnish": f"a {remedy.name} varnish over it all",
+        "coats": f"an opaque mix: {MORE_COATS[0]} to {MORE_COATS[-1]} coats",
+        "without": f"without {quoted(remedy.name)}",
+    }[remedy.kind]
+
+
+def preshade_words(preshade: Preshade) -> str:
+    """Return a pre-shade in words."""
+    if isinstance(preshade, GreysGiven):
+        return f"a pre-shade from L* {preshade.darkest:g} to {preshade.lightest:g}"
+    return f"a pre-shade of {preshade.passes} passes"
+
+
+def _change_words(answer: Answer) -> list[str]:
+    """Return what else of the scheme would change."""
+    said = [] if answer.preshade is None else [preshade_words(answer.preshade)]
+    for coat in answer.extra:
+        coats = f"{coat.coats} coat{'' if coat.coats == 1 else 's'}"
+        said.append(f"a filter after it: {coat.mix.words()}, {coats}")
+    return said
+
+
+def unmixed_words(paints: Sequence[Paint], *, paints_at_most: int) -> str:
+    """Return which mixes were left out for their carriers, in a sentence; empty where none was."""
+    if paints_at_most < 2 or mixable(paints):
+        return ""
+    carried: dict[str, list[str]] = {}
+    for paint in paints:
+        if paint.carrier:
+            carried.setdefault(paint.carrier, []).append(paint.name)
+    apart = "Coats of their own may follow each other."
+    if not any(mixable(pair) for pair in itertools.combinations(paints, 2)):
+        rows = ", ".join(f"{name} by {carrier}" for carrier, (name,) in carried.items())
+        return (
+            "No two of these paints can be mixed in one film, since each is carried by something else "
+            f"({rows}): each is tried by itself. {apart}"
+        )
+    commonest = max(carried, key=lambda carrier: len(carried[carrier]))
+    rows = ", ".join(
+        f"by {carrier}" + ("" if carrier == commonest else f" ({_some(names)})")
+        for carrier, names in carried.items()
+    )
+    return f"Not mixed with each other in one film: paints carried {rows}. {apart}"
+
+
+def _some(names: Sequence[str]) -> str:
+    """Return the first few of some names."""
+    return ", ".join(names[:_FEW]) + (", ..." if len(names) > _FEW else "")

@@ -5,14 +5,12 @@ from __future__ import annotations
 import itertools
 from collections.abc import Iterable, Sequence
 
-from layersim.plan.cautions import GENERAL, cautions
+from layersim.plan.cautions import GENERAL
 from layersim.plan.offers import Offer
 from layersim.plan.order import Order
 from layersim.plan.sequence import Visit
 from layersim.plan.sittings import DAY_S, Sitting, Waiting
 from layersim.plan.steps import rest_s, steps_of
-from layersim.scheme.records import Scheme
-from layersim.scheme.simulate import simulate
 from layersim.spectra import FloatArray
 from layersim.views.parts import Heading, Part, Span, Table, Timeline, View, Words
 from layersim.views.quantities import care
@@ -25,7 +23,7 @@ def view(plan: Order) -> View:
     """Return the page of an order of work."""
     models = plan.scheme.batch.models
     rest = "All times are common practice, no source. See and edit them with: layersim order SCHEME --times"
-    special = [caution for caution in cautions(plan.scheme) if caution.key not in GENERAL]
+    special = [caution for caution in plan.cautions if caution.key not in GENERAL]
     parts = [Words(summary(plan)), *_plan_parts(plan)]
     if plan.sooner is not None:
         parts += [Heading("Done sooner"), Words([sooner_words(plan)]), *_sooner(plan, plan.sooner)]
@@ -48,13 +46,13 @@ def _sooner(plan: Order, other: Order) -> list[Part]:
 def _plan_parts(plan: Order, *, after: int = 0) -> list[Part]:
     """Return the sittings after some of them, and when the last film can be handled."""
     offers = {offer.sitting: offer_words(offer) for offer in plan.offers}
-    colours, masks = stage_colours(plan.scheme), _masked_at_start(plan)
+    masks = _masked_at_start(plan)
     parts: list[Part] = []
     for sitting, masked in list(zip(plan.sittings, masks, strict=True))[after:]:
         day, late = sitting_words(plan, sitting)
         parts += [
             Heading(f"Sitting {sitting.number}: {day}", late),
-            _timeline(plan, sitting, colours, masked),
+            _timeline(plan, sitting, masked),
             Table(["", "", "", ""], list(_rows(plan, sitting))),
         ]
         if sitting.waiting:
@@ -64,20 +62,7 @@ def _plan_parts(plan: Order, *, after: int = 0) -> list[Part]:
     return [*parts, Words([f"The last film can be handled from {when(plan.handle_s)}."], kind="strong")]
 
 
-def stage_colours(scheme: Scheme) -> dict[tuple[int, int], FloatArray]:
-    """Return L*a*b* of each stage's middle tone, by area and by the step's place among whole steps."""
-    prediction = simulate(scheme, tones=3, sites=1, draws=0)
-    first = 0 if scheme.batch.primer_coats else 1
-    return {
-        (index, number): area.lab[number + first, 1]
-        for index, area in enumerate(prediction.areas)
-        for number in range(len(area.stages) - first)
-    }
-
-
-def _timeline(
-    plan: Order, sitting: Sitting, colours: dict[tuple[int, int], FloatArray], masked: set[int]
-) -> Timeline:
+def _timeline(plan: Order, sitting: Sitting, masked: set[int]) -> Timeline:
     start, times = _opens(plan, sitting), plan.scheme.times
     ends = times.session_h * 3600.0
     rows: list[list[Span]] = [[] for _ in plan.scheme.areas]
@@ -104,7 +89,7 @@ def _timeline(
                 dry = visit.ends + rest_s(step, chain[place + 1])
                 add(step.area, visit.ends, min(dry, start + ends), "dries")
             whole = sum(s.part == 1 for s in chain[: place + 1]) - 1
-            add(step.area, visit.starts, visit.ends, "work", step.label, colours[step.area, whole])
+            add(step.area, visit.starts, visit.ends, "work", step.label, plan.stages[step.area][whole])
     if sitting.clean_out:
         for area in range(len(rows)):
             add(area, sitting.visits[-1].ends, sitting.ends_s, _EMPTIES["clean-out"])
@@ -188,6 +173,8 @@ def summary(plan: Order) -> list[str]:
         f"{minutes(plan.beside_s)} beside laying paint."
     )
     soon = [f"Another order is done sooner: {sooner_words(plan)}"] if plan.sooner is not None else []
+    if not plan.soonest:
+        soon.append("It is not certain that no other order is done in an earlier sitting.")
     return [first, sure, *soon, *([kept] if len(plan.scheme.areas) > 1 else [])]
 
 

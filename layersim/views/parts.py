@@ -181,6 +181,39 @@ class Words:
 
 
 @dataclass(frozen=True, eq=False)
+class Task:
+    """One thing to do, and to tick when it is done."""
+
+    name: str
+    tones: Sequence[Tone]
+    """What it comes to."""
+    columns: Sequence[Sequence[str]]
+    """Lines under each heading. The first line of the first column is in bold."""
+    ticks: Sequence[str]
+    """The words of each box to tick."""
+
+
+@dataclass(frozen=True, eq=False)
+class Tasks:
+    """What is to be done one after the other."""
+
+    heads: Sequence[str]
+    """Of the name, of the tones and of each column; on paper alone, where columns stand side by side."""
+    rows: Sequence[Task]
+    widths: Sequence[float]
+    """What the columns have, each as a share of their room on paper."""
+
+
+@dataclass(frozen=True)
+class Places:
+    """A frame for each of some things: on paper to keep something in, on a screen for notes."""
+
+    words: str
+    """What is kept there."""
+    names: Sequence[str]
+
+
+@dataclass(frozen=True, eq=False)
 class Beside:
     """Parts beside each other where there is room, and below each other where there is none."""
 
@@ -188,7 +221,9 @@ class Beside:
     right: Sequence[Part]
 
 
-Part: TypeAlias = Strips | Table | Bars | Histogram | Plot | Image | Timeline | Heading | Words | Beside
+Part: TypeAlias = (
+    Strips | Table | Bars | Histogram | Plot | Image | Timeline | Heading | Words | Beside | Tasks | Places
+)
 
 
 @dataclass(frozen=True, eq=False)
@@ -203,6 +238,8 @@ class View:
     """What a painter should know, without the word "Note" and the full stop."""
     viewing: colour.Viewing = field(default_factory=colour.Viewing)
     """The light that its tones are seen under."""
+    paper: bool = False
+    """Whether it is printed on sheets of paper, and taken to the bench."""
 
 
 def notice_lines(view: View) -> list[str]:

@@ -8,10 +8,12 @@ import numpy as np
 
 from layersim import colour
 from layersim.chance import COVERED
-from layersim.decide.words import GREY_CHROMA, PLACE_WORDS, SCALE, joined, towards
+from layersim.decide.eye import GREY_CHROMA
+from layersim.decide.targets import PLACE_WORDS
 from layersim.scheme.prediction import AreaPrediction, Prediction
 from layersim.spectra import FloatArray
 from layersim.views.parts import Cell, Heading, Part, Row, Strips, Table, Tone, View, Words
+from layersim.views.words import SCALE, joined, towards
 
 ENDS = ("deepest shadow", "full highlight")
 

@@ -8,7 +8,7 @@ from typing import Final
 
 from layersim.chance import COVERED
 from layersim.paint import film_words
-from layersim.plan.cautions import Caution, cautions
+from layersim.plan.cautions import Caution
 from layersim.plan.records import SURE, Amount, MixQuantity, Part, Quantities
 from layersim.plan.shopping import Purchase, purchases
 from layersim.plan.surfaces import cm2_words
@@ -32,7 +32,7 @@ def view(found: Quantities) -> View:
     shown += [Heading("How sure this is"), *_doubts(found)]
     shown += [Heading("What this rests on", "write your own numbers under [batch]"), *_basis(found)]
     shown += [Words(["To print these drops beside their steps: layersim card SCHEME"])]
-    shown += care(cautions(found.scheme))
+    shown += care(found.cautions)
     return View(
         title=f"{found.scheme.name}: what to mix for {'one model' if models == 1 else f'{models} models'}",
         aside=f"Ranges hold {100 * COVERED:.0f} % of what hand, bottles and figures would give.",
@@ -48,19 +48,17 @@ def care(warned: Sequence[Caution], aside: str = "") -> list[parts.Part]:
     return [Heading("Take care", aside), Words(lines, kind="list")] if lines else []
 
 
-def drops_words(parts: Sequence[Part], *, fillings: int = 1) -> str:
+def drops_words(mixed: Sequence[Part], *, fillings: int = 1, starred: Sequence[Part] = ()) -> str:
     """Return the drops of one filling, such as "10 drops navy blue + 2 blue ink + 12 thinner".
 
     Thinner beyond what anybody counts in drops is told in millilitres, too; the parts' millilitres are those
-    of all fillings together.
+    of all fillings together. Parts that are `starred` have a star at their number.
     """
     words = []
-    for i, part in enumerate(parts):
-        unit = ("drop " if part.drops == 1 else "drops ") if i == 0 else ""
-        if part.paint is None:
-            words.append(f"{part.drops} {unit}thinner{thinner_ml_words(part, fillings=fillings)}")
-        else:
-            words.append(f"{part.drops} {unit}{part.name}")
+    for i, part in enumerate(mixed):
+        unit = "" if i else "drop " if part.drops == 1 else "drops "
+        name = part.name if part.paint else f"thinner{thinner_ml_words(part, fillings=fillings)}"
+        words.append(f"{part.drops}{'*' if part in starred else ''} {unit}{name}")
     return " + ".join(words)
 
 
@@ -87,7 +85,7 @@ def _mix(quantity: MixQuantity) -> list[parts.Part]:
     cause = f"; in doubt above all: {quantity.causes[0].what}" if quantity.causes else ""
     lines = [f"needed {ml_words(quantity.need_ml)} ({needed}); {lasts}{cause}"]
     if quantity.sure.mix_ml > quantity.mix_ml:
-        lines.append(f"to be sure {SURE * 10:.0f} times in 10: {_filling_words(quantity.sure)}")
+        lines.append(f"to be sure {SURE * 10:.0f} times in 10: {filling_words(quantity.sure)}")
     if len(quantity.parts) == 1:
         [part] = quantity.parts
         drop_ml = part.ml / (part.drops * quantity.fillings)
@@ -102,7 +100,7 @@ def _mix(quantity: MixQuantity) -> list[parts.Part]:
         lines.append(f"whole drops instead of the exact ratio: {shift}")
     shown: list[parts.Part] = [
         Heading(f"{quantity.name}{brushed}", areas),
-        Words([_filling_words(quantity)], kind="strong"),
+        Words([filling_words(quantity)], kind="strong"),
         Words(lines),
     ]
     if quantity.warnings:
@@ -110,11 +108,13 @@ def _mix(quantity: MixQuantity) -> list[parts.Part]:
     return shown
 
 
-def _filling_words(quantity: MixQuantity | Amount) -> str:
-    drops = drops_words(quantity.parts, fillings=quantity.fillings)
+def filling_words(quantity: MixQuantity | Amount, *, stars: bool = False) -> str:
+    """Return the drops of a mix and what they come to; with a star at those too few to be repeated."""
+    few = quantity.few if stars and isinstance(quantity, MixQuantity) else ()
+    drops = drops_words(quantity.parts, fillings=quantity.fillings, starred=few)
     if quantity.fillings == 1:
-        return f"{drops}  =  {ml_words(quantity.mix_ml)}"
-    return f"{quantity.fillings} fillings of the cup, each {drops};  {ml_words(quantity.mix_ml)} in all"
+        return f"{drops} = {ml_words(quantity.mix_ml)}"
+    return f"{quantity.fillings} fillings of {drops}; {ml_words(quantity.mix_ml)} in all"
 
 
 def _thinner_words(quantity: MixQuantity) -> str:

@@ -5,24 +5,18 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Final
 
-from layersim.decide import words
-from layersim.decide.tolerance import (
-    AreaTolerance,
-    Gain,
-    Slip,
-    Tolerance,
-    batch_words,
-    chance_words,
-    hand_words,
-    offered_gains,
-)
+import numpy as np
+
+from layersim.decide.tolerance import ROUGH, AreaTolerance, Gain, Slip, Tolerance
+from layersim.scheme.records import Hand
+from layersim.views import words
 from layersim.views.parts import Bar, Bars, Beside, Heading, Histogram, Part, View, Words
 
 SHOWN: Final = 14
 """Slips shown of each area; the others do less."""
 HABITS: Final = 4
 """Better habits that are told of each area."""
-_KINDS: Final = {"mix": "mix", "drop": "drops", "light": "lamp"}
+_KINDS: Final = {"drop": "drops", "light": "lamp", "greys": "film", "passes": "coats", "left out": "coats"}
 
 
 def view(result: Tolerance, notices: Sequence[str] = ()) -> View:
@@ -70,7 +64,7 @@ def _bar(slip: Slip) -> Bar:
     turn = turn_word(slip)
     return Bar(
         slip.step,
-        slip.what,
+        slip_words(slip),
         slip.delta_e,
         slip.most,
         f", {turn}" if turn else "",
@@ -86,7 +80,7 @@ def turn_word(slip: Slip) -> str:
 
 
 def _gain_words(gain: Gain) -> str:
-    return f"{gain.habit}: {chance_words(gain.chance)}, ΔE00 {gain.typical:.1f}."
+    return f"{habit_words(gain)}: {chance_words(gain.chance)}, ΔE00 {gain.typical:.1f}."
 
 
 def _foot(result: Tolerance) -> list[str]:
@@ -100,3 +94,104 @@ def _foot(result: Tolerance) -> list[str]:
         f"puts pairs of models off by ΔE00 {mean:.2f} on average, {most:.2f} at most, where it was checked. "
         f"Visible is ΔE00 {result.visible:g} on some tone; {words.SCALE}.",
     ]
+
+
+def slip_words(slip: Slip) -> str:
+    """Return what went wrong, in the direction that does more.
+
+    >>> slip_words(Slip("base", "coats", "", -1.0, 1.0, 2.0, 1.0, 0.5))
+    'one coat fewer'
+    """
+    up = slip.change > 0.0
+    share = f"{100 * abs(slip.change):.0f} %"
+    return {
+        "coats": f"one coat {'more' if up else 'fewer'}",
+        "passes": f"one pass {'more' if up else 'fewer'}",
+        "left out": "left out",
+        "film": f"film {share} {'thicker' if up else 'thinner'}",
+        "greys": f"greys {abs(slip.change):g} L* {'lighter' if up else 'darker'}",
+        "mix": f"{share} {'more' if up else 'less'} {slip.of} in the mix",
+        "drop": f"one drop of {slip.of} too {'many' if up else 'few'}",
+        "bottle": f"another bottle of {slip.of}",
+        "sheen": "a more matt finish" if up else "a glossier finish",
+        "light": f"seen under {words.light_words(slip.of)}" if slip.kind == "light" else "",
+    }[slip.kind]
+
+
+def habit_words(gain: Gain) -> str:
+    """Return what to do."""
+    return {
+        "even": f'spray "{gain.step}" twice as evenly from model to model',
+        "drift": "stir, clean the tip and spray a test card before every model, so that no film drifts",
+        "count": "tick off every coat on a list, so that none is forgotten or doubled",
+        "mix": "mix once for the whole batch",
+        "varnish": "stir the varnish well and finish all models in one go: half the difference of sheen",
+    }[gain.habit]
+
+
+def offered_gains(result: AreaTolerance) -> tuple[Gain, ...]:
+    """Return the habits whose gain shows in the figures as they are printed, what helps most first."""
+
+    def shows(gain: Gain) -> bool:
+        # A gain of nearly nothing may yet tip a figure over to the next one: that is none.
+        closer = round(result.typical - gain.typical, 1) > 0.0
+        rarer = round(result.chance - gain.chance, 2) > 0.0
+        return (closer and f"{gain.typical:.1f}" != f"{result.typical:.1f}") or (
+            rarer and chance_words(gain.chance) != chance_words(result.chance)
+        )
+
+    return tuple(gain for gain in result.gains if shows(gain))
+
+
+def hand_words(hand: Hand) -> str:
+    """Return what a painter's hand is taken to do within a batch, in one sentence."""
+    slips = "" if hand.slips == 0.0 else f", a coat missed or doubled once in {1.0 / hand.slips:.0f}"
+    mixes = "once" if hand.mixes == 1 else f"{hand.mixes} times"
+    return (
+        f"films {hand.models * 100:g} % off from model to model, {hand.drift * 100:g} % drift from the first "
+        f"model to the last{slips}, each mix made {mixes}, the finish's sheen {hand.sheen:g} off "
+        "(of 0 gloss to 1 matt)"
+    )
+
+
+def batch_words(result: AreaTolerance, models: int, visible: float) -> list[str]:
+    """Return what a batch will look like and which single habit would help most, in sentences."""
+    low, high = np.quantile(result.worst, [0.05, 0.95])
+    rows = [
+        f"In a batch of {models}, the two models that differ most are typically ΔE00 {result.typical:.1f} "
+        f"apart ({low:.1f} to {high:.1f} in 90 % of batches)."
+    ]
+    rows.append(
+        f"Chance that they differ visibly (beyond ΔE00 {visible:g} on some tone): "
+        f"{chance_words(result.chance)}."
+    )
+    if result.fit_error[2] > ROUGH:
+        rows.append(
+            f"So large errors strain the fit that batches are worked out by: it puts pairs off by ΔE00 "
+            f"{result.fit_error[2]:.1f}. Take these figures as rough."
+        )
+    if not result.gains:
+        return rows
+    offered = offered_gains(result)
+    if not offered:
+        rows.append("No single habit would help much.")
+    else:
+        best = offered[0]
+        rows.append(
+            f"What would help most: {habit_words(best)}. Then the chance is {chance_words(best.chance)}, "
+            f"and the two are typically ΔE00 {best.typical:.1f} apart."
+        )
+    return rows
+
+
+def chance_words(chance: float) -> str:
+    """Return a chance as a percentage that does not pretend to be certain.
+
+    `chance`: 0..1.
+
+    >>> chance_words(0.0), chance_words(0.004), chance_words(0.456), chance_words(0.998)
+    ('less than 1 %', 'less than 1 %', '46 %', 'more than 99 %')
+    """
+    if chance < 0.01:
+        return "less than 1 %"
+    return "more than 99 %" if chance > 0.99 else f"{chance * 100:.0f} %"

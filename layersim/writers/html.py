@@ -15,13 +15,17 @@ from layersim.views.parts import (
     Heading,
     Image,
     Part,
+    Places,
     Row,
     Strips,
     Table,
+    Task,
+    Tasks,
     View,
     Words,
     notice_lines,
 )
+from layersim.writers import ticks
 
 POLICY: Final = "default-src 'none'; img-src data:; style-src 'unsafe-inline'"
 
@@ -30,20 +34,23 @@ BEYOND: Final = "* No screen can show this colour: the real one has more chroma.
 
 
 def html(view: View) -> str:
-    """Return a page as a whole HTML file."""
+    """Return a page as a whole HTML file. One with boxes to tick remembers its ticks in the browser."""
+    policy, style, body = POLICY, STYLE, content(view)
+    if any(isinstance(part, Tasks) for part in view.parts):
+        policy, style, body = f"{POLICY}; {ticks.POLICY}", STYLE + ticks.STYLE, ticks.remembering(body)
     return f"""\
 <!DOCTYPE html>
 <html lang="en">
 <head>
 <meta charset="utf-8"/>
-<meta http-equiv="Content-Security-Policy" content="{POLICY}"/>
+<meta http-equiv="Content-Security-Policy" content="{policy}"/>
 <meta name="viewport" content="width=device-width, initial-scale=1"/>
 <title>{words(view.title)}</title>
 <style>
-{STYLE}</style>
+{style}</style>
 </head>
 <body>
-{content(view)}
+{body}
 </body>
 </html>
 """
@@ -83,6 +90,14 @@ def fragment(part: Part, viewing: colour.Viewing) -> str:
             return f"<h3>{words(part.title)}</h3>" + _table(("", "", "mean", "most"), rows, (2, 3), viewing)
         case Image():
             return _image(part)
+        case Tasks():
+            return '<ol class="tasks">' + "".join(_task(part, task, viewing) for task in part.rows) + "</ol>"
+        case Places():
+            return "".join(
+                f'<label class="place"><strong>{words(name)}</strong> {words(part.words)}'
+                '<textarea rows="2"></textarea></label>'
+                for name in part.names
+            )
         case Beside():
             sides = ("".join(fragment(one, viewing) for one in side) for side in (part.left, part.right))
             return '<div class="beside">' + "".join(f"<div>{side}</div>" for side in sides) + "</div>"
@@ -125,6 +140,23 @@ def _strip_row(row: Row, viewing: colour.Viewing) -> str:
         under = f'<tr><td></td><td class="under" colspan="{len(row.cells) + 1}">{words(row.under)}</td></tr>'
     after = f"<td>{words(row.after)}</td>"
     return f'<tr><th scope="row">{words(row.label)}</th>{cells}{after}</tr>{under}'
+
+
+def _task(tasks: Tasks, task: Task, viewing: colour.Viewing) -> str:
+    (first, *rest), *others = task.columns
+    lines = [
+        f'<p class="strong">{words(first)}</p>' if first else "",
+        *(f"<p>{words(one)}</p>" for one in rest),
+    ]
+    for head, column in zip(tasks.heads[3:], others, strict=True):
+        heads = (f'<span class="faint">{words(head)}:</span> ', *("" for _ in column[1:]))
+        lines += [f"<p>{before}{words(one)}</p>" for before, one in zip(heads, column, strict=False)]
+    boxes = "".join(
+        f'<label><input type="checkbox" aria-label="{words(f"{task.name}, {tick}")}"/>{words(tick)}</label>'
+        for tick in task.ticks
+    )
+    strip = _strips(Strips([Row("", task.tones)]), viewing)
+    return f'<li><h3>{words(task.name)}</h3>{strip}{"".join(lines)}<p class="boxes">{boxes}</p></li>'
 
 
 def _image(part: Image) -> str:

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from layersim.errors import OutputError
 from layersim.views.parts import (
     Bars,
     Beside,
@@ -30,6 +31,7 @@ from layersim.views.parts import (
     Words,
     notice_lines,
 )
+from layersim.writers import paper
 from layersim.writers.saving import save_figures, save_sheet
 from layersim.writers.sheet import FAINT, INK, MARGIN, OVERLAP, WIDTH, Sheet
 
@@ -65,6 +67,12 @@ _FILLS: Final = ("#5b7a99", "#a3795b", "#6f8f62", "#8a6a94", "#9a9a9a", "#b08d3c
 
 def save(view: View, path: Path) -> None:
     """Write a page as a picture, by the ending of its name. Raises OutputError if it cannot be written."""
+    if view.paper:
+        sheets = paper.pages(view)
+        if len(sheets) > 1 and path.suffix.lower() != ".pdf":
+            raise OutputError(f"{path}: this takes {len(sheets)} sheets of paper; write a .pdf")
+        save_figures(sheets, path)
+        return
     pages = [_Page(one) for one in (_by_heading(view) if path.suffix.lower() == ".pdf" else [view])]
     if len(pages) > 1 or pages[0].plots:
         save_figures([page.figure() for page in pages], path)
@@ -163,6 +171,8 @@ class _Page:
                 half = 0.5 * (wide - _GAP)
                 left = self.parts(part.left, x, y, half)
                 return max(left, self.parts(part.right, x + half + _GAP, y, half))
+            case _:  # what is for paper
+                return y
 
     def lines(
         self,

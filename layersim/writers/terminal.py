@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import os
 import textwrap
 from collections.abc import Iterable, Sequence
@@ -15,8 +16,11 @@ from layersim.views.parts import (
     Cell,
     Heading,
     Part,
+    Row,
     Strips,
     Table,
+    Task,
+    Tasks,
     Tone,
     View,
     Words,
@@ -79,8 +83,15 @@ class _Writer:
                 return [f"  {part.title}", *self.table(("mean", "most", "", ""), rows, (0, 1))]
             case Beside():
                 return [row for one in (*part.left, *part.right) for row in self.part(one)]
+            case Tasks():
+                return [row for task in part.rows for row in self.task(task)]
             case _:  # plots are for the eye alone
                 return []
+
+    def task(self, task: Task) -> list[str]:
+        lines = filter(None, itertools.chain.from_iterable(task.columns))
+        below = [row for line in lines for row in self.wrapped(line, "    ", "    ")]
+        return [*self.strips(Strips([Row(task.name, task.tones)])), *below]
 
     def wrapped(self, words: str, first: str = "", later: str = "") -> list[str]:
         return textwrap.wrap(

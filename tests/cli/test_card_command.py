@@ -19,8 +19,8 @@ def test_it_writes_both(
     monkeypatch.chdir(tmp_path)
     assert main(["card", str(scheme_file), "--paints", str(paints_folder), "--models", "4"]) == 0
     said = capsys.readouterr().out
-    assert "To print: rig-card.pdf (1 page, A4 or letter)" in said
-    assert "For a phone: rig-card.html" in said
+    assert f"To print: {tmp_path / 'rig-card.pdf'}" in said
+    assert f"For a phone: {tmp_path / 'rig-card.html'}" in said
     assert Path("rig-card.pdf").read_bytes().startswith(b"%PDF")
     assert "Bench card for 4 models" in Path("rig-card.html").read_text(encoding="utf-8")
 
@@ -31,7 +31,7 @@ def test_one_of_them_and_one_area(scheme_file: Path, paints_folder: Path, tmp_pa
     assert main(asked) == 0
     page = out.read_text(encoding="utf-8")
     assert "strap" in page
-    assert '<h2 id="a1">strap</h2>' in page
+    assert "<h2>strap</h2>" in page
     assert not (tmp_path / "rig-card.pdf").exists()
 
 

@@ -49,7 +49,7 @@ def test_it_prints_answers_and_draws_them(capsys, tmp_path):
     assert " 1. " in out
     assert "ΔE00 mean" in out
     assert re.search(
-        r"\n\nSearched in \d+\.\d s: every recipe within these limits, "
+        r"\nNote: Searched in \d+\.\d s: every recipe within these limits, "
         r"and the closest is among the answers\.\n",
         out,
     )

@@ -126,12 +126,13 @@ class TestQuantities:
         def width(*more: str) -> float:
             out = tmp_path / "q.json"
             assert main(["quantities", DEMO, "--models", "30", "--json", str(out), *more]) == 0
-            low, high = json.loads(out.read_text(encoding="utf-8"))["need_ml_within"]
-            return float(high / low)
+            found = json.loads(out.read_text(encoding="utf-8"))["result"]["quantities"]
+            return float(found["need_high_ml"] / found["need_low_ml"])
 
         cards = [word for run in ("0.21:4.1", "0.22:4.2", "0.20:4.0") for word in ("--card", run)]
         assert main(["weigh", "fine needle", *cards, "--solids", "0.2", "--balance", "0.001"]) == 0
-        assert width("--sprayer", "fine needle") < 0.9 * width()
+        # How thick it lays its films stays in doubt.
+        assert width("--sprayer", "fine needle") < 0.97 * width()
         assert "Transfer efficiency: 0.25" in capsys.readouterr().out
 
     @pytest.mark.parametrize(

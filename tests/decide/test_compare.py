@@ -10,20 +10,19 @@ import pytest
 import layersim
 from layersim import colour
 from layersim.chance import Key
-from layersim.decide import words
 from layersim.decide.choices import Choice, asked_in_words, choices_of
 from layersim.decide.compare import (
     NO_DIFFERENCE,
     aligned_rows,
     compare,
-    difference_words,
     shared_key,
-    target_words,
-    verdict_words,
 )
+from layersim.decide.eye import SEEN
 from layersim.errors import LayersimError, UnknownNameError
 from layersim.scheme.simulate import AreaModel
 from layersim.shelf import Shelf, starter_folder
+from layersim.views import words
+from layersim.views.compare import difference_words, target_words, verdict_words
 
 DEMO = layersim.demo_scheme()
 PLAIN = layersim.load_scheme(DEMO, Shelf([starter_folder()]))
@@ -136,13 +135,13 @@ def test_other_lights_tell_of_metamerism():
 
 def test_the_verdict_is_of_the_distribution_of_the_difference():
     for text, start in (
-        ("a trace: filter.dry film = 0.78", "The choice does not matter: nobody will see it"),
-        ("a little: filter.dry film = 0.81", "It can't be told whether the choice matters"),
+        ("a trace: highlight.dry film = 1.21", "The choice does not matter: nobody will see it"),
+        ("a little: highlight.dry film = 1.3", "It can't be told whether the choice matters"),
         ("much: base = 3 bone : 1 sky blue", "The choice matters"),
     ):
         area, difference = only(text)
         one, two = area.choices
-        drawn = colour.delta_e_2000(one.finish, two.finish) >= words.SEEN
+        drawn = colour.delta_e_2000(one.finish, two.finish) >= SEEN
         assert difference.matters.tolist() == (drawn.mean(axis=0) >= 0.95).tolist()
         assert (
             difference.untold.tolist() == ((drawn.mean(axis=0) > 0.05) & (drawn.mean(axis=0) < 0.95)).tolist()
@@ -257,7 +256,7 @@ def test_impossible_numbers_are_refused():
         compared("two: filter.coats = 2", tones=1)
     with pytest.raises(ValueError, match="two draws"):
         compared("two: filter.coats = 2", draws=1)
-    with pytest.raises(UnknownNameError, match=r'no area "cloth"\. Did you mean "wax cloth"'):
+    with pytest.raises(UnknownNameError, match=r'no "cloth" among the areas\. Did you mean "wax cloth"'):
         compare(choices_of(DEMO, [asked_in_words("light = A")]), areas=["cloth"])
 
 

@@ -11,11 +11,12 @@ import pytest
 
 from layersim import colour
 from layersim.decide.answer import unlikeness
-from layersim.decide.recipes import Limits, levels, pots, ratios, unmixed_words
+from layersim.decide.recipes import Limits, levels, pots, ratios
 from layersim.decide.targets import surface_can_be, tone_targets
 from layersim.errors import LayersimError
 from layersim.optics import mixing
 from layersim.scheme.records import Mix, Targets
+from layersim.views.match import unmixed_words
 from tests.examples import CHALK, MOSS, PLUM
 
 VIEW = colour.Viewing()
@@ -54,7 +55,7 @@ def test_levels_try_an_equal_film_once_in_the_fewest_coats():
 def test_amounts_are_what_a_mix_leaves():
     shelf = pots((MOSS, PLUM, CHALK), Limits())
     sets, parts = np.array([[0, 1], [1, 2]]), np.array([[4, 1], [1, 3]])
-    amounts, sheen = shelf.amounts(sets, parts)
+    amounts, sheen = shelf.amounts(sets[:, np.newaxis], parts)
     for i, pair in enumerate(sets):
         for j, drops in enumerate(parts):
             mix = Mix(tuple((shelf.paints[p], float(d)) for p, d in zip(pair, drops, strict=True)))

@@ -96,7 +96,7 @@ def test_a_filter_and_a_preshade_are_written_too(marked, paints_folder):
     variant = found.variants[-1]
     forced = dataclasses.replace(
         answer,
-        change=variant.words,
+        preshade=variant.preshade,
         extra=variant.extra,
         area=dataclasses.replace(answer.area, preshade=preshade),
     )

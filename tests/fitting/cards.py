@@ -78,13 +78,11 @@ def reading(
         reference="chart" if chart else "neutrals",
         viewing=view,
         tone=Tone("as read", np.zeros(3)),
-        terms="3 × 3",
         matrix=_matrix(weights, view),
         sigma_lab=sigma**2 * np.eye(3),
         sigma_lch=np.zeros(3),
         sigma_lch_per_chroma=np.zeros(3),
         mean_de00=0.8,
-        worst_de00=2.0,
     )
     patches = []
     for place in layout.patches:
@@ -121,7 +119,7 @@ def reading(
         patches=tuple(patches),
         calibration=calibration,
         light=even_light(layout.whole),
-        placement=Placement(np.eye(3), 1.0, 0.0),
+        placement=Placement(np.eye(3), 1.0),
         notes=(),
         chart=ChartReading(on_chart, np.zeros((4, 2)), ()) if chart else None,
         channels=_channels(on_chart) if chart else None,

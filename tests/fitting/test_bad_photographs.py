@@ -12,8 +12,8 @@ from PIL import Image
 
 from layersim import colour
 from layersim.cli import main
-from layersim.fitting.doubts import BY_SWATCHES
-from layersim.measure.card import standard_card, write_card_file
+from layersim.measure.card import standard_card
+from layersim.measure.cardfile import write_card_file
 from layersim.measure.rectify import project
 from layersim.optics import cones
 from layersim.paint import Paint
@@ -92,9 +92,9 @@ def place(name: str) -> tuple[float, ...]:
     return rect.x_mm, rect.y_mm, rect.width_mm, rect.height_mm
 
 
-def tags(count: int) -> list[tuple[float, ...]]:
-    """The first tags with their white rims."""
-    return [(tag.x_mm - 7.0, tag.y_mm - 7.0, 14.0, 14.0) for tag in LAYOUT.fiducials[:count]]
+def marks(count: int) -> list[tuple[float, ...]]:
+    """The first marks with their white rims."""
+    return [(x - 7.0, y - 7.0, 14.0, 14.0) for x, y in (mark.centre_mm for mark in LAYOUT.marks[:count])]
 
 
 def swatch(name: str, ground: str, patch: str, coats: int) -> str:
@@ -117,12 +117,12 @@ def no_change(good: Picture, frame: Frame) -> Picture:
     return good
 
 
-def no_tags(good: Picture, frame: Frame) -> Picture:
-    return covered(good, frame, *tags(4), with_grey=0.93)
+def no_marks(good: Picture, frame: Frame) -> Picture:
+    return covered(good, frame, *marks(4), with_grey=0.93)
 
 
-def one_tag_covered(good: Picture, frame: Frame) -> Picture:
-    return covered(good, frame, *tags(1), with_grey=0.93)
+def one_mark_covered(good: Picture, frame: Frame) -> Picture:
+    return covered(good, frame, *marks(1), with_grey=0.93)
 
 
 def no_chart(good: Picture, frame: Frame) -> Picture:
@@ -140,10 +140,14 @@ def opaque(good: Picture, frame: Frame) -> Picture:
 @pytest.mark.parametrize(
     ("spoil", "text", "words"),
     [
-        (no_tags, TEXT, ["found none of them", "corners_px"]),
-        (one_tag_covered, TEXT, ["tag 0", "corners_px"]),
-        (no_chart, TEXT + 'reference = "chart"\n', ["no 24-patch chart is found", "whole, flat"]),
-        (no_chart, TEXT + 'card = "bare.toml"\n', ["not trusted without a reference"]),
+        (no_marks, TEXT, ["none of them is seen", "corners_px"]),
+        (one_mark_covered, TEXT, ["upper left mark is not seen", "corners_px"]),
+        (
+            no_chart,
+            TEXT + 'reference = "chart"\n',
+            ["no 24-patch chart is found", "Lay the whole chart flat"],
+        ),
+        (no_chart, TEXT + 'card = "bare.toml"\n', ["made to please"]),
         (overexposed, TEXT, ["can be used", "clipped"]),
         (opaque, TEXT, ["every film is opaque", "half a coat", '"this paint" = 1']),
         (no_change, ONE, ["one swatch only", "another ground"]),
@@ -253,13 +257,13 @@ def test_less_to_go_by_is_said_and_makes_the_range_wider(
     for picture, more, words in (
         (good, [], "Thin coats of it are predicted within ΔE00 1."),
         (no_chart(good, frame), [], "no chart in the frame"),
-        (no_chart(good, frame), ["--trust-camera"], "trusted as asked, its band is wide"),
+        (no_chart(good, frame), ["--trust-camera"], "were taken, as asked"),
     ):
         paint, said = taken(folder, [*put(folder, picture), *more], capsys)
         assert words in said
         if picture is not good:  # without the chart that a second lamp needs
             assert "another kind of lamp" not in said
-        assert all(doubt.cause.startswith(BY_SWATCHES) for doubt in paint.doubts)
+        assert all(doubt.by_swatches for doubt in paint.doubts)
         reaches.append(float(said.split("predicted within ΔE00 ")[1].split(",")[0]))
     assert reaches[0] < 2.0
     assert reaches[1] > 1.5 * reaches[0]

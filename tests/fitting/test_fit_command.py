@@ -167,7 +167,7 @@ def test_odd_arguments(swatches: Path, own: Path, tmp_path: Path, capsys: pytest
     assert main(["fit", str(swatches), "--film-error", "900"]) == 2
     assert "expected per cent" in capsys.readouterr().err
     assert main(["fit", str(swatches), "--picture", str(tmp_path / "a.doc")]) == 2
-    assert "png, pdf or svg" in capsys.readouterr().err
+    assert "png, pdf, svg or html" in capsys.readouterr().err
     assert main(["fit", str(swatches), "--out", str(tmp_path / "red.png")]) == 2
     assert "ending in .toml" in capsys.readouterr().err
     assert main(["fit", str(swatches), "--out", str(tmp_path / "no" / "a.toml")]) == 2

@@ -3,20 +3,40 @@
 from __future__ import annotations
 
 import dataclasses
+from pathlib import Path
 
 import numpy as np
 import pytest
 
 from layersim.estimate import Estimate
-from layersim.fitting.measured import fit_swatches
-from layersim.fitting.ownerrors import at_first, covariance_as_seen, hand_seen, with_own_errors
+from layersim.fitting.doubts import films_over
+from layersim.fitting.measured import fit_swatches, problem_of
+from layersim.fitting.ownerrors import (
+    at_first,
+    covariance_as_seen,
+    covariance_of_common_error,
+    hand_seen,
+    with_own_errors,
+)
+from layersim.fitting.problem import Belief, Problem, Spectra
 from layersim.fitting.robust import settle
-from layersim.fitting.solve import solve
+from layersim.fitting.solve import Solution, model_root, solve
+from layersim.fitting.two_constant import ground_shows, predict
 from layersim.measure.swatch import SwatchSet
 from layersim.optics import cones
 from layersim.shelf import Shelf
 from layersim.spectra import BANDS
-from tests.fitting.painter import COAT_UM, NOISE, SIX, model_reflectance, six, swatch, swatches_of, violet
+from tests.fitting.painter import (
+    BARE,
+    COAT_UM,
+    NOISE,
+    SIX,
+    model_reflectance,
+    six,
+    swatch,
+    swatches_of,
+    violet,
+)
 
 EMPTY = Shelf([])
 
@@ -33,13 +53,13 @@ def uneven(spread: float, seed: int) -> SwatchSet:
 
 
 def hands(spread: float) -> list[float]:
-    found = [fit_swatches(uneven(spread, seed), EMPTY).hand for seed in range(8)]
+    found = [fit_swatches(uneven(spread, seed), EMPTY).hand for seed in range(5)]
     return [hand.value for hand in found if hand is not None]
 
 
 def test_an_even_hand_is_found_even_and_an_uneven_one_uneven() -> None:
     even, uneven_hand = hands(0.0), hands(0.3)
-    assert len(even) == len(uneven_hand) == 8
+    assert len(even) == len(uneven_hand) == 5
     assert max(even) < 0.09
     assert 0.15 < np.median(uneven_hand) < 0.45
 
@@ -83,23 +103,9 @@ def test_one_miscounted_coat_does_not_make_a_hand_uneven() -> None:
     np.testing.assert_allclose(fit.paint.K_per_um, K, rtol=0.15)
 
 
-def _problem(of: SwatchSet):  # type: ignore[no-untyped-def]
-    """Return what a fit of swatches ends with, by taking the last problem that it settles."""
-    import layersim.fitting.measured as measured
-
-    seen = []
-    original = measured.settle
-
-    def watching(problem, *, begin=None):  # type: ignore[no-untyped-def]
-        seen.append(problem)
-        return original(problem, begin=begin)
-
-    measured.settle = watching  # type: ignore[assignment]
-    try:
-        fit_swatches(of, EMPTY)
-    finally:
-        measured.settle = original
-    return seen[-1]
+def _problem(of: SwatchSet) -> Problem:
+    problem = problem_of(of, EMPTY, {}, Path("violet.toml"), film_error=None)[0]
+    return dataclasses.replace(problem, belief=Belief.of_coats(COAT_UM))
 
 
 def test_surfaces_that_differ_are_found_to() -> None:
@@ -162,3 +168,67 @@ def test_one_ground_is_doubtful_and_says_which_swatch_is_missing() -> None:
         assert fit.verdict.grade == "doubtful"
         assert f"over one ground ({ground})" in fit.verdict.words
         assert f"No swatch lies over {other}" in fit.remedy
+
+
+def _over_white(rows: int, *, model_error: float) -> tuple[Problem, Solution]:
+    """Return films over white alone, each of several thicknesses seen `rows` times, and their fit."""
+    K, S = violet()
+    X = np.repeat([1.0, 2.0, 4.0], rows) * COAT_UM
+    films = films_over(thickness_um=X, reflectance=np.repeat(BARE["white"][np.newaxis], len(X), axis=0))
+    truth = predict(films, np.concatenate([np.log(K), np.log(S), np.zeros(len(X))]))
+    problem = Problem(
+        films=films,
+        observation=Spectra(),
+        observed=truth,
+        noise=np.full(truth.shape, 1e-3),
+        belief=Belief(model_error=model_error),
+    )
+    return problem, solve(problem)
+
+
+def test_an_error_common_to_all_films_does_not_shrink_with_their_number() -> None:
+    """(V12), where (V3) has a share of it that falls with every film that is added."""
+    few, many = (_over_white(rows, model_error=0.006) for rows in (1, 8))
+    common = [
+        np.sqrt(np.trace(covariance_of_common_error(*fit, np.ones(len(fit[0].observed), dtype=np.bool_))))
+        for fit in (few, many)
+    ]
+    assert common[1] > 0.8 * common[0]
+    assert np.trace(many[1].covariance()) < 0.5 * np.trace(few[1].covariance())
+
+
+def test_a_common_error_is_what_the_fit_makes_of_it() -> None:
+    """(V12) against fits anew to readings that are all off alike, one shape of that error at a time."""
+    problem, solution = _over_white(1, model_error=0.006)
+    root = model_root(problem.belief, solution.reflectance)
+    moved = []
+    for shape in range(BANDS):
+        ends = []
+        for step in (-0.5, 0.5):
+            off = dataclasses.replace(problem, observed=problem.observed + step * root[..., shape])
+            ends.append(solve(off, begin=solution.unknowns, rounds=1).unknowns)
+        moved.append((ends[1] - ends[0])[: 2 * BANDS])
+    expected = np.sqrt((np.array(moved) ** 2).sum(axis=0))
+    found = np.sqrt(np.diag(covariance_of_common_error(problem, solution, np.ones(3, dtype=np.bool_))))
+    np.testing.assert_allclose(found, expected, rtol=0.1)
+
+
+def test_the_ground_shows_through_thin_films_and_not_through_thick_ones() -> None:
+    K, S = violet()
+    X = np.array([0.0, 1.0, 300.0, np.inf])
+    films = films_over(thickness_um=X, reflectance=np.repeat(BARE["white"][np.newaxis], 4, axis=0))
+    unknowns = np.concatenate([np.log(K), np.log(S), np.zeros(4)])
+    assert ground_shows(films, unknowns).tolist() == [True, True, False, False]
+    # It is asked of the film, whatever lies below it now.
+    over_black = films_over(thickness_um=X, reflectance=np.repeat(BARE["black"][np.newaxis], 4, axis=0))
+    assert ground_shows(over_black, unknowns).tolist() == [True, True, False, False]
+
+
+def test_films_that_hide_their_ground_are_no_second_ground() -> None:
+    """Three thin films over white and one over black that is opaque: nobody can tell how well it covers."""
+    K, S = violet()
+    rows = [
+        swatch(ground, n, model_reflectance(K, S, ground=ground, thickness_um=n * COAT_UM))
+        for ground, n in (("white", 1.0), ("white", 2.0), ("white", 4.0), ("black", 150.0))
+    ]
+    assert "over one ground (white)" in fit_swatches(swatches_of(rows), EMPTY).verdict.words

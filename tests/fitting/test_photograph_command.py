@@ -13,7 +13,8 @@ import pytest
 from data.generate.example_card import CARD, COAT_UM, MOST_BYTES, OTHER_PICTURE, PICTURE, SWATCHES, TEAL, TEXT
 from layersim import colour
 from layersim.cli import main
-from layersim.measure.card import read_card, standard_card
+from layersim.measure.card import standard_card
+from layersim.measure.cardfile import read_card
 from layersim.measure.swatchfile import read_any_swatches
 from layersim.optics import cones
 from layersim.paintfile import read_paint, write_paint

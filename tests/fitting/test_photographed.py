@@ -9,7 +9,6 @@ import numpy as np
 import pytest
 
 from layersim import colour
-from layersim.fitting import photographed
 from layersim.fitting.doubts import films_over
 from layersim.fitting.photographed import fit_readings
 from layersim.fitting.result import Fit
@@ -103,21 +102,6 @@ def test_the_verdict_looks_at_both_photographs() -> None:
         for two in (second, worse)
     )
     assert bad > good + 0.4
-
-
-def test_what_noise_explains_is_not_held_against_a_fit() -> None:
-    fitted_lab = np.array([[50.0, 0.0, 0.0], [50.0, 0.0, 0.0], [50.0, 0.0, 0.0]])
-    lighter = fitted_lab + np.array([[3.0, 0.0, 0.0], [1.0, 0.0, 0.0], [40.0, 0.0, 0.0]])
-    kept = np.array([True, True, False])
-    told = np.ones((3, 2), dtype=np.bool_)
-    one, two = (colour.delta_e_2000(lighter[i], fitted_lab[i]) for i in (0, 1))
-    view = lighter, fitted_lab, np.array([0.5, 2.0, 1.0])
-    off, beyond = photographed._misses([view, view], told, kept)
-    assert off == pytest.approx(0.5 * (one + two))
-    assert beyond == pytest.approx(0.5 * np.sqrt(one**2 - 1.0))
-    # A place that the second picture does not show counts in the first alone.
-    told[0, 1] = False
-    assert photographed._misses([view, view], told, kept)[0] == pytest.approx((one + 2.0 * two) / 3.0)
 
 
 def test_a_channel_that_is_cut_off_is_off_by_what_goes_beyond_its_limit() -> None:

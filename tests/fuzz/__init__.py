@@ -14,7 +14,8 @@ from pathlib import Path
 from layersim.decide.choices import asked_in_file
 from layersim.errors import LONGEST_MESSAGE, LayersimError
 from layersim.estimate import Estimate
-from layersim.measure.card import read_card, standard_card, write_card_file
+from layersim.measure.card import standard_card
+from layersim.measure.cardfile import read_card, write_card_file
 from layersim.measure.photofile import photograph_starter_text
 from layersim.measure.swatchfile import read_any_swatches, starter_text
 from layersim.paintfile import read_paint

@@ -19,7 +19,8 @@ import numpy as np
 import numpy.typing as npt
 
 from layersim.colour import Viewing, decode_srgb, encode_srgb, xyz
-from layersim.measure.card import CardLayout, card_image
+from layersim.measure.card import CardLayout
+from layersim.measure.cardprint import MM_PER_INCH, card_figure
 from layersim.measure.rectify import fit_projection, project
 from layersim.spectra import FloatArray, wavelengths_nm
 
@@ -75,9 +76,11 @@ def light_spectrum(light: str) -> FloatArray:
 
 
 @functools.cache
-def chart_spectra(which: str = "BabelColor Average") -> FloatArray:
+def chart_spectra(which: str = "average") -> FloatArray:
     """Return the reflectances of one of the library's measured 24-patch charts, shape (24, 31)."""
-    return np.stack([_on_grid(s)[:, 0] for s in _colour().SDS_COLOURCHECKERS[which].values()])
+    charts = _colour().SDS_COLOURCHECKERS
+    spectra = next(charts[key] for key in charts if which.casefold() in key.casefold())
+    return np.stack([_on_grid(s)[:, 0] for s in spectra.values()])
 
 
 @dataclass(frozen=True)
@@ -169,7 +172,7 @@ class Shot:
     light: str = "A"
     developed: str = "maker"
     curve: str = "srgb"
-    chart: str | None = "BabelColor Average"
+    chart: str | None = "average"
     width_px: int = 1200
     height_px: int = 1600
     noise: float = 0.01
@@ -324,9 +327,20 @@ def photograph(
     )
 
 
+def card_image(layout: CardLayout, *, px_per_mm: float) -> FloatArray:
+    """Return an ideal picture of a printed card, evenly lit and square on, shape (height, width, 3)."""
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+
+    figure = card_figure(layout)
+    figure.set_dpi(px_per_mm * MM_PER_INCH)
+    canvas: Any = FigureCanvasAgg(figure)
+    canvas.draw()
+    return np.asarray(canvas.buffer_rgba(), dtype=np.float64)[..., :3] / 255.0
+
+
 @functools.lru_cache(maxsize=2)
 def _ink(layout: CardLayout, scale: float) -> FloatArray:
-    drawn = card_image(layout, px_per_mm=scale, primed=False).mean(axis=-1)
+    drawn = card_image(layout, px_per_mm=scale).mean(axis=-1)
     return np.asarray(1.0 - drawn**2.2, dtype=np.float32)
 
 
@@ -403,7 +417,7 @@ def chart_values(
         False where a channel stands at an end.
     """
     rng = np.random.default_rng(shot.seed)
-    spectra = chart_spectra(shot.chart or "BabelColor Average")
+    spectra = chart_spectra(shot.chart or "average")
     R = spectra if beside is None else np.concatenate([spectra, beside])
     power = light_spectrum(shot.light)
     taken = shot.exposure * ((R * power) @ sensitivities(shot.camera)) / (power @ sensitivities(shot.camera))

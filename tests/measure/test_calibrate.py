@@ -11,21 +11,22 @@ from layersim.colour import Viewing, delta_e_2000, encode_srgb, lab, lab_from_xy
 from layersim.measure.calibrate import (
     Calibration,
     _fit_matrix,
+    _matrices_without_one,
     _metric,
-    _predicted_when_left_out,
     calibrate_by_chart,
     calibrate_by_neutrals,
     calibrate_by_trust,
     expanded,
-    fit_tone,
 )
 from layersim.measure.chart24 import chart_reflectances
 from layersim.measure.photograph import SRGB_TO_XYZ_D50
+from layersim.measure.tone import Tone, fit_tone
 from layersim.spectra import FloatArray, wavelengths_nm
 from tests.measure.camera import light_spectrum, sensitivities
 
 CHART = chart_reflectances()
 GREY = np.arange(24) >= 18
+AS_READ = Tone("as read", np.zeros(3))
 NM = wavelengths_nm()
 PAINTS = np.stack(
     [0.05 + 0.6 / (1 + np.exp(-(NM - edge) / 15)) for edge in (480, 520, 560, 600)]
@@ -50,14 +51,14 @@ def test_terms_are_those_of_the_library() -> None:
         import colour
     rgb = np.random.default_rng(0).uniform(0, 1, (5, 3))
     theirs = colour.characterisation.polynomial_expansion_Finlayson2015(rgb, 2, True)
-    np.testing.assert_allclose(expanded(rgb, "root-polynomial"), theirs)
+    np.testing.assert_allclose(expanded(rgb, 6), theirs)
 
 
 def test_a_camera_that_sees_like_an_eye_is_calibrated_exactly() -> None:
     mix = np.array([[0.9, 0.2, 0.05], [0.1, 0.7, 0.1], [0.02, 0.1, 0.8]])
     rgb = xyz(CHART, Viewing()) / 100 @ mix
-    calibration = calibrate_by_chart(rgb, CHART, grey=GREY, viewing=Viewing())
-    assert (calibration.tone.kind, calibration.terms) == ("as read", "3 × 3")
+    calibration = calibrate_by_chart(rgb, CHART, tone=AS_READ, viewing=Viewing())
+    assert calibration.matrix.shape == (3, 3)
     assert calibration.mean_de00 < 1e-4
     np.testing.assert_allclose(
         calibration.xyz(xyz(PAINTS, Viewing()) / 100 @ mix), xyz(PAINTS, Viewing()), rtol=1e-5
@@ -69,17 +70,13 @@ def test_leaving_one_out_is_what_it_says() -> None:
     view = Viewing()
     rgb, wanted = seen(CHART), xyz(CHART, view)
     metric = _metric(wanted, view.white)
-    for tone_kind in ("as read", "power"):
-        for terms in ("3 × 3", "root-polynomial"):
-            ours = _predicted_when_left_out(rgb, CHART, GREY, wanted, metric, tone_kind, terms)
-            assert ours is not None
-            for i in range(24):
-                others = np.arange(24) != i
-                tone = fit_tone(tone_kind, rgb[GREY & others], CHART[GREY & others])
-                rho = expanded(tone.light(rgb), terms)
-                literal = rho[i] @ _fit_matrix(rho[others], wanted[others], metric[others])
-                if tone_kind == "as read" or GREY[i]:
-                    np.testing.assert_allclose(ours[i], literal, rtol=1e-5)
+    for terms in (3, 6):
+        rho = expanded(rgb, terms)
+        ours = _matrices_without_one(rho, wanted, metric)
+        for i in range(24):
+            others = np.arange(24) != i
+            literal = rho[i] @ _fit_matrix(rho[others], wanted[others], metric[others])
+            np.testing.assert_allclose(rho[i] @ ours[i], literal, rtol=1e-5)
 
 
 def test_metric_is_the_local_difference() -> None:
@@ -95,7 +92,7 @@ def test_metric_is_the_local_difference() -> None:
 @pytest.mark.parametrize("camera", ["A", "B", "C", "D"])
 @pytest.mark.parametrize("light", ["A", "FL2", "LED-B3"])
 def test_measured_cameras_in_lamp_light(camera: str, light: str) -> None:
-    calibration = calibrate_by_chart(seen(CHART, camera, light), CHART, grey=GREY)
+    calibration = calibrate_by_chart(seen(CHART, camera, light), CHART, tone=AS_READ)
     miss = error(calibration, seen(PAINTS, camera, light), PAINTS)
     assert miss.mean() < 1.7
     assert miss.max() < 6.0
@@ -104,16 +101,16 @@ def test_measured_cameras_in_lamp_light(camera: str, light: str) -> None:
 
 def test_calibrating_to_the_lamp_beats_daylight() -> None:
     rgb = seen(CHART, "A", "A")
-    free = calibrate_by_chart(rgb, CHART, grey=GREY)
-    daylight = calibrate_by_chart(rgb, CHART, grey=GREY, viewing=Viewing("D65"))
+    free = calibrate_by_chart(rgb, CHART, tone=AS_READ)
+    daylight = calibrate_by_chart(rgb, CHART, tone=AS_READ, viewing=Viewing("D65"))
     assert free.viewing.light == "A"
     assert free.mean_de00 < 0.6 * daylight.mean_de00
 
 
 def test_exposure_does_not_matter() -> None:
     rgb = seen(CHART)
-    full = calibrate_by_chart(rgb, CHART, grey=GREY)
-    half = calibrate_by_chart(0.5 * rgb, CHART, grey=GREY)
+    full = calibrate_by_chart(rgb, CHART, tone=AS_READ)
+    half = calibrate_by_chart(0.5 * rgb, CHART, tone=AS_READ)
     np.testing.assert_allclose(half.xyz(0.5 * seen(PAINTS)), full.xyz(seen(PAINTS)), rtol=1e-4)
 
 
@@ -125,18 +122,19 @@ def test_exposure_does_not_matter() -> None:
         ("curve", lambda v: (lambda e: e + 0.35 * (3 * e**2 - 2 * e**3 - e))(encode_srgb(v))),
     ],
 )
-def test_tone_curves_are_found(name: str, bend: object) -> None:
+def test_tone_curves_are_undone(name: str, bend: object) -> None:
     assert callable(bend)
-    calibration = calibrate_by_chart(bend(0.9 * seen(CHART)), CHART, grey=GREY)
-    assert calibration.tone.kind == name
+    values = bend(0.9 * seen(CHART))
+    tone = fit_tone(name, values[GREY], CHART[GREY])
+    calibration = calibrate_by_chart(values, CHART, tone=tone)
     miss = error(calibration, bend(0.9 * seen(PAINTS)), PAINTS)
-    straight = calibrate_by_chart(0.9 * seen(CHART), CHART, grey=GREY)
+    straight = calibrate_by_chart(0.9 * seen(CHART), CHART, tone=AS_READ)
     plain = error(straight, 0.9 * seen(PAINTS), PAINTS)
     assert miss.mean() < plain.mean() + 0.6
 
 
 def test_slope_is_the_derivative() -> None:
-    calibration = calibrate_by_chart(seen(CHART), CHART, grey=GREY)
+    calibration = calibrate_by_chart(seen(CHART), CHART, tone=AS_READ)
     rgb = seen(PAINTS)[2]
     step = np.array([1e-5, -2e-5, 1e-5])
     np.testing.assert_allclose(
@@ -148,7 +146,7 @@ def test_slope_is_the_derivative() -> None:
 
 
 def test_error_covariance_is_in_xyz_what_it_is_in_lab() -> None:
-    calibration = calibrate_by_chart(seen(CHART), CHART, grey=GREY)
+    calibration = calibrate_by_chart(seen(CHART), CHART, tone=AS_READ)
     view = calibration.viewing
     for value in xyz(PAINTS, view):
         drawn = np.random.default_rng(0).multivariate_normal(
@@ -159,11 +157,6 @@ def test_error_covariance_is_in_xyz_what_it_is_in_lab() -> None:
         np.testing.assert_allclose(
             np.cov(moved.T), calibration.sigma_lab, atol=0.15 * np.trace(calibration.sigma_lab)
         )
-
-
-def test_too_few_patches() -> None:
-    with pytest.raises(ValueError, match="only 12 of the chart's patches"):
-        calibrate_by_chart(seen(CHART)[:12], CHART[:12], grey=GREY[:12])
 
 
 NEUTRAL = np.stack([np.full(31, level) for level in (0.88, 0.18, 0.035)])
@@ -202,13 +195,11 @@ def test_neutrals_find_gamma_and_flare() -> None:
 def test_neutrals_in_the_wrong_places() -> None:
     with pytest.raises(ValueError, match="in the order of their reflectances"):
         calibrate_by_neutrals(camera_srgb(NEUTRAL)[[1, 0, 2]], NEUTRAL, to_xyz_d50=SRGB_TO_XYZ_D50)
-    with pytest.raises(ValueError, match="no neutral"):
-        calibrate_by_neutrals(np.zeros((0, 3)), np.zeros((0, 31)), to_xyz_d50=SRGB_TO_XYZ_D50)
 
 
 def test_less_reference_is_wider() -> None:
     value = xyz(PAINTS[3], Viewing())
-    by_chart = calibrate_by_chart(seen(CHART), CHART, grey=GREY, viewing=Viewing())
+    by_chart = calibrate_by_chart(seen(CHART), CHART, tone=AS_READ, viewing=Viewing())
     by_neutrals = calibrate_by_neutrals(camera_srgb(NEUTRAL), NEUTRAL, to_xyz_d50=SRGB_TO_XYZ_D50)
     by_trust = calibrate_by_trust(np.ones(3), to_xyz_d50=SRGB_TO_XYZ_D50)
     spreads = [np.trace(c.error_covariance(value)) for c in (by_chart, by_neutrals, by_trust)]

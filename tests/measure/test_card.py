@@ -10,19 +10,10 @@ import numpy as np
 import pytest
 
 from layersim.errors import CardFileError, OutputError
-from layersim.measure.card import (
-    PAGES_MM,
-    CardLayout,
-    Fiducial,
-    Rect,
-    card_image,
-    card_text,
-    read_card,
-    standard_card,
-    tag_cells,
-    write_card,
-    write_card_file,
-)
+from layersim.measure.card import CardLayout, Rect, standard_card
+from layersim.measure.cardfile import card_text, read_card, write_card_file
+from layersim.measure.cardprint import PAGES_MM, write_card
+from tests.measure.camera import card_image
 
 MM_PER_POINT = 25.4 / 72.0
 
@@ -40,9 +31,15 @@ def test_file_gives_the_layout_back(tmp_path: Path) -> None:
     assert read_card(tmp_path / "card.toml") == layout
 
 
+def test_layouts_of_older_versions_are_read(tmp_path: Path) -> None:
+    text = card_text(standard_card()).replace("[[mark]]", "[[fiducial]]").replace("number = ", "tag = ")
+    (tmp_path / "card.toml").write_text(text, encoding="utf-8")
+    assert read_card(tmp_path / "card.toml") == standard_card()
+
+
 def test_nothing_overlaps() -> None:
     layout = standard_card(coats=(1, 2, 3, 4, 6, 8))
-    rects = [f.rect for f in layout.fiducials] + [p.rect for p in layout.patches]
+    rects = [mark.rect for mark in layout.marks] + [p.rect for p in layout.patches]
     rects += [n.rect for n in layout.neutrals] + list(layout.surround)
     for i, a in enumerate(rects):
         for b in rects[i + 1 :]:
@@ -55,10 +52,10 @@ def test_nothing_overlaps() -> None:
             assert apart, (a, b)
 
 
-def test_surround_is_bare_and_tags_have_their_white_rim() -> None:
+def test_surround_is_bare_and_marks_have_their_white_rim() -> None:
     layout = standard_card()
     scale = 10.0
-    drawn = card_image(layout, px_per_mm=scale, primed=True)
+    drawn = card_image(layout, px_per_mm=scale)
 
     def part(rect: Rect) -> np.ndarray:
         y, x = (
@@ -69,32 +66,23 @@ def test_surround_is_bare_and_tags_have_their_white_rim() -> None:
 
     for rect in layout.surround:
         assert part(rect).min() == 1.0
-    for fiducial in layout.fiducials:
-        rim = fiducial.side_mm / 8
-        outer = part(fiducial.rect.inset(-rim / fiducial.side_mm)).copy()
+    for mark in layout.marks:
+        rim = mark.side_mm / 8
+        outer = part(mark.rect.inset(-1 / 8)).copy()
         width = round(rim * scale) - 2
         outer[width:-width, width:-width] = 1.0
         assert outer.min() == 1.0
 
 
-def test_tags_are_those_of_the_open_standard() -> None:
-    cv2 = pytest.importorskip("cv2")
-    family = cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_APRILTAG_36h11)
-    for tag in range(64):
-        np.testing.assert_array_equal(tag_cells(tag), cv2.aruco.generateImageMarker(family, tag, 8) / 255)
+def test_cards_for_other_coats_bear_other_marks() -> None:
+    def marks(*coats: float) -> tuple[int, ...]:
+        return tuple(mark.number for mark in standard_card(coats=coats).marks)
 
-
-def test_cards_for_other_coats_bear_other_tags() -> None:
-    def tags(*coats: float) -> tuple[int, ...]:
-        return tuple(fiducial.tag for fiducial in standard_card(coats=coats).fiducials)
-
-    assert tags(0.5, 1, 2, 4) == (0, 1, 2, 3) == tuple(f.tag for f in standard_card().fiducials)
-    others = [tags(1, 2, 4, 8), tags(1, 2, 4), tags(4, 2, 1, 0.5), tags(0.25, 0.5, 1, 2), tags(0.5)]
+    assert marks(0.5, 1, 2, 4) == (0, 1, 2, 3) == tuple(mark.number for mark in standard_card().marks)
+    others = [marks(1, 2, 4, 8), marks(1, 2, 4), marks(4, 2, 1, 0.5), marks(0.25, 0.5, 1, 2), marks(0.5)]
     assert all(min(found) >= 4 and found == tuple(range(found[0], found[0] + 4)) for found in others)
     assert len(set(others)) >= 4, "a checksum: a few share"
-    assert tags(1, 2, 4, 8) == (8, 9, 10, 11)  # printed cards must stay readable
-    for found in others:
-        tag_cells(found[-1])
+    assert marks(1, 2, 4, 8) == (8, 9, 10, 11)  # printed cards must stay readable
 
 
 @pytest.mark.parametrize("page", PAGES_MM)
@@ -120,8 +108,6 @@ def test_drawing_refuses_what_it_cannot_draw(tmp_path: Path) -> None:
         write_card(tmp_path / "x.pdf", layout, page="A5")
     with pytest.raises(OutputError, match="does not fit"):
         write_card(tmp_path / "x.pdf", replace(layout, width_mm=300.0), page="A4")
-    with pytest.raises(OutputError, match="tag 64 cannot be drawn"):
-        card_image(replace(layout, fiducials=(Fiducial(64, 10.0, 10.0, 10.0),)))
     with pytest.raises(OutputError, match="no folder"):
         write_card(tmp_path / "none" / "x.pdf", layout)
     assert list(tmp_path.iterdir()) == []
@@ -140,14 +126,14 @@ def test_standard_card_refuses(coats: tuple[float, ...], neutrals: tuple[float, 
     ("old", "new", "says"),
     [
         ("layersim card 1", "layersim card 9", "Another version"),
-        ("size_mm = [148, 105]", "size_mm = [148]", "1 numbers; expected two numbers"),
+        ("size_mm = [148, 105]", "size_mm = [148]", "1 numbers; expected 2 numbers: [width, height]"),
         ("rect_mm = [22, 25.5, 14, 16]", "rect_mm = [140, 25.5, 14, 16]", "a place on the card of 148"),
         ("rect_mm = [22, 25.5, 14, 16]", "rect_mm = [22, 25.5, 0, 16]", "both above 0"),
         ("rect_mm = [22, 25.5, 14, 16]", "rect_mm = [22, 25.5, 16]", "3 numbers"),
         ('ground = "black"\ncoats = 1', 'ground = "black"\ncoat = 1', '"black 1", coats: found nothing'),
-        ('name = "black 2"', 'name = "black 1"', '"black 1" 2 times'),
-        ("tag = 1", "tag = 600", "from 0 to 586"),
-        ("tag = 1", "tag = 0", '"0" 2 times'),
+        ('name = "black 2"', 'name = "black 1"', '"black 1" a second time'),
+        ("number = 1", "number = 600", "from 0 to 586"),
+        ("number = 1", "number = 0", '"0" a second time'),
         ("reflectance = 0.18", "reflectance = [0.1, 0.2]", "2 numbers; expected one, or 31"),
         ("reflectance = 0.18", "reflectance = 18", "a number from 0 to 1"),
         ("reflectance = 0.18", "reflectance = 0", "above 0"),
@@ -163,7 +149,7 @@ def test_bad_files_say_what_to_mend(tmp_path: Path, old: str, new: str, says: st
     assert str(path) in str(caught.value)
 
 
-def test_own_card_needs_no_tags(tmp_path: Path) -> None:
+def test_own_card_needs_no_marks(tmp_path: Path) -> None:
     path = tmp_path / "own.toml"
     path.write_text(
         'format = "layersim card 1"\nname = "own"\nsize_mm = [60, 40]\n'
@@ -172,7 +158,7 @@ def test_own_card_needs_no_tags(tmp_path: Path) -> None:
     )
     layout = read_card(path)
     assert isinstance(layout, CardLayout)
-    assert layout.fiducials == ()
+    assert layout.marks == ()
     path.write_text(path.read_text(encoding="utf-8").split("[[patch]]")[0], encoding="utf-8")
-    with pytest.raises(CardFileError, match="no patches"):
+    with pytest.raises(CardFileError, match="at least one patch"):
         read_card(path)

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from layersim.colour import Viewing, delta_e_2000, lab, lab_from_xyz
+from layersim.colour import delta_e_2000, lab, lab_from_xyz
 from layersim.errors import PhotographError
 from layersim.measure import cardreading
 from layersim.measure.card import Rect, standard_card
@@ -151,11 +151,11 @@ def test_bare_places_are_not_taken_for_neutrals(tmp_path: Path) -> None:
     with pytest.raises(
         PhotographError,
         match="no 24-patch chart is found in the picture, and the places for neutrals "
-        r"\(white, grey, black\) look like bare paper: photograph again with the whole chart in "
+        r"\(white, grey, black\) look like bare paper\. Photograph again with the whole chart in "
         "the picture, or glue neutrals",
     ):
         photograph_card(path, LAYOUT)
-    with pytest.raises(PhotographError, match=r"bare\.jpg: the places for neutrals .* paper: glue neutrals"):
+    with pytest.raises(PhotographError, match=r"bare\.jpg: the places for neutrals .* paper\. Glue neutrals"):
         photograph_card(path, LAYOUT, reference="neutrals")
     path = save_jpeg(tmp_path / "one.jpg", without(frame, "grey"))
     with pytest.raises(PhotographError, match=r"\(white, grey\) look like bare paper"):
@@ -177,7 +177,7 @@ def test_a_chart_that_cannot_be_used_is_not_called_absent(tmp_path: Path) -> Non
     assert not any("no chart in the frame" in note for note in reading.notes)
     with pytest.raises(PhotographError, match="cuts the 24-patch chart off, and the places for neutrals"):
         photograph_card(save_jpeg(tmp_path / "b.jpg", without(cut, "white", "grey", "black")), LAYOUT)
-    with pytest.raises(PhotographError, match="cuts the 24-patch chart off; is it whole"):
+    with pytest.raises(PhotographError, match=r"cuts the 24-patch chart off\. Lay the whole"):
         photograph_card(tmp_path / "cut.jpg", LAYOUT, reference="chart")
 
 
@@ -250,15 +250,13 @@ def test_errors_hold_the_truth(tmp_path: Path) -> None:
 def test_no_reference_is_refused_unless_asked_for(tmp_path: Path) -> None:
     path, _ = shoot(tmp_path, SHOT.but(chart=None))
     bare = replace(LAYOUT, neutrals=())
-    with pytest.raises(PhotographError, match="colours are not trusted without a reference"):
+    with pytest.raises(PhotographError, match="own colours are made to please"):
         photograph_card(path, bare)
     with pytest.raises(PhotographError, match="no 24-patch chart is found"):
         photograph_card(path, LAYOUT, reference="chart")
-    with pytest.raises(PhotographError, match="best, chart, neutrals, none"):
-        photograph_card(path, LAYOUT, reference="some")
     trusted = photograph_card(path, bare, reference="none")
     careful = photograph_card(path, LAYOUT)
-    assert any("trusted as asked" in note for note in trusted.notes)
+    assert any("were taken, as asked" in note for note in trusted.notes)
     for wide, narrow in zip(trusted.patches, careful.patches, strict=True):
         assert np.trace(wide.xyz_calibration) > 4 * np.trace(narrow.xyz_calibration)
 
@@ -296,17 +294,10 @@ def test_glare_and_shadow_are_named(tmp_path: Path) -> None:
 
 def test_own_card_by_corners(tmp_path: Path) -> None:
     path, frame = shoot(tmp_path, SHOT)
-    own = replace(LAYOUT, fiducials=(), surround=())
+    own = replace(LAYOUT, marks=(), surround=())
     reading = photograph_card(path, own, corners_px=frame.card_corners_px)
     assert misses(reading).mean() < 3.0
     assert any("uneven light could not be corrected" in note for note in reading.notes)
-
-
-def test_daylight_can_be_asked_for(tmp_path: Path) -> None:
-    path, _ = shoot(tmp_path, SHOT)
-    reading = photograph_card(path, LAYOUT, viewing=Viewing("D65"))
-    assert reading.calibration.viewing == Viewing("D65")
-    assert misses(reading).mean() < 2.5
 
 
 def test_same_photograph_same_numbers(tmp_path: Path) -> None:

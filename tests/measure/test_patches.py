@@ -16,7 +16,7 @@ from layersim.measure.photograph import SRGB_TO_XYZ_D50, Photograph
 from layersim.measure.rectify import Placement
 
 CARD = Rect(0.0, 0.0, 100.0, 80.0)
-PLACEMENT = Placement(np.array([[8.0, 0.0, -0.5], [0.0, 8.0, -0.5], [0.0, 0.0, 1.0]]), 8.0, 0.0)
+PLACEMENT = Placement(np.array([[8.0, 0.0, -0.5], [0.0, 8.0, -0.5], [0.0, 0.0, 1.0]]), 8.0)
 PATCH = Rect(40.0, 30.0, 16.0, 16.0)
 SURROUND = (Rect(2, 2, 96, 6), Rect(2, 72, 96, 6), Rect(2, 10, 6, 60), Rect(92, 10, 6, 60))
 COLOUR = np.array([0.4, 0.25, 0.1])

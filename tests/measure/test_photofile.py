@@ -8,7 +8,8 @@ from pathlib import Path
 import pytest
 
 from layersim.errors import CardFileError, SwatchFileError
-from layersim.measure.card import standard_card, write_card_file
+from layersim.measure.card import standard_card
+from layersim.measure.cardfile import write_card_file
 from layersim.measure.photofile import photograph_starter_text
 from layersim.measure.photoswatch import PhotographedSet
 from layersim.measure.swatchfile import read_any_swatches, read_swatches

@@ -10,9 +10,10 @@ import numpy as np
 import pytest
 
 from layersim.errors import PhotographError
-from layersim.measure.card import Fiducial, Rect, card_image, standard_card
+from layersim.measure.card import Mark, Rect, standard_card
 from layersim.measure.photograph import SRGB_TO_XYZ_D50, Photograph
 from layersim.measure.rectify import fit_projection, place_card, place_rect, project
+from tests.measure.camera import card_image
 
 cv2 = pytest.importorskip("cv2")
 
@@ -75,36 +76,32 @@ def test_projection_refuses_lines_and_spots(points: list[list[float]]) -> None:
 )
 def test_card_is_found_to_half_a_pixel(corners: np.ndarray) -> None:
     placement = place_card(scene(corners), LAYOUT)
-    assert placement.tags == (0, 1, 2, 3)
+    assert placement.notes == ()
     assert np.abs(placement.pixels(LAYOUT.whole.corners_mm) - corners).max() < 0.7
-    assert placement.misfit_px < 0.6
 
 
-def test_one_hidden_tag_is_named_and_done_without() -> None:
+def test_one_hidden_mark_is_named_and_done_without() -> None:
     placement = place_card(scene(TILTED, hide=[Rect(2, 2, 16, 16)]), LAYOUT)
-    assert placement.tags == (1, 2, 3)
-    assert "tag 0 not found" in placement.notes[0]
+    assert placement.notes == ("the card's upper left mark is not seen; placed by the other 3",)
     assert np.abs(placement.pixels(LAYOUT.whole.corners_mm) - TILTED).max() < 2.5
 
 
-def test_two_tags_on_one_side_do_not_place_the_other() -> None:
-    with pytest.raises(
-        PhotographError, match=r"tag 0, 1 of the card .* not found; the others place its far side only"
-    ):
+def test_two_marks_on_one_side_do_not_place_the_other() -> None:
+    with pytest.raises(PhotographError, match=r"its upper left and upper right marks are not seen.*far side"):
         place_card(scene(TILTED, hide=[Rect(2, 2, 16, 16), Rect(130, 2, 16, 16)]), LAYOUT)
 
 
-def test_two_tags_across_do() -> None:
+def test_two_marks_across_do() -> None:
     placement = place_card(scene(SQUARE_ON, hide=[Rect(2, 2, 16, 16), Rect(130, 87, 16, 16)]), LAYOUT)
-    assert placement.tags == (1, 3)
+    assert "upper left and lower right marks are not seen" in placement.notes[0]
     assert np.abs(placement.pixels(LAYOUT.whole.corners_mm) - SQUARE_ON).max() < 4.0
 
 
-def test_no_tags_one_tag() -> None:
+def test_no_marks_one_mark() -> None:
     hidden = [Rect(x, y, 16, 16) for x, y in ((2, 2), (130, 2), (130, 87), (2, 87))]
-    with pytest.raises(PhotographError, match=r"expected the tags 0, 1, 2, 3 .* found none.*four corners"):
+    with pytest.raises(PhotographError, match=r"none of them is seen.*corners_px"):
         place_card(scene(TILTED, hide=hidden), LAYOUT)
-    with pytest.raises(PhotographError, match="found only tag 3"):
+    with pytest.raises(PhotographError, match="only its lower left mark is seen"):
         place_card(scene(TILTED, hide=hidden[:3]), LAYOUT)
 
 
@@ -115,14 +112,13 @@ def test_mirrored_picture() -> None:
 
 
 def test_another_card() -> None:
-    other = replace(LAYOUT, fiducials=tuple(replace(f, tag=f.tag + 10) for f in LAYOUT.fiducials))
+    other = replace(LAYOUT, marks=tuple(replace(mark, number=mark.number + 10) for mark in LAYOUT.marks))
     with pytest.raises(
         PhotographError,
-        match=r"another card: it bears the tags 0, 1, 2, 3 of the card with the usual counts of coats; "
-        r'the layout "test card" has 10, 11, 12, 13\. Name the layout file',
+        match=r'another card than "test card": by its corner marks one with the usual counts of coats\. Name',
     ):
         place_card(scene(TILTED), other)
-    moved = replace(LAYOUT, fiducials=(Fiducial(0, 30.0, 30.0, 10.0), *LAYOUT.fiducials[1:]))
+    moved = replace(LAYOUT, marks=(Mark(0, (30.0, 30.0), 10.0), *LAYOUT.marks[1:]))
     with pytest.raises(PhotographError, match="mm off where the layout"):
         place_card(scene(TILTED), moved)
 
@@ -130,9 +126,7 @@ def test_another_card() -> None:
 def test_a_preview_is_too_small_and_said_to_be() -> None:
     small = cv2.resize(scene(TILTED).levels, (320, 240), interpolation=cv2.INTER_AREA)
     small = cv2.GaussianBlur(small, (0, 0), 1.5)
-    with pytest.raises(
-        PhotographError, match=r"320 × 240 pixels is too small for the tags: use the camera's"
-    ):
+    with pytest.raises(PhotographError, match=r"320 × 240 pixels is too small for them: use the camera's"):
         place_card(picture(small), LAYOUT)
 
 
@@ -145,17 +139,17 @@ def test_two_cards() -> None:
 
 def test_card_too_far_away() -> None:
     far = (SQUARE_ON - 600) * 0.25 + 500
-    with pytest.raises(PhotographError, match=r"too small in the picture|found none|found only|not found"):
+    with pytest.raises(PhotographError, match=r"too small in the picture|is seen|not found well enough"):
         place_card(scene(far), LAYOUT)
     with pytest.raises(PhotographError, match="too small in the picture"):
         place_card(scene(far), LAYOUT, corners_px=far)
 
 
 def test_corners_given_by_hand() -> None:
-    bare = replace(LAYOUT, fiducials=())
+    bare = replace(LAYOUT, marks=())
     placement = place_card(scene(TILTED), bare, corners_px=TILTED)
     np.testing.assert_allclose(placement.pixels(LAYOUT.whole.corners_mm), TILTED, atol=1e-6)
-    with pytest.raises(PhotographError, match="has no tags; give its four corners"):
+    with pytest.raises(PhotographError, match="has no corner marks"):
         place_card(scene(TILTED), bare)
 
 

@@ -83,6 +83,12 @@ class TestBad:
         with pytest.raises(MeshFileError, match=r"x\.stl: found no triangles; expected a mesh as STL"):
             mesh_surface(path, unit_mm=1.0)
 
+    def test_very_many_groups_are_refused_before_they_are_read(self, tmp_path: Path) -> None:
+        path = tmp_path / "x.obj"
+        path.write_bytes(b"".join(b"\ng part%d" % i for i in range(1001)))
+        with pytest.raises(MeshFileError, match=r"x\.obj: found over 1000 groups"):
+            mesh_surface(path, unit_mm=1.0)
+
     def test_the_wrong_unit(self, tmp_path: Path) -> None:
         pytest.importorskip("trimesh")
         path = tmp_path / "box.stl"

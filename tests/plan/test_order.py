@@ -6,6 +6,7 @@ import dataclasses
 from collections.abc import Callable
 from types import MappingProxyType
 
+import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -19,6 +20,7 @@ from layersim.resources import demo_scheme
 from layersim.scheme.batch import Extent
 from layersim.scheme.reading import load_scheme
 from layersim.scheme.records import Mix, Scheme
+from layersim.scheme.simulate import simulate
 from layersim.scheme.times import Drying, Times, times_text
 from tests.examples import CHALK, GLOSS, MOSS, PLUM, RUST, SCHEME, SOOT
 from tests.plan.reference_order import broken_rules, every_plan, laying
@@ -274,6 +276,23 @@ def test_whole_schemes(rig: Scheme) -> None:
             assert broken_rules(job, plan.visits) == []
             done = [s.name for v in plan.visits for s in v.steps if s.area_name == "cloth"]
             assert done == ["primer", "pre-shade", "base", "light", "filter", "chips", "varnish"]
+
+
+def test_each_stage_has_its_middle_tone(rig: Scheme) -> None:
+    for primer in (0, 2):
+        scheme = dataclasses.replace(rig, batch=dataclasses.replace(rig.batch, primer_coats=primer))
+        plan = order(scheme, most_labels=30)
+        areas = simulate(scheme, tones=3, draws=0).areas
+        for mine, area, chain in zip(plan.stages, areas, steps_of(scheme), strict=True):
+            whole = [s.name for s in chain if s.part == 1]
+            assert len(mine) == len(whole)
+            np.testing.assert_allclose(mine[-1], area.lab[-1, 1], atol=2.0)
+
+
+def test_more_than_can_be_ordered_is_said(rig: Scheme) -> None:
+    many = dataclasses.replace(rig, batch=dataclasses.replace(rig.batch, models=10_000))
+    with pytest.raises(SchemeError, match=r"\[batch\], models: found \d+ pieces of work.*at most 300"):
+        order(many)
 
 
 def test_what_waits_overnight(rig: Scheme) -> None:

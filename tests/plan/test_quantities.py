@@ -359,6 +359,10 @@ class TestSprayer:
         own = only(quantities(scheme(area(coat(MOSS, film_from="paint")), batch=batch)))
         given_film = only(quantities(scheme(area(coat(MOSS, film_from="wet")), batch=batch)))
         assert own.need_high_ml > 1.2 * own.need_ml
+        nobody = only(quantities(scheme(area(coat(MOSS, film_from="paint")), batch=PLAIN)))
+        # Of a sprayer that nobody measured, one film factor for all coats is in doubt by 30 %.
+        assert nobody.need_high_ml == pytest.approx(own.need_high_ml, rel=1e-6)
+        assert nobody.causes[0].what.startswith("how thick your sprayer lays")
         assert given_film.need_high_ml == pytest.approx(given_film.need_ml)
 
 
@@ -373,6 +377,12 @@ class TestShopping:
         assert words["plum ink"] == "enough"
         assert words["rust"].startswith("buy ")
         assert slips == ('owned: "gloss laquer" is not used here. Did you mean "gloss lacquer"?',)
+
+    def test_nobody_is_sent_to_buy_nothing(self) -> None:
+        total = quantities(scheme(area(coat(MOSS)))).totals[0]
+        for short in (0.0, 1e-12, 1e-7):
+            batch = dataclasses.replace(PLAIN, owned=(Owned("moss green", total.mix_ml - short),))
+            assert purchases(quantities(scheme(area(coat(MOSS)), batch=batch)))[0][0].words == "enough"
 
     def test_the_upper_end_may_run_short(self) -> None:
         batch = dataclasses.replace(PLAIN, transfer_efficiency=Estimate(0.35, 0.3))

@@ -56,26 +56,17 @@ _ACRYLICS_G: Final = 0.5
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Case:
-    """A world, what a painter does and tells there, and how the stacks are seen.
-
-    Parameters
-    ----------
-    world : World
-    making : Making
-    mixed : float
-        Chance that a film of a stack is a mixture with the white.
-    preshade : Preshade
-        What is told of it.
-    gloss : bool
-        Whether stacks are seen without a surface, under a gloss varnish say; else their surface is
-        that of the swatches.
-    """
+    """A world, what a painter does and tells there, and how the stacks are seen."""
 
     world: World
     making: Making = Making()  # noqa: RUF009 - a frozen record
     mixed: float = 0.0
+    """Chance that a film of a stack is a mixture with the white."""
     preshade: Preshade = "film"
+    """What is told of it."""
     gloss: bool = False
+    """Whether stacks are seen without a surface, under a gloss varnish say; else their surface is that of
+    the swatches."""
 
 
 @functools.cache

@@ -17,11 +17,7 @@ def table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
 def written_into(text: str, tables: Mapping[str, str]) -> str:
     """Return the text with each table between its markers; new ones are added at the end.
 
-    Parameters
-    ----------
-    text : str
-    tables : mapping
-        By name; the markers are ``<!-- table: NAME -->`` and ``<!-- end -->``.
+    `tables`: by name; the markers are ``<!-- table: NAME -->`` and ``<!-- end -->``.
     """
     for name, content in tables.items():
         block = f"<!-- table: {name} -->\n{content}\n<!-- end -->"

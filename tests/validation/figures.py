@@ -25,22 +25,15 @@ FAR: Final = 3.0
 
 @dataclass(frozen=True, eq=False)
 class Said:
-    """Predictions held against the truth.
-
-    Parameters
-    ----------
-    off : ndarray, shape (n,)
-        ΔE00 of each prediction from the truth.
-    reach : ndarray, shape (n,)
-        ΔE00 that was said to hold it nine times in ten.
-    refused, asked : int
-        Paints that the program would not fit, of how many; nothing is predicted from those.
-    """
+    """Predictions held against the truth."""
 
     off: FloatArray
+    """Shape (n,). ΔE00 of each prediction from the truth."""
     reach: FloatArray
+    """Shape (n,). ΔE00 that was said to hold it nine times in ten."""
     refused: int = 0
     asked: int = 0
+    """Paints that the program would not fit, of how many; nothing is predicted from those."""
 
     def cells(self) -> list[str]:
         """Return the cells of a table under :data:`HEAD`."""

@@ -116,17 +116,8 @@ def compared(
 ) -> tuple[FloatArray, npt.NDArray[np.bool_], npt.NDArray[np.bool_]]:
     """Return a stack's ΔE00 from its prediction, and whether the 90 % range holds it: in ΔE00, and by axis.
 
-    Parameters
-    ----------
-    stack : Stack
-    media : mapping of str to Medium
-        Of each paint as fitted, then of draws of its doubts.
-    preshade : Admittance
-        What lies below.
-
-    Returns
-    -------
-    tuple of ndarray, shape (tones,), (tones,) and (tones, 3)
+    `media`: of each paint as fitted, then of draws of its doubts. `preshade`: what lies below. Returns
+    shape (tones,).
     """
     below = preshade
     for name, X, _ in stack.films:

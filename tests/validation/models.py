@@ -19,22 +19,13 @@ Constants = tuple[FloatArray, FloatArray]
 
 @dataclass(frozen=True)
 class Model:
-    """One way from K, S and thickness to what is seen.
-
-    Parameters
-    ----------
-    name : str
-    endless : callable of (K, S)
-        What an opaque ground of this paint is.
-    ground : callable of (reflectance)
-        What an even ground is that looks like this, without gloss.
-    lay : callable of (K, S, thickness_um, ground)
-    seen : callable of (ground, sheen)
-    """
+    """One way from K, S and thickness to what is seen."""
 
     name: str
     endless: Callable[[FloatArray, FloatArray], Any]
+    """What an opaque ground of this paint is."""
     ground: Callable[[FloatArray], Any]
+    """What an even ground is that looks like this, without gloss."""
     lay: Callable[[FloatArray, FloatArray, FloatArray, Any], Any]
     seen: Callable[[Any, float], FloatArray]
 

@@ -42,28 +42,19 @@ STEADY: Final = Hand(film=0.0, parts=0.0, greys=0.0, models=0.0, drift=0.0, slip
 
 @dataclass(frozen=True, kw_only=True)
 class Making:
-    """How swatches are made and read, and what the program is told of them.
-
-    Parameters
-    ----------
-    noise : float
-        Of a reading, one standard deviation.
-    swatches_vary, coats_vary : float
-        How far a whole swatch's film, and each of its coats, is off; relative.
-    sheen : float
-        Told of the paint and of the bare grounds.
-    specular : "included" or "excluded"
-        Told of the instrument.
-    film_error : float or None
-        Told of the films; None leaves it to the program.
-    """
+    """How swatches are made and read, and what the program is told of them."""
 
     noise: float = 0.001
+    """Of a reading, one standard deviation."""
     swatches_vary: float = 0.05
     coats_vary: float = 0.0
+    """How far a whole swatch's film, and each of its coats, is off; relative."""
     sheen: float = 0.0
+    """Told of the paint and of the bare grounds."""
     specular: Specular = "excluded"
+    """Told of the instrument."""
     film_error: float | None = None
+    """Told of the films; None leaves it to the program."""
 
     @property
     def surface_told(self) -> float:
@@ -145,13 +136,7 @@ def told(film_error: float | None) -> dict[str, Any]:
 def fitted(world: World, making: Making, seed: int, *, more: More | None = None) -> Fitted:
     """Return a fit of every pigment, those that were refused with the reason, and how long each took.
 
-    Parameters
-    ----------
-    world : World
-    making : Making
-    seed : int
-    more : callable of (swatches, fit, random numbers), optional
-        Returns the swatches that each paint is fitted to once more; that time is not counted.
+    `more`: returns the swatches that each paint is fitted to once more; that time is not counted.
     """
     rng = np.random.default_rng(seed)
     fits, refused, seconds = {}, {}, []
@@ -159,12 +144,12 @@ def fitted(world: World, making: Making, seed: int, *, more: More | None = None)
     shelf = Shelf([])
     for name in world.pigments:
         swatches = swatch_set(world, name, making, rng)
-        begun = time.perf_counter()
+        begun = time.process_time()
         try:
             fits[name] = fit_swatches(swatches, shelf, **told(making.film_error))
         except FitError as fault:
             refused[name] = str(fault)
-        seconds.append(time.perf_counter() - begun)
+        seconds.append(time.process_time() - begun)
         if more is not None and name in fits:
             fits[name] = fit_swatches(more(swatches, fits[name], rng), shelf, **told(making.film_error))
     return Fitted(fits=fits, refused=refused, seconds=tuple(seconds))
@@ -192,30 +177,20 @@ def opaque_like(reflectance: FloatArray, *, sheen: float) -> Paint:
 
 @dataclass(frozen=True, eq=False)
 class Scene:
-    """What the program is told of the stacks to predict.
-
-    Parameters
-    ----------
-    paints : mapping of str to Paint
-        As fitted.
-    white : str
-        Which of them the pre-shade and mixtures are made with.
-    surface : float
-        Share of the first surface reflection that is truly seen.
-    told : float
-        What the program takes it to be: the sheen of everything.
-    spread : float
-        Told of the pre-shade's film: its relative spread at the full film.
-    finish : float, optional
-        Sheen that every coat is said to dry with; by default what the fit says of its paints.
-    """
+    """What the program is told of the stacks to predict."""
 
     paints: Mapping[str, Paint]
+    """As fitted."""
     white: str = ""
+    """Which of them the pre-shade and mixtures are made with."""
     surface: float = 0.0
+    """Share of the first surface reflection that is truly seen."""
     told: float = 0.0
+    """What the program takes it to be: the sheen of everything."""
     spread: float = 0.0
+    """Told of the pre-shade's film: its relative spread at the full film."""
     finish: float | None = None
+    """Sheen that every coat is said to dry with; by default what the fit says of its paints."""
 
     def ground(self, films_below: FloatArray) -> Paint:
         """Return a ground read with its surface, which is then taken off as far as it is known."""
@@ -263,13 +238,7 @@ Preshade = Literal["film", "greys measured", "greys by lightness"]
 def said_of(scene: Scene, world: World, stacks: Sequence[Stack], *, preshade: Preshade = "film") -> Said:
     """Return what previews say of stacks; those that hold a paint that was not fitted are left out.
 
-    Parameters
-    ----------
-    scene : Scene
-    world : World
-        Whose grounds they stand on.
-    stacks : sequence of Stack
-    preshade : Preshade
+    `world`: whose grounds they stand on.
     """
     none = Said(np.empty(0), np.empty(0))
     chosen = [stack for stack in stacks if all(film.name in scene.paints for film in stack.films)]

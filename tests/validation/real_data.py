@@ -22,10 +22,7 @@ class MissingDataError(Exception):
 def rows_of(name: str) -> Iterator[dict[str, str]]:
     """Return the rows of a table whose lines of comment begin with #.
 
-    Raises
-    ------
-    MissingDataError
-        If the file is neither carried nor in the folder of :data:`VARIABLE`.
+    Raises MissingDataError if the file is neither carried nor in the folder of :data:`VARIABLE`.
     """
     folders = [CARRIED]
     if named := os.environ.get(VARIABLE, "").strip():

@@ -37,27 +37,18 @@ LIMITS: Final = Limits(drops=6, coats=(1, 2, 3, 4), thinnings=(0.5,))
 
 @dataclass(frozen=True, eq=False)
 class Trip:
-    """One recipe there and back.
-
-    Parameters
-    ----------
-    words : str
-        The hidden recipe.
-    answer : Answer
-    promised : float
-        Mean ΔE00 at the three targets by the model.
-    given, every : float
-        Mean ΔE00 of the rendered answer at the three targets, and at all nine tones.
-    worst : float
-        Of the three.
-    """
+    """One recipe there and back."""
 
     words: str
+    """The hidden recipe."""
     answer: Answer
     promised: float
+    """Mean ΔE00 at the three targets by the model."""
     given: float
     every: float
+    """Mean ΔE00 of the rendered answer at the three targets, and at all nine tones."""
     worst: float
+    """Of the three."""
 
 
 def paint_of(name: str) -> Paint:
@@ -133,12 +124,8 @@ def _coat(name: str, mix: Mix, coats: int) -> Coat:
 def trip(base: Coat, glaze: Coat | None, *, missing: bool) -> Trip:
     """Return one recipe rendered, matched, and its answer rendered.
 
-    Parameters
-    ----------
-    base, glaze : Coat
-        The hidden recipe, and what follows it, which is known.
-    missing : bool
-        Whether the recipe's first paint is not on the shelf.
+    `base`, `glaze`: the hidden recipe, and what follows it, which is known. `missing`: whether the
+    recipe's first paint is not on the shelf.
     """
     later = () if glaze is None else (glaze,)
     wanted = rendered(scheme_with(base, *later).areas[0])

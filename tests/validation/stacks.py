@@ -106,20 +106,13 @@ class Stack:
 
 @dataclass(frozen=True, eq=False)
 class Judged:
-    """A stack with its reflectances by radiative transfer.
-
-    Parameters
-    ----------
-    stack : Stack
-    stages : ndarray, shape (1 + coats, 9, 31)
-        After the pre-shade and each coat, sphere, specular excluded.
-    finish : dict of ndarray, shape (9, 31)
-        The last stage by geometry.
-    """
+    """A stack with its reflectances by radiative transfer."""
 
     stack: Stack
     stages: FloatArray
+    """Shape (1 + coats, 9, 31). After the pre-shade and each coat, sphere, specular excluded."""
     finish: dict[judge.Geometry, FloatArray]
+    """Shape (9, 31). The last stage by geometry."""
 
 
 @functools.cache

@@ -22,18 +22,12 @@ _STARTS: Final = (0.02, _START_DEPTH, 2.0)
 
 @dataclass(frozen=True, eq=False)
 class Card:
-    """One paint over a card's two bands.
-
-    Parameters
-    ----------
-    bare : ndarray, shape (2, 31)
-        Black band and white band without paint, sphere, specular excluded.
-    painted : ndarray, shape (2, 3, 31)
-        The same under one, two and four coats.
-    """
+    """One paint over a card's two bands."""
 
     bare: FloatArray
+    """Shape (2, 31). Black band and white band without paint, sphere, specular excluded."""
     painted: FloatArray
+    """Shape (2, 3, 31). The same under one, two and four coats."""
 
 
 @functools.cache
@@ -77,14 +71,9 @@ def nearest(
 
     Least squares of differences of ∛R, which is even to the eye, over ln K and ln S.
 
-    Parameters
-    ----------
-    model : Model
-    bare, painted : ndarray, shape (m, 31)
-        What lies below each swatch, and the swatch, without a surface.
-    thickness_um : ndarray, shape (m,), µm
-    start_depth : float
-        K and S times the median film where the search begins.
+    `bare`, `painted`: shape (m, 31); what lies below each swatch, and the swatch, without a surface.
+    `thickness_um`: shape (m,), µm. `start_depth`: K and S times the median film where the search
+    begins.
     """
     from scipy.optimize import least_squares
     from scipy.sparse import kron

@@ -18,18 +18,11 @@ from tests.validation.swatches import card, card_by, fitted
 
 @dataclass(frozen=True, eq=False)
 class Method:
-    """A model with K and S of every pigmentation.
-
-    Parameters
-    ----------
-    model : Model
-    source : str
-        Where K and S come from.
-    constants : dict
-    """
+    """A model with K and S of every pigmentation."""
 
     model: Model
     source: str
+    """Where K and S come from."""
     constants: dict[str, Constants]
 
     @property

@@ -30,33 +30,22 @@ Bottom = tuple[judge.Pigmentation, FloatArray]
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class World:
-    """Pigments, and what becomes of light in their films.
-
-    Parameters
-    ----------
-    pigments : mapping of str to Pigmentation
-    white, black : str
-        What the grounds and the pre-shade are made of.
-    index : float
-        Refractive index of the binder.
-    surface : float
-        Share of the first surface reflection that readings have in them.
-    crowding : float
-        Share of its scattering that the white loses in a film of its own; less in mixtures, as its share.
-    joint_um : float, µm
-        Of this much every two films are blended where they meet.
-    spot_um : float, µm
-        Dry film of one droplet of the pre-shade; 0 for an even film.
-    """
+    """Pigments, and what becomes of light in their films."""
 
     pigments: Mapping[str, judge.Pigmentation]
     white: str
     black: str
+    """What the grounds and the pre-shade are made of."""
     index: float = judge.BINDER_INDEX
+    """Refractive index of the binder."""
     surface: float = 0.0
+    """Share of the first surface reflection that readings have in them."""
     crowding: float = 0.0
+    """Share of its scattering that the white loses in a film of its own; less in mixtures, as its share."""
     joint_um: float = 0.0
+    """Μm. Of this much every two films are blended where they meet."""
     spot_um: float = 0.0
+    """Μm. Dry film of one droplet of the pre-shade; 0 for an even film."""
 
     @property
     def directions(self) -> judge.Quadrature:
@@ -146,14 +135,8 @@ def stacks(
 
     Films are of 0.5 to 8 µm, thirty in a hundred of them under a micrometre.
 
-    Parameters
-    ----------
-    world : World
-    seed, count : int
-    mixed : float
-        Chance that a film is a mixture with the white.
-    surface : float
-        Share of the first surface reflection that is seen.
+    `mixed`: chance that a film is a mixture with the white. `surface`: share of the first surface
+    reflection that is seen.
     """
     rng = np.random.default_rng(1000 + seed)
     names = list(world.pigments)

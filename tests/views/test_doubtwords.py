@@ -10,7 +10,7 @@ import pytest
 
 from layersim import colour
 from layersim.chance import NINETY
-from layersim.fitting.doubts import BY_SWATCHES, TYPICAL_COATS, TYPICAL_GROUNDS
+from layersim.fitting.doubts import TYPICAL_COATS, TYPICAL_GROUNDS
 from layersim.optics import cones
 from layersim.paint import Doubt, Paint
 from layersim.spectra import BANDS
@@ -46,7 +46,7 @@ def test_the_number_is_what_the_doubt_does_to_typical_coats() -> None:
 
 
 def test_what_a_fit_left_open_is_one_cause_named_after_its_largest_part() -> None:
-    doubts = [load(0.02 * (i + 1), f"{BY_SWATCHES}part {i}") for i in range(6)]
+    doubts = [dataclasses.replace(load(0.02 * (i + 1), f"part {i}"), by_swatches=True) for i in range(6)]
     lines = how_sure(doubtful(*doubts, load(0.01)))
     assert len(lines) == 2
     assert lines[1].count("left open by its swatches") == 1

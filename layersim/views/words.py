@@ -1,11 +1,8 @@
 """Colour differences in a painter's words.
 
-Nothing is said that the numbers do not say: each word stands for a range, and the ranges meet.
-How large a difference must be to be seen or to disturb is measured for small samples side by side
-in a viewing booth by R. D. Paravina et al., Color difference thresholds in dentistry, J. Esthet.
-Restor. Dent. 27 (2015) S1 (175 observers, tooth ceramics): half of all people see ΔE00 0.8, and half
-of all people find ΔE00 1.8 too much. Figures on a table are not such samples: these are the strictest
-conditions that a painter's work will meet. The other steps are common practice, no source.
+Nothing is said that the numbers do not say: each word stands for a range, and the ranges meet. When a
+difference is seen and when it disturbs is measured (:mod:`layersim.decide.eye`); the other steps are common
+practice, no source.
 """
 
 from __future__ import annotations
@@ -17,12 +14,8 @@ import numpy as np
 import numpy.typing as npt
 
 from layersim import colour
+from layersim.decide.eye import DISTURBS, GREY_CHROMA, SEEN
 
-SEEN: Final = 0.8
-"""ΔE00 that half of all people see side by side (Paravina et al. 2015)."""
-DISTURBS: Final = 1.8
-"""ΔE00 that half of all people find too much side by side (Paravina et al. 2015)."""
-GREY_CHROMA: Final = colour.GREY_CHROMA
 STRIKING: Final = 5.0
 """ΔE00 from which a difference is striking (common practice, no source)."""
 SCALE: Final = (
@@ -67,10 +60,6 @@ _LIGHTS: Final = {
 # Unique hues in CIELAB: the mean angles, under daylight, of colours that CIECAM02 gives the hues 20.14,
 # 90, 164.25 and 237.53 (CIE 159:2004), J 30 to 80 and C 20 to 50. Single ones are up to 6 off.
 _HUES: Final = ((23.0, "red"), (92.0, "yellow"), (162.0, "green"), (254.0, "blue"))
-
-
-PLACE_WORDS: Final = {"shadow": "shadow", "mid": "mid-tone", "light": "light tone"}
-"""The tones that a scheme's targets name, in words: "light" by itself may be a lamp's."""
 
 
 def size_words(delta_e: float) -> str:

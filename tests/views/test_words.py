@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from layersim import colour
-from layersim.decide import words
+from layersim.views import words
 
 
 @pytest.mark.parametrize(
