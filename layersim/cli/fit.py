@@ -89,7 +89,9 @@ def run(asked: argparse.Namespace) -> int:
     pictures = [
         getattr(one, "photograph", None) for one in (swatches, getattr(swatches, "other_light", None))
     ]
-    to = outputs(asked, *filter(None, pictures), usual=str(out.with_suffix(".png")), option="--picture")
+    own = out.parent if asked.out is None else None
+    usual = str(out.with_suffix(".png"))
+    to = outputs(asked, *filter(None, pictures), usual=usual, option="--picture", made=own)
     if asked.out is not None:
         check_writable(out)
     # A file, or a name: of a profile beside the swatches or in the own folder.
@@ -98,8 +100,8 @@ def run(asked: argparse.Namespace) -> int:
         _, sprayer = find_sprayer_file(asked.sprayer, asked.swatches.parent)
     fit, coat_um = _fitted(asked, swatches, film_error, sprayer)
     notices = [*_unthinned(swatches), *([] if sprayer else _profiles(swatches)), *_starter(fit.paint.name)]
-    if asked.out is None:
-        make_folder(out.parent, what="paints")
+    if own is not None:
+        make_folder(own, what="paints")
     check_writable(out)
     show(view(fit, coat_um=coat_um, notices=notices), fit, to, name="fit")
     write_paint(fit.paint, out)

@@ -48,10 +48,17 @@ def add_outputs(parser: argparse.ArgumentParser, *, usual: str = "", option: str
     parser.add_argument("--json", type=Path, metavar="FILE", help="write everything as data, too")
 
 
-def outputs(asked: argparse.Namespace, *read: Path, usual: str = "", option: str = "--out") -> Outputs:
+def outputs(
+    asked: argparse.Namespace,
+    *read: Path,
+    usual: str = "",
+    option: str = "--out",
+    made: Path | None = None,
+) -> Outputs:
     """Return where to write. Raises before any work is done if something cannot be written there.
 
-    Nothing is written over a file that was named to be read, nor over one of `read`.
+    Nothing is written over a file that was named to be read, nor over one of `read`. The folder `made` need
+    not be there yet: the command makes it before it writes.
     """
     picture: Path | None = asked.picture
     if getattr(asked, "no_picture", False):
@@ -65,7 +72,7 @@ def outputs(asked: argparse.Namespace, *read: Path, usual: str = "", option: str
     refuse_what_is_read(asked, asked.json, *read, option="--json")
     if picture is not None and asked.json is not None and picture.resolve() == asked.json.resolve():
         raise OutputError(f"{option} and --json: found {picture} for both; expected two files")
-    if picture is not None:
+    if picture is not None and (made is None or picture.parent != made):
         check_name(picture)
     if asked.json is not None:
         check_writable(asked.json)
