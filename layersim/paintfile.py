@@ -131,7 +131,7 @@ def paint_text(paint: Paint) -> str:
             # Beyond these a constant is not known at all, and more would not be less known.
             *spectrum_rows("K_percent", np.clip(np.expm1(doubt.log_K) * 100.0, *DOUBT_PERCENT)),
             *spectrum_rows("S_percent", np.clip(np.expm1(doubt.log_S) * 100.0, *DOUBT_PERCENT)),
-            *(row for row in key_rows(doubt) if not row.startswith("cause")),
+            *(row for row in key_rows(doubt) if not row.startswith("cause") and row != "by_swatches = false"),
         ]
     return "\n".join(lines) + "\n"
 

@@ -41,7 +41,7 @@ for swatch in swatches.swatches:
 readings = read_photographed(swatches)
 for reading in readings:
     calibration = reading.calibration
-    print(f"{reading.path.name}, by a {calibration.reference}: {calibration.tone.kind}, {calibration.terms}")
+    print(f"{reading.path.name}, by a {calibration.reference}: {calibration.tone.kind}")
     print(f"  chart patches left out are missed by ΔE00 {calibration.mean_de00:.1f}")
     for note in reading.notes:
         print(f"  {note}")

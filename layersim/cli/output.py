@@ -83,11 +83,11 @@ def refuse_what_is_read(asked: argparse.Namespace, path: Path | None, *read: Pat
     """Raise OutputError if a file to write is one that is read, by the arguments or besides."""
     if path is None or not path.exists():
         return
-    if option == "--json" and path.suffix.lower() != ".json":
-        raise OutputError(f"--json {path}: this file is there already, and is no .json; name another one")
     named = [one for name, value in vars(asked).items() if name not in _WRITTEN for one in _paths(value)]
     if any(one.exists() and path.samefile(one) for one in (*named, *read)):
         raise OutputError(f"{option} {path}: this is a file to read from; name another one")
+    if option == "--json" and path.is_file() and path.suffix.lower() != ".json":
+        raise OutputError(f"--json {path}: this file is there already, and is no .json; name another one")
 
 
 def _paths(value: Any) -> list[Path]:

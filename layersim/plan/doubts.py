@@ -18,13 +18,12 @@ from layersim.plan.records import Cause
 from layersim.plan.surfaces import AreaSurface
 from layersim.plan.volume import liquid_ml
 from layersim.plan.volume import mix_ml as to_mix_ml
-from layersim.scheme.factors import factors_of
+from layersim.scheme.factors import factors_of, own_film_key
 from layersim.scheme.ownfilms import own_film
 from layersim.scheme.records import Scheme
 from layersim.spectra import FloatArray
 
 _LOSS: Final = {"airbrush": Key("loss", name="airbrush"), "brush": Key("loss", name="brush")}
-_OWN_FILM: Final = Key("own film")
 
 
 class Doubts:
@@ -77,7 +76,7 @@ class Doubts:
                 shift = shift + self.figure.error * self.deviate(Key("figure"), z)
             shift = shift + self.scheme.hand.film * self.deviate(_key("film", step), z)
             if step.film_from == "paint" and step.by == "airbrush":
-                shift = shift + own.error * self.deviate(_OWN_FILM, z)
+                shift = shift + own.error * self.deviate(own_film_key(self.batch.sprayer), z)
             placed = self.batch.places_error * self.deviate(_key("place", step), z)
             # No coat lands on more than its whole area.
             landed = np.minimum(1.0, step.landed * np.exp(placed))
@@ -145,7 +144,7 @@ def _factors(scheme: Scheme, surfaces: Sequence[AreaSurface], jobs: Sequence[Job
     if any(surfaces[step.area].of_figure for step in steps):
         yield Factor(Key("figure"), "surface of the model", "give surface_cm2, or a mesh")
     for area in scheme.areas:
-        yield from (factor for factor in factors_of(scheme, area) if factor.key == _OWN_FILM)
+        yield from (factor for factor in factors_of(scheme, area) if factor.key.kind == "own film")
     for index, surface in enumerate(surfaces):
         if surface.cm2.error:
             what = f"surface of {scheme.areas[index].name}"

@@ -79,7 +79,7 @@ def test_spectra_before_and_after_a_step_are_swatches(tmp_path: Path, shelf: She
         assert dict(edge.parts) == {THIS_PAINT: 3.0, "plum ink": 1.0}
         assert 0.5 <= (edge.coats or 0.0) <= 1.0
     for swatch in found.swatches:
-        assert found.ground(swatch.ground or "").reflectance is not None
+        assert next(g for g in found.grounds if g.name == swatch.ground).reflectance is not None
 
 
 def test_the_fit_finds_the_paint_from_the_log(tmp_path: Path, shelf: Shelf) -> None:
