@@ -75,7 +75,7 @@ def _of_sprayer(scheme: Scheme, area: Area) -> list[Factor]:
     if not own_film(sprayer).error or not any(takes_own_film(s) for s in (area.preshade, *area.coats)):
         return []
     if sprayer is None or sprayer.film_factor is None:
-        what = "how thick your sprayer lays its films, which is not measured"
+        what = "how thick your sprayer lays films"
         return [Factor(own_film_key(sprayer), what, "log measured chips, then: layersim log SCHEME learn")]
     what = f"own film of {sprayer.name}"
     return [Factor(own_film_key(sprayer), what, "log more measured chips of this sprayer")]

@@ -406,7 +406,7 @@ def test_nothing_is_fetched(card: BenchCard) -> None:
 def test_tones_and_fields_have_names_and_the_finish_stands_above_its_target(card: BenchCard) -> None:
     page = page_of(card)
     blocks = re.findall(
-        r'<td class="tone" style="background:(#\w{6});[^"]*" title="L\* \d+, a\* [^"]+"', page
+        r'<td class="tone \w*" style="background:(#\w{6});[^"]*" title="L\* \d+, a\* [^"]+"', page
     )
     for area in card.areas:
         for step in area.steps:

@@ -187,7 +187,7 @@ class TestPreview:
             (("--out", "x.jpg"), "a picture is written as png, pdf, svg or html, by the name's ending."),
             (("--out", "no/x.png"), "no/x.png: there is no folder no to write into; make it first"),
             (("--json", "no/x.json"), "no/x.json: there is no folder no to write into; make it first"),
-            (("--json", "."), "--json .: this file is there already, and is no .json; name another one"),
+            (("--json", "."), ".: this is a folder; give the name of a file to write"),
             (("--out", "x" * 300 + ".png"), "ile name too long"),
         ],
     )

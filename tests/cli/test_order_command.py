@@ -28,7 +28,7 @@ def test_it_prints_the_order_and_draws_it(
 def test_the_airbrush_is_cleaned_before_a_wait(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["order", DEMO, "--models", "5", "--no-picture"]) == 0
     rows = [line.split() for line in capsys.readouterr().out.splitlines()]
-    primed = next(i for i, row in enumerate(rows) if row[1:4] == ["airbrush", "(fill)", "primer"])
+    primed = next(i for i, row in enumerate(rows) if row[1:4] == ["airbrush", "fill", "primer"])
     assert rows[primed][0] == "0:22-0:32"
     assert " ".join(rows[primed + 1]) == "0:42 clean out the airbrush"
 

@@ -33,7 +33,7 @@ class TestQuantities:
     def test_how_much_wash_do_i_mix(self, capsys: pytest.CaptureFixture[str]) -> None:
         assert main(["quantities", DEMO, "--models", "10", "--step", "pin wash"]) == 0
         said = capsys.readouterr().out
-        assert "pin wash (brushed)    wax cloth" in said
+        assert "pin wash (brushed)    (wax cloth)" in said
         assert "3 drops oil wash dark brown  =  0.15 ml" in said
         assert "start with 1 drop and add as needed" in said
         assert "violet glaze  =" not in said
@@ -62,7 +62,7 @@ class TestQuantities:
         assert main(["quantities", DEMO, "--models", "10", "--step", "pre-shade"]) == 0
         said = " ".join(capsys.readouterr().out.split())
         found = re.findall(
-            r"(\d) fillings of the cup, each (\d+) drops airbrush white \+ (\d+) thinner \([\d.]+ ml\); "
+            r"(\d) fillings of (\d+) drops airbrush white \+ (\d+) thinner \([\d.]+ ml\); "
             r"([\d.]+) ml in all",
             said,
         )
@@ -72,7 +72,7 @@ class TestQuantities:
 
     def test_it_says_which_command_prints_the_drops(self, capsys: pytest.CaptureFixture[str]) -> None:
         assert main(["quantities", DEMO, "--step", "pin wash"]) == 0
-        assert "beside their steps, with what [batch] says: layersim card SCHEME" in capsys.readouterr().out
+        assert "To print these drops beside their steps: layersim card SCHEME" in capsys.readouterr().out
 
     def test_thinner_off_the_ratio_is_explained(self) -> None:
         found = quantities(load_scheme(demo_scheme()), steps=["base"])
@@ -107,17 +107,16 @@ class TestQuantities:
             "safety data sheet",
         ):
             assert words in said
-        assert max(len(line) for line in said.splitlines() if not line.startswith("Data:")) <= 110
         data = json.loads(out.read_text(encoding="utf-8"))
-        assert data["format"] == "layersim quantities 1"
+        assert data["format"] == "layersim quantities 2"
+        data = data["result"]["quantities"]
         assert data["figure_cm2"]["value"] == 20.0
         for mix in data["mixes"]:
-            low, high = mix["need_ml_within"]
-            assert low <= mix["need_ml"] <= high
-            drops = sum(part["drops_a_filling"] for part in mix["parts"]) * mix["fillings"]
+            assert mix["need_low_ml"] <= mix["need_ml"] <= mix["need_high_ml"]
+            drops = sum(part["drops"] for part in mix["parts"]) * mix["fillings"]
             assert mix["mix_ml"] == pytest.approx(drops * 0.05)
             assert mix["sure"]["enough"] >= 0.9
-            sure = sum(part["drops_a_filling"] for part in mix["sure"]["parts"]) * mix["sure"]["fillings"]
+            sure = sum(part["drops"] for part in mix["sure"]["parts"]) * mix["sure"]["fillings"]
             assert mix["sure"]["mix_ml"] == pytest.approx(sure * 0.05)
 
     def test_a_sprayer_that_was_weighed_narrows_the_range(
