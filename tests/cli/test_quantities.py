@@ -34,9 +34,9 @@ class TestQuantities:
         assert main(["quantities", DEMO, "--models", "10", "--step", "pin wash"]) == 0
         said = capsys.readouterr().out
         assert "pin wash (brushed)    (wax cloth)" in said
-        assert "3 drops oil wash dark brown  =  0.15 ml" in said
+        assert "3 drops oil wash dark brown = 0.15 ml" in said
         assert "start with 1 drop and add as needed" in said
-        assert "violet glaze  =" not in said
+        assert "violet glaze =" not in said
 
     def test_an_amount_that_lasts_nine_times_in_ten(self) -> None:
         scheme = load_scheme(demo_scheme())
