@@ -11,6 +11,7 @@ from layersim import colour
 from layersim.chance import COVERED
 from layersim.decide.compare import (
     NO_DIFFERENCE,
+    SURE,
     AreaComparison,
     ChoiceInArea,
     Comparison,
@@ -38,7 +39,7 @@ def view(comparison: Comparison) -> View:
         parts += _area(area, viewing)
     return View(
         title=comparison.choices[0].scheme.name,
-        aside=f"{len(comparison.choices)} choices under {light}. Predicted, not measured.",
+        aside=f"{len(comparison.choices)} choices, judged under {light}. Predicted, not measured.",
         parts=[*parts, Words(_foot(comparison), kind="faint")],
         notices=comparison.notices,
         viewing=viewing,
@@ -126,7 +127,7 @@ def _foot(comparison: Comparison) -> Sequence[str]:
         f"From, to: hold {100 * COVERED:.0f} % of outcomes if the same hand sprays both choices from the "
         "same "
         "bottles. Happens anyway: what two sprayings of the same choice, or two spots of one, differ by; "
-        f"differences in bold are more than that. ΔE00: {words.SCALE}."
+        f"pictures, pages: bold is what is seen in {100 * SURE:.0f} % of outcomes. ΔE00: {words.SCALE}."
     ]
     if comparison.same:
         lines.append(f"The same in every choice: {words.joined(comparison.same)}.")
