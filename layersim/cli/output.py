@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 from layersim.cli import say
 from layersim.errors import LayersimError, OutputError
 from layersim.files import check_writable, write_whole
+from layersim.views.notices import sentences as as_sentences
 from layersim.writers.whole import check_name
 
 if TYPE_CHECKING:
@@ -125,8 +126,7 @@ def sentences(
 ) -> None:
     """Print some sentences; where nothing else is wanted, without what pictures and numbers need."""
     if to == Outputs(None, None, opened=False):
-        notes = [f"Note: {one}" if one.endswith(("?", ".")) else f"Note: {one}." for one in notices]
-        say("\n".join([title, *(f"  {line}" for line in lines), *notes]))
+        say("\n".join([title, *(f"  {line}" for line in lines), *as_sentences(notices)]))
         return
     from layersim.views.parts import View, Words
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import Final
 
-from layersim import colour
 from layersim.bench.content import BenchCard, CardArea, CardStep
 from layersim.decide.eye import SEEN
 from layersim.decide.targets import PLACE_WORDS
@@ -38,8 +37,8 @@ _FOOT: Final = (
 def view(card: BenchCard) -> View:
     """Return the card, for a phone and for paper."""
     scheme = card.scheme
-    models = "one model" if scheme.batch.models == 1 else f"{scheme.batch.models} models"
-    light = f"{scheme.viewing.light} ({colour.LIGHTS[scheme.viewing.light].split(';')[0]})"
+    models = words.models_words(scheme.batch.models)
+    light = words.lamp_words(scheme.viewing.light)
     parts: list[Part] = [Words([scheme.note])] if scheme.note else []
     for area in card.areas:
         parts += _area(area)
@@ -128,13 +127,13 @@ def _laid_words(area: CardArea, step: CardStep) -> str:
     """Return how often and where a step is laid, and its dry film."""
     laid = step.laid
     if laid is None:
-        return f"{_count(step.coats, 'coat')} everywhere"
+        return f"{words.counted(step.coats, 'coat')} everywhere"
     if isinstance(laid, GreysGiven):
         return f"1 coat from above, to L* {laid.darkest:g} in the shadow and {laid.lightest:g} in the light"
     if not isinstance(laid, Coat):
         return f"{laid.passes} passes from above to {film_words(laid.total_film_um)} in the light"
     brush = " by brush" if laid.by == "brush" else ""
-    coats = f"{_count(laid.coats, 'coat')}{brush} of {film_words(laid.dry_film_um)}"
+    coats = f"{words.counted(laid.coats, 'coat')}{brush} of {film_words(laid.dry_film_um)}"
     return f"{coats} {_place(laid, has_preshade=area.has_preshade)}"
 
 
@@ -182,7 +181,3 @@ def _slip_words(slip: Slip) -> str:
         "" if abs(slip.darker) < words.LEAST_LIGHTNESS else ", darker" if slip.darker < 0.0 else ", lighter"
     )
     return f"{slip_words(slip)}: {size}{turn} (ΔE00 {slip.most:.1f})"
-
-
-def _count(number: int, word: str) -> str:
-    return f"{number} {word}{'' if number == 1 else 's'}"

@@ -29,7 +29,7 @@ from layersim.views.preview import ENDS, axis_words, ticks, tones
 def view(comparison: Comparison) -> View:
     """Return the page of a comparison."""
     viewing = comparison.choices[0].scheme.viewing
-    light = f"{viewing.light} ({colour.LIGHTS[viewing.light].split(';')[0]})"
+    light = words.lamp_words(viewing.light)
     named = []
     for index, choice in enumerate(comparison.choices):
         said = "; ".join(choice.changes)
@@ -153,7 +153,7 @@ def difference_words(area: AreaComparison, difference: Difference) -> list[str]:
     if difference.before_delta_e is not None:
         rows += _filter_words(difference)
     for light, shift in difference.under.items():
-        name = f"{light} ({colour.LIGHTS[light].split(';')[0]})"
+        name = words.lamp_words(light)
         rows.append(f"Under {name}: ΔE00 {shift.mean():.1f} on average, at most {shift.max():.1f}.")
     return rows
 

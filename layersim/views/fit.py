@@ -16,8 +16,9 @@ from layersim.fitting.two_constant import predict
 from layersim.optics import cones
 from layersim.paint import film_words
 from layersim.spectra import BANDS, FloatArray, wavelengths_nm
+from layersim.views.notices import sentences
 from layersim.views.paint import source_words
-from layersim.views.parts import Beside, Cell, Curve, Part, Plot, Row, Strips, Tone, View, Words, sentences
+from layersim.views.parts import Beside, Cell, Curve, Part, Plot, Row, Strips, Tone, View, Words
 from layersim.views.preview import lightness_words
 from layersim.views.words import SCALE
 
@@ -34,7 +35,7 @@ _HIGHEST: Final = 2.5
 
 def view(fit: Fit, *, coat_um: float | None = None, notices: Sequence[str] = ()) -> View:
     """Return a fit's page; `coat_um` is the dry film of a typical coat, an unthinned one by default."""
-    said = [f"{_first_up(fit.verdict.words)}."]
+    said = sentences([fit.verdict.words], first="")
     said += [f"Left out: {outlier.words()}." for outlier in fit.outliers]
     said += [
         "That goes for half a coat to four, thinned as the swatches were; see layersim paint for unthinned."
@@ -67,10 +68,6 @@ def _count(fit: Fit) -> str:
     if len(fit.names) != 1:
         what = what.replace("swatch", "swatches").replace("patch ", "patches ")
     return f"fitted to {len(fit.names)} {what}"
-
-
-def _first_up(words: str) -> str:
-    return words[:1].upper() + words[1:]
 
 
 def advice(fit: Fit) -> str:

@@ -14,6 +14,7 @@ from layersim.plan.steps import rest_s, steps_of
 from layersim.spectra import FloatArray
 from layersim.views.parts import Heading, Part, Span, Table, Timeline, View, Words
 from layersim.views.quantities import care
+from layersim.views.words import counted, models_words
 
 _MINUTE_S = 60
 _EMPTIES = {"flush": "rinse", "clean-out": "clean out"}
@@ -28,7 +29,7 @@ def view(plan: Order) -> View:
     if plan.sooner is not None:
         parts += [Heading("Done sooner"), Words([sooner_words(plan)]), *_sooner(plan, plan.sooner)]
     return View(
-        title=f"{plan.scheme.name}: order of work for {'one model' if models == 1 else f'{models} models'}",
+        title=f"{plan.scheme.name}: order of work for {models_words(models)}",
         aside="Times are h:mm from the hour at which the first sitting starts.",
         parts=[*parts, Words([rest], kind="faint"), *care(special, "and see the card")],
         notices=(*plan.notices, *plan.scheme.notices),
@@ -146,7 +147,7 @@ def sooner_words(plan: Order) -> str:
     if other is None:
         return ""
     more = other.clean_outs - plan.clean_outs
-    strips = f", with {_count(more, 'clean-out')} more" if more > 0 else ""
+    strips = f", with {counted(more, 'clean-out')} more" if more > 0 else ""
     return (
         f"the last film can be handled from {when(other.handle_s)} instead of {when(plan.handle_s)}, "
         f"for {minutes(other.beside_s - plan.beside_s)} more beside laying paint{strips}."
@@ -168,8 +169,8 @@ def summary(plan: Order) -> list[str]:
     )
     sittings = "1 sitting" if len(plan.sittings) == 1 else f"{len(plan.sittings)} sittings"
     first = (
-        f"{sittings} of at most {times.session_h:g} h, {_count(plan.changes, 'change')} of mix in the "
-        f"airbrush, {_count(plan.clean_outs, 'clean-out')}, {_count(plan.maskings, 'mask')}; "
+        f"{sittings} of at most {times.session_h:g} h, {counted(plan.changes, 'change')} of mix in the "
+        f"airbrush, {counted(plan.clean_outs, 'clean-out')}, {counted(plan.maskings, 'mask')}; "
         f"{minutes(plan.beside_s)} beside laying paint."
     )
     soon = [f"Another order is done sooner: {sooner_words(plan)}"] if plan.sooner is not None else []
@@ -248,7 +249,3 @@ def _opens(plan: Order, sitting: Sitting) -> int:
 def _clock(seconds: int) -> str:
     whole = -(-seconds // _MINUTE_S)
     return f"{whole // 60}:{whole % 60:02d}"
-
-
-def _count(number: int, word: str) -> str:
-    return f"{number} {word}{'' if number == 1 else 's'}"

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import Literal, TypeAlias
+from typing import Final, Literal, TypeAlias
 
 from layersim import colour
 from layersim.spectra import FloatArray
+from layersim.views.notices import sentences
 
 
 @dataclass(frozen=True, eq=False)
@@ -221,6 +222,9 @@ class Beside:
     right: Sequence[Part]
 
 
+BEYOND: Final = "* No screen can show this colour: the real one has more chroma."
+"""What words say where a tone bears a star."""
+
 Part: TypeAlias = (
     Strips | Table | Bars | Histogram | Plot | Image | Timeline | Heading | Words | Beside | Tasks | Places
 )
@@ -245,13 +249,3 @@ class View:
 def notice_lines(view: View) -> list[str]:
     """Return a page's notices as sentences."""
     return sentences(view.notices)
-
-
-def sentences(notices: Sequence[str], *, first: str = "Note: ") -> list[str]:
-    """Return notices as sentences; `first` stands before each.
-
-    >>> sentences(["the picture names no colour profile"])
-    ['Note: the picture names no colour profile.']
-    """
-    told = [f"{first}{one}" if first else one[:1].upper() + one[1:] for one in notices]
-    return [one if one.endswith(("?", ".")) else f"{one}." for one in told]

@@ -13,7 +13,7 @@ from layersim.decide.targets import PLACE_WORDS
 from layersim.scheme.prediction import AreaPrediction, Prediction
 from layersim.spectra import FloatArray
 from layersim.views.parts import Cell, Heading, Part, Row, Strips, Table, Tone, View, Words
-from layersim.views.words import SCALE, joined, towards
+from layersim.views.words import SCALE, joined, lamp_words, towards
 
 ENDS = ("deepest shadow", "full highlight")
 
@@ -21,7 +21,7 @@ ENDS = ("deepest shadow", "full highlight")
 def view(first: Prediction, *others: Prediction) -> View:
     """Return the page of one scheme, under one light or several; the stages are shown for the first."""
     predictions = [first, *others]
-    light = f"{first.viewing.light} ({colour.LIGHTS[first.viewing.light].split(';')[0]})"
+    light = lamp_words(first.viewing.light)
     parts: list[Part] = []
     if len(first.areas) > 1:
         rows = [Row(area.name, tones(area.lab[-1]), judged=True) for area in first.areas]

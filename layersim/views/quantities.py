@@ -15,6 +15,7 @@ from layersim.plan.surfaces import cm2_words
 from layersim.plan.volume import ml_words
 from layersim.views import parts
 from layersim.views.parts import Heading, Table, View, Words
+from layersim.views.words import models_words
 
 _LEAST_SHARE: Final = 0.05
 MOST_COUNTED: Final = 20
@@ -34,7 +35,7 @@ def view(found: Quantities) -> View:
     shown += [Words(["To print these drops beside their steps: layersim card SCHEME"])]
     shown += care(found.cautions)
     return View(
-        title=f"{found.scheme.name}: what to mix for {'one model' if models == 1 else f'{models} models'}",
+        title=f"{found.scheme.name}: what to mix for {models_words(models)}",
         aside=f"Ranges hold {100 * COVERED:.0f} % of what hand, bottles and figures would give.",
         parts=shown,
         notices=(*found.notices, *slips),

@@ -214,6 +214,33 @@ def given_back_words(before: float, after: float, *, step: str) -> str:
     return f"before {step} it {had}; {does}"
 
 
+def lamp_words(light: str) -> str:
+    """Return a light by its name, and what it is.
+
+    >>> lamp_words("D65")
+    'D65 (average daylight)'
+    """
+    return f"{light} ({colour.LIGHTS[light].split(';')[0]})"
+
+
+def models_words(models: int) -> str:
+    """Return how many models there are.
+
+    >>> models_words(1), models_words(10)
+    ('one model', '10 models')
+    """
+    return "one model" if models == 1 else f"{models} models"
+
+
+def counted(number: int, word: str) -> str:
+    """Return a number of things.
+
+    >>> counted(1, "coat"), counted(2, "coat")
+    ('1 coat', '2 coats')
+    """
+    return f"{number} {word}{'' if number == 1 else 's'}"
+
+
 def joined(words: Sequence[str]) -> str:
     """Return words as a list in a sentence.
 

@@ -9,6 +9,7 @@ from typing import Final
 
 from layersim import colour
 from layersim.views.parts import (
+    BEYOND,
     Bars,
     Beside,
     Cell,
@@ -28,9 +29,6 @@ from layersim.views.parts import (
 from layersim.writers import ticks
 
 POLICY: Final = "default-src 'none'; img-src data:; style-src 'unsafe-inline'"
-
-
-BEYOND: Final = "* No screen can show this colour: the real one has more chroma."
 
 
 def html(view: View) -> str:

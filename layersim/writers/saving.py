@@ -8,26 +8,17 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from layersim.errors import OutputError, nearest_hint
-from layersim.files import check_writable, write_whole
+from layersim.errors import OutputError
+from layersim.files import write_whole
+from layersim.writers.endings import check_picture_path
 from layersim.writers.raster import png
 from layersim.writers.sheet import DPI, Sheet
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-FORMATS: Final = ("png", "pdf", "svg")
 # The longest page that PDF readers show; as PNG it is 30,000 pixels.
 _LONGEST: Final = 200.0
-
-
-def check_picture_path(path: Path) -> None:
-    """Raise :class:`OutputError` if no picture can be written under this name."""
-    ending = path.suffix.lower().lstrip(".")
-    if ending not in FORMATS:
-        hint = nearest_hint(ending, FORMATS, kind="endings")
-        raise OutputError(f"{path}: a picture is written as png, pdf or svg, by the name's ending. {hint}")
-    check_writable(path)
 
 
 def save_figures(figures: Sequence[Figure], path: Path) -> None:

@@ -11,6 +11,7 @@ from typing import Final, TextIO
 from layersim import colour
 from layersim.spectra import FloatArray
 from layersim.views.parts import (
+    BEYOND,
     Bars,
     Beside,
     Cell,
@@ -53,9 +54,7 @@ def text(view: View, *, in_colour: bool = False, width: int = USUAL_WIDTH) -> st
     for part in view.parts:
         rows += writer.part(part)
     if writer.beyond:
-        rows += writer.wrapped(
-            "* No screen can show this colour: the real one has more chroma.", "  ", "    "
-        )
+        rows += writer.wrapped(BEYOND, "  ", "    ")
     for line in notice_lines(view):
         rows += writer.wrapped(line)
     return "\n".join(rows)
@@ -153,7 +152,7 @@ class _Writer:
         """Wrap a row whose last column is long, below itself."""
         indent = sum(widths[:-1]) + 2 * (len(widths) - 1)
         room = self.width - 2 - indent
-        if (self.in_colour and "\x1b" in line) or len(line) <= self.width - 2 or room < 24:
+        if len(line) <= self.width - 2 or room < 24:
             return [line]
         first, *rest = textwrap.wrap(line[indent:], room, break_on_hyphens=False)
         return [line[:indent] + first, *(" " * indent + piece for piece in rest)]

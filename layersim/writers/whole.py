@@ -5,24 +5,18 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from layersim.errors import OutputError, nearest_hint
-from layersim.files import check_writable, write_whole
+from layersim.files import write_whole
+from layersim.writers.endings import FORMATS, check_picture_path
 
 if TYPE_CHECKING:
     from layersim.views.parts import View
 
-ENDINGS: Final = ("png", "pdf", "svg", "html")
+ENDINGS: Final = (*FORMATS, "html")
 
 
 def check_name(path: Path) -> None:
     """Raise OutputError if no page can be written under this name."""
-    ending = path.suffix.lower().lstrip(".")
-    if ending not in ENDINGS:
-        hint = nearest_hint(ending, ENDINGS, kind="endings")
-        raise OutputError(
-            f"{path}: a picture is written as png, pdf, svg or html, by the name's ending. {hint}"
-        )
-    check_writable(path)
+    check_picture_path(path, ENDINGS)
 
 
 def save(view: View, path: Path) -> None:

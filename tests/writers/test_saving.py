@@ -10,7 +10,8 @@ from PIL import Image
 from layersim import colour
 from layersim.errors import OutputError
 from layersim.writers import saving
-from layersim.writers.saving import FORMATS, check_picture_path, save_figures, save_sheet
+from layersim.writers.endings import FORMATS, check_picture_path
+from layersim.writers.saving import save_figures, save_sheet
 from layersim.writers.sheet import DPI, Sheet
 
 
