@@ -4,10 +4,11 @@ More saturation and a turn of all hues are made on the file's own values, after 
 matrix on linear light can undo them. With e the encoded value (IEC 61966-2-1), y its luma and (b, r) its
 two chromas (ITU-T T.871, section 7),
 
-    (b, r)' = s T(φ) (b, r),   y' = y                                                      (K3)
+    (b, r)' = s T(φ) (b, r),   y' = y,   φ = φ₀ + φ₁ cos h + φ₂ sin h                     (K3)
 
-with T a turn by φ. What the camera made of it, s and φ, is not in the file; whether there is anything to
-undo, and how much, is decided by a chart's patches, left out in turn (:mod:`layersim.measure.processing`).
+with T a turn by φ, which changes with the hue h, the angle of (b, r)': makers turn skies and skins by more
+than the rest. What the camera made of it, s and φ, is not in the file; whether there is anything to undo, and
+how much, is decided by a chart's patches, left out in turn (:mod:`layersim.measure.processing`).
 """
 
 from __future__ import annotations
@@ -22,6 +23,7 @@ from layersim.colour import decode_srgb, encode_srgb
 from layersim.spectra import FloatArray
 
 _LUMA: Final = np.array([0.299, 0.587, 0.114])
+_GREY: Final = 1e-9  # no hue is asked of less chroma
 _MOST: Final = 4.0  # encoded values are decoded up to this, for the arithmetic alone
 
 
@@ -36,12 +38,15 @@ class Look:
     log_saturation: float = 0.0
     """ln s."""
     turn: float = 0.0
-    """φ, radians."""
+    """φ₀, radians."""
+    turn_blue: float = 0.0
+    turn_red: float = 0.0
+    """φ₁ and φ₂, radians: how much more blues and reds are turned than the colours opposite."""
 
     @property
     def plain(self) -> bool:
         """Whether nothing was done."""
-        return self.log_saturation == 0.0 and self.turn == 0.0
+        return self == PLAIN
 
     def undone(self, values: npt.ArrayLike) -> FloatArray:
         """Return a file's linear values, shape (..., 3), as they were before the look was given them."""
@@ -51,8 +56,10 @@ class Look:
         e = encode_srgb(np.maximum(v, 0.0))
         luma = e @ _LUMA
         b, r = (e[..., 2] - luma) / 1.772, (e[..., 0] - luma) / 1.402
+        chroma = np.maximum(np.hypot(b, r), _GREY)
+        turn = self.turn + (self.turn_blue * b + self.turn_red * r) / chroma
         weaker = np.exp(-self.log_saturation)
-        c, s = weaker * np.cos(self.turn), weaker * np.sin(self.turn)
+        c, s = weaker * np.cos(turn), weaker * np.sin(turn)
         b, r = c * b + s * r, c * r - s * b
         red, blue = luma + 1.402 * r, luma + 1.772 * b
         green = (luma - _LUMA[0] * red - _LUMA[2] * blue) / _LUMA[1]

@@ -43,8 +43,9 @@ _FEWEST_GREYS: Final = 4
 # Of ln u, ln v, ln z, logit η and ln L: how far they may be from the usual, and how far a first step goes.
 _SPREAD: Final = np.array([1.5, 1.5, 1.0, 2.0, 0.3])
 _STEPS: Final = np.array([0.7, 0.7, 0.7, 1.2, 0.3])
-_LOOK_SPREAD: Final = 0.3
-_LOOK_STEP: Final = 0.04
+# The same of ln s, φ₀, φ₁ and φ₂ of a look.
+_LOOK_SPREAD: Final = np.array([0.3, 0.3, 0.06, 0.06])
+_LOOK_STEPS: Final = np.array([0.04, 0.04, 0.03, 0.03])
 _HALVINGS: Final = 3
 
 
@@ -147,17 +148,18 @@ def _settled(chart: _Chart, tone: Tone, misfit: Misfit, prior: FloatArray) -> tu
     fixed = tone.look.plain
 
     def tone_of(x: FloatArray) -> Tone:
-        return tone if fixed else chart.tone(tone.kind, Look(float(x[5]), float(x[6])))
+        return tone if fixed else chart.tone(tone.kind, Look(*x[5:].tolist()))
 
     def gained(x: FloatArray) -> float:
         away = (x[:5] - usual) / _SPREAD
-        pull = 0.5 * float(away @ away) + 0.5 * float(x[5:] @ x[5:]) / _LOOK_SPREAD**2
-        return chart.density(tone_of(x), _as_misfit(x), prior) - pull
+        if not fixed:
+            away = np.concatenate([away, x[5:] / _LOOK_SPREAD])
+        return chart.density(tone_of(x), _as_misfit(x), prior) - 0.5 * float(away @ away)
 
     begin, steps = _as_numbers(misfit), _STEPS
     if not fixed:
-        begin = np.concatenate([begin, [tone.look.log_saturation, tone.look.turn]])
-        steps = np.concatenate([steps, [_LOOK_STEP, _LOOK_STEP]])
+        begin = np.concatenate([begin, dataclasses.astuple(tone.look)])
+        steps = np.concatenate([steps, _LOOK_STEPS])
     found = _highest(gained, begin, steps)
     return _as_misfit(found), tone_of(found)
 

@@ -21,6 +21,22 @@ def test_saturation_and_a_turn_of_hues_come_back_as_they_were() -> None:
     np.testing.assert_allclose(encode_srgb(undone)[inside], RGB[inside], atol=1e-9)
 
 
+def test_hues_turned_by_more_in_the_blues_come_back_nearly() -> None:
+    """The camera of the tests turns by the hue before it, a look by the hue after it: alike if small."""
+    made = looked(RGB, "phone 2")
+    inside = ((made > 0.0) & (made < 1.0)).all(axis=-1)
+
+    by = LOOKS["phone 2"]
+    before = RGB + by.contrast * (3 * RGB**2 - 2 * RGB**3 - RGB)
+
+    def off(look: Look) -> float:
+        return float(np.abs(encode_srgb(look.undone(decode_srgb(made))) - before)[inside].max())
+
+    log_s = float(np.log(by.saturation))
+    bent = Look(log_s, by.turn, by.warp * float(np.cos(by.warp_at)), by.warp * float(np.sin(by.warp_at)))
+    assert off(bent) < 0.2 * off(Look(log_s, by.turn))
+
+
 def test_greys_stay() -> None:
     grey = np.array([[0.02, 0.02, 0.02], [0.5, 0.5, 0.5]])
     np.testing.assert_allclose(Look(0.3, 0.1).undone(grey), grey, atol=1e-9)
