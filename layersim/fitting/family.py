@@ -50,6 +50,10 @@ LEAST_WEIGHT: Final = 0.01
 """Kinds with less of (Y2) have no part in the answer."""
 
 
+USUAL_COAT_UM: Final = 4.0
+"""Dry film of a coat of the paints that kinds were learnt from (an assumption)."""
+
+
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Kin(Belief):
     """One kind of paints, as a belief."""
@@ -99,6 +103,12 @@ def kin() -> tuple[Kin, ...]:
         )
         for own in rows.values()
     )
+
+
+def kin_of_coats(coat_um: float) -> tuple[Kin, ...]:
+    """Return all kinds as paints whose unthinned coat leaves so much film would be of: coats look alike."""
+    stronger = np.log(USUAL_COAT_UM / coat_um)
+    return tuple(dataclasses.replace(kind, mean=kind.mean + stronger) for kind in kin())
 
 
 def evidence(problem: Problem, solution: Solution, *, share: float) -> float:
@@ -158,6 +168,8 @@ def answer_of_kinds(
         best.solution,
         unknowns=mean,
         information=np.asarray(np.linalg.inv(covariance)),
+        # A kind is a prior that is meant, and its part is in χ², which is about as large as what was observed.
+        spent=0.0,
         reflectance=predict(problem.films, mean[: problem.films.unknowns]),
     )
     likely: Kinds = [

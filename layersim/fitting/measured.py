@@ -19,7 +19,7 @@ from layersim.fitting import verdict as verdicts
 from layersim.fitting.amiss import Contradiction
 from layersim.fitting.beginning import start
 from layersim.fitting.doubts import Typical, films_over, surface_doubt
-from layersim.fitting.family import answer_of_kinds
+from layersim.fitting.family import Kinds, answer_of_kinds, kin_of_coats
 from layersim.fitting.films import Below, Maker, films_of, found_on, hand_of, measured_ground, primed_ground
 from layersim.fitting.finish import Met, Open, finish
 from layersim.fitting.onlycolours import Colours, only_colours
@@ -92,8 +92,8 @@ def fit_swatches(
     )
     if complaint:
         raise FitError(where, complaint)
-    coat = Belief.of_coats(swatches.wet_film_um * swatches.volume_solids)
-    problem = dataclasses.replace(problem, belief=belief or coat)
+    coat_um = swatches.wet_film_um * swatches.volume_solids
+    problem = dataclasses.replace(problem, belief=belief or Belief.of_coats(coat_um))
     colours = only_colours(_everything_read(swatches))
     begin = start(problem) if colours else None
     problem = _as_colours(problem) if colours else problem
@@ -103,7 +103,8 @@ def fit_swatches(
         # One ground leaves K and S to each other, three numbers leave a spectrum open: what paints are like
         # tells as far as can be.
         count = kept * tails(solution)
-        likely = answer_of_kinds(problem, kept=count, begin=solution.unknowns, roughly=True)[2]
+        kinds: Kinds = [(kind, solution.unknowns) for kind in kin_of_coats(coat_um)]
+        likely = answer_of_kinds(problem, kept=count, among=kinds, roughly=True)[2]
         problem, solution, _ = answer_of_kinds(problem, kept=count, among=likely)
     return _finish(
         swatches,

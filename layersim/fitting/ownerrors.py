@@ -37,7 +37,7 @@ import numpy.typing as npt
 
 from layersim.estimate import Estimate
 from layersim.fitting.problem import Problem
-from layersim.fitting.solve import Solution, model_error, model_root, prior_precision, whitening
+from layersim.fitting.solve import Solution, model_error, model_root, whitening
 from layersim.fitting.two_constant import predict_with_slopes
 from layersim.optics import cones
 from layersim.spectra import BANDS, FloatArray
@@ -139,14 +139,9 @@ def covariance_of_common_error(
 
 
 def values_left(problem: Problem, solution: Solution, counts: npt.NDArray[np.bool_]) -> float:
-    """Return observed values minus what was effectively fitted to them: n − tr(H⁻¹(H − P)).
-
-    `counts`: shape (m,).
-    """
-    learnt = solution.information - prior_precision(problem)
-    used = float(np.trace(np.linalg.solve(solution.information, learnt)))
+    """Return observed values of the swatches that count, shape (m,), less those spent on unknowns."""
     told = np.ones(problem.observed.shape, dtype=np.bool_) if problem.told is None else problem.told
-    return float(told[counts].sum()) - used
+    return float(told[counts].sum()) - solution.spent
 
 
 def _whitened(

@@ -16,7 +16,7 @@ from layersim.estimate import Estimate
 from layersim.fitting import verdict as verdicts
 from layersim.fitting.colours import LEAST_NOISE, Colours, Seen
 from layersim.fitting.doubts import surface_doubt
-from layersim.fitting.family import answer_of_kinds, settle_kin
+from layersim.fitting.family import Kinds, answer_of_kinds, kin_of_coats, settle_kin
 from layersim.fitting.finish import Met, Open, finish
 from layersim.fitting.photocard import (
     Card,
@@ -100,7 +100,8 @@ def fit_readings(
     if said:
         raise FitError(where, said)
     tell(f"fitting K and S to {len(card.seen.xyz)} patches")
-    problem, solution, kept, likely = settle_kin(card.problem)
+    kinds: Kinds = [(kind, None) for kind in kin_of_coats(swatches.wet_film_um * swatches.volume_solids)]
+    problem, solution, kept, likely = settle_kin(card.problem, among=kinds)
     for last in _rounds(card.seen):
         # What the channels' errors do, and what lies below 0, depends on what they look at.
         before, card = card.seen, looked_at_again(card, problem, solution, kept)
@@ -175,7 +176,8 @@ def _finish(
     delta_e = colour.delta_e_2000(measured_lab, fitted_lab)
     _refuse_contradictions(where, card, delta_e, kept)
     one_ground = verdicts.over_one_ground(card.swatches, card.grounds)
-    wider = inflation(problem, solution, kept) * (verdicts.ONE_GROUND**2 if one_ground else 1.0)
+    off_curve = inflation(problem, solution, kept)
+    wider = off_curve * (verdicts.ONE_GROUND**2 if one_ground else 1.0)
     posterior = _with_shared(problem, solution) * wider
     by_paint = posterior[: 2 * BANDS, : 2 * BANDS].copy()
     by_paint[:BANDS, :BANDS] += MODEL_K**2
@@ -231,7 +233,12 @@ def _finish(
             calibration=_as_at_the_nearest(card, problem, fitted, one_more.whiten),
         ),
         remedy=lambda verdict, _: _remedy(card, verdict),
-        notices=lambda _: (*card.notices, *_odd_films(films, solution, kept), *_same_lamp(card)),
+        notices=lambda _: (
+            *card.notices,
+            *_odd_films(films, solution, kept),
+            *_off_curve(off_curve),
+            *_same_lamp(card),
+        ),
         made_from="the photograph leaves",
         provenance=_provenance(card, own),
         where=where,
@@ -308,6 +315,21 @@ def _provenance(card: Card, kept: int) -> str:
     }[calibration.reference]
     lamps = " under two lamps" if len(card.seen.channels) > 1 else ""
     return f"fitted to {kept} swatches photographed{lamps}, calibrated by {by}"
+
+
+# On cards whose chart told of the camera truly this came to 0.1 to 0.5, so any more is told (an assumption).
+_TOLD_OFF_CURVE: Final = 1.2
+
+
+def _off_curve(inflation: float) -> list[str]:
+    """Return that no thicknesses of one paint look like these, where they do not."""
+    if inflation < _TOLD_OFF_CURVE:
+        return []
+    return [
+        "the coats do not lie on one paint's curve as nearly as the camera's errors allow, and the range is "
+        f"{inflation**0.5:.1f} times as wide for it: did one light fall on card and chart alike, and is every "
+        "count of coats right?"
+    ]
 
 
 # Six pairs of rendered cards gave 0.23 to 0.31 for two kinds of lamps and at most 0.08 for one; half-way.

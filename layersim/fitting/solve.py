@@ -62,6 +62,8 @@ class Solution:
     fitted."""
     chi2: float
     """(V1)."""
+    spent: float
+    """How many observed values were in effect spent on unknowns: tr(H⁻¹(H − P))."""
     steps: int
     converged: bool
 
@@ -238,6 +240,7 @@ def _descend(
         whitened_by_film=J[swatch, :, 2 * BANDS + swatch],
         by_considered=-np.linalg.solve(H, flat.T @ every[:, ~free]),
         chi2=cost,
+        spent=len(begin) - float(np.trace(np.linalg.solve(H, precision))),
         steps=steps,
         converged=converged,
     )

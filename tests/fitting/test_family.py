@@ -8,7 +8,16 @@ import numpy as np
 import pytest
 
 from layersim.fitting.doubts import films_over
-from layersim.fitting.family import LEAST_WEIGHT, answer_of_kinds, blended, evidence, kin, weights
+from layersim.fitting.family import (
+    LEAST_WEIGHT,
+    USUAL_COAT_UM,
+    answer_of_kinds,
+    blended,
+    evidence,
+    kin,
+    kin_of_coats,
+    weights,
+)
 from layersim.fitting.problem import Belief, Problem, Spectra
 from layersim.fitting.solve import prior_precision, solve
 from layersim.fitting.two_constant import predict
@@ -34,6 +43,15 @@ def test_every_paint_of_the_shelf_is_like_some_kind() -> None:
         at = np.log(np.maximum(np.concatenate([paint.K_per_um, paint.S_per_um]), 1e-6))
         away = [(at - kind.mean) @ kind.precision() @ (at - kind.mean) / (2 * BANDS) for kind in kin()]
         assert min(away) < 9.0, paint.name
+
+
+def test_coats_of_any_thickness_look_alike() -> None:
+    thick = kin_of_coats(20.0 * USUAL_COAT_UM)
+    for usual, weaker in zip(kin(), thick, strict=True):
+        np.testing.assert_allclose(np.exp(weaker.mean) * 20.0, np.exp(usual.mean))
+        assert weaker.share == usual.share
+    same = kin_of_coats(USUAL_COAT_UM)
+    np.testing.assert_array_equal(same[0].mean, kin()[0].mean)
 
 
 def task() -> Problem:

@@ -170,6 +170,21 @@ def test_one_ground_is_doubtful_and_says_which_swatch_is_missing() -> None:
         assert f"No swatch lies over {other}" in fit.remedy
 
 
+def test_over_one_ground_a_paint_is_the_same_in_other_units_of_film() -> None:
+    """Coats twenty times as thick of a paint twenty times as weak look alike, and so are fitted alike."""
+    K, S = violet()
+    rows = [
+        swatch("white", n, model_reflectance(K, S, ground="white", thickness_um=n * COAT_UM))
+        for n in (1.0, 2.0, 4.0)
+    ]
+    thin = swatches_of(rows)
+    thick = dataclasses.replace(thin, wet_film_um=20.0 * thin.wet_film_um)
+    one, other = fit_swatches(thin, EMPTY), fit_swatches(thick, EMPTY)
+    np.testing.assert_allclose(20.0 * other.paint.K_per_um, one.paint.K_per_um, rtol=0.02)
+    np.testing.assert_allclose(20.0 * other.paint.S_per_um, one.paint.S_per_um, rtol=0.02)
+    assert other.verdict.reach == pytest.approx(one.verdict.reach, rel=0.02)
+
+
 def _over_white(rows: int, *, model_error: float) -> tuple[Problem, Solution]:
     """Return films over white alone, each of several thicknesses seen `rows` times, and their fit."""
     K, S = violet()

@@ -64,6 +64,10 @@ def test_what_it_says_of_itself(of_violet: Fit) -> None:
     assert of_violet.kept.all()
     assert of_violet.measured is None
     assert of_violet.delta_e.max() < 2.0
+    # Twelve places of three channels, and kinds of paints are a prior that is meant.
+    assert of_violet.freedom == 36.0
+    assert of_violet.chi2 < 36.0
+    assert of_violet.inflation == 1.0
 
 
 def test_another_lamp_narrows_the_range(of_violet: Fit) -> None:
@@ -158,6 +162,19 @@ def test_one_swatch_that_does_not_belong_is_named() -> None:
     fit = fitted(reading(seen, noise=1e-3))
     assert [o.name for o in fit.outliers] == ["1 coat over white"]
     assert fit.verdict.grade != "good"
+
+
+def test_a_card_whose_colours_no_coats_could_have_is_told_of(of_violet: Fit) -> None:
+    """More saturation on the card than on the chart beside it, as where one of them is lit by another lamp."""
+    card = reading(spectra(*violet()))
+    for patch in card.patches:
+        vivid = np.maximum(patch.rgb.mean() + 1.6 * (patch.rgb - patch.rgb.mean()), 1e-4)
+        card = with_patch(card, patch.name, rgb=vivid)
+    fit = fitted(card)
+    said = next(words for words in fit.notices if "one paint's curve" in words)
+    assert f"{fit.inflation**0.5:.1f} times as wide" in said
+    assert fit.verdict.reach > of_violet.verdict.reach
+    assert not any("one paint's curve" in words for words in of_violet.notices)
 
 
 def test_records_refuse_what_cannot_be() -> None:
