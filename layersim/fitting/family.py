@@ -168,7 +168,7 @@ def answer_of_kinds(
         best.solution,
         unknowns=mean,
         information=np.asarray(np.linalg.inv(covariance)),
-        # A kind is a prior that is meant, and its part is in χ², which is about as large as what was observed.
+        # A kind is a prior that is meant, and its part is in χ²: that is as large as what was observed.
         spent=0.0,
         reflectance=predict(problem.films, mean[: problem.films.unknowns]),
     )

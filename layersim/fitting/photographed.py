@@ -326,9 +326,9 @@ def _off_curve(inflation: float) -> list[str]:
     if inflation < _TOLD_OFF_CURVE:
         return []
     return [
-        "the coats do not lie on one paint's curve as nearly as the camera's errors allow, and the range is "
-        f"{inflation**0.5:.1f} times as wide for it: did one light fall on card and chart alike, and is every "
-        "count of coats right?"
+        "the coats do not lie on one paint's curve as nearly as the camera's errors allow, and the range "
+        f"is {inflation**0.5:.1f} times as wide for it: did one light fall on card and chart alike, and is "
+        "every count of coats right?"
     ]
 
 

@@ -165,7 +165,7 @@ def test_one_swatch_that_does_not_belong_is_named() -> None:
 
 
 def test_a_card_whose_colours_no_coats_could_have_is_told_of(of_violet: Fit) -> None:
-    """More saturation on the card than on the chart beside it, as where one of them is lit by another lamp."""
+    """More saturation on the card than on the chart beside it, as where another lamp lights one of them."""
     card = reading(spectra(*violet()))
     for patch in card.patches:
         vivid = np.maximum(patch.rgb.mean() + 1.6 * (patch.rgb - patch.rgb.mean()), 1e-4)
