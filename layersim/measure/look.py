@@ -4,11 +4,12 @@ More saturation and a turn of all hues are made on the file's own values, after 
 matrix on linear light can undo them. With e the encoded value (IEC 61966-2-1), y its luma and (b, r) its
 two chromas (ITU-T T.871, section 7),
 
-    (b, r)' = s T(φ) (b, r),   y' = y,   φ = φ₀ + φ₁ cos h + φ₂ sin h                     (K3)
+    (b, r)' = s (c/0.2)⁻ᵈ T(φ) (b, r),   y' = y,   φ = φ₀ + φ₁ cos h + φ₂ sin h            (K3)
 
-with T a turn by φ, which changes with the hue h, the angle of (b, r)': makers turn skies and skins by more
-than the rest. What the camera made of it, s and φ, is not in the file; whether there is anything to undo, and
-how much, is decided by a chart's patches, left out in turn (:mod:`layersim.measure.processing`).
+with c and h the length and the angle of (b, r)', and T a turn by φ: makers turn skies and skins by more than
+the rest, and dull colours often gain more than vivid ones. What the camera made of it is not in the file;
+whether there is anything to undo, and how much, is decided by a chart's patches, left out in turn
+(:mod:`layersim.measure.processing`).
 """
 
 from __future__ import annotations
@@ -24,6 +25,8 @@ from layersim.spectra import FloatArray
 
 _LUMA: Final = np.array([0.299, 0.587, 0.114])
 _GREY: Final = 1e-9  # no hue is asked of less chroma
+_MIDDLING: Final = 0.2
+_DULLEST: Final = 1e-3  # colours with less chroma gain no more than those
 _MOST: Final = 4.0  # encoded values are decoded up to this, for the arithmetic alone
 
 
@@ -41,6 +44,8 @@ class Look:
     """φ₀, radians."""
     turn_blue: float = 0.0
     turn_red: float = 0.0
+    dull: float = 0.0
+    """d: how much more dull colours gained than vivid ones."""
     """φ₁ and φ₂, radians: how much more blues and reds are turned than the colours opposite."""
 
     @property
@@ -58,7 +63,7 @@ class Look:
         b, r = (e[..., 2] - luma) / 1.772, (e[..., 0] - luma) / 1.402
         chroma = np.maximum(np.hypot(b, r), _GREY)
         turn = self.turn + (self.turn_blue * b + self.turn_red * r) / chroma
-        weaker = np.exp(-self.log_saturation)
+        weaker = np.exp(-self.log_saturation) * (np.maximum(chroma, _DULLEST) / _MIDDLING) ** self.dull
         c, s = weaker * np.cos(turn), weaker * np.sin(turn)
         b, r = c * b + s * r, c * r - s * b
         red, blue = luma + 1.402 * r, luma + 1.772 * b

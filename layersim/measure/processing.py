@@ -43,9 +43,9 @@ _FEWEST_GREYS: Final = 4
 # Of ln u, ln v, ln z, logit η and ln L: how far they may be from the usual, and how far a first step goes.
 _SPREAD: Final = np.array([1.5, 1.5, 1.0, 2.0, 0.3])
 _STEPS: Final = np.array([0.7, 0.7, 0.7, 1.2, 0.3])
-# The same of ln s, φ₀, φ₁ and φ₂ of a look.
-_LOOK_SPREAD: Final = np.array([0.3, 0.3, 0.06, 0.06])
-_LOOK_STEPS: Final = np.array([0.04, 0.04, 0.03, 0.03])
+# The same of ln s, φ₀, φ₁, φ₂ and d of a look.
+_LOOK_SPREAD: Final = np.array([0.3, 0.3, 0.06, 0.06, 0.1])
+_LOOK_STEPS: Final = np.array([0.04, 0.04, 0.03, 0.03, 0.04])
 _HALVINGS: Final = 3
 
 

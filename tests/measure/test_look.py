@@ -37,6 +37,13 @@ def test_hues_turned_by_more_in_the_blues_come_back_nearly() -> None:
     assert off(bent) < 0.2 * off(Look(log_s, by.turn))
 
 
+def test_what_dull_colours_gained_more_is_taken_from_them() -> None:
+    values = decode_srgb(np.array([[0.55, 0.5, 0.48], [0.8, 0.4, 0.3]]))
+    dull, vivid = (float(np.ptp(encode_srgb(v))) for v in Look(0.0, dull=0.2).undone(values))
+    assert dull < 0.8 * 0.07
+    assert vivid == pytest.approx(0.5, abs=0.05)
+
+
 def test_greys_stay() -> None:
     grey = np.array([[0.02, 0.02, 0.02], [0.5, 0.5, 0.5]])
     np.testing.assert_allclose(Look(0.3, 0.1).undone(grey), grey, atol=1e-9)
