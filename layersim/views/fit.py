@@ -124,7 +124,7 @@ def _plots(fit: Fit) -> list[Part]:
     nm, viewing = wavelengths_nm(), colour.Viewing()
     curves: list[Curve] = []
     for i in range(min(len(fit.names), _MOST_ROWS)):
-        rgb = colour.on_screen(colour.xyz_from_lab(fit.fitted_lab[i], viewing.white), viewing.white).rgb
+        rgb = colour.lab_on_screen(fit.fitted_lab[i], viewing).rgb
         # Light colours would vanish on paper.
         rgb = rgb * min(1.0, 0.62 / max(float(rgb @ np.array([0.30, 0.59, 0.11])), 1e-6))
         ink = colour.hex_of(rgb)

@@ -117,7 +117,7 @@ def _finish(area: AreaPrediction, axis: str, viewing: colour.Viewing) -> list[Pa
 
 def screen_words(lab: FloatArray, viewing: colour.Viewing) -> str:
     """Return what a screen shows of a colour, with a star where it shows less chroma."""
-    shown = colour.on_screen(colour.xyz_from_lab(lab, viewing.white), viewing.white)
+    shown = colour.lab_on_screen(lab, viewing)
     return colour.hex_of(shown.rgb) + ("" if shown.shown else "*")
 
 

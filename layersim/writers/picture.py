@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from layersim import colour
 from layersim.errors import OutputError
 from layersim.views.parts import (
     Bars,
@@ -259,7 +260,7 @@ class _Page:
         ends = np.repeat(tone.lab[np.newaxis], 3, axis=0)
         ends[0, 0], ends[2, 0] = tone.lightness
         third = (width - 0.06) / 3
-        for i, fill in enumerate(self.sheet.screen(ends).rgb):
+        for i, fill in enumerate(colour.lab_on_screen(ends, self.sheet.viewing).rgb):
             self.sheet.block(x + 0.03 + third * i, y, third + OVERLAP, _BAR, fill.tolist())
 
     def table(self, part: Table, x: float, y: float, wide: float) -> float:

@@ -64,9 +64,8 @@ class TestPicture:
         save(page, tmp_path / "x.png")
         with Image.open(tmp_path / "x.png") as opened:
             counts = {rgb[:3]: count for count, rgb in opened.getcolors(1 << 24) or []}
-        white = page.viewing.white
         for tone in tones_of(page):
-            shown = colour.on_screen(colour.xyz_from_lab(tone.lab, white), white)
+            shown = colour.lab_on_screen(tone.lab, page.viewing)
             rgb = tuple(np.rint(shown.rgb * 255).astype(int).tolist())
             assert counts.get(rgb, 0) > 500
 
