@@ -98,12 +98,12 @@ def run(asked: argparse.Namespace) -> int:
     sprayer = None
     if asked.sprayer is not None:
         _, sprayer = find_sprayer_file(asked.sprayer, asked.swatches.parent)
-    fit, coat_um = _fitted(asked, swatches, film_error, sprayer)
+    fit = _fitted(asked, swatches, film_error, sprayer)
     notices = [*_unthinned(swatches), *([] if sprayer else _profiles(swatches)), *_starter(fit.paint.name)]
     if own is not None:
         make_folder(own, what="paints")
     check_writable(out)
-    show(view(fit, coat_um=coat_um, notices=notices), fit, to, name="fit")
+    show(view(fit, notices=notices), fit, to, name="fit")
     write_paint(fit.paint, out)
     say(f"Paint: {out.resolve()}")
     if sprayer is not None:
@@ -113,10 +113,7 @@ def run(asked: argparse.Namespace) -> int:
 
 def _fitted(
     asked: argparse.Namespace, swatches: Swatches, film_error: float | None, sprayer: Sprayer | None
-) -> tuple[Fit, float]:
-    """Return the fit, and the dry film of one coat as the swatches were sprayed, µm."""
-    from statistics import median
-
+) -> Fit:
     from layersim.fitting.ownfilm import as_sprayed, as_suggested
     from layersim.measure.swatch import LAID, SwatchSet
 
@@ -127,17 +124,13 @@ def _fitted(
         from layersim.fitting.measured import fit_swatches
 
         measured = swatches if sprayer is None else as_sprayed(swatches, sprayer)
-        fit, wet_film_um = fit_swatches(measured, shelf_from(asked), film_error=hand), measured.wet_film_um
+        fit = fit_swatches(measured, shelf_from(asked), film_error=hand)
     else:
         from layersim.fitting.photographed import fit_photograph
 
         card = swatches if sprayer is None else as_sprayed(swatches, sprayer)
         fit = fit_photograph(card, shelf_from(asked), film_error=hand, progress=_tell)
-        wet_film_um = card.wet_film_um
-    if sprayer is not None:
-        fit = as_suggested(fit, swatches, sprayer)
-    thinning = median(swatch.thinning for swatch in swatches.swatches)
-    return fit, wet_film_um * swatches.volume_solids / (1.0 + thinning)
+    return fit if sprayer is None else as_suggested(fit, swatches, sprayer)
 
 
 def _unthinned(swatches: Swatches) -> list[str]:

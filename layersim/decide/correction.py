@@ -12,7 +12,7 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import ClassVar, Final
 
 import numpy as np
 
@@ -62,6 +62,7 @@ class Correction:
 class Corrections(Shown):
     """What came out, and what to do about it."""
 
+    scheme: Scheme
     found: FloatArray
     """Shape (tones, 3). L*a*b* of what came out."""
     targets: ToneTargets
@@ -80,6 +81,13 @@ class Corrections(Shown):
     shelf: tuple[Paint, ...]
     """The paints that were tried."""
     limits: Limits
+
+    JSON_ALSO: ClassVar = ("viewing",)
+
+    @property
+    def viewing(self) -> colour.Viewing:
+        """The light that all its colours stand for."""
+        return self.scheme.viewing
 
     @property
     def closeness(self) -> float:
@@ -158,6 +166,7 @@ def correct(
     chosen = _smallest(tried, float(closeness(now)))
     rest = () if chosen is None else _others(tried, chosen)
     return Corrections(
+        scheme=scheme,
         found=as_is,
         targets=goals,
         from_prediction=planned,
