@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from layersim.cli import say
 from layersim.cli.arguments import add_shelf, shelf_from
-from layersim.cli.output import add_outputs, outputs, show
+from layersim.cli.output import add_outputs, outputs, show, write_data
 
 if TYPE_CHECKING:
     from layersim.estimate import Estimate
@@ -28,7 +28,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--out", type=Path, metavar="FILE", help="the paint file to write; by default in your own folder"
     )
-    add_outputs(parser, option="--picture", usual="it stands beside the paint, named after it")
+    add_outputs(parser, option="--picture", usual="beside the paint, named after it")
     parser.add_argument(
         "--replace", action="store_true", help="write over a paint file or picture that is there already"
     )
@@ -245,6 +245,7 @@ def _learn_film(asked: argparse.Namespace, swatches: Swatches, film_error: float
         raise LayersimError("--known PAINT and --sprayer NAME go together: whose film, and of which paint?")
     if asked.out is not None or asked.picture is not None:
         raise LayersimError("--known makes no paint, so there is nothing for --out or --picture")
+    to = outputs(asked, option="--picture")
     path, before = profile(asked.sprayer)
     if before.film_factor is not None and not asked.replace:
         raise LayersimError(
@@ -263,11 +264,13 @@ def _learn_film(asked: argparse.Namespace, swatches: Swatches, film_error: float
     found = film_factor(swatches, known, shelf, film_error=film_error, progress=_tell)
     for note in _unthinned(swatches):
         say(f"Note: {note}.")
-    keep(updated(before, film_factor=found), path)
+    after = updated(before, film_factor=found)
+    keep(after, path)
     say(f"Film of one coat: {found.words()} times what the paint's file says; {found.basis}.")
     say(f"Profile: {path}")
     say(f"In a scheme: [batch] sprayer = {quoted(before.name)}")
     say(f"For a new paint: layersim fit NEW-CARD.toml --sprayer {quoted(before.name)}")
+    write_data({"sprayer": after, "path": path}, to.data, name="fit known")
     return 0
 
 
