@@ -25,7 +25,7 @@ import numpy as np
 import numpy.typing as npt
 
 from layersim import colour
-from layersim.chance import Key, normal_hypercube, range_of
+from layersim.chance import Source, normal_hypercube, range_of
 from layersim.decide.choices import Choice, checked_choices, known_areas
 from layersim.decide.eye import SEEN
 from layersim.errors import LayersimError
@@ -106,7 +106,7 @@ class Difference:
 
 
 @dataclass(frozen=True)
-class Row:
+class StageRow:
     """One stage of the comparison: a name, and each choice's index of that stage or None."""
 
     name: str
@@ -119,7 +119,7 @@ class AreaComparison:
 
     name: str
     choices: tuple[ChoiceInArea, ...]
-    rows: tuple[Row, ...]
+    rows: tuple[StageRow, ...]
     """Stages, aligned."""
     differences: tuple[Difference, ...]
     """Of every other choice from the first."""
@@ -143,7 +143,7 @@ class AreaComparison:
             self.stage_shift(row, k) > NO_DIFFERENCE for row in self.rows for k in range(1, len(self.choices))
         )
 
-    def stage_shift(self, row: Row, choice: int) -> float:
+    def stage_shift(self, row: StageRow, choice: int) -> float:
         """Return the largest ΔE00 over the tones between the first choice and another at one stage."""
         one, two = row.stages[0], row.stages[choice]
         if one is None or two is None:
@@ -289,8 +289,8 @@ def _compare_area(
 def _same(
     one: AreaPrediction,
     two: AreaPrediction,
-    keys: list[Key],
-    others: list[Key],
+    keys: list[Source],
+    others: list[Source],
     choice: Choice,
     other: Choice,
 ) -> bool:
@@ -304,7 +304,7 @@ def _same(
     )
 
 
-def shared_key(area: Area, key: Key) -> Key:
+def shared_key(area: Area, key: Source) -> Source:
     """Return what a factor is, in terms that two schemes share: steps and paints by name."""
     step = key.step
     if key.kind == "parts":
@@ -361,7 +361,7 @@ def _change(first: FloatArray, second: FloatArray) -> FloatArray:
     return change
 
 
-def aligned_rows(stages: Sequence[Sequence[str]]) -> tuple[Row, ...]:
+def aligned_rows(stages: Sequence[Sequence[str]]) -> tuple[StageRow, ...]:
     """Return the stages of all choices in one order, each beside its like in the others."""
     names: list[str] = list(stages[0])
     places: list[list[int | None]] = [[i] for i in range(len(names))]
@@ -380,4 +380,4 @@ def aligned_rows(stages: Sequence[Sequence[str]]) -> tuple[Row, ...]:
             kept += [[*places[a], None] for a in range(a0, a1)]
             kept += [[*([None] * known), b] for b in range(b0, b1)]
         names, places = merged, kept
-    return tuple(Row(name, tuple(place)) for name, place in zip(names, places, strict=True))
+    return tuple(StageRow(name, tuple(place)) for name, place in zip(names, places, strict=True))

@@ -44,7 +44,7 @@ NEW_COAT: Final = "matched coat"
 
 
 @dataclass(frozen=True, eq=False)
-class Place:
+class CoatPlace:
     """Where the coat goes."""
 
     area: Area
@@ -68,7 +68,7 @@ class Place:
 class Variant:
     """One way in which the rest of the scheme may be: a filter after, another pre-shade."""
 
-    place: Place
+    place: CoatPlace
     extra: tuple[Coat, ...] = ()
     preshade: Preshade | None = None
     """Another than the scheme's; None where it stays."""
@@ -79,7 +79,7 @@ class Match(Shown):
     """What a match found."""
 
     scheme: Scheme
-    place: Place
+    place: CoatPlace
     targets: ToneTargets
     wanted: FloatArray | None
     """Reflectance to be like, shape (tones, 31), where it is known."""
@@ -186,7 +186,7 @@ def own_film_factor(scheme: Scheme) -> float:
     return 1.0 if sprayer is None or sprayer.film_factor is None else sprayer.film_factor.value
 
 
-def find_place(scheme: Scheme, *, area: str, coat: str | None, after: str | None) -> Place:
+def find_place(scheme: Scheme, *, area: str, coat: str | None, after: str | None) -> CoatPlace:
     """Return where a coat goes.
 
     `coat`, `after`: one of them. Raises LayersimError if there is no such area or coat, or neither or
@@ -199,15 +199,15 @@ def find_place(scheme: Scheme, *, area: str, coat: str | None, after: str | None
             "where the coat goes: expected either a coat to replace (--coat) or one to follow (--after)"
         )
     if after is not None and slug(after) in ("preshade", "ground", "primer"):
-        return Place(_without_patches(whole, keep=None), 0, None)
+        return CoatPlace(_without_patches(whole, keep=None), 0, None)
     found = named(whole.coats, name, kind=f"coats of {whole.name}")
     beside = _without_patches(whole, keep=found)
     at = beside.coats.index(found)
     if coat is None:
-        return Place(beside, at + 1, None)
+        return CoatPlace(beside, at + 1, None)
     alone = dataclasses.replace(found, patch=None, coverage=1.0)
     coats = (*beside.coats[:at], alone, *beside.coats[at + 1 :])
-    return Place(dataclasses.replace(beside, coats=coats), at, alone)
+    return CoatPlace(dataclasses.replace(beside, coats=coats), at, alone)
 
 
 def _without_patches(area: Area, *, keep: Coat | None) -> Area:
@@ -216,7 +216,7 @@ def _without_patches(area: Area, *, keep: Coat | None) -> Area:
 
 
 def _variants(
-    place: Place,
+    place: CoatPlace,
     filters: Sequence[tuple[Paint, int]],
     preshades: Sequence[Preshade],
 ) -> tuple[Variant, ...]:

@@ -14,9 +14,9 @@ from typing import Final, Literal
 import numpy as np
 
 from layersim import colour
-from layersim.chance import Key
+from layersim.chance import Source
 from layersim.decide import batch
-from layersim.decide.batch import Bench, Draws, Fit, Habits
+from layersim.decide.batch import BatchFit, Bench, Draws, Habits
 from layersim.decide.choices import known_areas
 from layersim.decide.drops import drops_needed, fold
 from layersim.decide.eye import DISTURBS
@@ -289,7 +289,7 @@ def _row_slips(bench: Bench) -> list[Slip]:
     return slips
 
 
-def _ingredient(bench: Bench, key: Key) -> tuple[str, str, float]:
+def _ingredient(bench: Bench, key: Source) -> tuple[str, str, float]:
     """Return the step, the paint and the drops, as the batch is mixed, that a factor of a mix stands for."""
     area, mix = bench.area, mix_of(bench.area, key.step)
     paint, parts = mix.ingredients[key.number]
@@ -325,7 +325,7 @@ def _finish_slips(bench: Bench) -> list[Slip]:
 
 
 def _gains(
-    bench: Bench, fit: Fit, draws: Draws, habits: Habits, worst: FloatArray, visible: float
+    bench: Bench, fit: BatchFit, draws: Draws, habits: Habits, worst: FloatArray, visible: float
 ) -> tuple[Gain, ...]:
     """Return what each single habit would do, the same batches being painted again with it."""
     some = draws.only(HABIT_BATCHES)

@@ -14,7 +14,7 @@ from layersim.errors import FitError
 from layersim.fitting import verdict as verdicts
 from layersim.fitting.doubts import Typical, doubts_from, joint_covariance, typical_stacks
 from layersim.fitting.ownerrors import hand_seen, values_left
-from layersim.fitting.problem import Problem
+from layersim.fitting.problem import FitProblem
 from layersim.fitting.result import Fit, Outlier, Suggestion, Verdict, far_off
 from layersim.fitting.solve import Solution
 from layersim.measure.photoswatch import PhotographedSet
@@ -64,7 +64,7 @@ class Open:
 def finish(
     swatches: SwatchSet | PhotographedSet,
     sprayed: Sequence[Sprayed],
-    problem: Problem,
+    problem: FitProblem,
     solution: Solution,
     kept: npt.NDArray[np.bool_],
     *,

@@ -36,7 +36,7 @@ MOST_PROBLEMS: Final = 8
 
 
 @dataclass(frozen=True, eq=False)
-class Sheet:
+class Readings:
     """Some readings at common wavelengths, in the order and units of the file."""
 
     names: tuple[str, ...]
@@ -62,7 +62,7 @@ class Sheet:
 class Contents:
     """What a spectral file holds, before units and repeats are dealt with."""
 
-    sheets: tuple[Sheet, ...]
+    sheets: tuple[Readings, ...]
     remarks: tuple[str, ...] = ()
     """Its comments and headings, among which the geometry may be said."""
 

@@ -18,7 +18,7 @@ from typing import Final
 
 import numpy as np
 
-from layersim.chance import Key, normal_hypercube, range_of
+from layersim.chance import Source, normal_hypercube, range_of
 from layersim.paint import Paint, mixable
 from layersim.plan import rounding
 from layersim.plan.cautions import cautions
@@ -66,7 +66,7 @@ def quantities(scheme: Scheme, *, steps: Sequence[str] = (), draws: int = DRAWS,
         ]
     )
     needs = np.stack([doubts.need_ml(job, z) for job in jobs]) if jobs else np.zeros((0, len(z)))
-    drop_ml = scheme.batch.drop_ul.drawn(doubts.deviate(Key("drop"), z[1 : 1 + draws])) / _UL_PER_ML
+    drop_ml = scheme.batch.drop_ul.drawn(doubts.deviate(Source("drop"), z[1 : 1 + draws])) / _UL_PER_ML
     before = Finishes(scheme)
     mixes = tuple(
         _mix_quantity(scheme, job, need, drop_ml, doubts, before)

@@ -12,7 +12,7 @@ from layersim.plan.sequence import Visit
 from layersim.plan.sittings import DAY_S, Sitting, Waiting
 from layersim.plan.steps import rest_s, steps_of
 from layersim.spectra import FloatArray
-from layersim.views.parts import Heading, Part, Span, Table, Timeline, View, Words
+from layersim.views.parts import Heading, Part, Span, TablePart, Timeline, View, Words
 from layersim.views.quantities import care
 from layersim.views.words import counted, models_words
 
@@ -54,10 +54,10 @@ def _plan_parts(plan: Order, *, after: int = 0) -> list[Part]:
         parts += [
             Heading(f"Sitting {sitting.number}: {day}", late),
             _timeline(plan, sitting, masked),
-            Table(["", "", "", ""], list(_rows(plan, sitting))),
+            TablePart(["", "", "", ""], list(_rows(plan, sitting))),
         ]
         if sitting.waiting:
-            parts.append(Table(["", ""], [_waiting(one) for one in sitting.waiting], faint=True))
+            parts.append(TablePart(["", ""], [_waiting(one) for one in sitting.waiting], faint=True))
         if sitting.number in offers:
             parts.append(Words([offers[sitting.number]]))
     return [*parts, Words([f"The last film can be handled from {when(plan.handle_s)}."], kind="strong")]

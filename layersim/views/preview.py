@@ -12,7 +12,7 @@ from layersim.decide.eye import GREY_CHROMA
 from layersim.decide.targets import PLACE_WORDS
 from layersim.scheme.prediction import AreaPrediction, Prediction
 from layersim.spectra import FloatArray
-from layersim.views.parts import Cell, Heading, Part, Row, Strips, Table, Tone, View, Words
+from layersim.views.parts import Cell, Heading, Part, Row, Strips, TablePart, Tone, View, Words
 from layersim.views.words import SCALE, joined, lamp_words, towards
 
 ENDS = ("deepest shadow", "full highlight")
@@ -112,7 +112,7 @@ def _finish(area: AreaPrediction, axis: str, viewing: colour.Viewing) -> list[Pa
                 f"target ΔE00 {misses[key][2]:.1f} away" if key in misses else "",
             ]
         )
-    return [Strips(rows, axis=axis, ticks=ticks(area), ends=ENDS), Table([""] * 5, numbers)]
+    return [Strips(rows, axis=axis, ticks=ticks(area), ends=ENDS), TablePart([""] * 5, numbers)]
 
 
 def _range_words(area: AreaPrediction, tone: int) -> str:

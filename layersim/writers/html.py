@@ -19,7 +19,7 @@ from layersim.views.parts import (
     Places,
     Row,
     Strips,
-    Table,
+    TablePart,
     Task,
     Tasks,
     View,
@@ -81,7 +81,7 @@ def fragment(part: Part, viewing: colour.Viewing) -> str:
             return "\n".join(f'<p class="{part.kind}">{words(line)}</p>' for line in part.lines)
         case Strips():
             return _strips(part, viewing)
-        case Table():
+        case TablePart():
             return _table(part.heads, part.rows, part.right, viewing)
         case Bars():
             rows = [(b.label, f"{b.what}{b.tail}", f"{b.value:.1f}", f"{b.most:.1f}") for b in part.rows]

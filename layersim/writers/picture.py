@@ -25,7 +25,7 @@ from layersim.views.parts import (
     Plot,
     Row,
     Strips,
-    Table,
+    TablePart,
     Timeline,
     Tone,
     View,
@@ -153,7 +153,7 @@ class _Page:
                 return self.lines(lines, x, y, wide, size=size, ink=ink, weight=weight) + 0.05
             case Strips():
                 return self.strips(part, x, y, wide)
-            case Table():
+            case TablePart():
                 return self.table(part, x, y, wide)
             case Bars():
                 return self.bars(part, x, y, wide)
@@ -263,7 +263,7 @@ class _Page:
         for i, fill in enumerate(colour.lab_on_screen(ends, self.sheet.viewing).rgb):
             self.sheet.block(x + 0.03 + third * i, y, third + OVERLAP, _BAR, fill.tolist())
 
-    def table(self, part: Table, x: float, y: float, wide: float) -> float:
+    def table(self, part: TablePart, x: float, y: float, wide: float) -> float:
         size = 6.8 if part.faint else 7.5
         rows: list[Sequence[Cell]] = [part.heads] if any(part.heads) else []
         rows += part.rows

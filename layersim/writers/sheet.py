@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final
 
 from layersim import colour
 from layersim.spectra import FloatArray
-from layersim.writers.raster import Shape, Words
+from layersim.writers.raster import Placed, Shape
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -38,7 +38,7 @@ class Sheet:
     def __init__(self, width: float, height: float, viewing: colour.Viewing) -> None:
         self.width, self.height, self.viewing = width, height, viewing
         self.shapes: list[Shape] = []
-        self.words: list[Words] = []
+        self.words: list[Placed] = []
 
     def text(
         self,
@@ -52,7 +52,7 @@ class Sheet:
         align: str = "left",
     ) -> None:
         """Write words with their middle at a height."""
-        self.words.append(Words(x, y, words, size, ink, weight, align))
+        self.words.append(Placed(x, y, words, size, ink, weight, align))
 
     def line(self, x0: float, x1: float, y: float, *, ink: str = "#bbbbbb") -> None:
         """Draw a thin level line."""

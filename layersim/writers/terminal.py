@@ -19,7 +19,7 @@ from layersim.views.parts import (
     Part,
     Row,
     Strips,
-    Table,
+    TablePart,
     Task,
     Tasks,
     Tone,
@@ -75,7 +75,7 @@ class _Writer:
                 return [row for line in part.lines for row in self.wrapped(line, first, later)]
             case Strips():
                 return self.strips(part)
-            case Table():
+            case TablePart():
                 return self.table(part.heads, part.rows, part.right)
             case Bars():
                 rows = [(f"{b.value:.1f}", f"{b.most:.1f}", b.label, f"{b.what}{b.tail}") for b in part.rows]

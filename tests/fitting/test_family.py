@@ -9,7 +9,7 @@ import pytest
 
 from layersim.fitting.doubts import films_over
 from layersim.fitting.family import LEAST_WEIGHT, answer_of_kinds, blended, evidence, kin, weights
-from layersim.fitting.problem import Belief, Problem, Spectra
+from layersim.fitting.problem import Belief, FitProblem, Spectra
 from layersim.fitting.solve import prior_precision, solve
 from layersim.fitting.two_constant import predict
 from layersim.shelf import Shelf
@@ -36,7 +36,7 @@ def test_every_paint_of_the_shelf_is_like_some_kind() -> None:
         assert min(away) < 9.0, paint.name
 
 
-def task() -> Problem:
+def task() -> FitProblem:
     K, S = violet()
     films = films_over(
         thickness_um=np.array([2.0, 6.0, 2.0, 6.0]),
@@ -44,7 +44,7 @@ def task() -> Problem:
     )
     truth = predict(films, np.concatenate([np.log(K), np.log(S), np.zeros(4)]))
     noise = np.full((4, BANDS), 3e-3)
-    return Problem(films=films, observation=Spectra(), observed=truth, noise=noise, belief=kin()[0])
+    return FitProblem(films=films, observation=Spectra(), observed=truth, noise=noise, belief=kin()[0])
 
 
 def test_evidence_is_laplaces() -> None:

@@ -15,10 +15,10 @@ from PIL import Image, ImageFont
 
 from layersim import colour
 from layersim.views import name_of
-from layersim.views.parts import Beside, Part, Strips, Table, Tone, View, Words
+from layersim.views.parts import Beside, Part, Strips, TablePart, Tone, View, Words
 from layersim.writers import data, picture, terminal
 from layersim.writers.html import html
-from layersim.writers.raster import Words as Placed
+from layersim.writers.raster import Placed as Placed
 from layersim.writers.raster import _font_folder
 from layersim.writers.whole import save
 
@@ -37,7 +37,7 @@ def tones_of(view: View) -> list[Tone]:
     found: list[Tone] = []
     for part in flat(view.parts):
         rows = [row.cells for row in part.rows] if isinstance(part, Strips) else []
-        rows += list(part.rows) if isinstance(part, Table) else []
+        rows += list(part.rows) if isinstance(part, TablePart) else []
         found += [cell for row in rows for cell in row if isinstance(cell, Tone)]
     return found
 
