@@ -178,12 +178,11 @@ def compare(
 ) -> Comparison:
     """Return how choices compare, the first being what the others are measured against.
 
-    `choices`: two to eight, of different names. `tones`: ≥ 2. `areas`: names of the areas to compare;
-    all by default. `lights`: other lights to compare the finish under. `draws`: ≥ 2; how often hand and
-    bottles are drawn. Raises LayersimError if the choices cannot be compared: one only, two of one
-    name, no area in common. Raises UnknownNameError if there is no such area or light. Raises
-    SchemeError if a pre-shade does not get lighter. Raises ValueError if there are too few tones or
-    draws.
+    There are two to eight choices of different names. `areas` names the areas to compare, by default all, and
+    `lights` other lights to compare the finish under. Hand and bottles are drawn `draws` times. Raises
+    LayersimError if the choices cannot be compared: one only, two of one name, no area in common;
+    UnknownNameError if there is no such area or light; SchemeError if a pre-shade does not get lighter; and
+    ValueError if there are too few tones or draws.
     """
     if tones < 2 or draws < 2:
         raise ValueError("at least two tones and two draws are needed")

@@ -108,9 +108,9 @@ def correct(
 ) -> Corrections:
     """Return the smallest correction of what came out.
 
-    `found`: L*a*b*, shape (3,), or a measured reflectance, shape (31,), of what came out there.
-    `targets`: by default the area's own, and for want of these the scheme's predicted finish. `tones`:
-    ≥ 2. Raises LayersimError if nothing was found, or a colour that no surface can have.
+    `found` is L*a*b*, shape (3,), or a measured reflectance, shape (31,), of what came out there. `targets`
+    are by default the area's own, and for want of these the scheme's predicted finish. Raises LayersimError
+    if nothing was found, or a colour that no surface can have.
     """
     place = find_place(scheme, area=area, coat=None, after="preshade")
     view = scheme.viewing
@@ -256,8 +256,8 @@ def reflectance_like(start: FloatArray, lab: FloatArray, viewing: colour.Viewing
 
     ln R changes by a sum of three bell curves, whose heights Newton's method finds.
 
-    `start`: shape (n, 31). `lab`: shape (n, 3). Returns shape (n, 31); within 0..1; a colour at the
-    very limit of what surfaces can have may be missed.
+    `start` has the shape (n, 31), `lab` (n, 3). Returns shape (n, 31), within 0..1; a colour at the very
+    limit of what surfaces can have may be missed.
 
     >>> grey = np.full((1, 31), 0.3)
     >>> wanted = np.array([[60.0, 12.0, -8.0]])

@@ -118,15 +118,14 @@ def match(
 ) -> Match:
     """Return the coats of some paints that come closest to targets.
 
-    `paints`: the shelf to search, or what is owned of it. `coat`: name of the coat to replace. `after`:
-    put a new coat after this one (or "preshade"), instead of replacing one. `targets`: the area's own
-    by default. `wanted`: shape (tones, 31); reflectances to be like at every tone, instead of targets.
-    `filters`: glazes that may follow the coat at once; none is tried, too. `preshades`: pre-shades that
-    may be sprayed instead; the present one is tried, too. `target_error`: how far each of L*, a* and b* of a
-    target may be off, one standard deviation. `tones`: ≥ 2. `most`: answers to give.
-    `keep`: sets of paints that the search keeps, see :func:`layersim.decide.search.search`. `quick`:
-    three paints only where two of them are among the best pairs: faster, and not complete. Raises
-    LayersimError if the place, the shelf, a limit or a target cannot be used.
+    `paints` is the shelf to search, or what is owned of it. `coat` names the coat to replace; a new one is
+    put `after` another (or "preshade") instead. `targets` are by default the area's own; `wanted`, shape
+    (tones, 31), has reflectances to be like at every tone, instead. `filters` are glazes that may follow the
+    coat at once, and `preshades` may be sprayed instead; without them is tried, too. `target_error` is how
+    far each of L*, a* and b* of a target may be off, one standard deviation. At `most` so many answers are
+    given. `keep` says how many sets of paints the search keeps, see :func:`layersim.decide.search.search`.
+    `quick` tries three paints only where two of them are among the best pairs: faster, and not complete.
+    Raises LayersimError if the place, the shelf, a limit or a target cannot be used.
     """
     limit = limits or Limits()
     place = find_place(scheme, area=area, coat=coat, after=after)
@@ -189,8 +188,7 @@ def own_film_factor(scheme: Scheme) -> float:
 def find_place(scheme: Scheme, *, area: str, coat: str | None, after: str | None) -> CoatPlace:
     """Return where a coat goes.
 
-    `coat`, `after`: one of them. Raises LayersimError if there is no such area or coat, or neither or
-    both of `coat` and `after` are given.
+    Raises LayersimError if there is no such area or coat, or neither or both of `coat` and `after` are given.
     """
     whole = named(scheme.areas, area, kind="areas")
     name = coat if coat is not None else after
@@ -244,7 +242,7 @@ def _variants(
 def coat_of(recipe: Recipe, shelf: Pots, limits: Limits, model: Coat | None, *, film_factor: float) -> Coat:
     """Return a recipe as a coat, at the place and with the name of the one it replaces.
 
-    `film_factor`: of the sprayer's own film.
+    `film_factor` is that of the sprayer's own film.
     """
     drops = [(shelf.paints[i], float(n)) for i, n in zip(recipe.paints, recipe.drops, strict=True)]
     mix = Mix(tuple(sorted(drops, key=lambda part: -part[1])), recipe.thinning)
@@ -313,7 +311,7 @@ def _predicted(scheme: Scheme, area: Area, tones: int, *, draws: int) -> AreaPre
 def lab_of_recipes(recipes: Sequence[tuple[Recipe, float]], opening: Opening, shelf: Pots) -> FloatArray:
     """Return L*a*b* of recipes with even films, each with its film times a factor.
 
-    `recipes`: all with as many paints. Returns shape (recipes, tones, 3).
+    All recipes have as many paints. Returns shape (recipes, tones, 3).
     """
     return exact_lab(
         opening,
@@ -329,7 +327,7 @@ def _tolerance(
 ) -> tuple[float, float, float]:
     """Return by how much the tones move for one drop, one coat more, one deviation of the film.
 
-    `need`: drops of paint that the batch takes.
+    `need` is how many drops of paint the batch takes.
     """
     as_mixed = tuple(drop * fold(need, recipe.drops) for drop in recipe.drops)
     base = dataclasses.replace(recipe, drops=as_mixed)

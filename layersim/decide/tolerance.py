@@ -146,11 +146,11 @@ def tolerance(
 ) -> Tolerance:
     """Return how forgiving a scheme is.
 
-    `scheme`: its `hand` says how exactly the painter works. `areas`: names of the areas to look at; all
-    by default. `models`: 2..60; models in a batch. `batches`: ≥ 10; times `models` at most a million;
-    batches simulated. `visible`: > 0; ΔE00 from which two models differ visibly. `tones`: ≥ 2. `seed`:
-    the same seed gives the same answer. Raises LayersimError if a number is out of its range. Raises
-    UnknownNameError if there is no such area. Raises SchemeError if a pre-shade does not get lighter.
+    The scheme's `hand` says how exactly the painter works. `areas` names the areas to look at; by default
+    all. `batches`, 10 or more, of 2 to 60 `models` are simulated, a million models at most. Two models differ
+    visibly from ΔE00 `visible` on. The same `seed` gives the same answer. Raises LayersimError if a number is
+    out of its range, UnknownNameError if there is no such area, and SchemeError if a pre-shade does not get
+    lighter.
     """
     if not 2 <= models <= MOST_MODELS:
         raise LayersimError(

@@ -160,8 +160,8 @@ def tinted(
 ) -> FloatArray:
     """Return the spectra of greys as multiples of their own Y, (M4).
 
-    `grey`, `tint`: broadcasting against each other; y of the greys, 0..1, and b of (M4). `dark`,
-    `light`: y of the darkest and the lightest. `viewing`: in which they have that Y. Returns shape
+    `grey` has y of the greys, 0..1, and `tint` b of (M4); they broadcast against each other. `dark` and
+    `light` are y of the darkest and the lightest, and `viewing` is where they have that Y. Returns shape
     (..., 31).
     """
     at = np.clip((np.cbrt(grey) - np.cbrt(dark)) / (np.cbrt(light) - np.cbrt(dark)), 0.0, 1.0)
@@ -174,9 +174,9 @@ def tinted(
 def spots(grey: FloatArray, *, dark: float, light: float, sites: int) -> FloatArray:
     """Return the reflectances of sites that are bare or covered, and look like a grey together.
 
-    `grey`: reflectance; beyond the ends the sites are all alike. `dark`, `light`: of what is bare and
-    what is covered. Returns shape (..., sites), rising; one site may lie between the ends, so that the
-    mean is the grey to rounding.
+    `grey` is a reflectance; beyond the ends the sites are all alike. `dark` and `light` are those of what is
+    bare and what is covered. Returns shape (..., sites), rising; one site may lie between the ends, so that
+    the mean is the grey to rounding.
     """
     share = (np.clip(grey, dark, light) - dark) / (light - dark)
     covered = np.clip(np.arange(sites) + 1.0 - (1.0 - share[..., np.newaxis]) * sites, 0.0, 1.0)
