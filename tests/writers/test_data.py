@@ -26,5 +26,3 @@ def test_a_set_is_written_in_one_order_whatever_its_hashes() -> None:
     }
     mixes = [["moss green", 1.0], ["rust", 0.5], ["soot", 2.0]]
     assert [json.loads(one) for one in said] == [{"mixes": mixes}]
-        {"mixes": [["moss green", 1.0], ["rust", 0.5], ["soot", 2.0]]}
-    ]
