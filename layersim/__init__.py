@@ -2,7 +2,7 @@
 
 >>> import layersim
 >>> scheme = layersim.load_scheme(layersim.demo_scheme())
->>> prediction = layersim.simulate(scheme, tones=5)
+>>> prediction = scheme.predict(tones=5)
 >>> prediction["wax cloth"].lab.shape  # stages, tones, L*a*b*
 (8, 5, 3)
 
@@ -10,7 +10,7 @@ Every answer shows itself: ``print(prediction)``, ``prediction.save("strip.png")
 .json) and ``prediction.to_dict()``. The commands' counterparts:
 
 ==============================  ========================================================================
-``layersim preview SCHEME``     :func:`load_scheme`, :func:`simulate`
+``layersim preview SCHEME``     :func:`load_scheme`, :meth:`Scheme.predict`, :func:`simulate`
 ``layersim check SCHEME``       :func:`load_scheme`
 ``layersim compare SCHEME``     :func:`choices`, :func:`compare`
 ``layersim tolerance SCHEME``   :func:`tolerance`

@@ -29,7 +29,7 @@ Step = int | Literal["ground", "preshade"]
 _OF_MODEL: Final[tuple[Kind, ...]] = ("model", "index", "spotted", "tint")
 
 
-class Key(NamedTuple):
+class Source(NamedTuple):
     """What a factor is."""
 
     kind: Kind
@@ -50,7 +50,7 @@ class Key(NamedTuple):
 class Factor:
     """One independent source of doubt."""
 
-    key: Key
+    key: Source
     what: str
     """In words: the cause. All factors of the film model share one."""
     advice: str

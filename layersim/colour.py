@@ -245,6 +245,15 @@ def on_screen(values: npt.ArrayLike, white: npt.ArrayLike) -> ScreenColour:
     return ScreenColour(rgb=encode_srgb(inside), shown=np.asarray(shown))
 
 
+def lab_on_screen(values: npt.ArrayLike, viewing: Viewing) -> ScreenColour:
+    """Return what an sRGB screen shows of some L*a*b* seen under a light.
+
+    >>> hex_of(lab_on_screen([50.0, 0.0, 0.0], Viewing("A")).rgb)
+    '#777777'
+    """
+    return on_screen(xyz_from_lab(values, viewing.white), viewing.white)
+
+
 @functools.cache
 def _to_screen(white: tuple[float, ...]) -> FloatArray:
     return np.asarray((_XYZ_TO_LINEAR @ _adaptation(white, tuple(_SCREEN_WHITE.tolist())) / 100.0).T)

@@ -144,6 +144,9 @@ class Paint:
     doubts: tuple[Doubt, ...] = ()
     """Empty where nothing is known."""
 
+    def __repr__(self) -> str:
+        return f"<Paint {self.name!r}: {self.kind}, {film_words(self.dry_film_um)} a coat>"
+
     def __post_init__(self) -> None:
         check_record(self)
         _freeze(self, ("K_per_um", "S_per_um"), least=0.0)

@@ -32,7 +32,7 @@ scheme = layersim.load_scheme(layersim.demo_scheme())
 # One record an area; arrays run over stages, tones (deepest shadow first) and wavelengths.
 
 # %%
-prediction = layersim.simulate(scheme, tones=9)
+prediction = scheme.predict()
 cloth = prediction.areas[0]
 for stage, lab, reach in zip(cloth.stages, cloth.lab, cloth.reach, strict=True):
     print(f"{stage.name:<14} L* {lab[0, 0]:5.1f} to {lab[-1, 0]:5.1f}   within ΔE00 {reach.mean():.1f}")

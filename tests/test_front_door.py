@@ -34,7 +34,15 @@ def test_every_exception_can_be_caught_by_its_name() -> None:
 
 
 def test_a_prediction_is_used_by_names_and_fits_a_screen(rig: Scheme) -> None:
-    seen = layersim.simulate(rig, tones=3, sites=1, draws=4)
+    seen = rig.predict(tones=3)
+    assert seen.to_dict() == layersim.simulate(rig, tones=3).to_dict()
+    assert rig["Cloth"]["filter"].is_filter
+    with pytest.raises(layersim.UnknownNameError, match='Did you mean "filter"'):
+        rig["cloth"]["filtr"]
+    for record in (rig, rig["cloth"], rig["cloth"]["filter"], rig["cloth"].ground):
+        assert len(repr(record)) < 500
+        assert repr(pickle.loads(pickle.dumps(record))) == repr(copy.deepcopy(record)) == repr(record)
+        assert dataclasses.asdict(record)
     assert seen["Cloth"] is seen.areas[0]
     assert seen["cloth"].stages[seen["cloth"].stage("filter")].name == "filter"
     with pytest.raises(layersim.UnknownNameError, match='Did you mean "cloth"'):

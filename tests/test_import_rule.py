@@ -152,6 +152,15 @@ def test_optics_knows_numpy_and_nothing_else(path: Path) -> None:
     assert names <= {"numpy", "layersim"} | set(sys.stdlib_module_names)
 
 
+def test_a_class_name_stands_for_one_thing() -> None:
+    homes: dict[str, list[str]] = {}
+    for path in FILES:
+        for node in ast.parse(path.read_text(encoding="utf-8")).body:
+            if isinstance(node, ast.ClassDef):
+                homes.setdefault(node.name, []).append(path.relative_to(PACKAGE).as_posix())
+    assert {name: places for name, places in homes.items() if len(places) > 1} == {}
+
+
 def test_the_rules_catch_what_they_are_for(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     (tmp_path / "optics").mkdir()
     bad = tmp_path / "optics" / "film.py"

@@ -149,7 +149,7 @@ def _area(
             CardTarget(key, wanted, predicted.lab[-1, tone], miss)
             for key, (tone, wanted, miss) in predicted.target_misses().items()
         ),
-        reach=float(predicted.reach[-1].mean()),
+        reach=0.0 if predicted.reach is None else float(predicted.reach[-1].mean()),
         cause=causes[0] if causes else "",
     )
 

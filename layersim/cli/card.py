@@ -11,7 +11,7 @@ import dataclasses
 from pathlib import Path
 
 from layersim.cli.arguments import add_shelf, check_range, extra_folders, whole_number
-from layersim.cli.output import refuse_what_is_read
+from layersim.cli.output import add_json, data_file, refuse_what_is_read, write_data
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -26,29 +26,25 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         metavar="FILE",
         help="write this only, .pdf or .html; may be repeated (default: NAME-card.pdf and .html here)",
     )
-    parser.add_argument("--json", type=Path, metavar="FILE", help="write everything as data, too")
+    add_json(parser)
     add_shelf(parser)
 
 
 def run(asked: argparse.Namespace) -> int:
     """Run the command."""
     from layersim.bench.content import bench_card
-    from layersim.files import check_writable, write_whole
     from layersim.scheme.batch import MOST_MODELS
     from layersim.scheme.reading import load_scheme
     from layersim.views.card import view
     from layersim.views.parts import notice_lines
-    from layersim.writers.data import json_text
     from layersim.writers.whole import save
 
     stem = asked.scheme.stem
     files: list[Path] = asked.out or [Path(f"{stem}-card.pdf"), Path(f"{stem}-card.html")]
     for file in files:
         _check(file)
-    for file in (*files, *([asked.json] if asked.json else [])):
-        refuse_what_is_read(asked, file, option="--json" if file is asked.json else "--out")
-    if asked.json is not None:
-        check_writable(asked.json)
+        refuse_what_is_read(asked, file, option="--out")
+    data = data_file(asked, written=files)
     scheme = load_scheme(asked.scheme, folders=extra_folders(asked))
     if asked.models is not None:
         check_range("--models", asked.models, 1, MOST_MODELS)
@@ -61,9 +57,7 @@ def run(asked: argparse.Namespace) -> int:
         save(page, file)
         what = "To print" if file.suffix.lower() == ".pdf" else "For a phone"
         print(f"{what}: {file.resolve()}")
-    if asked.json is not None:
-        write_whole(asked.json, json_text(card.to_dict()))
-        print(f"Data: {asked.json.resolve()}")
+    write_data(card, data, name="card")
     return 0
 
 

@@ -39,7 +39,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="say how far apart they are under this lamp or daylight, too",
     )
     parser.add_argument("--tones", type=int, default=9, metavar="N", help="tones along the shade axis (9)")
-    add_outputs(parser, usual="NAME-compare.png")
+    add_outputs(parser, usual="NAME-compare.png in this folder")
     add_shelf(parser)
 
 

@@ -58,5 +58,5 @@ def run(asked: argparse.Namespace) -> int:
         limits=limits_asked(asked, LIMITS),
         tones=asked.tones,
     )
-    show(view(corrections, scheme.viewing, scheme.notices), corrections, to, name="correct")
+    show(view(corrections), corrections, to, name="correct")
     return 0

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from layersim.cli import say
 from layersim.cli.arguments import add_shelf, shelf_from
-from layersim.cli.output import add_outputs, outputs, show
+from layersim.cli.output import add_outputs, outputs, show, write_data
 
 if TYPE_CHECKING:
     from layersim.estimate import Estimate
@@ -28,7 +28,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--out", type=Path, metavar="FILE", help="the paint file to write; by default in your own folder"
     )
-    add_outputs(parser, option="--picture", usual="it stands beside the paint, named after it")
+    add_outputs(parser, option="--picture", usual="beside the paint, named after it")
     parser.add_argument(
         "--replace", action="store_true", help="write over a paint file or picture that is there already"
     )
@@ -98,12 +98,12 @@ def run(asked: argparse.Namespace) -> int:
     sprayer = None
     if asked.sprayer is not None:
         _, sprayer = find_sprayer_file(asked.sprayer, asked.swatches.parent)
-    fit, coat_um = _fitted(asked, swatches, film_error, sprayer)
+    fit = _fitted(asked, swatches, film_error, sprayer)
     notices = [*_unthinned(swatches), *([] if sprayer else _profiles(swatches)), *_starter(fit.paint.name)]
     if own is not None:
         make_folder(own, what="paints")
     check_writable(out)
-    show(view(fit, coat_um=coat_um, notices=notices), fit, to, name="fit")
+    show(view(fit, notices=notices), fit, to, name="fit")
     write_paint(fit.paint, out)
     say(f"Paint: {out.resolve()}")
     if sprayer is not None:
@@ -113,10 +113,7 @@ def run(asked: argparse.Namespace) -> int:
 
 def _fitted(
     asked: argparse.Namespace, swatches: Swatches, film_error: float | None, sprayer: Sprayer | None
-) -> tuple[Fit, float]:
-    """Return the fit, and the dry film of one coat as the swatches were sprayed, µm."""
-    from statistics import median
-
+) -> Fit:
     from layersim.fitting.ownfilm import as_sprayed, as_suggested
     from layersim.measure.swatch import LAID, SwatchSet
 
@@ -127,17 +124,13 @@ def _fitted(
         from layersim.fitting.measured import fit_swatches
 
         measured = swatches if sprayer is None else as_sprayed(swatches, sprayer)
-        fit, wet_film_um = fit_swatches(measured, shelf_from(asked), film_error=hand), measured.wet_film_um
+        fit = fit_swatches(measured, shelf_from(asked), film_error=hand)
     else:
         from layersim.fitting.photographed import fit_photograph
 
         card = swatches if sprayer is None else as_sprayed(swatches, sprayer)
         fit = fit_photograph(card, shelf_from(asked), film_error=hand, progress=_tell)
-        wet_film_um = card.wet_film_um
-    if sprayer is not None:
-        fit = as_suggested(fit, swatches, sprayer)
-    thinning = median(swatch.thinning for swatch in swatches.swatches)
-    return fit, wet_film_um * swatches.volume_solids / (1.0 + thinning)
+    return fit if sprayer is None else as_suggested(fit, swatches, sprayer)
 
 
 def _unthinned(swatches: Swatches) -> list[str]:
@@ -252,6 +245,7 @@ def _learn_film(asked: argparse.Namespace, swatches: Swatches, film_error: float
         raise LayersimError("--known PAINT and --sprayer NAME go together: whose film, and of which paint?")
     if asked.out is not None or asked.picture is not None:
         raise LayersimError("--known makes no paint, so there is nothing for --out or --picture")
+    to = outputs(asked, option="--picture")
     path, before = profile(asked.sprayer)
     if before.film_factor is not None and not asked.replace:
         raise LayersimError(
@@ -270,11 +264,13 @@ def _learn_film(asked: argparse.Namespace, swatches: Swatches, film_error: float
     found = film_factor(swatches, known, shelf, film_error=film_error, progress=_tell)
     for note in _unthinned(swatches):
         say(f"Note: {note}.")
-    keep(updated(before, film_factor=found), path)
+    after = updated(before, film_factor=found)
+    keep(after, path)
     say(f"Film of one coat: {found.words()} times what the paint's file says; {found.basis}.")
     say(f"Profile: {path}")
     say(f"In a scheme: [batch] sprayer = {quoted(before.name)}")
     say(f"For a new paint: layersim fit NEW-CARD.toml --sprayer {quoted(before.name)}")
+    write_data({"sprayer": after, "path": path}, to.data, name="fit known")
     return 0
 
 

@@ -21,7 +21,7 @@ from typing import TYPE_CHECKING
 from layersim.cli import say
 from layersim.cli.arguments import add_shelf, extra_folders, whole_number
 from layersim.cli.numbers import comma_hint, number, plain_number, three_numbers
-from layersim.cli.output import add_outputs, outputs, show
+from layersim.cli.output import add_json, add_outputs, data_file, outputs, show, write_data
 from layersim.errors import LayersimError, UnknownNameError, nearest_hint, quoted
 
 MOST_BAR = 8.0
@@ -61,10 +61,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add.add_argument("--chip-light", default="D65", metavar="NAME", help="light the L,a,b stand for (D65)")
     add.add_argument("--note", default="", metavar="TEXT")
     add.add_argument("--at", metavar="DATE", help="when, such as 2026-05-01T18:30 (now)")
+    add_json(add)
 
-    actions.add_parser(
-        "take-back", help="let the last entry not count", description="Take the last entry back."
-    )
+    take_back = "let the last entry not count"
+    add_json(actions.add_parser("take-back", help=take_back, description="Take the last entry back."))
     add_outputs(actions.add_parser("show", help="show the log, predicted against real"))
 
     learn = actions.add_parser(
@@ -83,6 +83,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     swatches.add_argument("--specular", choices=("included", "excluded"), default="excluded")
     swatches.add_argument("--out", type=Path, required=True, metavar="FILE")
     swatches.add_argument("--replace", action="store_true", help="write over a file that is there already")
+    add_json(swatches)
 
 
 def run(asked: argparse.Namespace) -> int:
@@ -93,7 +94,7 @@ def run(asked: argparse.Namespace) -> int:
     path = log_path(asked.scheme)
     if asked.action == "take-back":
         # Before the scheme is read: a paint renamed since must not keep a wrong entry in the log.
-        _take_back(path)
+        _take_back(asked, path)
         return 0
     folders = extra_folders(asked)
     scheme = load_scheme(asked.scheme, folders=folders)
@@ -107,7 +108,7 @@ def run(asked: argparse.Namespace) -> int:
 
         beside = compared(scheme, log, folders=folders)
         title, *lines = comparison_lines(beside, scheme, _command(asked))
-        show(page(title, lines), beside, outputs(asked, asked.scheme, path), name="log")
+        show(page(title, lines), beside, outputs(asked, asked.scheme, path), name="log show")
     elif asked.action == "learn":
         also = [
             (load_scheme(other, folders=folders), read_log(log_path(other))) for other in asked.also or []
@@ -135,33 +136,39 @@ def _add(asked: argparse.Namespace, scheme: Scheme, path: Path, folders: Sequenc
     from layersim.log import EntryError, add_entry, read_log
     from layersim.views.log import entry_lines, slip_words, total_lines
 
+    data = data_file(asked, path)
     try:
         add_entry(path, _entry(asked, scheme))
     except EntryError as fault:
         raise LayersimError(str(fault)) from None
     log, command = read_log(path), _command(asked)
     entry = log.entries[-1]
-    rows = compared(scheme, log, entry=entry, folders=folders).rows
+    beside = compared(scheme, log, entry=entry, folders=folders)
+    rows = beside.rows
     _print([*entry_lines(entry, rows), f"Logged in {path}"])
     so_far = coats_so_far(scheme, log, area=entry.area, step=entry.step)
     before = log.entries[-2] if len(log.entries) > 1 else None
     slips = slip_words(entry, before, rows, strange_drops(scheme, entry), command)
     for line in (*total_lines(so_far, entry, command), *(f"Note: {slip}." for slip in slips)):
         say(line)
+    found = {"entry": entry, "path": path, "chips": rows, "so_far": so_far, "notices": slips}
+    write_data(found, data, name="log add")
 
 
-def _take_back(path: Path) -> None:
+def _take_back(asked: argparse.Namespace, path: Path) -> None:
     from datetime import datetime
 
     from layersim.log import take_back
     from layersim.views.log import entry_lines
 
+    data = data_file(asked, path)
     taken = take_back(path, at=datetime.now())
     if taken is None:
         raise LayersimError(f"{path}: found no entry; expected one to take back")
     first, *chips = entry_lines(taken)
     _print([f"Taken back: {first}", *chips])
     print("It does not count any more. Its line stays in the log.")
+    write_data({"entry": taken, "path": path}, data, name="log take-back")
 
 
 def _entry(asked: argparse.Namespace, scheme: Scheme) -> Entry:
@@ -313,7 +320,7 @@ def _learn(asked: argparse.Namespace, logged: Sequence[tuple[Scheme, Log]], fold
     to = outputs(asked, *(log.path for _, log in logged), option="--picture")
     learned = learn_films(logged, sprayer_names=names, folders=folders)
     title, *lines = learned_lines(learned, _command(asked))
-    show(page(title, lines), learned, to, name="log")
+    show(page(title, lines), learned, to, name="log learn")
     if file is None or old is None:
         if not learned.too_few and (learned.film_factor or learned.film_scatter) is not None:
             print("Nothing written. With --sprayer NAME it goes into that sprayer's profile.")
@@ -343,6 +350,7 @@ def _swatches(asked: argparse.Namespace, scheme: Scheme, log: Log, folders: Sequ
     from layersim.files import refuse_to_replace, write_whole
     from layersim.learn.swatches import FACTOR_COUNTED, swatches_text
 
+    data = data_file(asked, log.path, written=[asked.out])
     text = swatches_text(scheme, log, asked.of_paint, specular=asked.specular, folders=folders)
     refuse_to_replace(asked.out, replace=asked.replace)
     write_whole(asked.out, text)
@@ -354,3 +362,5 @@ def _swatches(asked: argparse.Namespace, scheme: Scheme, log: Log, folders: Sequ
     if FACTOR_COUNTED in text:
         print(f"Note: {FACTOR_COUNTED}.")
     print("The paint then lies on your own shelf, where the next preview finds it.")
+    found = {"file": asked.out, "paint": asked.of_paint, "film_error": hand / 100.0, "text": text}
+    write_data(found, data, name="log swatches")

@@ -76,7 +76,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--answers", type=whole_number, default=6, metavar="N", help="answers to give (6)")
     parser.add_argument("--write", type=whole_number, metavar="N", help="write answer N into the scheme")
-    add_outputs(parser, usual="NAME-match.png")
+    add_outputs(parser, usual="NAME-match.png in this folder")
     parser.add_argument("--tones", type=whole_number, default=9, metavar="N", help="tones (9)")
     add_shelf(parser)
 

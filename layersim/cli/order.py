@@ -24,7 +24,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--session", type=number, metavar="HOURS", help="sittings of so many hours instead of the scheme's"
     )
     parser.add_argument("--times", action="store_true", help="print the times used, as a table to edit")
-    add_outputs(parser, usual="NAME-order.png")
+    add_outputs(parser, usual="NAME-order.png in this folder")
     add_shelf(parser)
 
 

@@ -35,7 +35,7 @@ class Outputs:
 
 def add_outputs(parser: argparse.ArgumentParser, *, usual: str = "", option: str = "--out") -> None:
     """Add the options for a picture, data and opening it; `usual` is the picture's name if none is given."""
-    by_itself = f" (by default {usual} in this folder)" if usual else ""
+    by_itself = f" (by default {usual})" if usual else ""
     parser.add_argument(
         option,
         dest="picture",
@@ -46,6 +46,11 @@ def add_outputs(parser: argparse.ArgumentParser, *, usual: str = "", option: str
     if usual:
         parser.add_argument("--no-picture", action="store_true", help="print the text only")
     parser.add_argument("--show", action="store_true", help="open the picture when it is written")
+    add_json(parser)
+
+
+def add_json(parser: argparse.ArgumentParser) -> None:
+    """Add the option for data."""
     parser.add_argument("--json", type=Path, metavar="FILE", help="write everything as data, too")
 
 
@@ -70,14 +75,26 @@ def outputs(
     if picture is None and asked.show:
         raise LayersimError(f"--show: there is no picture to open; name one: {option} FILE")
     refuse_what_is_read(asked, picture, *read, option=option)
-    refuse_what_is_read(asked, asked.json, *read, option="--json")
     if picture is not None and asked.json is not None and picture.resolve() == asked.json.resolve():
         raise OutputError(f"{option} and --json: found {picture} for both; expected two files")
+    data = data_file(asked, *read)
     if picture is not None and (made is None or picture.parent != made):
         check_name(picture)
+    return Outputs(picture, data, asked.show)
+
+
+def data_file(asked: argparse.Namespace, *read: Path, written: Sequence[Path] = ()) -> Path | None:
+    """Return where the data go, if anywhere; raises if they would go over another file or cannot be written.
+
+    `written` are the files that the command writes besides.
+    """
+    refuse_what_is_read(asked, asked.json, *read, option="--json")
     if asked.json is not None:
+        if asked.json.resolve() in [path.resolve() for path in written]:
+            raise OutputError(f"--json {asked.json}: this is the file itself; name another one")
         check_writable(asked.json)
-    return Outputs(picture, asked.json, asked.show)
+    data: Path | None = asked.json
+    return data
 
 
 def refuse_what_is_read(asked: argparse.Namespace, path: Path | None, *read: Path, option: str) -> None:
@@ -105,11 +122,7 @@ def show(view: View, answer: Any, to: Outputs, *, name: str) -> None:
     if sys.stdout.isatty():
         width = min(max(shutil.get_terminal_size().columns - 1, _NARROWEST), _WIDEST)
     say(terminal.text(view, in_colour=terminal.shows_colour(sys.stdout), width=width))
-    if to.data is not None:
-        from layersim.writers import data
-
-        write_whole(to.data, data.json_text(data.document(answer, name=name)))
-        print(f"Data: {to.data.resolve()}")
+    write_data(answer, to.data, name=name)
     if to.picture is not None:
         from layersim.writers.whole import save
 
@@ -119,6 +132,15 @@ def show(view: View, answer: Any, to: Outputs, *, name: str) -> None:
             import webbrowser
 
             webbrowser.open(to.picture.resolve().as_uri())
+
+
+def write_data(answer: Any, path: Path | None, *, name: str) -> None:
+    """Write an answer as data where asked."""
+    if path is not None:
+        from layersim.writers import data
+
+        write_whole(path, data.json_text(data.document(answer, name=name)))
+        print(f"Data: {path.resolve()}")
 
 
 def sentences(

@@ -16,7 +16,7 @@ from layersim.scheme.records import Scheme
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add what this command takes."""
     parser.add_argument("scheme", type=Path, help="a scheme file; see: layersim start")
-    add_outputs(parser, usual="NAME-preview.png")
+    add_outputs(parser, usual="NAME-preview.png in this folder")
     parser.add_argument(
         "--light",
         action="append",

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from layersim.cli.output import Outputs, sentences
+from layersim.cli.output import Outputs, add_json, data_file, sentences
 from layersim.errors import OutputError
 
 
@@ -22,15 +22,14 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="a file of swatches on a photographed card for layersim fit; testcard writes the card itself",
     )
     parser.add_argument("--replace", action="store_true", help="write over a file that is there already")
-    parser.add_argument("--json", type=Path, metavar="FILE", help="write what was written where as data, too")
+    add_json(parser)
 
 
 def run(asked: argparse.Namespace) -> int:
     """Run the command."""
-    if asked.json is not None and asked.json.resolve() == asked.file.resolve():
-        raise OutputError(f"--json {asked.json}: this is the file itself; name another one")
     from layersim.files import refuse_to_replace, write_whole
 
+    data = data_file(asked, written=[asked.file])
     refuse_to_replace(asked.file, replace=asked.replace)
     if asked.file.suffix.lower() != ".toml":
         raise OutputError(f"{asked.file}: expected a file ending in .toml, such as {asked.file.stem}.toml")
@@ -47,7 +46,7 @@ def run(asked: argparse.Namespace) -> int:
         if not picture.exists():
             notices.append(f"the photograph {picture} is not there yet")
         lines.append("No card yet? layersim testcard card.pdf writes one to print, and such a file with it.")
-    to = Outputs(None, asked.json, opened=False)
+    to = Outputs(None, data, opened=False)
     sentences(lines, {"file": asked.file}, to, title=f"Written: {asked.file}", name="start", notices=notices)
     return 0
 

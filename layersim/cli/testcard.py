@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Final
 
 from layersim.cli.numbers import plain_number
-from layersim.cli.output import Outputs, sentences
+from layersim.cli.output import Outputs, add_json, data_file, sentences
 from layersim.errors import LayersimError, OutputError, quoted
 
 
@@ -33,13 +33,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="reflectance of your white, grey and black neutral (default 0.88,0.18,0.035)",
     )
     parser.add_argument("--replace", action="store_true", help="write over files that are there already")
-    parser.add_argument("--json", type=Path, metavar="FILE", help="write what was written where as data, too")
+    add_json(parser)
 
 
 def run(asked: argparse.Namespace) -> int:
     """Run the command."""
-    if asked.json is not None and asked.json.resolve() == asked.card.resolve():
-        raise OutputError(f"--json {asked.json}: this is the file itself; name another one")
     from layersim.files import refuse_to_replace, write_whole
     from layersim.measure.card import standard_card
     from layersim.measure.cardfile import write_card_file
@@ -50,6 +48,7 @@ def run(asked: argparse.Namespace) -> int:
         raise OutputError(f"{asked.card}: expected a file ending in .pdf, such as {asked.card.stem}.pdf")
     layout_file = asked.card.with_suffix(".toml")
     swatches_file = asked.card.with_name(f"{asked.card.stem}-swatches.toml")
+    data = data_file(asked, written=[asked.card, layout_file, swatches_file])
     for path in (asked.card, layout_file):
         refuse_to_replace(path, replace=asked.replace)
     starter = photograph_starter_text(card=layout_file.name)
@@ -88,9 +87,8 @@ def run(asked: argparse.Namespace) -> int:
         "kept": kept,
         "contents": layout,
     }
-    sentences(
-        lines, found, Outputs(None, asked.json, opened=False), title="A test card to spray", name="testcard"
-    )
+    to = Outputs(None, data, opened=False)
+    sentences(lines, found, to, title="A test card to spray", name="testcard")
     return 0
 
 

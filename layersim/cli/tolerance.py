@@ -30,7 +30,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--area", action="append", metavar="NAME", help="this area only; may be repeated")
     parser.add_argument("--batches", type=int, default=10000, metavar="N", help="batches simulated (10000)")
     parser.add_argument("--seed", type=int, default=0, metavar="N", help="another seed, other chances (0)")
-    add_outputs(parser, usual="NAME-tolerance.png")
+    add_outputs(parser, usual="NAME-tolerance.png in this folder")
     add_shelf(parser)
 
 

@@ -125,8 +125,8 @@ def unlikeness(
     colour under another light; then this is the colour's own inconstancy, its ΔE00 between an eye
     used to the one light and one used to the other.
 
-    `reflectance`: shape (..., 31). `wanted`: shape (..., 31). `viewing`: the light to match under.
-    `light`: the other. Returns shape (...).
+    `reflectance` and `wanted` have the shape (..., 31). They are matched under `viewing`, and `light` is the
+    other. Returns shape (...).
     """
     other = colour.Viewing(light, viewing.observer)
     there = colour.xyz(reflectance, other)

@@ -25,7 +25,7 @@ from typing import Final
 import numpy as np
 
 from layersim import colour
-from layersim.chance import Key, normal_hypercube
+from layersim.chance import Source, normal_hypercube
 from layersim.optics import surface
 from layersim.scheme.records import Area, GreysGiven, GreysSprayed, Hand, Scheme
 from layersim.scheme.simulate import AreaModel
@@ -117,7 +117,7 @@ class Bench:
         passes = preshade.passes if isinstance(preshade, GreysSprayed) else 1
         z = np.zeros((1, len(self.keys)))
         with np.errstate(divide="ignore"):
-            z[0, self.keys.index(Key("film", "preshade"))] = np.log((passes + change) / passes)
+            z[0, self.keys.index(Source("film", "preshade"))] = np.log((passes + change) / passes)
         return np.asarray(self.finish(z)[0])
 
     def session(self, hand: Hand) -> FloatArray:
@@ -139,7 +139,7 @@ class Bench:
 
 
 @dataclass(frozen=True, eq=False)
-class Fit:
+class BatchFit:
     """The finish's L*a*b* as a polynomial of everything that varies; outputs are tones times three."""
 
     base: FloatArray
@@ -180,7 +180,7 @@ class Fit:
         return np.asarray(self.base + terms @ self.films + shared + bent)
 
 
-def fitted(bench: Bench, hand: Hand, *, seed: int = 0) -> Fit:
+def fitted(bench: Bench, hand: Hand, *, seed: int = 0) -> BatchFit:
     """Return the fit of one area around its scheme.
 
     `hand` gives the spread over which it must hold; `seed` is that of the models on which it is checked.
@@ -239,7 +239,7 @@ def fitted(bench: Bench, hand: Hand, *, seed: int = 0) -> Fit:
     step = max(habits.sheen, 1e-3)
     low, high = (bench.with_sheen(np.array([-step, step])) - bench.lab).reshape(2, -1)
     slips = [[bench.slip(s, change) - bench.lab for s in bench.steps] for change in (-1, 1)]
-    fit = Fit(
+    fit = BatchFit(
         base=bench.lab.reshape(-1),
         films=np.concatenate(
             [np.array(powers).reshape(len(films), 4, outputs).transpose(1, 0, 2).reshape(-1, outputs)]
@@ -255,7 +255,7 @@ def fitted(bench: Bench, hand: Hand, *, seed: int = 0) -> Fit:
 
 
 def _error(
-    bench: Bench, fit: Fit, session: FloatArray, habits: Habits, seed: int
+    bench: Bench, fit: BatchFit, session: FloatArray, habits: Habits, seed: int
 ) -> tuple[float, float, float, float]:
     """Return how far the fit is off on pairs of models of one batch."""
     count, steps = len(session), len(bench.films)
@@ -318,7 +318,7 @@ def drawn(bench: Bench, *, batches: int, models: int, mixes: int, seed: int) -> 
 
 
 def models_of(
-    bench: Bench, fit: Fit, draws: Draws, session: FloatArray, habits: Habits, rows: slice
+    bench: Bench, fit: BatchFit, draws: Draws, session: FloatArray, habits: Habits, rows: slice
 ) -> FloatArray:
     """Return L*a*b* of every model of some batches (`rows`), shape (batches, models, tones, 3)."""
     shared = draws.session[rows] * session
@@ -353,7 +353,7 @@ class WorstPairs:
     """Where it shows most, (batches,)."""
 
 
-def worst_pairs(bench: Bench, fit: Fit, draws: Draws, session: FloatArray, habits: Habits) -> WorstPairs:
+def worst_pairs(bench: Bench, fit: BatchFit, draws: Draws, session: FloatArray, habits: Habits) -> WorstPairs:
     """Return ΔE00 of the worst pair of every batch, at its worst tone."""
     batches, models = draws.models.shape[:2]
     one, two = np.triu_indices(models, 1)

@@ -25,7 +25,7 @@ import numpy as np
 import numpy.typing as npt
 
 from layersim import colour
-from layersim.chance import Key, normal_hypercube, range_of
+from layersim.chance import Source, normal_hypercube, range_of
 from layersim.decide.choices import Choice, checked_choices, known_areas
 from layersim.decide.eye import SEEN
 from layersim.errors import LayersimError
@@ -106,7 +106,7 @@ class Difference:
 
 
 @dataclass(frozen=True)
-class Row:
+class StageRow:
     """One stage of the comparison: a name, and each choice's index of that stage or None."""
 
     name: str
@@ -119,7 +119,7 @@ class AreaComparison:
 
     name: str
     choices: tuple[ChoiceInArea, ...]
-    rows: tuple[Row, ...]
+    rows: tuple[StageRow, ...]
     """Stages, aligned."""
     differences: tuple[Difference, ...]
     """Of every other choice from the first."""
@@ -143,7 +143,7 @@ class AreaComparison:
             self.stage_shift(row, k) > NO_DIFFERENCE for row in self.rows for k in range(1, len(self.choices))
         )
 
-    def stage_shift(self, row: Row, choice: int) -> float:
+    def stage_shift(self, row: StageRow, choice: int) -> float:
         """Return the largest ΔE00 over the tones between the first choice and another at one stage."""
         one, two = row.stages[0], row.stages[choice]
         if one is None or two is None:
@@ -178,12 +178,11 @@ def compare(
 ) -> Comparison:
     """Return how choices compare, the first being what the others are measured against.
 
-    `choices`: two to eight, of different names. `tones`: ≥ 2. `areas`: names of the areas to compare;
-    all by default. `lights`: other lights to compare the finish under. `draws`: ≥ 2; how often hand and
-    bottles are drawn. Raises LayersimError if the choices cannot be compared: one only, two of one
-    name, no area in common. Raises UnknownNameError if there is no such area or light. Raises
-    SchemeError if a pre-shade does not get lighter. Raises ValueError if there are too few tones or
-    draws.
+    There are two to eight choices of different names. `areas` names the areas to compare, by default all, and
+    `lights` other lights to compare the finish under. Hand and bottles are drawn `draws` times. Raises
+    LayersimError if the choices cannot be compared: one only, two of one name, no area in common;
+    UnknownNameError if there is no such area or light; SchemeError if a pre-shade does not get lighter; and
+    ValueError if there are too few tones or draws.
     """
     if tones < 2 or draws < 2:
         raise ValueError("at least two tones and two draws are needed")
@@ -289,8 +288,8 @@ def _compare_area(
 def _same(
     one: AreaPrediction,
     two: AreaPrediction,
-    keys: list[Key],
-    others: list[Key],
+    keys: list[Source],
+    others: list[Source],
     choice: Choice,
     other: Choice,
 ) -> bool:
@@ -304,7 +303,7 @@ def _same(
     )
 
 
-def shared_key(area: Area, key: Key) -> Key:
+def shared_key(area: Area, key: Source) -> Source:
     """Return what a factor is, in terms that two schemes share: steps and paints by name."""
     step = key.step
     if key.kind == "parts":
@@ -361,7 +360,7 @@ def _change(first: FloatArray, second: FloatArray) -> FloatArray:
     return change
 
 
-def aligned_rows(stages: Sequence[Sequence[str]]) -> tuple[Row, ...]:
+def aligned_rows(stages: Sequence[Sequence[str]]) -> tuple[StageRow, ...]:
     """Return the stages of all choices in one order, each beside its like in the others."""
     names: list[str] = list(stages[0])
     places: list[list[int | None]] = [[i] for i in range(len(names))]
@@ -380,4 +379,4 @@ def aligned_rows(stages: Sequence[Sequence[str]]) -> tuple[Row, ...]:
             kept += [[*places[a], None] for a in range(a0, a1)]
             kept += [[*([None] * known), b] for b in range(b0, b1)]
         names, places = merged, kept
-    return tuple(Row(name, tuple(place)) for name, place in zip(names, places, strict=True))
+    return tuple(StageRow(name, tuple(place)) for name, place in zip(names, places, strict=True))

@@ -12,7 +12,7 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import ClassVar, Final
 
 import numpy as np
 
@@ -62,6 +62,7 @@ class Correction:
 class Corrections(Shown):
     """What came out, and what to do about it."""
 
+    scheme: Scheme
     found: FloatArray
     """Shape (tones, 3). L*a*b* of what came out."""
     targets: ToneTargets
@@ -80,6 +81,13 @@ class Corrections(Shown):
     shelf: tuple[Paint, ...]
     """The paints that were tried."""
     limits: Limits
+
+    JSON_ALSO: ClassVar = ("viewing",)
+
+    @property
+    def viewing(self) -> colour.Viewing:
+        """The light that all its colours stand for."""
+        return self.scheme.viewing
 
     @property
     def closeness(self) -> float:
@@ -100,9 +108,9 @@ def correct(
 ) -> Corrections:
     """Return the smallest correction of what came out.
 
-    `found`: L*a*b*, shape (3,), or a measured reflectance, shape (31,), of what came out there.
-    `targets`: by default the area's own, and for want of these the scheme's predicted finish. `tones`:
-    ≥ 2. Raises LayersimError if nothing was found, or a colour that no surface can have.
+    `found` is L*a*b*, shape (3,), or a measured reflectance, shape (31,), of what came out there. `targets`
+    are by default the area's own, and for want of these the scheme's predicted finish. Raises LayersimError
+    if nothing was found, or a colour that no surface can have.
     """
     place = find_place(scheme, area=area, coat=None, after="preshade")
     view = scheme.viewing
@@ -158,6 +166,7 @@ def correct(
     chosen = _smallest(tried, float(closeness(now)))
     rest = () if chosen is None else _others(tried, chosen)
     return Corrections(
+        scheme=scheme,
         found=as_is,
         targets=goals,
         from_prediction=planned,
@@ -247,8 +256,8 @@ def reflectance_like(start: FloatArray, lab: FloatArray, viewing: colour.Viewing
 
     ln R changes by a sum of three bell curves, whose heights Newton's method finds.
 
-    `start`: shape (n, 31). `lab`: shape (n, 3). Returns shape (n, 31); within 0..1; a colour at the
-    very limit of what surfaces can have may be missed.
+    `start` has the shape (n, 31), `lab` (n, 3). Returns shape (n, 31), within 0..1; a colour at the very
+    limit of what surfaces can have may be missed.
 
     >>> grey = np.full((1, 31), 0.3)
     >>> wanted = np.array([[60.0, 12.0, -8.0]])

@@ -58,7 +58,7 @@ class Diagnosis:
 def diagnosed(scheme: Scheme, area: Area, chips: Mapping[int, FloatArray], *, tones: int) -> Diagnosis:
     """Return what explains chips of the finish.
 
-    `chips`: L*a*b*, shape (3,), by the index of the tone.
+    `chips` are L*a*b*, shape (3,), by the index of the tone.
     """
     bench = Bench(scheme, area, tones=tones)
     at = list(chips)

@@ -11,8 +11,8 @@ from layersim.scheme.records import Area, Coat, Scheme
 def drops_needed(scheme: Scheme, area: Area, coat: Coat, *, landed: float) -> float:
     """Return how many drops of paint a coat takes on all models, with the reserve; thinner not counted.
 
-    `landed`: share of its film that the area gets on average. As :mod:`layersim.plan.volume` has it, but
-    without its doubts; a mesh counts as its size class.
+    `landed` is the share of its film that the area gets on average. As :mod:`layersim.plan.volume` has it,
+    but without its doubts; a mesh counts as its size class.
     """
     batch, extent = scheme.batch, area.extent
     each = 1.0 / max(1, len(scheme.areas))

@@ -43,8 +43,8 @@ def with_chances(
 ) -> list[Answer]:
     """Return the answers with the chance that each looks right on a model of the batch.
 
-    `target_error`: how far each of L*, a* and b* of the targets may be off, one standard deviation. Films are
-    even from site to site here; what their spread does is taken from the answer's own prediction.
+    `target_error` is how far each of L*, a* and b* of the targets may be off, one standard deviation. Films
+    are even from site to site here; what their spread does is taken from the answer's own prediction.
     """
     hand = scheme.hand
     # A model's film is off by the session's error and by its own.

@@ -44,7 +44,7 @@ NEW_COAT: Final = "matched coat"
 
 
 @dataclass(frozen=True, eq=False)
-class Place:
+class CoatPlace:
     """Where the coat goes."""
 
     area: Area
@@ -68,7 +68,7 @@ class Place:
 class Variant:
     """One way in which the rest of the scheme may be: a filter after, another pre-shade."""
 
-    place: Place
+    place: CoatPlace
     extra: tuple[Coat, ...] = ()
     preshade: Preshade | None = None
     """Another than the scheme's; None where it stays."""
@@ -79,7 +79,7 @@ class Match(Shown):
     """What a match found."""
 
     scheme: Scheme
-    place: Place
+    place: CoatPlace
     targets: ToneTargets
     wanted: FloatArray | None
     """Reflectance to be like, shape (tones, 31), where it is known."""
@@ -118,15 +118,14 @@ def match(
 ) -> Match:
     """Return the coats of some paints that come closest to targets.
 
-    `paints`: the shelf to search, or what is owned of it. `coat`: name of the coat to replace. `after`:
-    put a new coat after this one (or "preshade"), instead of replacing one. `targets`: the area's own
-    by default. `wanted`: shape (tones, 31); reflectances to be like at every tone, instead of targets.
-    `filters`: glazes that may follow the coat at once; none is tried, too. `preshades`: pre-shades that
-    may be sprayed instead; the present one is tried, too. `target_error`: how far each of L*, a* and b* of a
-    target may be off, one standard deviation. `tones`: ≥ 2. `most`: answers to give.
-    `keep`: sets of paints that the search keeps, see :func:`layersim.decide.search.search`. `quick`:
-    three paints only where two of them are among the best pairs: faster, and not complete. Raises
-    LayersimError if the place, the shelf, a limit or a target cannot be used.
+    `paints` is the shelf to search, or what is owned of it. `coat` names the coat to replace; a new one is
+    put `after` another (or "preshade") instead. `targets` are by default the area's own; `wanted`, shape
+    (tones, 31), has reflectances to be like at every tone, instead. `filters` are glazes that may follow the
+    coat at once, and `preshades` may be sprayed instead; without them is tried, too. `target_error` is how
+    far each of L*, a* and b* of a target may be off, one standard deviation. At `most` so many answers are
+    given. `keep` says how many sets of paints the search keeps, see :func:`layersim.decide.search.search`.
+    `quick` tries three paints only where two of them are among the best pairs: faster, and not complete.
+    Raises LayersimError if the place, the shelf, a limit or a target cannot be used.
     """
     limit = limits or Limits()
     place = find_place(scheme, area=area, coat=coat, after=after)
@@ -186,11 +185,10 @@ def own_film_factor(scheme: Scheme) -> float:
     return 1.0 if sprayer is None or sprayer.film_factor is None else sprayer.film_factor.value
 
 
-def find_place(scheme: Scheme, *, area: str, coat: str | None, after: str | None) -> Place:
+def find_place(scheme: Scheme, *, area: str, coat: str | None, after: str | None) -> CoatPlace:
     """Return where a coat goes.
 
-    `coat`, `after`: one of them. Raises LayersimError if there is no such area or coat, or neither or
-    both of `coat` and `after` are given.
+    Raises LayersimError if there is no such area or coat, or neither or both of `coat` and `after` are given.
     """
     whole = named(scheme.areas, area, kind="areas")
     name = coat if coat is not None else after
@@ -199,15 +197,15 @@ def find_place(scheme: Scheme, *, area: str, coat: str | None, after: str | None
             "where the coat goes: expected either a coat to replace (--coat) or one to follow (--after)"
         )
     if after is not None and slug(after) in ("preshade", "ground", "primer"):
-        return Place(_without_patches(whole, keep=None), 0, None)
+        return CoatPlace(_without_patches(whole, keep=None), 0, None)
     found = named(whole.coats, name, kind=f"coats of {whole.name}")
     beside = _without_patches(whole, keep=found)
     at = beside.coats.index(found)
     if coat is None:
-        return Place(beside, at + 1, None)
+        return CoatPlace(beside, at + 1, None)
     alone = dataclasses.replace(found, patch=None, coverage=1.0)
     coats = (*beside.coats[:at], alone, *beside.coats[at + 1 :])
-    return Place(dataclasses.replace(beside, coats=coats), at, alone)
+    return CoatPlace(dataclasses.replace(beside, coats=coats), at, alone)
 
 
 def _without_patches(area: Area, *, keep: Coat | None) -> Area:
@@ -216,7 +214,7 @@ def _without_patches(area: Area, *, keep: Coat | None) -> Area:
 
 
 def _variants(
-    place: Place,
+    place: CoatPlace,
     filters: Sequence[tuple[Paint, int]],
     preshades: Sequence[Preshade],
 ) -> tuple[Variant, ...]:
@@ -244,7 +242,7 @@ def _variants(
 def coat_of(recipe: Recipe, shelf: Pots, limits: Limits, model: Coat | None, *, film_factor: float) -> Coat:
     """Return a recipe as a coat, at the place and with the name of the one it replaces.
 
-    `film_factor`: of the sprayer's own film.
+    `film_factor` is that of the sprayer's own film.
     """
     drops = [(shelf.paints[i], float(n)) for i, n in zip(recipe.paints, recipe.drops, strict=True)]
     mix = Mix(tuple(sorted(drops, key=lambda part: -part[1])), recipe.thinning)
@@ -313,7 +311,7 @@ def _predicted(scheme: Scheme, area: Area, tones: int, *, draws: int) -> AreaPre
 def lab_of_recipes(recipes: Sequence[tuple[Recipe, float]], opening: Opening, shelf: Pots) -> FloatArray:
     """Return L*a*b* of recipes with even films, each with its film times a factor.
 
-    `recipes`: all with as many paints. Returns shape (recipes, tones, 3).
+    All recipes have as many paints. Returns shape (recipes, tones, 3).
     """
     return exact_lab(
         opening,
@@ -329,7 +327,7 @@ def _tolerance(
 ) -> tuple[float, float, float]:
     """Return by how much the tones move for one drop, one coat more, one deviation of the film.
 
-    `need`: drops of paint that the batch takes.
+    `need` is how many drops of paint the batch takes.
     """
     as_mixed = tuple(drop * fold(need, recipe.drops) for drop in recipe.drops)
     base = dataclasses.replace(recipe, drops=as_mixed)

@@ -61,7 +61,7 @@ class Opening:
     def sheen(self, *, coat_sheen: FloatArray, film_um: FloatArray) -> FloatArray:
         """Return the sheen of the finished tones.
 
-        `coat_sheen`: shape (n,). `film_um`: shape (n,); full film of the new coat. Returns shape (n,
+        `coat_sheen` and `film_um`, the full film of the new coat, have the shape (n,). Returns shape (n,
         tones).
         """
         left = np.exp(-film_um[:, np.newaxis] * self.share / surface.SHEEN_DEPTH_UM)
@@ -86,7 +86,7 @@ def opening_in(
 ) -> Opening:
     """Return the opening before coat `at` of an area.
 
-    `at`: the coats before this one lie below. `where`: of the new coat. `later`: what follows above.
+    The coats before `at` lie below, and `later` follow above. `where` is that of the new coat.
     """
     below, sheen, shade = _before_coats(scheme, area, tones)
     for coat in area.coats[:at]:

@@ -79,7 +79,7 @@ def ratios(*, paints: int, drops: int, least_drops: int = 1) -> npt.NDArray[np.i
     A ratio that needs multiplying to bring its least part up to what can be measured is given so
     multiplied, and left out if that takes too many drops.
 
-    `drops`: most drops together. `least_drops`: fewest of one paint. Returns shape (ratios, paints).
+    `drops` is the most together, `least_drops` the fewest of one paint. Returns shape (ratios, paints).
 
     >>> ratios(paints=2, drops=4).tolist()
     [[1, 1], [1, 2], [1, 3], [2, 1], [3, 1]]
@@ -147,7 +147,8 @@ class Pots:
         shares qᵢ of the liquid, wet film w and solids vᵢ, w qᵢ vᵢ stays, and what stays sums to the
         film. So K and S of the film times its thickness are sums over the amounts.
 
-        `sets`, `parts`: shapes (..., m) that go together. Returns amounts, (..., m), µm, and sheen, (...).
+        `sets` and `parts` have shapes (..., m) that go together. Returns amounts, (..., m), µm, and sheen,
+        (...).
         """
         share = parts / parts.sum(axis=-1, keepdims=True)
         wet = (share * self.wet_um[sets]).sum(axis=-1, keepdims=True)
@@ -158,7 +159,7 @@ class Pots:
 def pots(paints: tuple[Paint, ...], limits: Limits, *, film_factor: float = 1.0) -> Pots:
     """Return the numbers of some paints.
 
-    `film_factor`: what a sprayer lays, as a multiple of the paints' own films. Raises LayersimError if
+    `film_factor` is what a sprayer lays, as a multiple of the paints' own films. Raises LayersimError if
     there are none.
     """
     if not paints:

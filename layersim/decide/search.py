@@ -605,8 +605,8 @@ def exact_lab(
 ) -> FloatArray:
     """Return L*a*b* of finished tones in double precision, shape (n, tones, 3).
 
-    `sets` and `parts`: shape (n, m), paints of the pots and their drops. `units`: how many coats' worth,
-    unthinned, is laid. Of `tones` only those that are true come back.
+    `sets` and `parts`, shape (n, m), are paints of the pots and their drops. As many coats' worth as `units`
+    says, unthinned, is laid. Of `tones` only those that are true come back.
     """
     amounts, sheen = pots.amounts(sets, parts)
     K, S = (np.einsum("nm,nmw->nw", amounts, of[sets]) for of in (pots.K_per_um, pots.S_per_um))

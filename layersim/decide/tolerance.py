@@ -14,9 +14,9 @@ from typing import Final, Literal
 import numpy as np
 
 from layersim import colour
-from layersim.chance import Key
+from layersim.chance import Source
 from layersim.decide import batch
-from layersim.decide.batch import Bench, Draws, Fit, Habits
+from layersim.decide.batch import BatchFit, Bench, Draws, Habits
 from layersim.decide.choices import known_areas
 from layersim.decide.drops import drops_needed, fold
 from layersim.decide.eye import DISTURBS
@@ -146,11 +146,11 @@ def tolerance(
 ) -> Tolerance:
     """Return how forgiving a scheme is.
 
-    `scheme`: its `hand` says how exactly the painter works. `areas`: names of the areas to look at; all
-    by default. `models`: 2..60; models in a batch. `batches`: ≥ 10; times `models` at most a million;
-    batches simulated. `visible`: > 0; ΔE00 from which two models differ visibly. `tones`: ≥ 2. `seed`:
-    the same seed gives the same answer. Raises LayersimError if a number is out of its range. Raises
-    UnknownNameError if there is no such area. Raises SchemeError if a pre-shade does not get lighter.
+    The scheme's `hand` says how exactly the painter works. `areas` names the areas to look at; by default
+    all. `batches`, 10 or more, of 2 to 60 `models` are simulated, a million models at most. Two models differ
+    visibly from ΔE00 `visible` on. The same `seed` gives the same answer. Raises LayersimError if a number is
+    out of its range, UnknownNameError if there is no such area, and SchemeError if a pre-shade does not get
+    lighter.
     """
     if not 2 <= models <= MOST_MODELS:
         raise LayersimError(
@@ -289,7 +289,7 @@ def _row_slips(bench: Bench) -> list[Slip]:
     return slips
 
 
-def _ingredient(bench: Bench, key: Key) -> tuple[str, str, float]:
+def _ingredient(bench: Bench, key: Source) -> tuple[str, str, float]:
     """Return the step, the paint and the drops, as the batch is mixed, that a factor of a mix stands for."""
     area, mix = bench.area, mix_of(bench.area, key.step)
     paint, parts = mix.ingredients[key.number]
@@ -325,7 +325,7 @@ def _finish_slips(bench: Bench) -> list[Slip]:
 
 
 def _gains(
-    bench: Bench, fit: Fit, draws: Draws, habits: Habits, worst: FloatArray, visible: float
+    bench: Bench, fit: BatchFit, draws: Draws, habits: Habits, worst: FloatArray, visible: float
 ) -> tuple[Gain, ...]:
     """Return what each single habit would do, the same batches being painted again with it."""
     some = draws.only(HABIT_BATCHES)

@@ -17,7 +17,7 @@ from typing import Final
 
 import numpy as np
 
-from layersim.fitting.problem import LIGHTNESS_OFFSET, Problem
+from layersim.fitting.problem import LIGHTNESS_OFFSET, FitProblem
 from layersim.optics import cones
 from layersim.optics.cones import Admittance
 from layersim.spectra import BANDS, FloatArray
@@ -31,7 +31,7 @@ CLIMB_S: Final = 0.5
 """d: the absorption of real paints doubles or trebles in a band at the steepest, scattering is smoother."""
 
 
-def start(problem: Problem) -> FloatArray:
+def start(problem: FitProblem) -> FloatArray:
     """Return the unknowns to begin at, every film and ground as it was meant, shape (p,).
 
     Spectra are looked at on the lattice; where fewer numbers were observed, it is the prior's centre.
@@ -45,7 +45,7 @@ def start(problem: Problem) -> FloatArray:
     return unknowns
 
 
-def _best_way(problem: Problem, thickness_um: float) -> FloatArray:
+def _best_way(problem: FitProblem, thickness_um: float) -> FloatArray:
     K, S = (grid.ravel() for grid in np.meshgrid(DEPTHS / thickness_um, DEPTHS / thickness_um))
     at = np.log(np.stack([K, S]))
     off = (_cube_root(_seen(problem, K, S)) - _cube_root(problem.observed)) / OFF
@@ -69,7 +69,7 @@ def _best_way(problem: Problem, thickness_um: float) -> FloatArray:
     return np.concatenate(at[:, way[::-1]])
 
 
-def _seen(problem: Problem, K: FloatArray, S: FloatArray) -> FloatArray:
+def _seen(problem: FitProblem, K: FloatArray, S: FloatArray) -> FloatArray:
     """Return what the swatches reflect with each K and S at all wavelengths, shape (k, m, 31)."""
     films = problem.films
     share = films.share[:, np.newaxis]

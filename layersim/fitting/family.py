@@ -29,7 +29,7 @@ from typing import Final, NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from layersim.fitting.problem import Belief, Problem
+from layersim.fitting.problem import Belief, FitProblem
 from layersim.fitting.robust import settle
 from layersim.fitting.solve import ROUGH_STEPS, Solution, prior_precision, solve
 from layersim.fitting.two_constant import predict
@@ -111,7 +111,7 @@ def kin_of_coats(coat_um: float) -> tuple[Kin, ...]:
     return tuple(dataclasses.replace(kind, mean=kind.mean + stronger) for kind in kin())
 
 
-def evidence(problem: Problem, solution: Solution, *, share: float) -> float:
+def evidence(problem: FitProblem, solution: Solution, *, share: float) -> float:
     """Return ln w of (Y2), up to a constant.
 
     `solution`: of that problem. `share`: pₖ.
@@ -136,13 +136,13 @@ def weights(log_evidence: FloatArray) -> FloatArray:
 
 
 def answer_of_kinds(
-    problem: Problem,
+    problem: FitProblem,
     *,
     kept: FloatArray | npt.NDArray[np.bool_],
     begin: FloatArray | None = None,
     among: Kinds | None = None,
     roughly: bool = False,
-) -> tuple[Problem, Solution, Kinds]:
+) -> tuple[FitProblem, Solution, Kinds]:
     """Return the answer of all kinds of paints together, equation (Y3).
 
     The problem's own belief does not count; the problem that comes back has the one that the swatches agree
@@ -180,12 +180,12 @@ def answer_of_kinds(
 
 class _Tried(NamedTuple):
     kind: Kin
-    problem: Problem
+    problem: FitProblem
     solution: Solution
     evidence: float
 
 
-def _try(problem: Problem, kind: Kin, w: FloatArray, begin: FloatArray | None, **given: int) -> _Tried:
+def _try(problem: FitProblem, kind: Kin, w: FloatArray, begin: FloatArray | None, **given: int) -> _Tried:
     own = dataclasses.replace(problem, belief=kind)
     if begin is not None:
         # Shared errors may be others than they were.
@@ -196,8 +196,8 @@ def _try(problem: Problem, kind: Kin, w: FloatArray, begin: FloatArray | None, *
 
 
 def settle_kin(
-    problem: Problem, *, begin: FloatArray | None = None, among: Kinds | None = None
-) -> tuple[Problem, Solution, npt.NDArray[np.bool_], Kinds]:
+    problem: FitProblem, *, begin: FloatArray | None = None, among: Kinds | None = None
+) -> tuple[FitProblem, Solution, npt.NDArray[np.bool_], Kinds]:
     """Return the answer of all kinds of paints to the swatches that belong together.
 
     As :func:`answer_of_kinds`, and with which swatches these are, shape (m,), before the kinds that it may

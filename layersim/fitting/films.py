@@ -22,7 +22,7 @@ import numpy as np
 from layersim.errors import FitError, LayersimError
 from layersim.estimate import Estimate
 from layersim.fitting.problem import Films, Nuisance
-from layersim.fitting.surfaces import AS_SAID, Surface
+from layersim.fitting.surfaces import AS_SAID, SurfaceSeen
 from layersim.fitting.two_constant import rows_of
 from layersim.measure.swatch import THIS_PAINT, Laid, Sprayed
 from layersim.optics import cones, mixing
@@ -75,7 +75,7 @@ class Maker:
     """Of the paint to be fitted, one coat as supplied."""
     sheen: float
     """Share of its surface's reflection that was seen."""
-    surface: Surface = AS_SAID
+    surface: SurfaceSeen = AS_SAID
     """How far that share may be off."""
     film_error: float | Estimate = FILM_ERRORS["sprayed"]
     """How far films are off, relative: as it was told, or as it is thought until the swatches say."""

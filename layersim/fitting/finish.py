@@ -14,10 +14,11 @@ from layersim.errors import FitError
 from layersim.fitting import verdict as verdicts
 from layersim.fitting.doubts import Typical, doubts_from, joint_covariance, typical_stacks
 from layersim.fitting.ownerrors import hand_seen, values_left
-from layersim.fitting.problem import Problem
+from layersim.fitting.problem import FitProblem
 from layersim.fitting.result import Fit, Outlier, Suggestion, Verdict, far_off
 from layersim.fitting.solve import Solution
-from layersim.measure.swatch import OfPaint, Sprayed
+from layersim.measure.photoswatch import PhotographedSet
+from layersim.measure.swatch import Sprayed, SwatchSet
 from layersim.paint import USUAL_REFLECTION, Doubt, Paint
 from layersim.spectra import BANDS, FloatArray
 
@@ -61,9 +62,9 @@ class Open:
 
 
 def finish(
-    swatches: OfPaint,
+    swatches: SwatchSet | PhotographedSet,
     sprayed: Sequence[Sprayed],
-    problem: Problem,
+    problem: FitProblem,
     solution: Solution,
     kept: npt.NDArray[np.bool_],
     *,
@@ -85,9 +86,9 @@ def finish(
     log_K, log_S = solution.unknowns[:BANDS], solution.unknowns[BANDS : 2 * BANDS]
     film_factor = problem.films.film_factor(solution.unknowns)
     covariance = joint_covariance(left.by_paint, left.surface, sheen=left.sheen)
-    typical = typical_stacks(
-        log_K, log_S, coat_um=_one_coat_um(sprayed, problem.films.thickness_um, swatches), sheen=left.sheen
-    )
+    full_um = swatches.wet_film_um * swatches.volume_solids
+    coat_um = _one_coat_um(sprayed, problem.films.thickness_um, full_um)
+    typical = typical_stacks(log_K, log_S, coat_um=coat_um, sheen=left.sheen)
     reach = typical.reach(covariance)
     suggestion = suggest(typical)
     verdict = verdicts.judge(
@@ -132,8 +133,10 @@ def finish(
     unsettled = (
         [] if solution.converged else ["the fit had not settled when it was stopped; take it with care"]
     )
+    thinning = float(np.median([swatch.thinning for swatch in swatches.swatches]))
     return Fit(
         paint=paint,
+        coat_um=full_um / (1.0 + thinning),
         names=problem.films.names,
         measured=met.measured,
         fitted=met.fitted,
@@ -156,12 +159,12 @@ def finish(
     )
 
 
-def _one_coat_um(sprayed: Sequence[Sprayed], thickness_um: FloatArray, of: OfPaint) -> float:
+def _one_coat_um(sprayed: Sequence[Sprayed], thickness_um: FloatArray, full_um: float) -> float:
     """Return the dry film of one coat as the painter sprays it."""
     each = [
         X / swatch.coats
         for swatch, X in zip(sprayed, thickness_um, strict=False)
         if swatch.coats is not None and np.isfinite(X)
     ]
-    # Where no swatch counts coats, one is taken to be half of what the wet film given leaves (an assumption).
-    return float(np.median(each)) if each else 0.5 * of.wet_film_um * of.volume_solids
+    # Where no swatch counts coats, one is taken to be half of what an unthinned one leaves (an assumption).
+    return float(np.median(each)) if each else 0.5 * full_um

@@ -26,7 +26,7 @@ from layersim.estimate import Estimate
 from layersim.fitting.measured import problem_of
 from layersim.fitting.photocard import card_of
 from layersim.fitting.photographed import Progress, read_photographed, silent
-from layersim.fitting.problem import Belief, Films, Nuisance, Problem
+from layersim.fitting.problem import Belief, Films, FitProblem, Nuisance
 from layersim.fitting.robust import LARGEST_MISFIT, settle
 from layersim.measure.photoswatch import PhotographedSet
 from layersim.measure.swatch import Sprayed, SwatchSet
@@ -136,7 +136,9 @@ def _as_known(films: Films, known: Paint) -> Films:
     )
 
 
-def _measured(swatches: SwatchSet, shelf: Shelf, film_error: float | Estimate | None, where: Path) -> Problem:
+def _measured(
+    swatches: SwatchSet, shelf: Shelf, film_error: float | Estimate | None, where: Path
+) -> FitProblem:
     problem, _, _ = problem_of(swatches, shelf, {}, where, film_error=film_error)
     return dataclasses.replace(problem, surface_scatter=0.0)
 
@@ -147,7 +149,7 @@ def _photographed(
     film_error: float | Estimate | None,
     where: Path,
     progress: Progress,
-) -> Problem:
+) -> FitProblem:
     progress("reading " + " and ".join(path.name for path in swatches.photographs))
     card = card_of(swatches, read_photographed(swatches), shelf, film_error=film_error, where=where)
     progress("looking for the film that the paint must have had")

@@ -22,17 +22,17 @@ from layersim.fitting.doubts import Typical, films_over, surface_doubt
 from layersim.fitting.family import Kinds, answer_of_kinds, kin_of_coats
 from layersim.fitting.films import Below, Maker, films_of, found_on, hand_of, measured_ground, primed_ground
 from layersim.fitting.finish import Met, Open, finish
-from layersim.fitting.onlycolours import Colours, only_colours
+from layersim.fitting.onlycolours import ColoursOnly, only_colours
 from layersim.fitting.ownerrors import (
     SURFACE_SCATTER,
     covariance_as_seen,
     covariance_of_common_error,
 )
-from layersim.fitting.problem import Belief, Problem, Spectra
+from layersim.fitting.problem import Belief, FitProblem, Spectra
 from layersim.fitting.result import Fit, Outlier, Verdict, far_off
 from layersim.fitting.robust import inflation, settle, tails
 from layersim.fitting.solve import Solution
-from layersim.fitting.surfaces import AS_SAID, Surface, surface_of
+from layersim.fitting.surfaces import AS_SAID, SurfaceSeen, surface_of
 from layersim.fitting.two_constant import ground_shows, predict
 from layersim.measure.card import coats_in_words
 from layersim.measure.swatch import THIS_PAINT, Sprayed, SwatchSet
@@ -126,7 +126,7 @@ def problem_of(
     where: Path,
     *,
     film_error: float | Estimate | None,
-) -> tuple[Problem, dict[str, Below], Maker]:
+) -> tuple[FitProblem, dict[str, Below], Maker]:
     """Return swatches as a problem of no certain belief, their grounds, and how their coats became films.
 
     `known` are the other paints of tints. Raises FitError as :func:`grounds_of` does.
@@ -140,7 +140,7 @@ def problem_of(
         film_error=hand_of(swatches.laid, film_error),
         surface=surface,
     )
-    problem = Problem(
+    problem = FitProblem(
         films=films_of(swatches.swatches, grounds=grounds, paints=known, maker=maker),
         observation=Spectra(),
         observed=np.stack([s.reflectance for s in swatches.swatches]),
@@ -153,7 +153,7 @@ def problem_of(
 
 def _finish(
     swatches: SwatchSet,
-    problem: Problem,
+    problem: FitProblem,
     solution: Solution,
     kept: npt.NDArray[np.bool_],
     *,
@@ -260,7 +260,7 @@ def _surface(swatches: SwatchSet, solution: Solution, maker: Maker) -> dict[str,
 
 
 def _over_one_ground(
-    swatches: SwatchSet, problem: Problem, solution: Solution, grounds: Mapping[str, Below]
+    swatches: SwatchSet, problem: FitProblem, solution: Solution, grounds: Mapping[str, Below]
 ) -> str:
     shows = ground_shows(problem.films, solution.unknowns[: problem.films.unknowns])
     return verdicts.over_one_ground(
@@ -273,8 +273,8 @@ def _everything_read(swatches: SwatchSet) -> FloatArray:
     return np.stack([s.reflectance for s in swatches.swatches] + bare)
 
 
-def _as_colours(problem: Problem) -> Problem:
-    seen = Colours()
+def _as_colours(problem: FitProblem) -> FitProblem:
+    seen = ColoursOnly()
     return dataclasses.replace(
         problem,
         observation=seen,
@@ -283,7 +283,7 @@ def _as_colours(problem: Problem) -> Problem:
     )
 
 
-def surface_of_set(swatches: SwatchSet) -> Surface:
+def surface_of_set(swatches: SwatchSet) -> SurfaceSeen:
     """Return what a set's own readings say of its surfaces; see :mod:`layersim.fitting.surfaces`."""
     return surface_of(
         [(s.reflectance, s.noise, swatches.surface_share(swatches.sheen)) for s in swatches.swatches],
@@ -299,7 +299,7 @@ def surface_of_set(swatches: SwatchSet) -> Surface:
 
 
 def grounds_of(
-    swatches: SwatchSet, shelf: Shelf, where: Path, surface: Surface = AS_SAID
+    swatches: SwatchSet, shelf: Shelf, where: Path, surface: SurfaceSeen = AS_SAID
 ) -> dict[str, Below]:
     """Return what swatches stand on, by name, with primers from the shelf; `where` is for messages.
 
@@ -350,7 +350,7 @@ def _shelf_white(shelf: Shelf) -> Paint | None:
 
 def _outlier(
     swatches: SwatchSet,
-    problem: Problem,
+    problem: FitProblem,
     solution: Solution,
     row: int,
     delta_e: float,
@@ -446,7 +446,7 @@ def _notices(
     return found
 
 
-def _surface_notice(swatches: SwatchSet, surface: Surface) -> list[str]:
+def _surface_notice(swatches: SwatchSet, surface: SurfaceSeen) -> list[str]:
     """Say where the darkest reading speaks against what the file says of the surface."""
     if abs(surface.shift) <= _NOTEWORTHY_SHIFT:
         return []

@@ -35,7 +35,7 @@ _LONGEST_STEP: Final = 1.0
 _DARKEST: Final = 1e-6
 
 
-class Colours:
+class ColoursOnly:
     """The observation of who measured a colour: cube roots of X, Y and Z over those of white (D65, 2°)."""
 
     def observe(self, reflectance: FloatArray) -> FloatArray:

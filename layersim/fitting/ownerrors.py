@@ -36,7 +36,7 @@ import numpy as np
 import numpy.typing as npt
 
 from layersim.estimate import Estimate
-from layersim.fitting.problem import Problem
+from layersim.fitting.problem import FitProblem
 from layersim.fitting.solve import Solution, model_error, model_root, whitening
 from layersim.fitting.two_constant import predict_with_slopes
 from layersim.optics import cones
@@ -63,7 +63,7 @@ answer where both will do (real watercolours, whose black hides from the thinnes
 _TURNS: Final = 20
 
 
-def at_first(problem: Problem) -> Problem:
+def at_first(problem: FitProblem) -> FitProblem:
     """Return a problem to begin with: films nearly as they were meant, surfaces rather different."""
     films = problem.films
     error = np.where(films.guessed_error > 0.0, films.guessed_error * FILMS_AT_FIRST, films.film_error)
@@ -74,7 +74,7 @@ def at_first(problem: Problem) -> Problem:
     )
 
 
-def with_own_errors(problem: Problem, solution: Solution, counts: npt.NDArray[np.bool_]) -> Problem:
+def with_own_errors(problem: FitProblem, solution: Solution, counts: npt.NDArray[np.bool_]) -> FitProblem:
     """Return a problem with the errors that its swatches say, after one round of (V5) to (V8).
 
     `solution`: of it. `counts`: shape (m,); false for swatches that do not belong.
@@ -92,7 +92,7 @@ def with_own_errors(problem: Problem, solution: Solution, counts: npt.NDArray[np
     )
 
 
-def covariance_as_seen(problem: Problem, solution: Solution, counts: npt.NDArray[np.bool_]) -> FloatArray:
+def covariance_as_seen(problem: FitProblem, solution: Solution, counts: npt.NDArray[np.bool_]) -> FloatArray:
     """Return the covariance of ln K and ln S with the model's error as the swatches show it, shape (62, 62).
 
     Weights are by an error that suits all paints, C, and many are met better than that, Cₛ. What then is
@@ -118,7 +118,7 @@ def covariance_as_seen(problem: Problem, solution: Solution, counts: npt.NDArray
 
 
 def covariance_of_common_error(
-    problem: Problem, solution: Solution, counts: npt.NDArray[np.bool_]
+    problem: FitProblem, solution: Solution, counts: npt.NDArray[np.bool_]
 ) -> FloatArray:
     """Return what ln K and ln S are off by where the model is off alike in all swatches, shape (62, 62).
 
@@ -138,14 +138,14 @@ def covariance_of_common_error(
     return np.asarray(problem.model_scale**2 * G @ G.T)
 
 
-def values_left(problem: Problem, solution: Solution, counts: npt.NDArray[np.bool_]) -> float:
+def values_left(problem: FitProblem, solution: Solution, counts: npt.NDArray[np.bool_]) -> float:
     """Return observed values of the swatches that count, shape (m,), less those spent on unknowns."""
     told = np.ones(problem.observed.shape, dtype=np.bool_) if problem.told is None else problem.told
     return float(told[counts].sum()) - solution.spent
 
 
 def _whitened(
-    problem: Problem, solution: Solution, counts: npt.NDArray[np.bool_]
+    problem: FitProblem, solution: Solution, counts: npt.NDArray[np.bool_]
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Return L⁻¹, C⁻¹ and C⁻¹ r of the swatches that count."""
     whiten = whitening(problem, solution.unknowns, solution.reflectance)[counts]
@@ -153,7 +153,7 @@ def _whitened(
     return whiten, back @ whiten, (back @ solution.whitened[counts][..., np.newaxis])[..., 0]
 
 
-def hand_seen(problem: Problem, solution: Solution, counts: npt.NDArray[np.bool_]) -> Estimate | None:
+def hand_seen(problem: FitProblem, solution: Solution, counts: npt.NDArray[np.bool_]) -> Estimate | None:
     """Return how far films of this hand vary from swatch to swatch, with what was known of it before.
 
     `counts`: shape (m,). Returns none where no swatch tells.
@@ -173,7 +173,7 @@ def hand_seen(problem: Problem, solution: Solution, counts: npt.NDArray[np.bool_
     )
 
 
-def _film_error(problem: Problem, solution: Solution, counts: npt.NDArray[np.bool_]) -> FloatArray:
+def _film_error(problem: FitProblem, solution: Solution, counts: npt.NDArray[np.bool_]) -> FloatArray:
     films = problem.films
     guess = films.guessed_error
     told = (guess > 0.0) & counts
@@ -184,7 +184,7 @@ def _film_error(problem: Problem, solution: Solution, counts: npt.NDArray[np.boo
 
 
 def _film_scale(
-    problem: Problem, solution: Solution, told: npt.NDArray[np.bool_]
+    problem: FitProblem, solution: Solution, told: npt.NDArray[np.bool_]
 ) -> tuple[float, FloatArray]:
     """Return k² of (V6) and the weights of (V5)."""
     films = problem.films
@@ -212,7 +212,7 @@ def _surface_scatter(now: float, inverse: FloatArray, pull: FloatArray) -> float
 
 
 def _model_scale(
-    problem: Problem,
+    problem: FitProblem,
     solution: Solution,
     inverse: FloatArray,
     pull: FloatArray,

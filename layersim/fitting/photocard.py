@@ -22,9 +22,9 @@ from layersim.fitting.cutoff import below_zero
 from layersim.fitting.family import kin
 from layersim.fitting.films import Below, Maker, films_of, found_on, hand_of, primed_ground
 from layersim.fitting.measured import known_paints
-from layersim.fitting.problem import Films, Problem
+from layersim.fitting.problem import Films, FitProblem
 from layersim.fitting.solve import Solution, model_error
-from layersim.fitting.surfaces import Surface, surface_of
+from layersim.fitting.surfaces import SurfaceSeen, surface_of
 from layersim.fitting.two_constant import predict_with_slopes
 from layersim.measure.cardreading import CardReading, PhotographedPatch
 from layersim.measure.photoswatch import CardSwatch, PhotographedSet
@@ -60,7 +60,7 @@ class Card:
     """The others."""
     seen: Seen
     """Swatches first, then bare patches."""
-    problem: Problem
+    problem: FitProblem
     """Its belief is the first kind of paints."""
     grounds: Mapping[str, Below]
     bare: list[tuple[str, str]]
@@ -156,7 +156,7 @@ def card_of(
     )
 
 
-def _surface(sheen: float, seen: Seen, bare_sheens: Sequence[float]) -> Surface:
+def _surface(sheen: float, seen: Seen, bare_sheens: Sequence[float]) -> SurfaceSeen:
     """Return how far the share of the first reflection is in doubt, told by the card's bare grounds.
 
     A photograph's darkest greys are not sure enough to move it, only to widen or narrow the doubt.
@@ -172,7 +172,7 @@ def _surface(sheen: float, seen: Seen, bare_sheens: Sequence[float]) -> Surface:
         [reading(i, sheen) for i in range(own)],
         [reading(own + i, told) for i, told in enumerate(bare_sheens)],
     )
-    return Surface(shift=0.0, doubt=math.hypot(found.shift, found.doubt))
+    return SurfaceSeen(shift=0.0, doubt=math.hypot(found.shift, found.doubt))
 
 
 def complaint(card: Card) -> str:
@@ -201,7 +201,7 @@ def crossed_films(card: Card, kept: npt.NDArray[np.bool_]) -> tuple[list[Contrad
     return crossed(chosen, card.grounds, level=level, slack=slack, swapped="places")
 
 
-def looked_at_again(card: Card, problem: Problem, solution: Solution, kept: npt.NDArray[np.bool_]) -> Card:
+def looked_at_again(card: Card, problem: FitProblem, solution: Solution, kept: npt.NDArray[np.bool_]) -> Card:
     """Return a card with shared errors, and channels cut off at 0, as a fit makes them.
 
     `problem`: the card's, with the belief that it was fitted with. `kept` has shape (m,): patches that
@@ -215,7 +215,7 @@ def looked_at_again(card: Card, problem: Problem, solution: Solution, kept: npt.
     return dataclasses.replace(card, seen=seen, problem=_problem(films, seen, card.surface, reflectance))
 
 
-def _of_channels(card: Card, problem: Problem, solution: Solution) -> dict[str, FloatArray]:
+def _of_channels(card: Card, problem: FitProblem, solution: Solution) -> dict[str, FloatArray]:
     """Return what a fit expects of every channel, for :func:`layersim.fitting.cutoff.below_zero`."""
     seen, films = card.seen, problem.films
     slopes = predict_with_slopes(films, solution.unknowns[: films.unknowns])[1]
@@ -231,7 +231,7 @@ def _of_channels(card: Card, problem: Problem, solution: Solution) -> dict[str, 
     }
 
 
-def in_values(seen: Seen, problem: Problem) -> FloatArray:
+def in_values(seen: Seen, problem: FitProblem) -> FloatArray:
     """Return what one standard deviation of each shared error does to what was seen.
 
     `problem`: of that card; it keeps them in units of the noise. The answer has shape (m, n, r).
@@ -240,10 +240,10 @@ def in_values(seen: Seen, problem: Problem) -> FloatArray:
     return np.moveaxis((np.linalg.cholesky(seen.noise) @ shared[..., np.newaxis])[..., 0], 0, -1)
 
 
-def _problem(films: Films, seen: Seen, surface: FloatArray, reflectance: FloatArray) -> Problem:
+def _problem(films: Films, seen: Seen, surface: FloatArray, reflectance: FloatArray) -> FitProblem:
     """Return a card's problem, its shared errors as they are for some reflectances."""
     whiten = seen.whitening()
-    return Problem(
+    return FitProblem(
         told=seen.told,
         films=films,
         observation=Colours(seen.weights, whiten, surface),

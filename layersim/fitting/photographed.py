@@ -27,7 +27,7 @@ from layersim.fitting.photocard import (
     left_out_words,
     looked_at_again,
 )
-from layersim.fitting.problem import Films, Problem
+from layersim.fitting.problem import Films, FitProblem
 from layersim.fitting.result import Fit, Outlier, Verdict, far_off
 from layersim.fitting.robust import inflation
 from layersim.fitting.solve import Solution
@@ -163,7 +163,7 @@ def _moved(before: Seen, after: Seen) -> bool:
 def _finish(
     swatches: PhotographedSet,
     card: Card,
-    problem: Problem,
+    problem: FitProblem,
     solution: Solution,
     kept: npt.NDArray[np.bool_],
     *,
@@ -369,7 +369,7 @@ def _remedy(card: Card, verdict: Verdict) -> str:
     return ""
 
 
-def _with_shared(problem: Problem, solution: Solution) -> FloatArray:
+def _with_shared(problem: FitProblem, solution: Solution) -> FloatArray:
     """Return the covariance of ln K, ln S and the shared errors, shape (62 + r, 62 + r)."""
     everything = np.linalg.inv(solution.information)
     own = np.concatenate([np.arange(2 * BANDS), np.arange(problem.films.unknowns, problem.unknowns)])
@@ -377,7 +377,7 @@ def _with_shared(problem: Problem, solution: Solution) -> FloatArray:
 
 
 def _as_at_the_nearest(
-    card: Card, problem: Problem, fitted: FloatArray, whiten: FloatArray
+    card: Card, problem: FitProblem, fitted: FloatArray, whiten: FloatArray
 ) -> Callable[[FloatArray], FloatArray]:
     """Return what shared errors do to a further patch: what they do to the one whose colour is nearest."""
     view = colour.Viewing()

@@ -138,7 +138,7 @@ class Spectra:
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class Problem:
+class FitProblem:
     """Swatches, what was observed on them, and what is thought beforehand."""
 
     films: Films

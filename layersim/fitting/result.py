@@ -82,6 +82,8 @@ class Fit(Shown):
 
     paint: Paint
     """With doubts."""
+    coat_um: float
+    """Dry film of one coat, of the paint thinned as most of the swatches were."""
     names: tuple[str, ...]
     """The swatches."""
     measured: FloatArray | None

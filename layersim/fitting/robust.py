@@ -28,7 +28,7 @@ import numpy as np
 import numpy.typing as npt
 
 from layersim.fitting.ownerrors import TAILS, at_first, values_left, with_own_errors
-from layersim.fitting.problem import Problem
+from layersim.fitting.problem import FitProblem
 from layersim.fitting.solve import ROUGH_STEPS, Solution, solve
 from layersim.spectra import BANDS, FloatArray
 
@@ -42,8 +42,8 @@ _Solver = Callable[..., Solution]
 
 
 def settle(
-    problem: Problem, *, begin: FloatArray | None = None, roughly: bool = False
-) -> tuple[Problem, Solution, npt.NDArray[np.bool_]]:
+    problem: FitProblem, *, begin: FloatArray | None = None, roughly: bool = False
+) -> tuple[FitProblem, Solution, npt.NDArray[np.bool_]]:
     """Return the fit to the swatches that belong together, and which those are.
 
     It starts at `begin`, shape (p,), where that is given; `roughly` stops each fit early. The problem that
@@ -63,7 +63,7 @@ def settle(
 
 
 def _belonging(
-    problem: Problem, begin: FloatArray | None, solve: _Solver
+    problem: FitProblem, begin: FloatArray | None, solve: _Solver
 ) -> tuple[npt.NDArray[np.bool_], Solution]:
     """Return which swatches belong together, by errors as they are thought beforehand, and a fit to them."""
     m = len(problem.films.names)
@@ -96,8 +96,8 @@ def _limit(solution: Solution, kept: npt.NDArray[np.bool_]) -> float:
 
 
 def _in_rounds(
-    problem: Problem, solution: Solution, kept: npt.NDArray[np.bool_], solve: _Solver
-) -> tuple[Problem, Solution]:
+    problem: FitProblem, solution: Solution, kept: npt.NDArray[np.bool_], solve: _Solver
+) -> tuple[FitProblem, Solution]:
     """Return the fit in which swatches have the errors, and count as much, as they say themselves."""
     films = slice(2 * BANDS, 2 * BANDS + len(kept))
     for _ in range(_MOST_ROUNDS):
@@ -130,7 +130,7 @@ def tails(solution: Solution) -> FloatArray:
     return np.asarray(np.minimum(1.0, (TAILS / n + 1.0) / (TAILS / n + spectrum / typical)))
 
 
-def inflation(problem: Problem, solution: Solution, kept: npt.NDArray[np.bool_]) -> float:
+def inflation(problem: FitProblem, solution: Solution, kept: npt.NDArray[np.bool_]) -> float:
     """Return by how much the covariance is too small for the misfit that is left: R. T. Birge's ratio².
 
     Phys. Rev. 40 (1932) 207. Never below 1: a few swatches may agree by luck.

@@ -26,7 +26,7 @@ from typing import Final
 import numpy as np
 
 from layersim.fitting.beginning import start
-from layersim.fitting.problem import LIGHTNESS_OFFSET, Belief, Problem
+from layersim.fitting.problem import LIGHTNESS_OFFSET, Belief, FitProblem
 from layersim.fitting.two_constant import BOUNDS_PER_UM, predict, predict_with_slopes
 from layersim.optics import cones
 from layersim.spectra import BANDS, FloatArray, wavelengths_nm
@@ -87,7 +87,7 @@ class Solution:
         return np.asarray(np.maximum((left**2).sum(axis=1) / n, (0.75 * (film + move)) ** 2))
 
 
-def prior_precision(problem: Problem) -> FloatArray:
+def prior_precision(problem: FitProblem) -> FloatArray:
     """Return P of (V1), shape (p, p): the belief about paints, and one for every nuisance."""
     precision = np.eye(problem.unknowns)
     precision[: 2 * BANDS, : 2 * BANDS] = problem.belief.precision()
@@ -113,7 +113,7 @@ def model_root(belief: Belief, reflectance: FloatArray) -> FloatArray:
 
 
 def solve(
-    problem: Problem,
+    problem: FitProblem,
     *,
     weights: FloatArray | None = None,
     begin: FloatArray | None = None,
@@ -148,12 +148,12 @@ def solve(
     return dataclasses.replace(solution, steps=steps)
 
 
-def _first_guess(problem: Problem) -> FloatArray | None:
+def _first_guess(problem: FitProblem) -> FloatArray | None:
     """Return the measured spectra themselves, where spectra were measured."""
     return np.clip(problem.observed, 0.0, 1.0) if problem.observed.shape[1] == BANDS else None
 
 
-def whitening(problem: Problem, unknowns: FloatArray, reflectance: FloatArray) -> FloatArray:
+def whitening(problem: FitProblem, unknowns: FloatArray, reflectance: FloatArray) -> FloatArray:
     """Return L⁻¹ with L Lᵀ = C of (V4).
 
     `unknowns`: shape (p,). `reflectance`: shape (m, 31); at which C is taken. Returns shape (m, n, n).
@@ -171,7 +171,7 @@ def whitening(problem: Problem, unknowns: FloatArray, reflectance: FloatArray) -
 
 
 def _descend(
-    problem: Problem,
+    problem: FitProblem,
     whiten: FloatArray,
     w: FloatArray,
     precision: FloatArray,

@@ -42,7 +42,7 @@ _GRID: Final = np.linspace(-1.0, 1.0, 2001)
 
 
 @dataclass(frozen=True)
-class Surface:
+class SurfaceSeen:
     """What is known of the share of the first reflection in a card's readings."""
 
     shift: float
@@ -51,14 +51,14 @@ class Surface:
     """One standard deviation of it."""
 
 
-AS_SAID: Final = Surface(shift=0.0, doubt=0.0)
+AS_SAID: Final = SurfaceSeen(shift=0.0, doubt=0.0)
 """Where nothing is in doubt."""
 
 
 def surface_of(
     swatches: Sequence[tuple[FloatArray, FloatArray, float]],
     grounds: Sequence[tuple[FloatArray, FloatArray, float]],
-) -> Surface:
+) -> SurfaceSeen:
     """Return what a card's own readings say of its surfaces, equations (A2) and (A3).
 
     `swatches`, `grounds`: reflectance (31,), its noise, and σ as it was said, of each swatch and of
@@ -80,7 +80,7 @@ def surface_of(
     w /= w.sum()
     # Without a black to tell, what was said stands, as far as it can be.
     shift = float(w @ _GRID) if grounds else float(_GRID[cost.argmin()])
-    return Surface(shift=shift, doubt=float(np.sqrt(w @ (_GRID - shift) ** 2)))
+    return SurfaceSeen(shift=shift, doubt=float(np.sqrt(w @ (_GRID - shift) ** 2)))
 
 
 def _darkest(R: FloatArray) -> float:

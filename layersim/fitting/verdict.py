@@ -20,7 +20,7 @@ import numpy as np
 from layersim import colour
 from layersim.fitting.doubts import Typical
 from layersim.fitting.films import Below, Maker, films_of
-from layersim.fitting.problem import Belief, Observation, Problem
+from layersim.fitting.problem import Belief, FitProblem, Observation
 from layersim.fitting.result import Suggestion, Verdict
 from layersim.fitting.solve import whitening
 from layersim.fitting.two_constant import predict_with_slopes
@@ -162,7 +162,7 @@ def suggest(
     films = films_of(candidates, grounds=grounds, paints={white.name: white} if white else {}, maker=maker)
     unknowns = np.pad(paint, (0, films.unknowns - 2 * BANDS))
     m = len(candidates)
-    problem = Problem(
+    problem = FitProblem(
         films=films,
         observation=observation,
         observed=np.zeros((m, len(noise))),

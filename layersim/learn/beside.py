@@ -73,7 +73,7 @@ class Compared:
 
 
 @dataclass(frozen=True, eq=False)
-class Comparison:
+class LogComparison:
     """All chips of a log beside their predictions."""
 
     name: str
@@ -88,7 +88,7 @@ class Comparison:
         return tuple(dict.fromkeys(one for row in self.rows for one in row.measured.no_copies))
 
 
-class Sprayed:
+class SprayedArea:
     """One area as it was sprayed, its chips, and their prediction for any deviates.
 
     Chips are alike in area and films. Raises SchemeError if the pre-shade does not get lighter.
@@ -148,18 +148,18 @@ def _slips(lab: FloatArray, drawn: FloatArray) -> tuple[str, bool]:
     return nearest if is_turned else "", far > _NO_HAND
 
 
-def sprayed_areas(chips: Sequence[Measured], log: Log) -> tuple[list[Sprayed], list[Unused]]:
+def sprayed_areas(chips: Sequence[Measured], log: Log) -> tuple[list[SprayedArea], list[Unused]]:
     """Return the chips of a log, together where one prediction tells them, and entries without one."""
     alike: dict[object, list[Measured]] = {}
     for chip in chips:
         steps = [chip.sprayed.preshade, *chip.sprayed.coats]
         laid = tuple(_laid(step) for step in steps if isinstance(step, (Coat, GreysSprayed)))
         alike.setdefault((chip.area, id(chip.scheme), laid), []).append(chip)
-    sprayed: list[Sprayed] = []
+    sprayed: list[SprayedArea] = []
     unused: list[Unused] = []
     for group in alike.values():
         try:
-            sprayed.append(Sprayed(group))
+            sprayed.append(SprayedArea(group))
         except LayersimError as fault:
             entries = {id(one.entry) for one in group}
             numbers = [i for i, entry in enumerate(log.entries) if id(entry) in entries]
@@ -179,7 +179,7 @@ def compared(
     entry: Entry | None = None,
     shelf: Shelf | None = None,
     folders: Sequence[Path] = (),
-) -> Comparison:
+) -> LogComparison:
     """Return every chip of a log, or of one entry, beside what was predicted for what was sprayed.
 
     `scheme` is as it is now; entries that keep it as it was are predicted by that. `shelf` and `folders` are
@@ -188,7 +188,7 @@ def compared(
     chips, unknown = measured_chips(schemes_then(scheme, log, shelf=shelf, folders=folders), log)
     sprayed, unpredicted = sprayed_areas([c for c in chips if entry is None or c.entry is entry], log)
     rows = {id(row.measured): row for one in sprayed for row in one.compared()}
-    return Comparison(
+    return LogComparison(
         scheme.name,
         log,
         tuple(rows[id(chip)] for chip in chips if id(chip) in rows),

@@ -40,10 +40,10 @@ from typing import Final
 import numpy as np
 
 from layersim import colour
-from layersim.chance import Key
+from layersim.chance import Source
 from layersim.errors import LayersimError, quoted
 from layersim.estimate import Estimate
-from layersim.learn.beside import CHIP_ERROR, Compared, Sprayed, sprayed_areas
+from layersim.learn.beside import CHIP_ERROR, Compared, SprayedArea, sprayed_areas
 from layersim.learn.nextchip import Wanted, wanted_chip
 from layersim.learn.posterior import Column, Posterior, factor_key
 from layersim.learn.really import PRESHADE, Measured, Unused, measured_chips, step_names, step_of
@@ -75,7 +75,7 @@ _FURTHEST: Final = 2.0
 """A single step of Gauss and Newton goes no further in any deviate."""
 _NEWS: Final = 0.9
 """What the chips have not narrowed by a tenth is no news."""
-_OWN: Final = Column(None, "", Key("own film"))
+_OWN: Final = Column(None, "", Source("own film"))
 
 
 @dataclass(frozen=True)
@@ -249,21 +249,21 @@ def _unlearned(then: Sequence[Then], prior: Estimate) -> list[Then]:
 class _Job:
     """Chips of one area of one logged scheme, with the keys of their factors among all."""
 
-    def __init__(self, scheme: int, sprayed: Sprayed) -> None:
+    def __init__(self, scheme: int, sprayed: SprayedArea) -> None:
         self.scheme, self.sprayed = scheme, sprayed
         self.keys = [self._key(factor.key) for factor in sprayed.model.factors]
         coats = sprayed.area.coats
-        by_hand = [Key("film", i) for i, coat in enumerate(coats) if coat.by == "airbrush"]
-        self.films = {self._key(key) for key in (Key("film", "preshade"), *by_hand)}
+        by_hand = [Source("film", i) for i, coat in enumerate(coats) if coat.by == "airbrush"]
+        self.films = {self._key(key) for key in (Source("film", "preshade"), *by_hand)}
 
-    def _key(self, key: Key) -> Column:
+    def _key(self, key: Source) -> Column:
         return factor_key(self.scheme, self.sprayed.area, key)
 
     def film_key(self, stage: int) -> Column:
         """Return the key of the film that makes a stage."""
         area = self.sprayed.area
         coat = stage - (len(step_names(area)) - len(area.coats))
-        return self._key(Key("film", coat if coat >= 0 else "preshade"))
+        return self._key(Source("film", coat if coat >= 0 else "preshade"))
 
 
 def _most_probable(jobs: Sequence[_Job], chip_error: float) -> Posterior:

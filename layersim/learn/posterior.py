@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from layersim.chance import Key
+from layersim.chance import Source
 from layersim.names import slug
 from layersim.scheme.records import Area
 from layersim.spectra import FloatArray
@@ -20,17 +20,17 @@ class Column(NamedTuple):
     scheme: int | None
     """Its number; None for what is the same in all of them."""
     area: str
-    key: Key
+    key: Source
 
 
-def factor_key(scheme: int, area: Area, key: Key) -> Column:
+def factor_key(scheme: int, area: Area, key: Source) -> Column:
     """Return a factor's key among the factors of several schemes, of which one has a number.
 
     The sprayer and the bottles are the same everywhere. Coats are told by their names: in a scheme edited
     since, another may stand in one's place.
     """
     if key.kind == "own film":
-        return Column(None, "", Key("own film"))
+        return Column(None, "", Source("own film"))
     if key.kind == "paint":
         return Column(None, "", key)
     if isinstance(place := key.step, int):

@@ -23,7 +23,7 @@ import numpy as np
 import numpy.typing as npt
 
 from layersim.colour import LIGHTS, Viewing, delta_e_2000, lab_from_xyz, xyz
-from layersim.measure.tone import SMALLEST, Tone, tone_of_few
+from layersim.measure.tone import SMALLEST, ToneCurve, tone_of_few
 from layersim.spectra import FloatArray
 
 _BETTER_BY: Final = 0.95  # the root-polynomial must lower the error by 5 %
@@ -50,7 +50,7 @@ class Calibration:
     """What it was learnt from: "chart", "neutrals" or "none"."""
     viewing: Viewing
     """The light and observer of the XYZ."""
-    tone: Tone
+    tone: ToneCurve
     matrix: FloatArray
     """Shape (3, 3), or (6, 3) with the root-polynomial: M of equation (K2), for Y = 100."""
     sigma_lab: FloatArray
@@ -100,7 +100,7 @@ def expanded(light: FloatArray, terms: int) -> FloatArray:
 
 
 def calibrate_by_chart(
-    rgb: npt.ArrayLike, reflectance: npt.ArrayLike, *, tone: Tone, viewing: Viewing | None = None
+    rgb: npt.ArrayLike, reflectance: npt.ArrayLike, *, tone: ToneCurve, viewing: Viewing | None = None
 ) -> Calibration:
     """Return the calibration that predicts a chart's left-out patches best.
 
@@ -177,14 +177,14 @@ def calibrate_by_trust(
 
     `white_rgb` is the linear camera RGB taken for a perfect white, shape (3,). Its errors are very wide.
     """
-    as_read = Tone("as read", np.zeros(3))
+    as_read = ToneCurve("as read", np.zeros(3))
     return _by_primaries("none", np.asarray(white_rgb), as_read, to_xyz_d50, viewing, _TRUSTED_SIGMA)
 
 
 def _by_primaries(
     reference: str,
     gain: FloatArray,
-    tone: Tone,
+    tone: ToneCurve,
     to_xyz_d50: FloatArray,
     viewing: Viewing | None,
     sigmas: tuple[FloatArray, FloatArray],

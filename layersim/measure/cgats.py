@@ -22,9 +22,9 @@ import numpy as np
 
 from layersim.errors import SpectralFileError
 from layersim.measure.plain import (
-    Row,
+    Line,
+    PlainTable,
     Stated,
-    Table,
     check_widths,
     names_of,
     read_across,
@@ -32,7 +32,7 @@ from layersim.measure.plain import (
     spectral_columns,
     wrong,
 )
-from layersim.measure.sheet import MOST_ROWS, Contents, Sheet, as_number, lines_of
+from layersim.measure.sheet import MOST_ROWS, Contents, Readings, as_number, lines_of
 from layersim.spectra import FloatArray
 
 _CELL: Final = re.compile(r'"([^"]*)"|(\S+)')
@@ -62,7 +62,7 @@ class _Block:
     keywords: dict[str, tuple[str, int]] = field(default_factory=dict)
     fields: list[str] = field(default_factory=list)
     fields_line: int = 0
-    data: list[Row] = field(default_factory=list)
+    data: list[Line] = field(default_factory=list)
     data_line: int = 0
 
 
@@ -113,7 +113,7 @@ def _blocks(path: Path, text: str) -> tuple[list[_Block], list[str]]:
             block.fields += _cells(path, line, number)
             block.fields_line = block.fields_line or number
         elif part == "data":
-            block.data.append(Row(number, _cells(path, line, number, width=len(block.fields))))
+            block.data.append(Line(number, _cells(path, line, number, width=len(block.fields))))
         else:
             words = _cells(path, line, number)
             remarks.append(" ".join(words))
@@ -137,7 +137,7 @@ def _cells(path: Path, line: str, number: int, *, width: int = 0) -> list[str]:
     return parted if len(cells) != width == len(parted) else cells
 
 
-def _sheets(path: Path, block: _Block, names_from: str | None) -> list[Sheet]:
+def _sheets(path: Path, block: _Block, names_from: str | None) -> list[Readings]:
     columns, nm, units = spectral_columns(block.fields)
     fields = [name.upper() for name in block.fields]
     pairs = [k for k, name in enumerate(fields) if name == "SPECTRAL_NM"]
@@ -163,13 +163,13 @@ def _sheets(path: Path, block: _Block, names_from: str | None) -> list[Sheet]:
             block.fields_line,
         )  # fmt: skip
     stated = _stated(path, block, units | {name.removeprefix("SPECTRAL_") for name in followers})
-    table = Table(path, Row(block.fields_line, block.fields), block.data, stated, names_from)
+    table = PlainTable(path, Line(block.fields_line, block.fields), block.data, stated, names_from)
     if pairs:
         return _paired(table, pairs)
     return [read_across(table, columns, _exact_nm(path, block, nm), first_names=False)]
 
 
-def _paired(table: Table, pairs: list[int]) -> list[Sheet]:
+def _paired(table: PlainTable, pairs: list[int]) -> list[Readings]:
     """Return one sheet for each reading, since each row states its own wavelengths."""
     path, sheets, places = table.path, [], np.array(pairs) + 1
     names = names_of(table, [k + i for k in pairs for i in (0, 1)], first_names=False)

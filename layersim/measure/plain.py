@@ -32,7 +32,7 @@ from layersim.measure.sheet import (
     MOST_ROWS,
     Contents,
     Numbers,
-    Sheet,
+    Readings,
     as_number,
     lines_of,
     raise_problems,
@@ -55,7 +55,7 @@ _NAME_HEADINGS: Final = ("samplename", "name", "reading", "sample", "sampleid", 
 
 
 @dataclass(frozen=True)
-class Row:
+class Line:
     """The cells of one line, which is counted from 1."""
 
     line: int
@@ -69,12 +69,12 @@ Stated = dict[float, str]
 
 
 @dataclass(frozen=True)
-class Table:
+class PlainTable:
     """A heading, the rows under it, and what its file and its reader say of them."""
 
     path: Path
-    heading: Row
-    rows: list[Row]
+    heading: Line
+    rows: list[Line]
     stated: Stated
     names_from: str | None
     """Heading of the column that names the readings, where somebody asks for one."""
@@ -99,7 +99,7 @@ def read_plain(path: Path, text: str, *, names_from: str | None = None) -> Conte
             path, f"{len(lines)} rows; expected at most {MOST_ROWS}, one for each wavelength or reading"
         )
     separator, first, is_down = _layout(path, [line for _, line in lines])
-    rows = [Row(number, _cells(path, line, number, separator)) for number, line in lines]
+    rows = [Line(number, _cells(path, line, number, separator)) for number, line in lines]
     above = first - (is_down and first > 0 and len(rows[first - 1].cells) > 1)
     remarks += [" ".join(row.cells) for row in rows[:above]]
     hint = "A decimal comma needs tabs or semicolons between the columns." if separator == "," else ""
@@ -108,7 +108,7 @@ def read_plain(path: Path, text: str, *, names_from: str | None = None) -> Conte
         if said := _UNIT_REMARK.search(remark):
             stated.setdefault(1.0 if said[1].lower() == "fraction" else 100.0, f'the remark "{remark}"')
     if not is_down:
-        table = Table(path, rows[first], rows[first + 1 :], stated, names_from)
+        table = PlainTable(path, rows[first], rows[first + 1 :], stated, names_from)
         columns, nm, _ = spectral_columns(rows[first].cells)
         sheet = read_across(table, columns, nm, first_names=True, hint=hint)
     elif names_from is None:
@@ -168,7 +168,7 @@ def _cells(path: Path, line: str, number: int, separator: str) -> list[str]:
     return cells
 
 
-def _read_down(path: Path, heading: Row | None, rows: list[Row], stated: Stated, hint: str) -> Sheet:
+def _read_down(path: Path, heading: Line | None, rows: list[Line], stated: Stated, hint: str) -> Readings:
     width = len((heading or rows[0]).cells)
     if heading is None and width > 2:
         found, expected = f"{width} columns and no heading above them", "a row above that names the readings"
@@ -231,7 +231,7 @@ def spectral_columns(heading: list[str]) -> tuple[list[int], Nm, set[str]]:
     return [k for k, *_ in found], np.array([nm for _, nm, _ in found]), units
 
 
-def check_widths(path: Path, rows: list[Row], least: int, most: int, *, whose: str, hint: str) -> None:
+def check_widths(path: Path, rows: list[Line], least: int, most: int, *, whose: str, hint: str) -> None:
     """Raise SpectralFileError if a row has fewer columns than `least` or more than `most`."""
     ragged = [
         Problem("this row", f"{len(row.cells)} columns", f"{most}, as in {whose}", row.line)
@@ -242,7 +242,9 @@ def check_widths(path: Path, rows: list[Row], least: int, most: int, *, whose: s
         raise_problems(path, ragged, hint=hint)
 
 
-def read_across(table: Table, columns: list[int], nm: Nm, *, first_names: bool, hint: str = "") -> Sheet:
+def read_across(
+    table: PlainTable, columns: list[int], nm: Nm, *, first_names: bool, hint: str = ""
+) -> Readings:
     """Return the readings of a table with one reading a row; `columns` hold its numbers at `nm`.
 
     Where no heading is known to stand for names, the first column names the readings if
@@ -262,7 +264,7 @@ def read_across(table: Table, columns: list[int], nm: Nm, *, first_names: bool, 
     return sheet_of(path, names, nm, cells, at=at, nm_at=(heading.line, places), stated=table.stated)
 
 
-def names_of(table: Table, columns: list[int], *, first_names: bool) -> list[str]:
+def names_of(table: PlainTable, columns: list[int], *, first_names: bool) -> list[str]:
     """Return the readings' names, from the columns that hold no numbers; see :func:`read_across`."""
     heading, wanted = table.heading, table.names_from
     labels = {k: _without_unit(c, table.stated) for k, c in enumerate(heading.cells) if k not in set(columns)}
@@ -293,7 +295,7 @@ def sheet_of(
     at: At,
     nm_at: At,
     stated: Stated,
-) -> Sheet:
+) -> Readings:
     """Return the numbers in `cells`, one row a name and one column a wavelength, in the visible range.
 
     `at` says in which lines and columns the cells stand, `nm_at` in which the wavelengths do; each is
@@ -317,7 +319,7 @@ def sheet_of(
             "expected one of them",
         )
     full_scale, stated_by = next(iter(stated.items()), (None, ""))
-    return Sheet(
+    return Readings(
         names=tuple(names),
         wavelengths_nm=nm[keep],
         values=values,

@@ -31,7 +31,7 @@ from layersim.measure.channels import (
     rough_white,
 )
 from layersim.measure.look import PLAIN, Look
-from layersim.measure.tone import TONES, Tone, fit_tone
+from layersim.measure.tone import TONES, ToneCurve, fit_tone
 from layersim.spectra import FloatArray
 
 _WORTH: Final = 1.0
@@ -56,7 +56,7 @@ def learn_camera(
     *,
     grey: npt.ArrayLike,
     linear: bool = False,
-) -> tuple[Tone, Channels]:
+) -> tuple[ToneCurve, Channels]:
     """Return what a camera made of light.
 
     `values`, shape (k, 3), are linear values of a chart's patches as the file has them, with the covariance
@@ -70,7 +70,7 @@ def learn_camera(
         np.asarray(reflectance, dtype=np.float64),
         np.asarray(grey, dtype=np.bool_),
     )
-    as_read = Tone("as read", np.zeros(3))
+    as_read = ToneCurve("as read", np.zeros(3))
     prior = _best_prior(chart, as_read, USUAL)
     best, most = as_read, -math.inf
     kinds: tuple[str, ...] = TONES[:2] if linear else TONES
@@ -99,17 +99,17 @@ class _Chart:
     reflectance: FloatArray
     grey: npt.NDArray[np.bool_]
 
-    def tone(self, kind: str, look: Look) -> Tone:
+    def tone(self, kind: str, look: Look) -> ToneCurve:
         greys = np.maximum(look.undone(self.values[self.grey]), 0.0)
         return dataclasses.replace(fit_tone(kind, greys, self.reflectance[self.grey]), look=look)
 
-    def light(self, tone: Tone) -> tuple[FloatArray, FloatArray]:
+    def light(self, tone: ToneCurve) -> tuple[FloatArray, FloatArray]:
         """Return linear light and its noise, shape (k, 3)."""
         slope = slopes(tone, self.values)
         sd = np.sqrt(np.einsum("iab,ibd,iad->ia", slope, self.covariance, slope))
         return tone.light(self.values), sd
 
-    def density(self, tone: Tone, misfit: Misfit, prior: FloatArray) -> float:
+    def density(self, tone: ToneCurve, misfit: Misfit, prior: FloatArray) -> float:
         """Return (K4), minus infinity where a tone does not rise."""
         slope = slopes(tone, self.values)
         det = np.linalg.det(slope)
@@ -124,7 +124,7 @@ class _Chart:
         return float(found + np.log(det).sum() - len(t) * np.log(white).sum())
 
 
-def slopes(tone: Tone, values: FloatArray) -> FloatArray:
+def slopes(tone: ToneCurve, values: FloatArray) -> FloatArray:
     """Return the derivative of light by a file's linear values, shape (..., 3, 3), by differences."""
     low, high = np.maximum(0.99 * values - 1e-4, 0.0), 1.01 * values + 1e-4
     found = np.empty((*values.shape, 3))
@@ -135,19 +135,19 @@ def slopes(tone: Tone, values: FloatArray) -> FloatArray:
     return found
 
 
-def _best_prior(chart: _Chart, tone: Tone, misfit: Misfit) -> FloatArray:
+def _best_prior(chart: _Chart, tone: ToneCurve, misfit: Misfit) -> FloatArray:
     t, sd = chart.light(tone)
     white = rough_white(t, chart.reflectance)
     found = left_out_density(t / white, sd / white, chart.reflectance, misfit, priors())
     return np.asarray(priors()[int(np.argmax(found))])
 
 
-def _settled(chart: _Chart, tone: Tone, misfit: Misfit, prior: FloatArray) -> tuple[Misfit, Tone]:
+def _settled(chart: _Chart, tone: ToneCurve, misfit: Misfit, prior: FloatArray) -> tuple[Misfit, ToneCurve]:
     """Return the misfit, and the look where there is one, of greatest density with a prior on both."""
     usual = _as_numbers(USUAL)
     fixed = tone.look.plain
 
-    def tone_of(x: FloatArray) -> Tone:
+    def tone_of(x: FloatArray) -> ToneCurve:
         return tone if fixed else chart.tone(tone.kind, Look(*x[5:].tolist()))
 
     def gained(x: FloatArray) -> float:

@@ -36,7 +36,7 @@ MOST_PROBLEMS: Final = 8
 
 
 @dataclass(frozen=True, eq=False)
-class Sheet:
+class Readings:
     """Some readings at common wavelengths, in the order and units of the file."""
 
     names: tuple[str, ...]
@@ -62,7 +62,7 @@ class Sheet:
 class Contents:
     """What a spectral file holds, before units and repeats are dealt with."""
 
-    sheets: tuple[Sheet, ...]
+    sheets: tuple[Readings, ...]
     remarks: tuple[str, ...] = ()
     """Its comments and headings, among which the geometry may be said."""
 
@@ -70,7 +70,7 @@ class Contents:
 def place(line: int, column: int, name: str = "") -> str:
     """Return the words for a place in a file; the line itself is told apart (:class:`Problem`).
 
-    `column`: 0 where unknown. `name`: the reading, may be empty.
+    `column` is 0 where it is not known; the reading's `name` may be empty.
 
     >>> place(3, 2, "white")
     'column 2, reading "white"'
@@ -113,7 +113,7 @@ class Numbers:
     def value(self, text: str, *, line: int, column: int, name: str = "") -> float:
         """Return the number in a cell, or NaN after noting what stands there instead.
 
-        `name`: the reading it belongs to; empty for a wavelength.
+        `name` is that of the reading it belongs to; empty for a wavelength.
         """
         number = as_number(text)
         if number is None:
@@ -156,7 +156,8 @@ class Numbers:
 def raise_problems(path: Path, problems: list[Problem], *, hint: str = "") -> NoReturn:
     """Raise the first few problems of a spectral file and say how many more there are.
 
-    `problems`: at least one. `hint`: A last sentence of help, may be empty. Raises SpectralFileError.
+    There is at least one of `problems`; `hint` is a last sentence of help, or empty. Raises
+    SpectralFileError.
     """
     shown = problems[:MOST_PROBLEMS]
     if more := len(problems) - len(shown):

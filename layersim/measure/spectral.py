@@ -31,7 +31,15 @@ from layersim.errors import Problem, SpectralFileError, UnknownNameError, neares
 from layersim.measure.cgats import looks_like_cgats, read_cgats
 from layersim.measure.plain import read_plain, wrong
 from layersim.measure.repeats import average
-from layersim.measure.sheet import Sheet, Specular, Unit, place, raise_problems, spectral_text, specular_said
+from layersim.measure.sheet import (
+    Readings,
+    Specular,
+    Unit,
+    place,
+    raise_problems,
+    spectral_text,
+    specular_said,
+)
 from layersim.measure.tm27 import looks_like_tm27, read_tm27
 from layersim.spectra import FIRST_NM, LAST_NM, FloatArray, resample
 
@@ -157,7 +165,7 @@ def read_spectra(path: Path, *, unit: Unit | None = None, names_from: str | None
     )
 
 
-def _check_wavelengths(path: Path, sheet: Sheet) -> list[str]:
+def _check_wavelengths(path: Path, sheet: Readings) -> list[str]:
     """Raise if the wavelengths of a sheet cannot be used; return notices about what is missing."""
     nm = sheet.wavelengths_nm
     if nm.size < 2 or not sheet.names:
@@ -211,7 +219,7 @@ def _check_wavelengths(path: Path, sheet: Sheet) -> list[str]:
     return notices
 
 
-def _scales(path: Path, sheets: tuple[Sheet, ...], unit: Unit | None, notices: list[str]) -> list[float]:
+def _scales(path: Path, sheets: tuple[Readings, ...], unit: Unit | None, notices: list[str]) -> list[float]:
     """Return the full scale of each sheet, 1 or 100."""
     asked = None if unit is None else 100.0 if unit == "per cent" else 1.0
     guess = 1.0
@@ -239,7 +247,7 @@ def _scales(path: Path, sheets: tuple[Sheet, ...], unit: Unit | None, notices: l
     return scales
 
 
-def _guessed_scale(path: Path, sheets: list[Sheet]) -> tuple[float, float]:
+def _guessed_scale(path: Path, sheets: list[Readings]) -> tuple[float, float]:
     """Return the full scale that unstated numbers must have, and the largest of them."""
     sheet = max(sheets, key=lambda sheet: float(sheet.values.max()))
     i, j = np.unravel_index(int(sheet.values.argmax()), sheet.values.shape)
@@ -260,7 +268,7 @@ def _guessed_scale(path: Path, sheets: list[Sheet]) -> tuple[float, float]:
     )  # fmt: skip
 
 
-def _check_range(path: Path, sheet: Sheet, scale: float) -> None:
+def _check_range(path: Path, sheet: Readings, scale: float) -> None:
     bad = np.argwhere((sheet.values > HIGHEST * scale) | (sheet.values < LOWEST * scale))
     if not bad.size:
         return

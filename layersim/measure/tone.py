@@ -33,7 +33,7 @@ _LEAST_SLOPE: Final = 0.2
 
 
 @dataclass(frozen=True, eq=False)
-class Tone:
+class ToneCurve:
     """How a file's values follow light, the same for each channel once the look is undone, equation (K1)."""
 
     kind: str
@@ -87,11 +87,11 @@ def _towards_white(lv: FloatArray) -> FloatArray:
     return np.asarray(-np.log1p(-encode_srgb(np.exp(np.minimum(lv, 0.0))) / _FLAT_AT))
 
 
-def fit_tone(kind: str, rgb: FloatArray, spectra: FloatArray) -> Tone:
+def fit_tone(kind: str, rgb: FloatArray, spectra: FloatArray) -> ToneCurve:
     """Return a tone fitted to neutrals, shape (n, 3) and (n, 31)."""
     level = spectra.mean(axis=1)
     if kind == "as read":
-        return Tone(kind, np.zeros(3))
+        return ToneCurve(kind, np.zeros(3))
     if kind == "flare":
         # v = level · gain + flare, errors relative to the value
         weight = 1.0 / np.maximum(rgb, 1e-3)
@@ -99,7 +99,7 @@ def fit_tone(kind: str, rgb: FloatArray, spectra: FloatArray) -> Tone:
         for c in range(3):
             rows = np.column_stack([level, np.ones_like(level)]) * weight[:, c : c + 1]
             flare[c] = np.linalg.lstsq(rows, rgb[:, c] * weight[:, c], rcond=None)[0][1]
-        return Tone(kind, np.clip(flare, -0.02, 0.8 * rgb.min(axis=0)))
+        return ToneCurve(kind, np.clip(flare, -0.02, 0.8 * rgb.min(axis=0)))
     lv = np.log(np.maximum(rgb, SMALLEST))
     if kind == "power":
         columns, known = lv[..., np.newaxis], np.zeros(lv.shape)
@@ -110,16 +110,16 @@ def fit_tone(kind: str, rgb: FloatArray, spectra: FloatArray) -> Tone:
     weight = np.sqrt(level / (level + 0.03))[:, np.newaxis, np.newaxis]
     wanted = (np.log(level)[:, np.newaxis] - known)[..., np.newaxis] * weight
     fit, *_ = np.linalg.lstsq((rows * weight).reshape(-1, rows.shape[-1]), wanted.ravel(), rcond=None)
-    return Tone(kind, fit[:-3], float(lv.min()), float(lv.max()))
+    return ToneCurve(kind, fit[:-3], float(lv.min()), float(lv.max()))
 
 
-def tone_of_few(rgb: FloatArray, spectra: FloatArray) -> Tone:
+def tone_of_few(rgb: FloatArray, spectra: FloatArray) -> ToneCurve:
     """Return the simplest tone under which a few neutrals agree to 4 % (flare: of the darkest)."""
     if len(rgb) < 2:
-        return Tone("as read", np.zeros(3))
+        return ToneCurve("as read", np.zeros(3))
     level = spectra.mean(axis=1)[:, np.newaxis]
 
-    def disagreement(tone: Tone) -> float:
+    def disagreement(tone: ToneCurve) -> float:
         logs = np.log(np.maximum(tone.light(rgb), SMALLEST) / level)
         return float(np.ptp(logs, axis=0).max())
 

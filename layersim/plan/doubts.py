@@ -11,10 +11,10 @@ from typing import Final, Literal
 
 import numpy as np
 
-from layersim.chance import Factor, Key
+from layersim.chance import Factor, Source
 from layersim.estimate import Estimate
 from layersim.plan.jobs import Job, Step
-from layersim.plan.records import Cause
+from layersim.plan.records import QuantityCause
 from layersim.plan.surfaces import AreaSurface
 from layersim.plan.volume import liquid_ml
 from layersim.plan.volume import mix_ml as to_mix_ml
@@ -23,7 +23,7 @@ from layersim.scheme.ownfilms import own_film
 from layersim.scheme.records import Scheme
 from layersim.spectra import FloatArray
 
-_LOSS: Final = {"airbrush": Key("loss", name="airbrush"), "brush": Key("loss", name="brush")}
+_LOSS: Final = {"airbrush": Source("loss", name="airbrush"), "brush": Source("loss", name="brush")}
 
 
 class Doubts:
@@ -42,7 +42,7 @@ class Doubts:
         self.factors = {factor.key: factor for factor in _factors(scheme, surfaces, jobs)}
         self.columns = {key: column for column, key in enumerate(self.factors)}
 
-    def deviate(self, key: Key, z: FloatArray) -> FloatArray:
+    def deviate(self, key: Source, z: FloatArray) -> FloatArray:
         """Return the column of one doubt, zeros where there is no such doubt."""
         return z[:, self.columns[key]] if key in self.columns else np.zeros(len(z))
 
@@ -56,7 +56,7 @@ class Doubts:
         by_brush = job.by == "brush"
         tool = batch.brush_efficiency if by_brush else batch.transfer_efficiency
         loss = batch.brush_loss_ml if by_brush else batch.loss_ml
-        efficiency = np.minimum(1.0, tool.drawn(self.deviate(Key("brush" if by_brush else "airbrush"), z)))
+        efficiency = np.minimum(1.0, tool.drawn(self.deviate(Source("brush" if by_brush else "airbrush"), z)))
         work = self.film_ml(job, z) / efficiency
         return to_mix_ml(
             work_ml=work,
@@ -73,7 +73,7 @@ class Doubts:
             surface = self.surfaces[step.area]
             shift = self.surface_shift(step.area, z)
             if surface.of_figure and self.figure is not None:
-                shift = shift + self.figure.error * self.deviate(Key("figure"), z)
+                shift = shift + self.figure.error * self.deviate(Source("figure"), z)
             shift = shift + self.scheme.hand.film * self.deviate(_key("film", step), z)
             if step.film_from == "paint" and step.by == "airbrush":
                 shift = shift + own.error * self.deviate(own_film_key(self.batch.sprayer), z)
@@ -98,7 +98,7 @@ class Doubts:
         return np.asarray(own - np.log(drawn @ (cm2 / cm2.sum())))
 
     def _alone(self, area: int, z: FloatArray) -> FloatArray:
-        return self.surfaces[area].cm2.error * self.deviate(Key("area", number=area), z)
+        return self.surfaces[area].cm2.error * self.deviate(Source("area", number=area), z)
 
     def _solids(self, step: Step, z: FloatArray) -> FloatArray:
         """Return the volume solids that a film is divided by.
@@ -108,19 +108,19 @@ class Doubts:
         mix = step.mix
         if step.film_from != "dry":
             return np.full(len(z), mix.volume_solids)
-        z_of = [self.deviate(Key("solids", name=paint.name), z) for paint, _ in mix.ingredients]
+        z_of = [self.deviate(Source("solids", name=paint.name), z) for paint, _ in mix.ingredients]
         off = [np.exp(self.batch.solids_error * one) for one in z_of]
         solids = np.minimum(1.0, mix.solids * np.stack(off, axis=-1))
         return np.asarray(solids @ mix.parts / mix.parts.sum() / (1.0 + mix.thinning))
 
-    def causes(self, need: FloatArray) -> tuple[Cause, ...]:
+    def causes(self, need: FloatArray) -> tuple[QuantityCause, ...]:
         """Return what a need's range comes from; the last rows have one doubt each."""
         if need[0] <= 0.0 or not self.factors:
             return ()
         shift = np.log(need[-len(self.factors) :] / need[0]) ** 2
         shares = shift / max(float(shift.sum()), np.finfo(float).tiny)
         found = [
-            Cause(one.what, one.advice, float(share))
+            QuantityCause(one.what, one.advice, float(share))
             for one, share in zip(self.factors.values(), shares, strict=True)
             if share > 0.0
         ]
@@ -134,21 +134,21 @@ def _factors(scheme: Scheme, surfaces: Sequence[AreaSurface], jobs: Sequence[Job
     palette = "weigh the palette before and after"
     if "airbrush" in tools:
         yield Factor(
-            Key("airbrush"), "transfer efficiency", "weigh a card and the cup: layersim weigh --card"
+            Source("airbrush"), "transfer efficiency", "weigh a card and the cup: layersim weigh --card"
         )
         yield Factor(_LOSS["airbrush"], "what cup and hose keep", "weigh the cup clean and used up")
     if "brush" in tools:
-        yield Factor(Key("brush"), "what the brush takes along", palette)
+        yield Factor(Source("brush"), "what the brush takes along", palette)
         yield Factor(_LOSS["brush"], "what the palette keeps", palette)
-    yield Factor(Key("drop"), "drop size", "weigh ten drops: layersim weigh --drops")
+    yield Factor(Source("drop"), "drop size", "weigh ten drops: layersim weigh --drops")
     if any(surfaces[step.area].of_figure for step in steps):
-        yield Factor(Key("figure"), "surface of the model", "give surface_cm2, or a mesh")
+        yield Factor(Source("figure"), "surface of the model", "give surface_cm2, or a mesh")
     for area in scheme.areas:
         yield from (factor for factor in factors_of(scheme, area) if factor.key.kind == "own film")
     for index, surface in enumerate(surfaces):
         if surface.cm2.error:
             what = f"surface of {scheme.areas[index].name}"
-            yield Factor(Key("area", number=index), what, "give its share or surface_cm2")
+            yield Factor(Source("area", number=index), what, "give its share or surface_cm2")
     for step in steps:
         area_name = scheme.areas[step.area].name
         if scheme.hand.film:
@@ -160,8 +160,8 @@ def _factors(scheme: Scheme, surfaces: Sequence[AreaSurface], jobs: Sequence[Job
         if batch.solids_error:
             for paint, _ in step.mix.ingredients:
                 what, advice = f"volume solids of {paint.name}", f"dry a weighed drop of {paint.name}"
-                yield Factor(Key("solids", name=paint.name), what, advice)
+                yield Factor(Source("solids", name=paint.name), what, advice)
 
 
-def _key(kind: Literal["film", "place"], step: Step) -> Key:
-    return Key(kind, step.step, number=step.area)
+def _key(kind: Literal["film", "place"], step: Step) -> Source:
+    return Source(kind, step.step, number=step.area)

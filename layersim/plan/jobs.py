@@ -42,7 +42,7 @@ class Job:
 def jobs_of(scheme: Scheme, surfaces: Sequence[AreaSurface], wanted: set[str]) -> tuple[list[Job], list[str]]:
     """Return the mixes of a scheme in order of work, and notices.
 
-    `wanted`: names of steps, whose mixes alone are kept; empty for all.
+    Only mixes of the steps that `wanted` names are kept; all of them where it is empty.
     """
     notices: list[str] = []
     by_recipe: dict[object, list[Step]] = {}

@@ -38,9 +38,9 @@ def mesh_surface(path: Path, *, unit_mm: float) -> Estimate:
     It is the surface of everything in the file: what lies inside, under the base or where two parts
     meet counts, too, so it is rather too much than too little.
 
-    `path`: STL, OBJ, PLY, OFF or GLB. `unit_mm`: millimetres to one unit of the file, times the scale
-    at which it is printed. Raises MeshFileError if the file is no mesh, or of a size that no model has.
-    Raises LayersimError if trimesh is not installed.
+    The file is STL, OBJ, PLY, OFF or GLB. `unit_mm` says how many millimetres one of its units is, times the
+    scale at which it is printed. Raises MeshFileError if the file is no mesh, or of a size that no model has,
+    and LayersimError if trimesh is not installed.
     """
     ending = path.suffix.lower().lstrip(".")
     if ending not in ENDINGS:

@@ -51,7 +51,7 @@ def offers_of(work: Work, sittings: Sequence[Sitting]) -> tuple[Offer, ...]:
         for visit in sitting.visits:
             for step in visit.steps:
                 done[step.area] += 1
-                ends[step.area] = visit.ends - moved
+                ends[step.area] = visit.ends_s - moved
     # Only those count that hand their gain on, one to the next, to the last sitting.
     last = sittings[-1].number if sittings else 0
     kept: list[Offer] = []
@@ -70,14 +70,14 @@ def _slack(work: Work, sitting: Sitting, done: Sequence[int], ends: Sequence[int
     for visit in sitting.visits:
         # What was laid in this sitting moves along with it.
         spare += [
-            visit.begins - ends[area] - work.rest_to_mask_s(area, mine[area])
+            visit.begins_s - ends[area] - work.rest_to_mask_s(area, mine[area])
             for area in visit.masked
             if mine[area] == done[area] > 0
         ]
         for step in visit.steps:
             if mine[step.area] == done[step.area] > 0:
                 # A mask on the area itself is laid when getting ready begins.
-                needed = visit.begins if step.hard_edge else visit.starts
+                needed = visit.begins_s if step.hard_edge else visit.starts_s
                 rest = work.rest_s(step.area, mine[step.area])
                 spare.append(needed - ends[step.area] - rest)
         for step in visit.steps:

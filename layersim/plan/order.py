@@ -116,7 +116,7 @@ def order(scheme: Scheme, *, most_labels: int = MOST_LABELS, progress: Progress 
 
 def _order(scheme: Scheme, work: Work, found: BestSequence) -> Order:
     sittings = sittings_of(work, found.visits)
-    handle = [v.ends + hours_s(step.drying.handle_h) for v in found.visits for step in v.steps]
+    handle = [v.ends_s + hours_s(step.drying.handle_h) for v in found.visits for step in v.steps]
     strips = sum(visit.empties == "clean-out" for visit in found.visits)
     return Order(
         scheme=scheme,

@@ -18,7 +18,7 @@ from typing import Final
 
 import numpy as np
 
-from layersim.chance import Key, normal_hypercube, range_of
+from layersim.chance import Source, normal_hypercube, range_of
 from layersim.paint import Paint, mixable
 from layersim.plan import rounding
 from layersim.plan.cautions import cautions
@@ -48,10 +48,9 @@ _UL_PER_ML: Final = 1000.0
 def quantities(scheme: Scheme, *, steps: Sequence[str] = (), draws: int = DRAWS, seed: int = 0) -> Quantities:
     """Return how much of everything to mix for a scheme's batch.
 
-    `steps`: only mixes that these steps use; all by default. `draws`: ≥ 2; how often what is uncertain
-    is drawn. Raises SchemeError if the areas are more than the model, or a pre-shade is none. Raises
-    MeshFileError if a mesh is named and cannot be used. Raises ValueError if there are fewer than two
-    draws.
+    Only mixes that `steps` use are counted; by default all. What is uncertain is drawn `draws` times. Raises
+    SchemeError if the areas are more than the model, or a pre-shade is none, MeshFileError if a mesh is named
+    and cannot be used, and ValueError if there are fewer than two draws.
     """
     if draws < 2:
         raise ValueError("at least two draws are needed")
@@ -66,7 +65,7 @@ def quantities(scheme: Scheme, *, steps: Sequence[str] = (), draws: int = DRAWS,
         ]
     )
     needs = np.stack([doubts.need_ml(job, z) for job in jobs]) if jobs else np.zeros((0, len(z)))
-    drop_ml = scheme.batch.drop_ul.drawn(doubts.deviate(Key("drop"), z[1 : 1 + draws])) / _UL_PER_ML
+    drop_ml = scheme.batch.drop_ul.drawn(doubts.deviate(Source("drop"), z[1 : 1 + draws])) / _UL_PER_ML
     before = Finishes(scheme)
     mixes = tuple(
         _mix_quantity(scheme, job, need, drop_ml, doubts, before)

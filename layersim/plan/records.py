@@ -62,7 +62,7 @@ class Amount:
 
 
 @dataclass(frozen=True)
-class Cause:
+class QuantityCause:
     """One reason why a quantity may turn out otherwise."""
 
     what: str
@@ -107,7 +107,7 @@ class MixQuantity:
     one paint alone, not a drop more. The mix itself where that lasts."""
     rounding_delta_e: float
     """Largest ΔE00 of a finished tone between the recipe and these drops."""
-    causes: tuple[Cause, ...]
+    causes: tuple[QuantityCause, ...]
     """Largest first."""
     warnings: tuple[Warned, ...]
 
@@ -153,7 +153,7 @@ class Quantities(Shown):
     need_low_ml: float
     need_high_ml: float
     """All mixes together, with the range that holds 90 %."""
-    causes: tuple[Cause, ...]
+    causes: tuple[QuantityCause, ...]
     """Of that range, largest first."""
     known_low_ml: float
     known_high_ml: float

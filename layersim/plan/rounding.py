@@ -66,11 +66,11 @@ def whole_drops(
 ) -> Rounded:
     """Return the whole drops to mix.
 
-    `parts`: shape (m,), > 0; of the paints. `thinner`: ≥ 0; parts of thinner, on the same scale.
-    `need_drops`: at least this many drops in all. `ask_drops`: better this many: the need with its
-    reserve. By default the need. `cup_drops`: no more than this many at a time; a cup that cannot hold
-    one drop of each part does not count. Returns drops of the paints in their order, then of the
-    thinner, if there is any. Raises ValueError if there are no parts, or one is not above zero.
+    `parts` of the paints have the shape (m,) and are above 0; `thinner` counts on the same scale. There are
+    at least `need_drops` in all, better `ask_drops`: the need with its reserve, or by default the need. No
+    more than `cup_drops` are mixed at a time; a cup that cannot hold one drop of each part does not count.
+    Returns drops of the paints in their order, then of the thinner, if there is any. Raises ValueError if
+    there are no parts, or one is not above zero.
 
     >>> whole_drops(parts=[5, 1], thinner=6.0, need_drops=20.0).drops.tolist()
     [10, 2, 12]
@@ -145,8 +145,7 @@ def _candidates(p: FloatArray, least: float, window: float) -> IntArray:
 def ratio_error(*, drops: npt.ArrayLike, parts: npt.ArrayLike, thinned: bool) -> FloatArray:
     """Return the largest relative error of a part, for rows of drops.
 
-    `drops`: shape (..., m). `parts`: shape (m,); the thinner last, if there is any. Returns shape
-    (...).
+    `drops` have the shape (..., m) and `parts` (m,), the thinner last, if there is any. Returns shape (...).
 
     >>> float(ratio_error(drops=[10, 2, 12], parts=[5, 1, 6], thinned=True))
     0.0

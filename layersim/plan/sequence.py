@@ -63,11 +63,11 @@ class Visit(NamedTuple):
 
     sitting: int
     """From 0."""
-    begins: int
+    begins_s: int
     """When getting ready begins."""
-    starts: int
+    starts_s: int
     """When laying paint starts."""
-    ends: int
+    ends_s: int
     steps: tuple[BenchStep, ...]
     masked: tuple[int, ...]
     """Areas masked beforehand."""
@@ -75,9 +75,9 @@ class Visit(NamedTuple):
     """Whether its mix is filled in, or else still in the airbrush."""
     empties: str
     """"", "flush" or "clean-out": what empties the airbrush before."""
-    empties_from: int
-    empties_until: int
-    """Both are `begins` where nothing does. Whatever is waited for is waited for afterwards."""
+    empties_from_s: int
+    empties_until_s: int
+    """Both are `begins_s` where nothing does. Whatever is waited for is waited for afterwards."""
 
     @property
     def sprays(self) -> bool:
@@ -90,7 +90,7 @@ class BestSequence(NamedTuple):
 
     visits: tuple[Visit, ...]
     cost_s: int
-    ends: int
+    ends_s: int
     proven: bool
     """Whether none can be better."""
     least_s: int
@@ -255,7 +255,7 @@ class _Search:
                 visits.append(at.visit)
             at = at.before
         return self._judged(
-            BestSequence(tuple(reversed(visits)), found.cost, visits[0].ends, proven=False, least_s=0)
+            BestSequence(tuple(reversed(visits)), found.cost, visits[0].ends_s, proven=False, least_s=0)
         )
 
     def _judged(self, found: BestSequence | None) -> BestSequence:
@@ -272,7 +272,7 @@ class _Search:
         return (label.sitting, label.cost, ends) if self.soonest else (label.cost, ends)
 
     def _merit_of(self, found: BestSequence) -> tuple[int, ...]:
-        cost, ends = found.cost_s, found.ends
+        cost, ends = found.cost_s, found.ends_s
         return (found.visits[-1].sitting, cost, ends) if self.soonest else (cost, ends)
 
     def _the_best(self, states: dict[_State, list[_Label]], most: int) -> dict[_State, list[_Label]]:
@@ -546,15 +546,15 @@ class _Maker:
         zero = self.sitting * search.every
         visit = Visit(
             sitting=self.sitting,
-            begins=zero + starts - ready,
-            starts=zero + starts,
-            ends=zero + ends,
+            begins_s=zero + starts - ready,
+            starts_s=zero + starts,
+            ends_s=zero + ends,
             steps=self.steps,
             masked=self.to_mask,
             fills=fills,
             empties=empties,
-            empties_from=zero + (self.opens if empties else starts - ready),
-            empties_until=zero + (opens if empties else starts - ready),
+            empties_from_s=zero + (self.opens if empties else starts - ready),
+            empties_until_s=zero + (opens if empties else starts - ready),
         )
         before: _Label = label
         served: tuple[Visit, ...] = ()
@@ -563,19 +563,19 @@ class _Maker:
             if kept is None:
                 return None
             before, served, visit = kept
-            if visit.ends - zero + search.clean > search.session:
+            if visit.ends_s - zero + search.clean > search.session:
                 return None
         when = [end if end == _DRY else end - self.moved for end in label.ends]
         for one in (*served, visit):
             for step in one.steps:
-                when[step.area] = one.ends - zero
-        clock = visit.ends - zero
+                when[step.area] = one.ends_s - zero
+        clock = visit.ends_s - zero
         return to, _Label(
             cost=cost,
             sitting=self.sitting,
             clock=clock,
             ends=search.settled(when, to, clock),
-            served_ends=tuple(one.ends - zero for one in (*served, visit)) if to.served else (),
+            served_ends=tuple(one.ends_s - zero for one in (*served, visit)) if to.served else (),
             before=before,
             visit=visit,
         )
@@ -637,13 +637,13 @@ def _together(visits: Sequence[Visit]) -> list[Visit] | None:
     Least times under bounds on differences of times: each round raises what a bound asks for, and as many
     rounds as there are visits are enough where there are such times.
     """
-    starts = [visit.starts for visit in visits]
-    works = [visit.ends - visit.starts for visit in visits]
+    starts = [visit.starts_s for visit in visits]
+    works = [visit.ends_s - visit.starts_s for visit in visits]
     for _ in range(len(visits) + 1):
         before = list(starts)
         last: dict[int, tuple[BenchStep, int]] = {}
         for i, visit in enumerate(visits):
-            ready = visit.starts - visit.begins
+            ready = visit.starts_s - visit.begins_s
             least = [starts[i]]
             if i:
                 least.append(starts[i - 1] + works[i - 1] + ready)
@@ -661,13 +661,17 @@ def _together(visits: Sequence[Visit]) -> list[Visit] | None:
         for i in reversed(range(len(visits) - 1)):
             starts[i] = max(starts[i], starts[i + 1] - stands_s(visits[i].steps) - works[i])
         if starts == before:
-            return [_later(visit, start - visit.starts) for visit, start in zip(visits, starts, strict=True)]
+            return [
+                _later(visit, start - visit.starts_s) for visit, start in zip(visits, starts, strict=True)
+            ]
     return None
 
 
 def _later(visit: Visit, by: int) -> Visit:
     """Return a visit that begins later; what empties the airbrush does not wait."""
-    return visit._replace(begins=visit.begins + by, starts=visit.starts + by, ends=visit.ends + by)
+    return visit._replace(
+        begins_s=visit.begins_s + by, starts_s=visit.starts_s + by, ends_s=visit.ends_s + by
+    )
 
 
 def changes(visits: Sequence[Visit]) -> int:

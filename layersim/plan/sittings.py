@@ -57,7 +57,7 @@ class Sitting:
         for visit in self.visits:
             before = groups[-1][-1] if groups else None
             same = before is not None and before.steps[0].recipe == visit.steps[0].recipe
-            if same and before is not None and not visit.fills and before.ends == visit.starts:
+            if same and before is not None and not visit.fills and before.ends_s == visit.starts_s:
                 groups[-1].append(visit)
             else:
                 groups.append([visit])
@@ -77,7 +77,7 @@ def sittings_of(work: Work, visits: tuple[Visit, ...]) -> tuple[Sitting, ...]:
             masked |= set(visit.masked)
             for step in visit.steps:
                 done[step.area] += 1
-                ends[step.area] = visit.ends
+                ends[step.area] = visit.ends_s
                 masked.discard(step.area)
         loaded = False
         for visit in mine:
@@ -87,13 +87,13 @@ def sittings_of(work: Work, visits: tuple[Visit, ...]) -> tuple[Sitting, ...]:
         sittings.append(
             Sitting(
                 number=position + 1,
-                begins_s=mine[0].begins,
-                ends_s=mine[-1].ends + clean,
+                begins_s=mine[0].begins_s,
+                ends_s=mine[-1].ends_s + clean,
                 visits=mine,
                 clean_out=loaded,
                 waiting=()
                 if last
-                else _waiting(work, done, ends, masked, mine[0].begins, mine[-1].ends + clean),
+                else _waiting(work, done, ends, masked, mine[0].begins_s, mine[-1].ends_s + clean),
             )
         )
     return tuple(sittings)

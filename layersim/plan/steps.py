@@ -100,7 +100,7 @@ def stands_s(steps: Iterable[BenchStep]) -> int:
     As long as its coats flash off: what has dried on the model has dried at the needle, too (common
     practice, no source; the number itself is ``flash_min`` of :mod:`layersim.scheme.times`).
 
-    `steps`: done together.
+    The steps are done together.
     """
     return min(seconds(step.drying.flash_min) for step in steps)
 

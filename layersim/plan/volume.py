@@ -36,8 +36,8 @@ def liquid_ml(
 ) -> FloatArray:
     """Return the liquid that leaves a dry film on a surface, equation (Q1).
 
-    `surface_cm2`: cm², ≥ 0. `dry_film_um`: µm, ≥ 0. `volume_solids`: of the liquid as applied, thinner
-    included. Returns ml. Raises ValueError if a number is out of its range.
+    `volume_solids` are those of the liquid as applied, thinner included. Returns ml. Raises ValueError if a
+    number is out of its range.
 
     Ten figures of 20 cm², 10 µm of a mix of 12 % solids, of which 35 % stays on the figures:
 
@@ -61,7 +61,7 @@ def spreading_rate_m2_per_l(
 ) -> FloatArray:
     """Return the surface that a litre covers, equation (Q2).
 
-    `volume_solids`: 0..1. `dry_film_um`: µm, > 0. `transfer_efficiency`: 0..1.
+    Solids and efficiency are shares, 0..1; the film is above 0.
 
     >>> float(spreading_rate_m2_per_l(volume_solids=0.28, dry_film_um=18.0).round(2))
     15.56
@@ -75,7 +75,7 @@ def spreading_rate_m2_per_l(
 def mix_ml(*, work_ml: npt.ArrayLike, touch_up: float, loss_ml: npt.ArrayLike, reserve: float) -> FloatArray:
     """Return how much to mix, equation (Q3).
 
-    `work_ml`: what the bench takes. `touch_up`, `reserve`: shares. Returns ml.
+    `work_ml` is what the bench takes; `touch_up` and `reserve` are shares. Returns ml.
 
     >>> float(mix_ml(work_ml=4.76, touch_up=0.0, loss_ml=1.0, reserve=0.15).round(1))
     6.6

@@ -51,7 +51,7 @@ class Run(NamedTuple):
 def mass_solids(*, volume_solids: float, dry_density: float, wet_density: float) -> float:
     """Return solids by mass from solids by volume, equation (W2).
 
-    `volume_solids`: 0..1. Raises LayersimError if more mass would stay than there was.
+    Both are shares, 0..1. Raises LayersimError if more mass would stay than there was.
 
     >>> round(mass_solids(volume_solids=0.28, dry_density=1.6, wet_density=1.17), 3)
     0.383
@@ -70,10 +70,10 @@ def transfer_efficiency(
 ) -> Estimate:
     """Return the transfer efficiency from cards and cups, equations (W1) and (W4).
 
-    `solids_by_mass`: 0..1; of the mix as sprayed, thinner included. `solids_error`: relative, one
-    standard deviation. `balance_g`: one standard deviation of one weighing. Raises LayersimError if a
-    weighing cannot be: nothing gained or lost, more on the card than was sprayed, hardly anything of
-    it, or less than the balance can tell.
+    `solids_by_mass` is a share of the mix as sprayed, thinner included. `solids_error` is one standard
+    deviation of it, relative, and `balance_g` that of one weighing. Raises LayersimError if a weighing cannot
+    be: nothing gained or lost, more on the card than was sprayed, hardly anything of it, or less than the
+    balance can tell.
 
     >>> cards = [Run(0.105, 1.00)]
     >>> found = transfer_efficiency(cards, solids_by_mass=0.30, solids_error=0.0, balance_g=0.001)
@@ -112,9 +112,9 @@ def drop_size_ul(
 ) -> Estimate:
     """Return the size of a drop, equations (W3) and (W4), µl.
 
-    `weights_g`: each of so many drops together. `density_error`: relative, one standard deviation.
-    `balance_g`: one standard deviation of one weighing. Raises LayersimError if a weight cannot be, is
-    less than the balance can tell, or makes no drop.
+    Each of `weights_g` is that of `drops` together. `density_error` is one standard deviation of the density,
+    relative, and `balance_g` that of one weighing. Raises LayersimError if a weight cannot be, is less than
+    the balance can tell, or makes no drop.
 
     >>> round(drop_size_ul([0.50], drops=10, density=1.0, density_error=0.0, balance_g=0.001).value, 6)
     50.0

@@ -15,7 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 from layersim import colour
-from layersim.chance import Key, Step
+from layersim.chance import Source, Step
 from layersim.optics import cones, mixing, spray, surface
 from layersim.optics.cones import Admittance, Air, Medium
 from layersim.paint import Paint
@@ -41,7 +41,7 @@ class Drawn:
 
     scheme: Scheme
     area: Area
-    columns: Mapping[Key, int]
+    columns: Mapping[Source, int]
     """Which column of the deviates stands for which factor."""
     z: FloatArray
     """Shape (row, factor)."""
@@ -55,12 +55,12 @@ class Drawn:
         """The hand that sprays."""
         return self.scheme.hand
 
-    def deviate(self, key: Key) -> FloatArray:
+    def deviate(self, key: Source) -> FloatArray:
         """Return the deviates of one factor, (row,); 0 where the area has no such factor."""
         column = self.columns.get(key)
         return np.zeros(len(self.z)) if column is None else self.z[:, column]
 
-    def own(self, key: Key) -> FloatArray:
+    def own(self, key: Source) -> FloatArray:
         """Return a deviate of the film model's own errors, as far as they count."""
         return self.hand.model * self.deviate(key)
 
@@ -84,7 +84,7 @@ class Drawn:
     def _dry_shares(self, mix: Mix, step: Step) -> FloatArray:
         """Return each ingredient's share of the dry mix, (row, ingredient)."""
         off = [
-            np.exp(self.hand.parts * self.deviate(Key("parts", step, number=i)))
+            np.exp(self.hand.parts * self.deviate(Source("parts", step, number=i)))
             for i in range(len(mix.ingredients))
         ]
         return mixing.dry_shares(parts=mix.parts * np.stack(off, axis=-1), volume_solids=mix.solids)
@@ -93,7 +93,7 @@ class Drawn:
         """Return K and S of one paint in one step with its doubts and the model's, shape (row, 31)."""
         log_K, log_S = np.zeros((2, len(self.z), BANDS))
         for i, doubt in enumerate(paint.doubts):
-            deviate = self.deviate(Key("paint", name=paint.name, number=i))[:, np.newaxis]
+            deviate = self.deviate(Source("paint", name=paint.name, number=i))[:, np.newaxis]
             log_K += deviate * doubt.log_K
             log_S += deviate * doubt.log_S
         if self.hand.model:
@@ -138,7 +138,7 @@ class Drawn:
 
     def _film_error(self, step: Step) -> FloatArray:
         """Return by how much a step's film is off: its own session's error, and the sprayer's, (row,)."""
-        log = self.hand.film * self.deviate(Key("film", step))
+        log = self.hand.film * self.deviate(Source("film", step))
         laid = self.area.coats[step] if isinstance(step, int) else self.area.preshade
         if takes_own_film(laid):
             sprayer = self.scheme.batch.sprayer
@@ -149,7 +149,7 @@ class Drawn:
         """Return what a film (row, tone, 1) is multiplied by for the model's error where films meet."""
         if not self.hand.model:
             return 1.0
-        deviate = self.own(Key("model", step, "joint"))
+        deviate = self.own(Source("model", step, "joint"))
         return modelerror.film_factor(film_um, deviate[:, np.newaxis, np.newaxis])
 
     def spots(self) -> FloatArray:
@@ -157,7 +157,7 @@ class Drawn:
         preshade = self.area.preshade
         if isinstance(preshade, GreysSprayed):
             # In quarters of a standard deviation: many draws then have the same spots to be counted.
-            coarser = np.round(4.0 * self.own(Key("mist"))) / 4.0
+            coarser = np.round(4.0 * self.own(Source("mist"))) / 4.0
             return np.asarray(preshade.spot_um * np.exp(modelerror.SPOTS * coarser))
         if isinstance(preshade, GreysGiven):
             return modelerror.spotted(preshade.spotted, self.own(modelerror.SPOTTED_KEY))
@@ -193,7 +193,7 @@ class Drawn:
 
         How much is seen depends on the room and on the hand that holds the model, alike for all surfaces.
         """
-        return np.clip(sheen + self.hand.satin * self.deviate(Key("satin")), 0.0, 1.0)
+        return np.clip(sheen + self.hand.satin * self.deviate(Source("satin")), 0.0, 1.0)
 
     def _share_off(
         self, mix: Mix, *, shares: FloatArray | None = None, told: float | None = None
@@ -210,7 +210,7 @@ class Drawn:
         """Return a paint's own sheen, and its first reflection over the usual one, shape (2, row)."""
         sheen, first = np.full(len(self.z), paint.sheen), np.ones(len(self.z))
         for i, doubt in enumerate(paint.doubts):
-            deviate = self.deviate(Key("paint", name=paint.name, number=i))
+            deviate = self.deviate(Source("paint", name=paint.name, number=i))
             sheen, first = sheen + deviate * doubt.sheen, first + deviate * doubt.first_reflection
         usual = surface.smooth_surface().k1
         return np.stack([np.clip(sheen, 0.0, 1.0), np.maximum(first, 0.0) * paint.first_reflection / usual])
@@ -224,7 +224,7 @@ class Drawn:
 
         `sheen` and `spots` have one value a row.
         """
-        Y = _luminance(shade + self.hand.greys * self.deviate(Key("greys"))[:, np.newaxis])
+        Y = _luminance(shade + self.hand.greys * self.deviate(Source("greys"))[:, np.newaxis])
         air = self.air()
         k1 = np.full(len(self.z), surface.smooth_surface().k1) if air is None else np.ravel(air.k1)
         # No darker than the surface by itself, no lighter than all that comes back.

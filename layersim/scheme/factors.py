@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from layersim.chance import Factor, Key, Step
+from layersim.chance import Factor, Source, Step
 from layersim.names import slug
 from layersim.paint import Paint
 from layersim.scheme import modelerror
@@ -27,14 +27,14 @@ def mix_of(area: Area, step: object) -> Mix:
 
 def _of_hand_and_bottles(scheme: Scheme, area: Area) -> list[Factor]:
     hand = scheme.hand
-    factors: dict[Key, Factor] = {}
+    factors: dict[Source, Factor] = {}
 
-    def add(key: Key, what: str, advice: str) -> None:
+    def add(key: Source, what: str, advice: str) -> None:
         factors.setdefault(key, Factor(key, what, advice))
 
     def add_paint(paint: Paint) -> None:
         for i, doubt in enumerate(paint.doubts):
-            key = Key("paint", name=paint.name, number=i)
+            key = Source("paint", name=paint.name, number=i)
             add(key, f"{paint.name}: {doubt.words}", f"measure swatches of {paint.name}")
 
     def add_mix(mix: Mix, step: Step, name: str) -> None:
@@ -42,30 +42,34 @@ def _of_hand_and_bottles(scheme: Scheme, area: Area) -> list[Factor]:
             add_paint(paint)
             if hand.parts and len(mix.ingredients) > 1:
                 what = f'parts of {paint.name} in "{name}"'
-                add(Key("parts", step, number=i), what, "mix a larger batch, or weigh it")
+                add(Source("parts", step, number=i), what, "mix a larger batch, or weigh it")
 
     add_paint(area.ground)
     if hand.satin:
         finish = _finish_sheen(area)
-        factors[Key("satin")] = Factor(
-            Key("satin"),
+        factors[Source("satin")] = Factor(
+            Source("satin"),
             "how much of the finish's reflection is seen",
             "spray a chip and set its sheen",
             towards=1.0 if finish <= 0.5 else -1.0,
             room=min(finish, 1.0 - finish) / hand.satin,
         )
     if isinstance(area.preshade, GreysGiven) and hand.greys:
-        add(Key("greys"), "greys of the pre-shade", "photograph the pre-shade beside a grey card")
+        add(Source("greys"), "greys of the pre-shade", "photograph the pre-shade beside a grey card")
     if isinstance(area.preshade, GreysSprayed):
         add_mix(area.preshade.mix, "preshade", "pre-shade")
         if hand.film:
-            add(Key("film", "preshade"), "film of the pre-shade", "spray a test strip and compare")
+            add(Source("film", "preshade"), "film of the pre-shade", "spray a test strip and compare")
         if hand.model and area.preshade.spot_um:
-            add(Key("mist"), "how coarse the pre-shade's mist is", "look at it through a loupe: set drops_um")
+            add(
+                Source("mist"),
+                "how coarse the pre-shade's mist is",
+                "look at it through a loupe: set drops_um",
+            )
     for index, coat in enumerate(area.coats):
         add_mix(coat.mix, index, coat.name)
         if hand.film and coat.total_film_um > 0.0:
-            add(Key("film", index), f'film of "{coat.name}"', f'spray a test strip of "{coat.name}"')
+            add(Source("film", index), f'film of "{coat.name}"', f'spray a test strip of "{coat.name}"')
     return list(factors.values())
 
 
@@ -81,10 +85,10 @@ def _of_sprayer(scheme: Scheme, area: Area) -> list[Factor]:
     return [Factor(own_film_key(sprayer), what, "log more measured chips of this sprayer")]
 
 
-def own_film_key(sprayer: Sprayer | None) -> Key:
+def own_film_key(sprayer: Sprayer | None) -> Source:
     """Return the key of what all films of a sprayer share; two sprayers that were measured share nothing."""
     known = sprayer is not None and sprayer.film_factor is not None
-    return Key("own film", name=slug(sprayer.name) if sprayer is not None and known else "")
+    return Source("own film", name=slug(sprayer.name) if sprayer is not None and known else "")
 
 
 def _of_model(scheme: Scheme, area: Area) -> list[Factor]:

@@ -43,7 +43,7 @@ from typing import Final
 import numpy as np
 
 from layersim import colour
-from layersim.chance import Key, Step
+from layersim.chance import Source, Step
 from layersim.optics.surface import BINDER_INDEX
 from layersim.paint import Paint
 from layersim.scheme.records import Area, GreysGiven, GreysSprayed, Mix
@@ -92,21 +92,21 @@ TINT_ERROR: Final = 0.2
 
 CAUSE: Final = "how far the film model itself is off"
 ADVICE: Final = "spray a chip of the whole scheme and compare it with this preview"
-INDEX_KEY: Final = Key("index")
-SPOTTED_KEY: Final = Key("spotted")
-TINT_KEY: Final = Key("tint")
+INDEX_KEY: Final = Source("index")
+SPOTTED_KEY: Final = Source("spotted")
+TINT_KEY: Final = Source("tint")
 _LOG_WAVELENGTH: Final = np.log(np.linspace(400.0, 700.0, BANDS) / 550.0)
 _ACROSS: Final = np.linspace(-1.0, 1.0, BANDS)
 _SHAPES: Final = (np.ones(BANDS), SLOPE * _ACROSS)
 
 
-def keys(area: Area) -> tuple[Key, ...]:
+def keys(area: Area) -> tuple[Source, ...]:
     """Return the keys of all the model's errors in an area, those of the first steps first."""
     steps: list[tuple[Step, Mix]] = [("ground", Mix(((area.ground, 1.0),)))]
     if isinstance(area.preshade, GreysSprayed):
         steps.append(("preshade", area.preshade.mix))
     steps += list(enumerate(coat.mix for coat in area.coats))
-    found: list[Key] = [INDEX_KEY]
+    found: list[Source] = [INDEX_KEY]
     if isinstance(area.preshade, GreysGiven):
         found += [
             key
@@ -114,19 +114,25 @@ def keys(area: Area) -> tuple[Key, ...]:
             if size
         ]
         steps = [step for step in steps if step[0] != "ground"]
-    found += [Key("model", step, "joint") for step, _ in steps if step != "ground"]
+    found += [Source("model", step, "joint") for step, _ in steps if step != "ground"]
     for step, mix in steps:
         for paint, _ in mix.ingredients:
             found += [key for key, _ in film_shifts(area, step, paint)]
     return tuple(dict.fromkeys(found))
 
 
-def film_shifts(area: Area, step: Step, paint: Paint) -> Iterator[tuple[Key, FloatArray]]:
+def film_shifts(area: Area, step: Step, paint: Paint) -> Iterator[tuple[Source, FloatArray]]:
     """Yield the errors of one paint in one step: key, and shifts of ln K and ln S, shape (2, 31), (M1)."""
     size = _size(area, step)
     for i, shape in enumerate(_SHAPES):
-        yield Key("model", step, f"K of {paint.name}", i), np.stack([size.log_K * shape, np.zeros(BANDS)])
-        yield Key("model", step, f"S of {paint.name}", i), np.stack([np.zeros(BANDS), size.log_S * shape])
+        yield (
+            Source("model", step, f"K of {paint.name}", i),
+            np.stack([size.log_K * shape, np.zeros(BANDS)]),
+        )
+        yield (
+            Source("model", step, f"S of {paint.name}", i),
+            np.stack([np.zeros(BANDS), size.log_S * shape]),
+        )
 
 
 def film_factor(film_um: FloatArray, deviate: FloatArray) -> FloatArray:
@@ -154,8 +160,8 @@ def tinted(
 ) -> FloatArray:
     """Return the spectra of greys as multiples of their own Y, (M4).
 
-    `grey`, `tint`: broadcasting against each other; y of the greys, 0..1, and b of (M4). `dark`,
-    `light`: y of the darkest and the lightest. `viewing`: in which they have that Y. Returns shape
+    `grey` has y of the greys, 0..1, and `tint` b of (M4); they broadcast against each other. `dark` and
+    `light` are y of the darkest and the lightest, and `viewing` is where they have that Y. Returns shape
     (..., 31).
     """
     at = np.clip((np.cbrt(grey) - np.cbrt(dark)) / (np.cbrt(light) - np.cbrt(dark)), 0.0, 1.0)
@@ -168,9 +174,9 @@ def tinted(
 def spots(grey: FloatArray, *, dark: float, light: float, sites: int) -> FloatArray:
     """Return the reflectances of sites that are bare or covered, and look like a grey together.
 
-    `grey`: reflectance; beyond the ends the sites are all alike. `dark`, `light`: of what is bare and
-    what is covered. Returns shape (..., sites), rising; one site may lie between the ends, so that the
-    mean is the grey to rounding.
+    `grey` is a reflectance; beyond the ends the sites are all alike. `dark` and `light` are those of what is
+    bare and what is covered. Returns shape (..., sites), rising; one site may lie between the ends, so that
+    the mean is the grey to rounding.
     """
     share = (np.clip(grey, dark, light) - dark) / (light - dark)
     covered = np.clip(np.arange(sites) + 1.0 - (1.0 - share[..., np.newaxis]) * sites, 0.0, 1.0)

@@ -57,12 +57,12 @@ class AreaPrediction:
     """(stages, tones, 3)."""
     lab: FloatArray
     """(stages, tones, 3)."""
-    lab_low: FloatArray
-    """Lower end of the 90 % range of each coordinate by itself, (stages, tones, 3)."""
-    lab_high: FloatArray
+    lab_low: FloatArray | None
+    """Lower end of the 90 % range of each coordinate by itself, (stages, tones, 3); None without draws."""
+    lab_high: FloatArray | None
     """Upper end."""
-    reach: FloatArray
-    """ΔE00 within which 90 % of outcomes lie around `lab`, (stages, tones)."""
+    reach: FloatArray | None
+    """ΔE00 within which 90 % of outcomes lie around `lab`, (stages, tones); None without draws."""
     mottle: FloatArray
     """Mean ΔE00 of sites around their average, (stages, tones): how blotchy sprayed films are close up."""
     sheen: FloatArray
@@ -127,19 +127,17 @@ class AreaPrediction:
         finished = self.finished and len(self.stages) - 1 in rows
         whole_filter = self.filter_span is not None and set(self.filter_span) <= set(rows.tolist())
         per_stage = ("reflectance", "xyz", "lab", "lab_low", "lab_high", "reach", "mottle", "sheen")
-        fields = {name: getattr(self, name)[rows] for name in per_stage}
-        return AreaPrediction(
-            name=self.name,
+        values = {name: getattr(self, name) for name in per_stage}
+        return dataclasses.replace(
+            self,
             stages=tuple(
                 self.stages[i] if whole_filter else dataclasses.replace(self.stages[i], is_filter=False)
                 for i in rows
             ),
-            shade=self.shade,
-            has_preshade=self.has_preshade,
             causes=self.causes if finished else (),
             targets=self.targets if finished else Targets(),
             finished=finished,
-            **fields,
+            **{name: value[rows] for name, value in values.items() if value is not None},
         )
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Annotated, Final, TypeAlias
+from typing import TYPE_CHECKING, Annotated, Final, TypeAlias
 
 import numpy as np
 import numpy.typing as npt
@@ -13,12 +13,16 @@ import numpy.typing as npt
 from layersim.colour import Viewing
 from layersim.documents.keys import Key
 from layersim.documents.kinds import number, whole
+from layersim.names import named
 from layersim.optics import cones, mixing
 from layersim.paint import Paint, film_words
 from layersim.scheme.batch import Batch, Extent
 from layersim.scheme.targets import TARGET
 from layersim.scheme.times import Times
 from layersim.spectra import FloatArray
+
+if TYPE_CHECKING:
+    from layersim.scheme.prediction import Prediction
 
 MOST_COATS: Final = 100
 """Coats of one step, and passes of a pre-shade."""
@@ -253,6 +257,13 @@ class Area:
     extent: Extent = field(default_factory=Extent)
     """How much of the model it is."""
 
+    def __getitem__(self, coat: str) -> Coat:
+        """Return the coat of a name; raises UnknownNameError, with the nearest one, if there is none."""
+        return named(self.coats, coat, kind="coats")
+
+    def __repr__(self) -> str:
+        return f"<Area {self.name!r}: {', '.join(coat.name for coat in self.coats)} over {self.ground.name}>"
+
 
 @dataclass(frozen=True)
 class Hand:
@@ -301,6 +312,19 @@ class Scheme:
     """What the user should know about how it was read."""
     batch: Batch = field(default_factory=Batch)
     times: Times = field(default_factory=Times)
+
+    def __getitem__(self, area: str) -> Area:
+        """Return the area of a name; raises UnknownNameError, with the nearest one, if there is none."""
+        return named(self.areas, area, kind="areas")
+
+    def __repr__(self) -> str:
+        return f"<Scheme {self.name!r}>" + "".join(f"\n  {area!r}" for area in self.areas)
+
+    def predict(self, *, tones: int = 9, viewing: Viewing | None = None) -> Prediction:
+        """Return what it looks like, stage by stage; see :func:`layersim.simulate`, which takes more."""
+        from layersim.scheme.simulate import simulate
+
+        return simulate(self, tones=tones, viewing=viewing)
 
     @property
     def paints(self) -> tuple[Paint, ...]:

@@ -124,7 +124,7 @@ class AreaModel:
         seen = seen[: len(z)]
         lab = colour.lab(seen, viewing)
         outcomes = lab[1 : 1 + draws]
-        low, high, reach = lab[0], lab[0], np.zeros(lab.shape[1:3])
+        low = high = reach = None
         if draws:
             low, high = range_of(outcomes, lab[0])
             reach = reach_of(colour.delta_e_2000(outcomes, lab[0]))

@@ -10,7 +10,7 @@ from layersim import colour
 from layersim.decide.artwork import Artwork, Patch
 from layersim.decide.targets import PLACE_WORDS
 from layersim.errors import quoted
-from layersim.views.parts import Beside, Cell, Image, Part, Table, Tone, View, Words
+from layersim.views.parts import Beside, Cell, Image, Part, TablePart, Tone, View, Words
 from layersim.views.preview import lab_words, screen_words
 
 
@@ -23,7 +23,7 @@ def view(artwork: Artwork, colours: Sequence[Patch], chosen: Mapping[str, Patch]
     marks = [(*patch.at, patch.name) for patch in colours]
     marks += [(*patch.at, name) for name, patch in chosen.items() if patch.name not in named]
     rgb = np.where(artwork.solid[..., np.newaxis], colour.encode_srgb(artwork.linear), 1.0)
-    beside: list[Part] = [Table(["", "", "", "", ""], rows), Words([_WARNING], kind="faint")]
+    beside: list[Part] = [TablePart(["", "", "", "", ""], rows), Words([_WARNING], kind="faint")]
     return View(title=f"Colours of {artwork.path.name}", parts=[Beside([Image(rgb, marks)], beside)])
 
 

@@ -22,7 +22,7 @@ from layersim.decide.targets import PLACE_WORDS
 from layersim.scheme.prediction import AreaPrediction
 from layersim.spectra import FloatArray
 from layersim.views import words
-from layersim.views.parts import Heading, Part, Row, Strips, Table, View, Words
+from layersim.views.parts import Heading, Part, Row, Strips, TablePart, View, Words
 from layersim.views.preview import ENDS, axis_words, ticks, tones
 
 
@@ -34,7 +34,7 @@ def view(comparison: Comparison) -> View:
     for index, choice in enumerate(comparison.choices):
         said = "; ".join(choice.changes)
         named.append([letter(index), choice.name, said if said != choice.name else ""])
-    parts: list[Part] = [Table(["", "", ""], named)]
+    parts: list[Part] = [TablePart(["", "", ""], named)]
     for area in comparison.areas:
         parts += _area(area, viewing)
     return View(
@@ -119,7 +119,7 @@ def _recipes(area: AreaComparison) -> list[Part]:
                 [row.name if i == 0 else "", letter(i), "the same" if i and recipe == recipes[0] else recipe]
                 for i, recipe in enumerate(recipes)
             ]
-    return [Words(["What differs"], kind="strong"), Table(["", "", ""], rows)] if rows else []
+    return [Words(["What differs"], kind="strong"), TablePart(["", "", ""], rows)] if rows else []
 
 
 def _foot(comparison: Comparison) -> Sequence[str]:

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import Final
 
 import numpy as np
 
-from layersim import colour
 from layersim.decide.correction import Corrections
 from layersim.decide.diagnosis import Explanation
 from layersim.spectra import FloatArray
@@ -20,7 +18,7 @@ LIKELY: Final = 3
 """Explanations that are told."""
 
 
-def view(found: Corrections, viewing: colour.Viewing | None = None, notices: Sequence[str] = ()) -> View:
+def view(found: Corrections) -> View:
     """Return the page of a correction, seen under the scheme's light."""
     counted = found.targets.counted
     source = "the scheme's own predicted finish" if found.from_prediction else "the area's targets"
@@ -55,8 +53,8 @@ def view(found: Corrections, viewing: colour.Viewing | None = None, notices: Seq
     return View(
         title=f"What came out, against {source}",
         parts=parts,
-        notices=tuple(notices),
-        viewing=viewing or colour.Viewing(),
+        notices=found.scheme.notices,
+        viewing=found.viewing,
     )
 
 

@@ -33,8 +33,8 @@ _TONES: Final = ("over a dark tone", "over a middle tone", "over a light tone")
 _HIGHEST: Final = 2.5
 
 
-def view(fit: Fit, *, coat_um: float | None = None, notices: Sequence[str] = ()) -> View:
-    """Return a fit's page; `coat_um` is the dry film of a typical coat, an unthinned one by default."""
+def view(fit: Fit, notices: Sequence[str] = ()) -> View:
+    """Return a fit's page."""
     said = sentences([fit.verdict.words], first="")
     said += [f"Left out: {outlier.words()}." for outlier in fit.outliers]
     said += [
@@ -49,7 +49,7 @@ def view(fit: Fit, *, coat_um: float | None = None, notices: Sequence[str] = ())
     left = [
         Words([_swatches_title(fit)], kind="strong"),
         _swatches(fit),
-        *_coats(fit, fit.paint.dry_film_um if coat_um is None else coat_um),
+        *_coats(fit),
     ]
     return View(
         title=f"{fit.paint.name}: {_count(fit)}",
@@ -101,10 +101,10 @@ def _swatches(fit: Fit) -> Strips:
     return Strips(rows, ticks=[_seen(fit), "fitted"], apart=True)
 
 
-def _coats(fit: Fit, coat_um: float) -> list[Part]:
+def _coats(fit: Fit) -> list[Part]:
     """Return typical coats over typical grounds, with the range that holds nine of ten outcomes."""
     logs = np.log(fit.paint.K_per_um), np.log(fit.paint.S_per_um)
-    typical = typical_stacks(*logs, coat_um=coat_um, sheen=fit.paint.share_seen)
+    typical = typical_stacks(*logs, coat_um=fit.coat_um, sheen=fit.paint.share_seen)
     unknowns = np.concatenate([*logs, np.zeros(len(typical.films.names))])
     seen = predict(typical.films, unknowns) + fit.paint.share_seen * cones.directions().k1
     spread = NINETY * typical.spread(fit.covariance)
@@ -115,7 +115,7 @@ def _coats(fit: Fit, coat_um: float) -> list[Part]:
     wide = len(TYPICAL_COATS)
     rows = [Row(_TONES[i], cells[wide * i : wide * (i + 1)]) for i in range(len(TYPICAL_GROUNDS))]
     heads = ["half a coat" if n == 0.5 else f"{n:g} coat{'' if n == 1 else 's'}" for n in TYPICAL_COATS]
-    rows.append(Row("dry film", [film_words(n * coat_um) for n in TYPICAL_COATS]))
+    rows.append(Row("dry film", [film_words(n * fit.coat_um) for n in TYPICAL_COATS]))
     title = "How surely coats of it are known: each lies within ± ΔE00, nine times in ten"
     return [Words([title], kind="strong"), Strips(rows, ticks=heads)]
 
@@ -124,7 +124,7 @@ def _plots(fit: Fit) -> list[Part]:
     nm, viewing = wavelengths_nm(), colour.Viewing()
     curves: list[Curve] = []
     for i in range(min(len(fit.names), _MOST_ROWS)):
-        rgb = colour.on_screen(colour.xyz_from_lab(fit.fitted_lab[i], viewing.white), viewing.white).rgb
+        rgb = colour.lab_on_screen(fit.fitted_lab[i], viewing).rgb
         # Light colours would vanish on paper.
         rgb = rgb * min(1.0, 0.62 / max(float(rgb @ np.array([0.30, 0.59, 0.11])), 1e-6))
         ink = colour.hex_of(rgb)

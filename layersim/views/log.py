@@ -11,7 +11,7 @@ import numpy as np
 
 from layersim import colour
 from layersim.errors import quoted
-from layersim.learn.beside import Compared, Comparison
+from layersim.learn.beside import Compared, LogComparison
 from layersim.learn.films import CoatFilm, Learned
 from layersim.learn.nextchip import Wanted
 from layersim.learn.really import PRESHADE, CoatCount, Unused
@@ -39,7 +39,7 @@ def example(scheme: Scheme, command: str) -> str:
     return f'{command} add --area "{area.name}" --step "{step}" --coats {coats}'
 
 
-def comparison_lines(answer: Comparison, scheme: Scheme, command: str) -> list[str]:
+def comparison_lines(answer: LogComparison, scheme: Scheme, command: str) -> list[str]:
     """Return what was sprayed, and predicted against real."""
     log = answer.log
     if not log.entries and not log.aside:

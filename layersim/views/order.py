@@ -12,7 +12,7 @@ from layersim.plan.sequence import Visit
 from layersim.plan.sittings import DAY_S, Sitting, Waiting
 from layersim.plan.steps import rest_s, steps_of
 from layersim.spectra import FloatArray
-from layersim.views.parts import Heading, Part, Span, Table, Timeline, View, Words
+from layersim.views.parts import Heading, Part, Span, TablePart, Timeline, View, Words
 from layersim.views.quantities import care
 from layersim.views.words import counted, models_words
 
@@ -54,10 +54,10 @@ def _plan_parts(plan: Order, *, after: int = 0) -> list[Part]:
         parts += [
             Heading(f"Sitting {sitting.number}: {day}", late),
             _timeline(plan, sitting, masked),
-            Table(["", "", "", ""], list(_rows(plan, sitting))),
+            TablePart(["", "", "", ""], list(_rows(plan, sitting))),
         ]
         if sitting.waiting:
-            parts.append(Table(["", ""], [_waiting(one) for one in sitting.waiting], faint=True))
+            parts.append(TablePart(["", ""], [_waiting(one) for one in sitting.waiting], faint=True))
         if sitting.number in offers:
             parts.append(Words([offers[sitting.number]]))
     return [*parts, Words([f"The last film can be handled from {when(plan.handle_s)}."], kind="strong")]
@@ -79,21 +79,26 @@ def _timeline(plan: Order, sitting: Sitting, masked: set[int]) -> Timeline:
         masked = _masked_after(masked, visit)
         last = number == len(sitting.visits) - 1
         for area in masked:
-            add(area, visit.begins, sitting.ends_s if last else sitting.visits[number + 1].begins, "masked")
+            add(
+                area,
+                visit.begins_s,
+                sitting.ends_s if last else sitting.visits[number + 1].begins_s,
+                "masked",
+            )
         for step in visit.steps:
             chain = chains[step.area]
             place = chain.index(step)
             if visit.empties:
-                add(step.area, visit.empties_from, visit.empties_until, _EMPTIES[visit.empties])
-            add(step.area, visit.begins, visit.starts, "get ready")
+                add(step.area, visit.empties_from_s, visit.empties_until_s, _EMPTIES[visit.empties])
+            add(step.area, visit.begins_s, visit.starts_s, "get ready")
             if place + 1 < len(chain):
-                dry = visit.ends + rest_s(step, chain[place + 1])
-                add(step.area, visit.ends, min(dry, start + ends), "dries")
+                dry = visit.ends_s + rest_s(step, chain[place + 1])
+                add(step.area, visit.ends_s, min(dry, start + ends), "dries")
             whole = sum(s.part == 1 for s in chain[: place + 1]) - 1
-            add(step.area, visit.starts, visit.ends, "work", step.label, plan.stages[step.area][whole])
+            add(step.area, visit.starts_s, visit.ends_s, "work", step.label, plan.stages[step.area][whole])
     if sitting.clean_out:
         for area in range(len(rows)):
-            add(area, sitting.visits[-1].ends, sitting.ends_s, _EMPTIES["clean-out"])
+            add(area, sitting.visits[-1].ends_s, sitting.ends_s, _EMPTIES["clean-out"])
     # A tick each half hour, or each hour of a long sitting.
     every = 1800 if times.session_h <= 4.0 else 3600
     ticks = [(float(s), f"{s // 3600}:{s % 3600 // 60:02d}") for s in range(0, int(ends) + 1, every)]
@@ -130,12 +135,12 @@ def _rows(plan: Order, sitting: Sitting) -> Iterable[tuple[str, str, str, str]]:
         names += [f"the edge on {s.area_name}" for s in visit.steps if s.hard_edge and s.part == 1]
         ready = [f"mask {', '.join(names)}"] if names else []
         filling = ["fill"] if visit.fills and visit.sprays else []
-        if visit.empties and visit.sprays and visit.begins == visit.empties_until:
+        if visit.empties and visit.sprays and visit.begins_s == visit.empties_until_s:
             filling.insert(0, _EMPTIES[visit.empties])
         elif visit.empties:
-            yield _clock(visit.empties_until - start), "", f"{_EMPTIES[visit.empties]} the airbrush", ""
+            yield _clock(visit.empties_until_s - start), "", f"{_EMPTIES[visit.empties]} the airbrush", ""
         ready += [", ".join(filling)] if filling else []
-        span = f"{_clock(visit.starts - start)}-{_clock(group[-1].ends - start)}"
+        span = f"{_clock(visit.starts_s - start)}-{_clock(group[-1].ends_s - start)}"
         yield span, visit.steps[0].by, "; ".join(ready), visit_words(group)
     if sitting.clean_out:
         yield _clock(sitting.ends_s - start), "", f"{_EMPTIES['clean-out']} the airbrush", ""

@@ -11,7 +11,7 @@ from layersim.optics.surface import SHEENS
 from layersim.paint import film_words
 from layersim.spectra import wavelengths_nm
 from layersim.swatchcard import SwatchCard
-from layersim.views.parts import Beside, Cell, Curve, Part, Plot, Row, Strips, Table, Tone, View, Words
+from layersim.views.parts import Beside, Cell, Curve, Part, Plot, Row, Strips, TablePart, Tone, View, Words
 from layersim.views.preview import lab_words, screen_words, tones
 
 if TYPE_CHECKING:
@@ -56,7 +56,7 @@ def view(card: SwatchCard, path: Path | None = None, notices: tuple[str, ...] = 
     about: list[Part] = [
         Words([_film_line(paint), *([paint.note] if paint.note else [])]),
         strips,
-        Table(["", "L*", "screen", "L* a* b*"], rows),
+        TablePart(["", "L*", "screen", "L* a* b*"], rows),
     ]
     said = [_hiding_line(card), *how_sure(paint)]
     if path is not None:

@@ -65,7 +65,7 @@ class Strips:
 
 
 @dataclass(frozen=True, eq=False)
-class Table:
+class TablePart:
     """Rows of words and colours under headings."""
 
     heads: Sequence[str]
@@ -226,7 +226,18 @@ BEYOND: Final = "* No screen can show this colour: the real one has more chroma.
 """What words say where a tone bears a star."""
 
 Part: TypeAlias = (
-    Strips | Table | Bars | Histogram | Plot | Image | Timeline | Heading | Words | Beside | Tasks | Places
+    Strips
+    | TablePart
+    | Bars
+    | Histogram
+    | Plot
+    | Image
+    | Timeline
+    | Heading
+    | Words
+    | Beside
+    | Tasks
+    | Places
 )
 
 

@@ -12,7 +12,7 @@ from layersim.decide.eye import GREY_CHROMA
 from layersim.decide.targets import PLACE_WORDS
 from layersim.scheme.prediction import AreaPrediction, Prediction
 from layersim.spectra import FloatArray
-from layersim.views.parts import Cell, Heading, Part, Row, Strips, Table, Tone, View, Words
+from layersim.views.parts import Cell, Heading, Part, Row, Strips, TablePart, Tone, View, Words
 from layersim.views.words import SCALE, joined, lamp_words, towards
 
 ENDS = ("deepest shadow", "full highlight")
@@ -102,22 +102,29 @@ def _finish(area: AreaPrediction, axis: str, viewing: colour.Viewing) -> list[Pa
     numbers = []
     places = {last // 2: "mid", 0: "shadow", last: "light"}
     for tone, key in sorted(places.items()):
-        lab, low, high = area.lab[-1, tone], area.lab_low[-1, tone, 0], area.lab_high[-1, tone, 0]
+        lab = area.lab[-1, tone]
         numbers.append(
             [
                 PLACE_WORDS[key],
                 screen_words(lab, viewing),
                 lab_words(lab),
-                f"L* {low:.0f} to {high:.0f}, ΔE00 within {area.reach[-1, tone]:.1f}",
+                _range_words(area, tone),
                 f"target ΔE00 {misses[key][2]:.1f} away" if key in misses else "",
             ]
         )
-    return [Strips(rows, axis=axis, ticks=ticks(area), ends=ENDS), Table([""] * 5, numbers)]
+    return [Strips(rows, axis=axis, ticks=ticks(area), ends=ENDS), TablePart([""] * 5, numbers)]
+
+
+def _range_words(area: AreaPrediction, tone: int) -> str:
+    if area.lab_low is None or area.lab_high is None or area.reach is None:
+        return ""
+    low, high = area.lab_low[-1, tone, 0], area.lab_high[-1, tone, 0]
+    return f"L* {low:.0f} to {high:.0f}, ΔE00 within {area.reach[-1, tone]:.1f}"
 
 
 def screen_words(lab: FloatArray, viewing: colour.Viewing) -> str:
     """Return what a screen shows of a colour, with a star where it shows less chroma."""
-    shown = colour.on_screen(colour.xyz_from_lab(lab, viewing.white), viewing.white)
+    shown = colour.lab_on_screen(lab, viewing)
     return colour.hex_of(shown.rgb) + ("" if shown.shown else "*")
 
 
@@ -130,6 +137,8 @@ def lab_words(lab: FloatArray) -> str:
 
 def _ranged(area: AreaPrediction, stage: int) -> list[Cell]:
     """Return a stage's tones with the range of their lightness."""
+    if area.lab_low is None or area.lab_high is None:
+        return tones(area.lab[stage])
     cells: list[Cell] = []
     for lab, low, high in zip(
         area.lab[stage], area.lab_low[stage, :, 0], area.lab_high[stage, :, 0], strict=True
@@ -141,6 +150,8 @@ def _ranged(area: AreaPrediction, stage: int) -> list[Cell]:
 
 
 def _sure_words(area: AreaPrediction, stage: int) -> str:
+    if area.reach is None:
+        return ""
     reach, mottle = float(area.reach[stage].mean()), float(area.mottle[stage].mean())
     said = f"±{reach:.1f}" if area.reach[stage].max() > 0.05 else ""
     return f"{said}, mottle {mottle:.1f}" if said and mottle >= 0.05 else said

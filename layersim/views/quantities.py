@@ -14,7 +14,7 @@ from layersim.plan.shopping import Purchase, purchases
 from layersim.plan.surfaces import cm2_words
 from layersim.plan.volume import ml_words
 from layersim.views import parts
-from layersim.views.parts import Heading, Table, View, Words
+from layersim.views.parts import Heading, TablePart, View, Words
 from layersim.views.words import models_words
 
 _LEAST_SHARE: Final = 0.05
@@ -130,7 +130,7 @@ def _thinner_words(quantity: MixQuantity) -> str:
     )
 
 
-def _totals(found: Quantities, bought: Sequence[Purchase]) -> Table:
+def _totals(found: Quantities, bought: Sequence[Purchase]) -> TablePart:
     asked = found.scheme.batch.owned is not None
     rows = []
     for one in bought:
@@ -144,7 +144,7 @@ def _totals(found: Quantities, bought: Sequence[Purchase]) -> Table:
             row += [owned, one.words]
         rows.append(row)
     heads = ["", "to mix", "needed", *(["owned", ""] if asked else [])]
-    return Table(heads, rows, right=(1, 3))
+    return TablePart(heads, rows, right=(1, 3))
 
 
 def _doubts(found: Quantities) -> list[parts.Part]:
@@ -158,7 +158,7 @@ def _doubts(found: Quantities) -> list[parts.Part]:
     if rows:
         known = _range_words(found.known_low_ml, found.known_high_ml)
         shown += [
-            Table(["", ""], rows, right=(0,)),
+            TablePart(["", ""], rows, right=(0,)),
             Words([f"If the first were known, the range would be {known}."]),
         ]
     return shown
@@ -169,7 +169,7 @@ def _basis(found: Quantities) -> list[parts.Part]:
         "Every step of the shade axis is taken to have the same share of the surface "
         f"(places_error {100 * found.scheme.batch.places_error:.0f} %)."
     )
-    return [Table(["", "", ""], list(_basis_rows(found)), faint=True), Words([same], kind="faint")]
+    return [TablePart(["", "", ""], list(_basis_rows(found)), faint=True), Words([same], kind="faint")]
 
 
 def _basis_rows(found: Quantities) -> Iterable[tuple[str, str, str]]:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from layersim import colour
 from layersim.shelf import Place
 from layersim.swatchcard import swatch_card
-from layersim.views.parts import Cell, Part, Table, Tone, View, Words
+from layersim.views.parts import Cell, Part, TablePart, Tone, View, Words
 from layersim.views.preview import screen_words
 
 
@@ -38,7 +38,7 @@ def view(places: Sequence[Place], *, own: str = "", notices: Sequence[str] = ())
         foot.append(f"Your own paints belong in {own}.")
     body: list[Part] = [Words(["No such paint is here."])]
     if rows:
-        body = [Table(heads, rows, right=(6, 7)), Words(foot, kind="faint")]
+        body = [TablePart(heads, rows, right=(6, 7)), Words(foot, kind="faint")]
     return View(title="Paints", aside=_count(places), parts=body, notices=tuple(notices))
 
 

@@ -185,9 +185,7 @@ def batch_words(result: AreaTolerance, models: int, visible: float) -> list[str]
 
 
 def chance_words(chance: float) -> str:
-    """Return a chance as a percentage that does not pretend to be certain.
-
-    `chance`: 0..1.
+    """Return a chance, 0..1, as a percentage that does not pretend to be certain.
 
     >>> chance_words(0.0), chance_words(0.004), chance_words(0.456), chance_words(0.998)
     ('less than 1 %', 'less than 1 %', '46 %', 'more than 99 %')

@@ -74,7 +74,7 @@ def size_words(delta_e: float) -> str:
 def light_words(light: str) -> str:
     """Return a light in words, its name after them.
 
-    `light`: one of :data:`layersim.colour.LIGHTS`.
+    `light` is one of :data:`layersim.colour.LIGHTS`.
 
     >>> light_words("A"), light_words("D65")
     ('a bulb (A)', 'daylight (D65)')
@@ -131,9 +131,7 @@ def _times(ratio: float) -> str:
 
 
 def hue_words(first: npt.ArrayLike, second: npt.ArrayLike) -> str:
-    """Return how hue turns from a first L*a*b* to a second; empty for greys and small turns.
-
-    `first`, `second`: shape (3,).
+    """Return how hue turns from a first L*a*b*, shape (3,), to a second; empty for greys and small turns.
 
     >>> hue_words([50.0, 0.0, 30.0], [50.0, 15.0, 26.0])
     'hue turned 30° towards red'
@@ -159,7 +157,7 @@ def towards(hue: float, turn: float) -> str:
 def change_words(first: npt.ArrayLike, second: npt.ArrayLike) -> str:
     """Return all that changes from one colour to another, in one phrase.
 
-    `first`, `second`: shape (3,); L*a*b*.
+    Both are L*a*b*, shape (3,).
 
     >>> change_words([50.0, 0.0, 30.0], [56.0, 0.0, 20.0])
     'lighter (L* 50 to 56), loses a third of its chroma (C* 30 to 20)'
@@ -178,8 +176,8 @@ def change_words(first: npt.ArrayLike, second: npt.ArrayLike) -> str:
 def given_back_words(before: float, after: float, *, step: str) -> str:
     """Return what a later step does to a change of chroma; empty where there was hardly one.
 
-    `before`, `after`: relative change of chroma between two choices before the step and at the end:
-    -0.3 is a loss of three tenths. `step`: name of the step ("the filter").
+    `before` and `after` are the relative change of chroma between two choices before the step and at the end:
+    -0.3 is a loss of three tenths. `step` names the step ("the filter").
 
     >>> given_back_words(-0.35, -0.10, step="the filter")
     'before the filter it had lost a third of its chroma; the filter gives back most of it'

@@ -13,7 +13,7 @@ import datetime
 import enum
 import json
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Set
 from functools import singledispatch
 from pathlib import Path
 from typing import Any, Final
@@ -134,10 +134,15 @@ def _(value: Mapping[Any, Any]) -> Any:
     return {str(key): plain(one) for key, one in value.items()}
 
 
-@plain.register(tuple)
-@plain.register(list)
 @plain.register(set)
 @plain.register(frozenset)
+def _(value: Set[Any]) -> Any:
+    # In one order: a set's own changes from run to run.
+    return sorted(map(plain, value), key=json.dumps)
+
+
+@plain.register(tuple)
+@plain.register(list)
 def _(value: Any) -> Any:
     if hasattr(value, "_asdict"):
         return {key: plain(one) for key, one in value._asdict().items()}

@@ -19,7 +19,7 @@ from layersim.views.parts import (
     Places,
     Row,
     Strips,
-    Table,
+    TablePart,
     Task,
     Tasks,
     View,
@@ -81,7 +81,7 @@ def fragment(part: Part, viewing: colour.Viewing) -> str:
             return "\n".join(f'<p class="{part.kind}">{words(line)}</p>' for line in part.lines)
         case Strips():
             return _strips(part, viewing)
-        case Table():
+        case TablePart():
             return _table(part.heads, part.rows, part.right, viewing)
         case Bars():
             rows = [(b.label, f"{b.what}{b.tail}", f"{b.value:.1f}", f"{b.most:.1f}") for b in part.rows]
@@ -174,7 +174,7 @@ def _cell(cell: Cell, viewing: colour.Viewing, *, strong: bool = False, kind: st
     if isinstance(cell, str):
         said = f"<strong>{words(cell)}</strong>" if strong else words(cell)
         return f'<td class="{kind}">{said}</td>' if kind == "number" else f"<td>{said}</td>"
-    shown = colour.on_screen(colour.xyz_from_lab(cell.lab, viewing.white), viewing.white)
+    shown = colour.lab_on_screen(cell.lab, viewing)
     ink = "#000" if cell.lab[0] > 50.0 else "#fff"
     beyond = "" if shown.shown else " (outside what screens show)"
     L, a, b = cell.lab

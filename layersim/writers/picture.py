@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from layersim import colour
 from layersim.errors import OutputError
 from layersim.views.parts import (
     Bars,
@@ -24,7 +25,7 @@ from layersim.views.parts import (
     Plot,
     Row,
     Strips,
-    Table,
+    TablePart,
     Timeline,
     Tone,
     View,
@@ -152,7 +153,7 @@ class _Page:
                 return self.lines(lines, x, y, wide, size=size, ink=ink, weight=weight) + 0.05
             case Strips():
                 return self.strips(part, x, y, wide)
-            case Table():
+            case TablePart():
                 return self.table(part, x, y, wide)
             case Bars():
                 return self.bars(part, x, y, wide)
@@ -259,10 +260,10 @@ class _Page:
         ends = np.repeat(tone.lab[np.newaxis], 3, axis=0)
         ends[0, 0], ends[2, 0] = tone.lightness
         third = (width - 0.06) / 3
-        for i, fill in enumerate(self.sheet.screen(ends).rgb):
+        for i, fill in enumerate(colour.lab_on_screen(ends, self.sheet.viewing).rgb):
             self.sheet.block(x + 0.03 + third * i, y, third + OVERLAP, _BAR, fill.tolist())
 
-    def table(self, part: Table, x: float, y: float, wide: float) -> float:
+    def table(self, part: TablePart, x: float, y: float, wide: float) -> float:
         size = 6.8 if part.faint else 7.5
         rows: list[Sequence[Cell]] = [part.heads] if any(part.heads) else []
         rows += part.rows

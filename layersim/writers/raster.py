@@ -27,7 +27,7 @@ class Shape(NamedTuple):
     fill: str | tuple[float, ...]
 
 
-class Words(NamedTuple):
+class Placed(NamedTuple):
     """Words with their middle at a height, in inches from the top left; their size in points."""
 
     x: float
@@ -39,14 +39,16 @@ class Words(NamedTuple):
     align: str
 
 
-def png(shapes: Sequence[Shape], words: Sequence[Words], *, width: float, height: float, dpi: float) -> bytes:
+def png(
+    shapes: Sequence[Shape], words: Sequence[Placed], *, width: float, height: float, dpi: float
+) -> bytes:
     """Return a page as a PNG file tagged as sRGB.
 
     Parameters
     ----------
     shapes : sequence of Shape
         Rectangles and triangles, in inches from the top left.
-    words : sequence of Words
+    words : sequence of Placed
         Drawn over the shapes.
     width, height : float, inches
     dpi : float

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final
 
 from layersim import colour
 from layersim.spectra import FloatArray
-from layersim.writers.raster import Shape, Words
+from layersim.writers.raster import Placed, Shape
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -38,7 +38,7 @@ class Sheet:
     def __init__(self, width: float, height: float, viewing: colour.Viewing) -> None:
         self.width, self.height, self.viewing = width, height, viewing
         self.shapes: list[Shape] = []
-        self.words: list[Words] = []
+        self.words: list[Placed] = []
 
     def text(
         self,
@@ -52,7 +52,7 @@ class Sheet:
         align: str = "left",
     ) -> None:
         """Write words with their middle at a height."""
-        self.words.append(Words(x, y, words, size, ink, weight, align))
+        self.words.append(Placed(x, y, words, size, ink, weight, align))
 
     def line(self, x0: float, x1: float, y: float, *, ink: str = "#bbbbbb") -> None:
         """Draw a thin level line."""
@@ -74,7 +74,7 @@ class Sheet:
         small: str = "",
     ) -> None:
         """Draw one colour, with words on it and a dog-ear where the screen cannot show it."""
-        shown = self.screen(lab)
+        shown = colour.lab_on_screen(lab, self.viewing)
         self.block(x, y, width + OVERLAP, height, shown.rgb.tolist())
         on_it = "#000000" if lab[0] > 50.0 else "#ffffff"  # either way a contrast of 4.5 or more
         if not shown.shown:
@@ -87,11 +87,6 @@ class Sheet:
             self.text(x + width / 2, middle, words, size=7.5, ink=on_it, align="center")
         if small:
             self.text(x + width / 2, y + height * 0.76, small, size=6.3, ink=on_it, align="center")
-
-    def screen(self, lab: FloatArray) -> colour.ScreenColour:
-        """Return what the screen shows of some L*a*b* under the sheet's light."""
-        white = self.viewing.white
-        return colour.on_screen(colour.xyz_from_lab(lab, white), white)
 
     def finish(self) -> Figure:
         """Return the page as a figure."""

@@ -19,7 +19,7 @@ from layersim.views.parts import (
     Part,
     Row,
     Strips,
-    Table,
+    TablePart,
     Task,
     Tasks,
     Tone,
@@ -75,7 +75,7 @@ class _Writer:
                 return [row for line in part.lines for row in self.wrapped(line, first, later)]
             case Strips():
                 return self.strips(part)
-            case Table():
+            case TablePart():
                 return self.table(part.heads, part.rows, part.right)
             case Bars():
                 rows = [(f"{b.value:.1f}", f"{b.most:.1f}", b.label, f"{b.what}{b.tail}") for b in part.rows]
@@ -114,7 +114,7 @@ class _Writer:
     def cell(self, cell: Cell, room: int) -> str:
         if isinstance(cell, str):
             return cell.center(room)
-        shown = colour.on_screen(colour.xyz_from_lab(cell.lab, self.viewing.white), self.viewing.white).shown
+        shown = colour.lab_on_screen(cell.lab, self.viewing).shown
         self.beyond |= not shown
         words = cell.words + ("" if shown else "*")
         return self.block(cell.lab, words.center(room))
@@ -123,10 +123,8 @@ class _Writer:
         """Return words on the background of a colour; without colour just the words."""
         if not self.in_colour:
             return words
-        white = self.viewing.white
-        r, g, b = (
-            round(float(v) * 255) for v in colour.on_screen(colour.xyz_from_lab(lab, white), white).rgb
-        )
+        rgb = colour.lab_on_screen(lab, self.viewing).rgb
+        r, g, b = (round(float(v) * 255) for v in rgb)
         ink = "30" if lab[0] > 50.0 else "97"  # either way a contrast of 4.5 or more
         return f"\x1b[48;2;{r};{g};{b}m\x1b[{ink}m{words}\x1b[0m"
 

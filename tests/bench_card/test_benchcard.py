@@ -55,8 +55,7 @@ def tasks_of(card: BenchCard) -> list[list[Task]]:
 
 
 def hex_of(lab: FloatArray, card: BenchCard) -> str:
-    white = card.scheme.viewing.white
-    return colour.hex_of(colour.on_screen(colour.xyz_from_lab(lab, white), white).rgb)
+    return colour.hex_of(colour.lab_on_screen(lab, card.scheme.viewing).rgb)
 
 
 # ---------------------------------------------------------------- what stands on it

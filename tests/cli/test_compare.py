@@ -128,6 +128,9 @@ def test_everything_is_written_as_data_too(capsys, tmp_path):
     assert content["format"] == "layersim compare 2"
     assert [one["name"] for one in content["result"]["choices"]] == ["as written", "three"]
     assert [one["name"] for one in content["result"]["areas"]] == ["lamp glass"]
+    # Of a choice by itself no outcomes are drawn: it has no range, rather than one of no width.
+    for choice in content["result"]["areas"][0]["choices"]:
+        assert [choice["area"][key] for key in ("lab_low", "lab_high", "reach")] == [None] * 3
 
 
 @pytest.mark.parametrize("read", ["scheme", "choices"])

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import json
 import shlex
 from datetime import datetime
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -18,6 +20,7 @@ from layersim.scheme.ownfilms import UNMEASURED, with_factor
 from layersim.scheme.reading import load_scheme
 from layersim.scheme.simulate import simulate
 from layersim.sprayer import Sprayer, read_sprayer, write_sprayer
+from layersim.writers.data import VERSION, plain
 from tests.learn.sprayers import log_of, scheme_text, truth
 
 
@@ -59,6 +62,47 @@ def test_add_then_show(job: Path, paints_folder: Path, capsys: pytest.CaptureFix
     assert "2026-05-01 18:30  panel, base: 2 coats; drops 10 moss green, 10 thinner; 1.2 bar" in said
     assert "real 28.5 -3.0 4.0: ΔE00" in said
     assert "Predicted against real, 2 chips: mean ΔE00" in said
+
+
+def test_every_action_writes_its_data(
+    job: Path, paints_folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    data = tmp_path / "said.json"
+    table = tmp_path / "read.csv"
+    bands = ",".join(str(nm) for nm in range(400, 701, 10))
+    area = simulate(load_scheme(job, folders=[paints_folder]), tones=3, draws=0)["panel"]
+    stages = area.reflectance[[area.stage("pre-shade"), area.stage("base")], 1]
+    bare, seen = [[round(float(value), 6) for value in stage] for stage in stages]
+    rows = [f"{name},{','.join(map(str, row))}\n" for name, row in (("bare", bare), ("mine", seen))]
+    table.write_text(f"name,{bands}\n{''.join(rows)}", encoding="utf-8")
+
+    def said(action: str, *words: str) -> dict[str, Any]:
+        assert main(command(job, paints_folder, action, *words, "--json", str(data))) == 0
+        assert f"Data: {data}" in capsys.readouterr().out
+        content = json.loads(data.read_text(encoding="utf-8"))
+        assert content["format"] == f"layersim log {action} {VERSION}"
+        result: dict[str, Any] = content["result"]
+        return result
+
+    at = ["--area", "panel", "--at", "2026-05-01T18:30"]
+    before = said("add", *at, "--step", "pre-shade", "--chip", f"mid={table}#bare")
+    words = [*at, "--step", "base"]
+    added = said("add", *words, "--chip", f"mid={table}#mine")
+    entry = read_log(log_path(job)).entries[1]
+    assert added["entry"] == plain(entry)
+    assert added["chips"][0]["measured"]["chip"]["reflectance"] == seen
+    assert added["so_far"]["step"] == "base"
+    assert said("show")["log"]["entries"] == [before["entry"], added["entry"]]
+    assert said("learn")["chips"] == 2
+    made = said("swatches", "--paint", "moss green", "--out", str(tmp_path / "moss.toml"))
+    assert (tmp_path / "moss.toml").read_text(encoding="utf-8") == made["text"]
+    assert said("take-back")["entry"] == added["entry"]
+    assert len(read_log(log_path(job)).entries) == 1
+    # Neither the scheme nor its log is written over, and nothing is logged where the data cannot go.
+    for path in (job, log_path(job)):
+        assert main(command(job, paints_folder, "add", *words, "--json", str(path))) == 2
+        assert "this is a file to read from" in capsys.readouterr().err
+    assert len(read_log(log_path(job)).entries) == 1
 
 
 def test_a_spectrum_from_a_file(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 
 import pytest
@@ -23,6 +24,26 @@ def test_it_prints_the_order_and_draws_it(
     assert "Test rig: order of work for 3 models" in text
     assert "common practice, no source" in text
     assert out.read_bytes()[:4] == PNG
+
+
+def test_every_time_in_the_data_names_its_unit(tmp_path: Path) -> None:
+    data = tmp_path / "order.json"
+    assert main(["order", DEMO, "--models", "5", "--no-picture", "--json", str(data)]) == 0
+    times: set[str] = set()
+
+    def walk(said: object, key: str = "") -> None:
+        if isinstance(said, dict):
+            for name, value in said.items():
+                walk(value, name)
+        elif isinstance(said, list):
+            for value in said:
+                walk(value, key)
+        elif isinstance(said, int | float) and said > 2_000.0:  # no colour and no count is as large
+            times.add(key)
+
+    walk(json.loads(data.read_text(encoding="utf-8"))["result"])
+    assert {"begins_s", "starts_s", "ends_s", "ready_s", "handle_s"} <= times
+    assert all(key.endswith("_s") for key in times)
 
 
 def test_the_airbrush_is_cleaned_before_a_wait(capsys: pytest.CaptureFixture[str]) -> None:

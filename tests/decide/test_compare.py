@@ -9,7 +9,7 @@ import pytest
 
 import layersim
 from layersim import colour
-from layersim.chance import Key
+from layersim.chance import Source
 from layersim.decide.choices import Choice, asked_in_words, choices_of
 from layersim.decide.compare import (
     NO_DIFFERENCE,
@@ -251,7 +251,7 @@ def test_steps_of_the_same_name_share_the_hands_error_in_both_schemes():
         keys.append({shared_key(model.area, factor.key) for factor in model.factors})
     gone = keys[0] - keys[1]
     assert keys[1] <= keys[0]
-    assert Key("film", ("shade", 0)) in gone
+    assert Source("film", ("shade", 0)) in gone
     assert all("shade" in str(key) or "black ink" in str(key) for key in gone)
 
 

@@ -8,7 +8,7 @@ import re
 import numpy as np
 import pytest
 
-from layersim import colour
+from layersim import colour, views
 from layersim.decide.answer import Weights
 from layersim.decide.correction import correct, reflectance_like
 from layersim.decide.match import find_place, match
@@ -414,6 +414,9 @@ def test_a_film_too_thin_is_corrected(rig):
         found={"shadow": came[0], "mid": came[1], "light": came[2]},
     )  # fmt: skip
     assert found.from_prediction
+    # Its page is drawn under the light that its colours stand for.
+    other = dataclasses.replace(found, scheme=dataclasses.replace(rig, viewing=colour.Viewing("A")))
+    assert (views.of(found).viewing, views.of(other).viewing.light) == (rig.viewing, "A")
     np.testing.assert_allclose(found.found, came, atol=0.05)
     np.testing.assert_allclose(found.targets.lab, wanted, atol=1e-9)
     assert found.smallest is not None

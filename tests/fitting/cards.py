@@ -20,7 +20,7 @@ from layersim.measure.patches import PatchReading, even_light
 from layersim.measure.photoswatch import PhotographedSet, from_layout
 from layersim.measure.processing import learn_camera
 from layersim.measure.rectify import Placement
-from layersim.measure.tone import Tone
+from layersim.measure.tone import ToneCurve
 from layersim.shelf import Shelf
 from layersim.spectra import FloatArray, wavelengths_nm
 from tests.fitting.painter import BARE, COAT_UM, model_reflectance, violet
@@ -77,7 +77,7 @@ def reading(
     calibration = Calibration(
         reference="chart" if chart else "neutrals",
         viewing=view,
-        tone=Tone("as read", np.zeros(3)),
+        tone=ToneCurve("as read", np.zeros(3)),
         matrix=_matrix(weights, view),
         sigma_lab=sigma**2 * np.eye(3),
         sigma_lch=np.zeros(3),

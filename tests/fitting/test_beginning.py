@@ -8,7 +8,7 @@ import numpy as np
 
 from layersim.fitting.beginning import start
 from layersim.fitting.films import Maker, films_of, measured_ground
-from layersim.fitting.problem import Belief, Films, Problem, Spectra
+from layersim.fitting.problem import Belief, Films, FitProblem, Spectra
 from layersim.fitting.solve import solve
 from layersim.fitting.two_constant import predict
 from layersim.measure.swatch import Sprayed
@@ -38,11 +38,11 @@ def yellow() -> tuple[FloatArray, FloatArray]:
     return K / COAT_UM, S / COAT_UM
 
 
-def task(of: Films) -> Problem:
+def task(of: Films) -> FitProblem:
     """Return what is seen of it, with no noise but a reading's."""
     truth = np.concatenate([np.log(np.concatenate(yellow())), np.zeros(of.unknowns - 2 * BANDS)])
     R = predict(of, truth)
-    return Problem(
+    return FitProblem(
         films=of,
         observation=Spectra(),
         observed=R,

@@ -18,7 +18,7 @@ from layersim.fitting.family import (
     kin_of_coats,
     weights,
 )
-from layersim.fitting.problem import Belief, Problem, Spectra
+from layersim.fitting.problem import Belief, FitProblem, Spectra
 from layersim.fitting.solve import prior_precision, solve
 from layersim.fitting.two_constant import predict
 from layersim.shelf import Shelf
@@ -54,7 +54,7 @@ def test_coats_of_any_thickness_look_alike() -> None:
     np.testing.assert_array_equal(same[0].mean, kin()[0].mean)
 
 
-def task() -> Problem:
+def task() -> FitProblem:
     K, S = violet()
     films = films_over(
         thickness_um=np.array([2.0, 6.0, 2.0, 6.0]),
@@ -62,7 +62,7 @@ def task() -> Problem:
     )
     truth = predict(films, np.concatenate([np.log(K), np.log(S), np.zeros(4)]))
     noise = np.full((4, BANDS), 3e-3)
-    return Problem(films=films, observation=Spectra(), observed=truth, noise=noise, belief=kin()[0])
+    return FitProblem(films=films, observation=Spectra(), observed=truth, noise=noise, belief=kin()[0])
 
 
 def test_evidence_is_laplaces() -> None:

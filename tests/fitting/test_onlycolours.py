@@ -51,7 +51,7 @@ def test_smoothest_spectra_are_told_from_a_paint_s_own() -> None:
 
 
 def test_slopes_of_colours_are_their_derivatives() -> None:
-    seen = onlycolours.Colours()
+    seen = onlycolours.ColoursOnly()
     R = onlycolours.smoothest(np.array([[60.0, -4.0, -43.0], [25.0, 20.0, 5.0]]))
     step = 1e-6
     slopes = seen.slopes(R)

@@ -18,7 +18,7 @@ from layersim.fitting.ownerrors import (
     hand_seen,
     with_own_errors,
 )
-from layersim.fitting.problem import Belief, Problem, Spectra
+from layersim.fitting.problem import Belief, FitProblem, Spectra
 from layersim.fitting.robust import settle
 from layersim.fitting.solve import Solution, model_root, solve
 from layersim.fitting.two_constant import ground_shows, predict
@@ -103,7 +103,7 @@ def test_one_miscounted_coat_does_not_make_a_hand_uneven() -> None:
     np.testing.assert_allclose(fit.paint.K_per_um, K, rtol=0.15)
 
 
-def _problem(of: SwatchSet) -> Problem:
+def _problem(of: SwatchSet) -> FitProblem:
     problem = problem_of(of, EMPTY, {}, Path("violet.toml"), film_error=None)[0]
     return dataclasses.replace(problem, belief=Belief.of_coats(COAT_UM))
 
@@ -185,13 +185,13 @@ def test_over_one_ground_a_paint_is_the_same_in_other_units_of_film() -> None:
     assert other.verdict.reach == pytest.approx(one.verdict.reach, rel=0.02)
 
 
-def _over_white(rows: int, *, model_error: float) -> tuple[Problem, Solution]:
+def _over_white(rows: int, *, model_error: float) -> tuple[FitProblem, Solution]:
     """Return films over white alone, each of several thicknesses seen `rows` times, and their fit."""
     K, S = violet()
     X = np.repeat([1.0, 2.0, 4.0], rows) * COAT_UM
     films = films_over(thickness_um=X, reflectance=np.repeat(BARE["white"][np.newaxis], len(X), axis=0))
     truth = predict(films, np.concatenate([np.log(K), np.log(S), np.zeros(len(X))]))
-    problem = Problem(
+    problem = FitProblem(
         films=films,
         observation=Spectra(),
         observed=truth,

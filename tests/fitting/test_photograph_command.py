@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import json
 import re
 import shutil
 from pathlib import Path
@@ -21,6 +22,7 @@ from layersim.paintfile import read_paint, write_paint
 from layersim.resources import data_folder
 from layersim.shelf import FOLDER_VARIABLE
 from layersim.sprayer import read_sprayer
+from layersim.writers.data import VERSION
 
 cv2 = pytest.importorskip("cv2")
 
@@ -89,9 +91,14 @@ def test_a_photograph_becomes_a_paint_with_progress(folder: Path, capsys: pytest
     assert '"storm teal" was itself fitted to counted coats' in capsys.readouterr().err
     assert not profile.exists()
     write_paint(dataclasses.replace(paint, film_of="another hand"), folder / "storm-teal.toml")
-    assert main(arguments) == 0
+    data = folder / "said.json"
+    assert main([*arguments, "--json", str(data)]) == 0
+    said = json.loads(data.read_text(encoding="utf-8"))
+    assert said["format"] == f"layersim fit known {VERSION}"
     found = read_sprayer(profile).film_factor
     assert found is not None
+    # The file rounds the number.
+    assert said["result"]["sprayer"]["film_factor"]["value"] == pytest.approx(found.value, rel=1e-3)
     assert found.low < 1.0 < found.high
     assert main(arguments) == 2
     assert "add --replace" in capsys.readouterr().err

@@ -10,7 +10,7 @@ from scipy.optimize import least_squares
 
 from layersim.colour import Viewing, delta_e_2000, lab
 from layersim.fitting.films import Maker, films_of, measured_ground
-from layersim.fitting.problem import Belief, Films, Problem, Spectra
+from layersim.fitting.problem import Belief, Films, FitProblem, Spectra
 from layersim.fitting.solve import Solution, prior_precision, solve, start, whitening
 from layersim.fitting.two_constant import predict, predict_with_slopes
 from layersim.measure.swatch import Sprayed
@@ -54,11 +54,11 @@ def truth(of: Films) -> FloatArray:
     return np.concatenate([np.log(K), np.log(S), np.zeros(of.unknowns - 2 * BANDS)])
 
 
-def problem(of: Films, *, seed: int | None = None, noise: float = 1e-3) -> Problem:
+def problem(of: Films, *, seed: int | None = None, noise: float = 1e-3) -> FitProblem:
     seen = predict(of, truth(of))
     if seed is not None:
         seen = seen + noise * np.random.default_rng(seed).standard_normal(seen.shape)
-    return Problem(
+    return FitProblem(
         films=of,
         observation=Spectra(),
         observed=seen,

@@ -8,7 +8,7 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
-from layersim.chance import Key
+from layersim.chance import Source
 from layersim.estimate import Estimate
 from layersim.scheme.ownfilms import own_film, with_factor, with_own_scatter
 from layersim.scheme.records import Scheme
@@ -42,7 +42,7 @@ def test_what_nobody_measured_is_one_factor_for_all_coats(read: Callable[[str], 
     model = AreaModel(thick, thick.areas[0], tones=3, places=np.linspace(0.0, 1.0, 3))
     place = AreaModel(job, job.areas[0], tones=3, places=np.linspace(0.0, 1.0, 3))
     z = np.zeros((1, len(place.factors)))
-    z[0, place.column[Key("own film")]] = 1.0
+    z[0, place.column[Source("own film")]] = 1.0
     # How spots scatter goes by the film that was planned, so that the two differ a little.
     sure = model.reflectance(np.zeros((1, len(model.factors))))
     np.testing.assert_allclose(place.reflectance(z), sure, atol=0.003)

@@ -20,13 +20,13 @@ from layersim.measure.calibrate import (
 )
 from layersim.measure.chart24 import chart_reflectances
 from layersim.measure.photograph import SRGB_TO_XYZ_D50
-from layersim.measure.tone import Tone, fit_tone
+from layersim.measure.tone import ToneCurve, fit_tone
 from layersim.spectra import FloatArray, wavelengths_nm
 from tests.measure.camera import light_spectrum, sensitivities
 
 CHART = chart_reflectances()
 GREY = np.arange(24) >= 18
-AS_READ = Tone("as read", np.zeros(3))
+AS_READ = ToneCurve("as read", np.zeros(3))
 NM = wavelengths_nm()
 PAINTS = np.stack(
     [0.05 + 0.6 / (1 + np.exp(-(NM - edge) / 15)) for edge in (480, 520, 560, 600)]

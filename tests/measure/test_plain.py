@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from layersim.errors import SpectralFileError
 from layersim.measure.plain import read_plain
-from layersim.measure.sheet import Sheet
+from layersim.measure.sheet import Readings
 from layersim.measure.spectral import read_spectra
 from layersim.spectra import FloatArray
 from tests.measure.library import library_files
@@ -21,7 +21,7 @@ HERE = Path("readings.csv")
 NM = range(400, 710, 10)
 
 
-def only(text: str, *, names_from: str | None = None) -> Sheet:
+def only(text: str, *, names_from: str | None = None) -> Readings:
     (sheet,) = read_plain(HERE, text, names_from=names_from).sheets
     return sheet
 

@@ -13,7 +13,7 @@ from layersim.measure.channels import Channels
 from layersim.measure.chart24 import chart_reflectances
 from layersim.measure.look import PLAIN
 from layersim.measure.processing import learn_camera
-from layersim.measure.tone import Tone
+from layersim.measure.tone import ToneCurve
 from layersim.spectra import FloatArray
 from tests.measure.camera import LOOKS, Shot, chart_values
 from tests.measure.test_channels import PAINTS as VIVID
@@ -29,7 +29,7 @@ LED = Shot(light="LED-B3")
 
 def learnt(
     values: FloatArray, covariance: FloatArray, usable: npt.NDArray[np.bool_], *, linear: bool = False
-) -> tuple[Tone, Channels]:
+) -> tuple[ToneCurve, Channels]:
     use = usable[:24]
     return learn_camera(values[:24][use], covariance[:24][use], CHART[use], grey=GREY[use], linear=linear)
 

@@ -174,7 +174,7 @@ def broken_rules(bench: Work, visits: Sequence[Visit]) -> list[str]:
     done, ends = [0] * len(bench.chains), [0.0] * len(bench.chains)
     masked: set[int] = set()
     for before, after in itertools.pairwise(visits):
-        if after.begins < before.ends:
+        if after.begins_s < before.ends_s:
             wrong.append("two things at once")
     wrong += standing(bench, visits)
     for number, visit in enumerate(visits):
@@ -189,12 +189,12 @@ def broken_rules(bench: Work, visits: Sequence[Visit]) -> list[str]:
         mine = [v for v in visits[: number + 1] if v.sitting == visit.sitting]
         sprayed = [i for i, v in enumerate(mine) if v.steps[0].by == "airbrush"]
         used = bool(sprayed) and all(v.empties != "clean-out" for v in mine[sprayed[-1] + 1 :])
-        if visit.begins < opens or visit.ends + (times.clean_out_min * MINUTE if used else 0) > closes:
+        if visit.begins_s < opens or visit.ends_s + (times.clean_out_min * MINUTE if used else 0) > closes:
             wrong.append("outside its sitting")
-        if visit.ends - visit.starts < laying(visit.steps):
+        if visit.ends_s - visit.starts_s < laying(visit.steps):
             wrong.append("too fast")
         for a in visit.masked:
-            if a in areas or visit.begins < ends[a] + bench.chains[a][done[a] - 1].drying.mask_h * HOUR:
+            if a in areas or visit.begins_s < ends[a] + bench.chains[a][done[a] - 1].drying.mask_h * HOUR:
                 wrong.append("masked too early")
             masked.add(a)
         if sprays and times.between == "mask":
@@ -207,10 +207,10 @@ def broken_rules(bench: Work, visits: Sequence[Visit]) -> list[str]:
             a = step.area
             if bench.chains[a][done[a]] != step:
                 wrong.append("out of order")
-            if done[a] and visit.starts < ends[a] + rest(bench.chains[a][done[a] - 1], step):
+            if done[a] and visit.starts_s < ends[a] + rest(bench.chains[a][done[a] - 1], step):
                 wrong.append("not dry")
             done[a] += 1
-            ends[a] = visit.ends
+            ends[a] = visit.ends_s
             masked.discard(a)
     if done != [len(chain) for chain in bench.chains]:
         wrong.append("something left undone")
@@ -223,11 +223,11 @@ def standing(bench: Work, visits: Sequence[Visit]) -> list[str]:
     takes = {"": 0.0, "flush": bench.times.flush_min, "clean-out": bench.times.clean_out_min}
     for before, after in itertools.pairwise(visits):
         if after.empties:
-            if after.sitting != before.sitting or after.empties_from != before.ends:
+            if after.sitting != before.sitting or after.empties_from_s != before.ends_s:
                 wrong.append("emptied at another time")
-            if after.empties_until - after.empties_from != takes[after.empties] * MINUTE:
+            if after.empties_until_s - after.empties_from_s != takes[after.empties] * MINUTE:
                 wrong.append("emptied too fast")
-            if after.begins < after.empties_until:
+            if after.begins_s < after.empties_until_s:
                 wrong.append("emptied beside something else")
     for sitting in {visit.sitting for visit in visits}:
         loaded: Visit | None = None
@@ -239,7 +239,7 @@ def standing(bench: Work, visits: Sequence[Visit]) -> list[str]:
                         wrong.append("nothing in the airbrush")
                 elif loaded.steps[0].recipe != visit.steps[0].recipe:
                     wrong.append("one mix on another")
-                elif visit.starts - loaded.ends > stands(loaded.steps):
+                elif visit.starts_s - loaded.ends_s > stands(loaded.steps):
                     wrong.append("stands in the airbrush")
                 loaded = visit
             elif loaded is not None:

@@ -111,7 +111,7 @@ def test_small_cases_are_feasible_and_the_best_of_every_order(job: Work) -> None
     assert broken_rules(job, found.visits) == []
     # Every rest is at most a day, so that so many sittings hold anything worth doing.
     longest = sum(len(chain) for chain in job.chains) + 2
-    assert (found.cost_s, found.ends) == best_of_all(job, longest)
+    assert (found.cost_s, found.ends_s) == best_of_all(job, longest)
 
 
 def test_a_sitting_is_ended_where_that_is_cheaper_than_rinsing() -> None:
@@ -119,7 +119,7 @@ def test_a_sitting_is_ended_where_that_is_cheaper_than_rinsing() -> None:
     job = bench((step(0, "a", 1, drying=Drying()), step(0, "b", 0)), set_up_min=0.0, clean_out_min=0.5)
     found = best_sequence(job)
     assert [visit.sitting for visit in found.visits] == [0, 1]
-    assert (found.cost_s, found.ends) == best_of_all(job, 4)
+    assert (found.cost_s, found.ends_s) == best_of_all(job, 4)
 
 
 def test_one_filling_serves_two_areas() -> None:
@@ -130,18 +130,18 @@ def test_one_filling_serves_two_areas() -> None:
 
 def test_another_mix_drives_the_last_one_out_before_the_wait_not_after_it() -> None:
     first, second = best_sequence(bench((step(0, "varnish", 2), step(0, "paint", 0)))).visits
-    assert (second.empties, second.empties_from) == ("flush", first.ends)
-    assert second.starts == first.ends + 30 * 60
-    assert second.begins == second.starts - 2 * 60
+    assert (second.empties, second.empties_from_s) == ("flush", first.ends_s)
+    assert second.starts_s == first.ends_s + 30 * 60
+    assert second.begins_s == second.starts_s - 2 * 60
 
 
 def test_a_mix_that_is_wanted_again_after_a_wait_is_rinsed_out_and_filled_again() -> None:
     job = bench((step(0, "one", 0), step(0, "two", 0)))
     found = best_sequence(job)
     first, second = found.visits
-    assert (second.empties, second.empties_from, second.fills) == ("flush", first.ends, True)
+    assert (second.empties, second.empties_from_s, second.fills) == ("flush", first.ends_s, True)
     # Nothing is later for it: the wait is long enough.
-    assert second.starts == first.ends + 30 * 60
+    assert second.starts_s == first.ends_s + 30 * 60
     assert found.cost_s == (20 + 2 + 3 + 2 + 10) * 60
 
 
@@ -151,7 +151,7 @@ def test_what_a_mix_serves_is_laid_late_enough_for_it_not_to_stand() -> None:
     assert [[s.name for s in visit.steps] for visit in found.visits] == [["a"], ["c"], ["b"]]
     _, one, other = found.visits
     assert not other.fills
-    assert other.starts - one.ends == 5 * 60
+    assert other.starts_s - one.ends_s == 5 * 60
 
 
 def test_a_mix_may_stand_for_as_long_as_its_coats_flash_off() -> None:
@@ -159,7 +159,7 @@ def test_a_mix_may_stand_for_as_long_as_its_coats_flash_off() -> None:
     first, second = best_sequence(
         bench((step(0, "a", 0, drying=quick), step(0, "b", 0, drying=quick)))
     ).visits
-    assert (second.fills, second.empties, second.starts - first.ends) == (False, "", 5 * 60)
+    assert (second.fills, second.empties, second.starts_s - first.ends_s) == (False, "", 5 * 60)
 
 
 def test_the_airbrush_is_clean_before_anything_is_brushed() -> None:
@@ -168,7 +168,7 @@ def test_the_airbrush_is_clean_before_anything_is_brushed() -> None:
     found = best_sequence(job)
     assert [visit.empties for visit in found.visits] == ["", "clean-out"]
     [sitting] = sittings_of(job, found.visits)
-    assert (sitting.clean_out, sitting.ends_s) == (False, found.ends)
+    assert (sitting.clean_out, sitting.ends_s) == (False, found.ends_s)
     assert found.cost_s == (20 + 2 + 10 + 2) * 60
     # What is sprayed afterwards in the same sitting is spared the cleaning, but not the rinsing.
     again = best_sequence(bench((sprayed, brushed, step(0, "c", 0)), session_h=6.0))
@@ -192,14 +192,14 @@ def test_masks_keep_areas_apart_and_wait_until_the_paint_bears_them() -> None:
     found = best_sequence(job)
     second = found.visits[1]
     assert second.masked == (found.visits[0].steps[0].area,)
-    assert second.begins >= found.visits[0].ends + 12 * 3600
+    assert second.begins_s >= found.visits[0].ends_s + 12 * 3600
 
 
 def test_a_hard_edge_waits_for_its_own_mask() -> None:
     job = bench((step(0, "a", 0), step(0, "b", 1, hard_edge=True)))
     first, second = best_sequence(job).visits
-    assert second.begins >= first.ends + 12 * 3600
-    assert second.starts - second.begins >= 2 * 3 * 60
+    assert second.begins_s >= first.ends_s + 12 * 3600
+    assert second.starts_s - second.begins_s >= 2 * 3 * 60
 
 
 def test_the_soonest_is_the_soonest_and_then_the_cheapest() -> None:
@@ -212,9 +212,9 @@ def test_the_soonest_is_the_soonest_and_then_the_cheapest() -> None:
     least, soonest = best_sequence(job), best_sequence(job, goal="soonest")
     every = list(every_plan(job, STRIPS, 4))  # type: ignore[arg-type]
     day = job.times.every_h * 3600
-    assert (least.cost_s, least.ends) == min(every)
+    assert (least.cost_s, least.ends_s) == min(every)
     assert soonest.proven
-    assert (soonest.ends // day, soonest.cost_s, soonest.ends) == min(
+    assert (soonest.ends_s // day, soonest.cost_s, soonest.ends_s) == min(
         (end // day, c, end) for c, end in every
     )
 
@@ -250,7 +250,7 @@ def test_too_many_labels_are_cut_and_that_is_said() -> None:
     cut = best_sequence(job, most_labels=2)
     assert not cut.proven
     assert broken_rules(job, cut.visits) == []
-    assert (cut.cost_s, cut.ends) >= best_sequence(job)[1:3]
+    assert (cut.cost_s, cut.ends_s) >= best_sequence(job)[1:3]
 
 
 @given(
@@ -304,7 +304,7 @@ def test_what_waits_overnight(rig: Scheme) -> None:
             if first is not None:
                 mine = next(s for s in first.steps if s.area_name == wait.area)
                 assert mine.label == wait.before
-                assert first.starts >= wait.ready_s
+                assert first.starts_s >= wait.ready_s
             next_day = wait.ready_s // 86_400 > sitting.begins_s // 86_400
             assert wait.dry == (wait.ready_s <= sitting.ends_s)
             assert wait.overnight == (bool(wait.before) and next_day)
@@ -319,11 +319,11 @@ def moved(plan: Order) -> list[Visit]:
         shift = sitting.begins_s - begins.get(sitting.number, sitting.begins_s)
         visits += [
             v._replace(
-                begins=v.begins - shift,
-                starts=v.starts - shift,
-                ends=v.ends - shift,
-                empties_from=v.empties_from - shift,
-                empties_until=v.empties_until - shift,
+                begins_s=v.begins_s - shift,
+                starts_s=v.starts_s - shift,
+                ends_s=v.ends_s - shift,
+                empties_from_s=v.empties_from_s - shift,
+                empties_until_s=v.empties_until_s - shift,
             )
             for v in sitting.visits
         ]
@@ -345,7 +345,7 @@ def test_offers_of_an_earlier_day_keep_every_rule_but_the_hours(rig: Scheme, bet
             assert offer.days_sooner >= 1
         if plan.offers:
             offered += 1
-            assert visits[-1].ends // 86_400 < plan.visits[-1].ends // 86_400
+            assert visits[-1].ends_s // 86_400 < plan.visits[-1].ends_s // 86_400
     assert offered or between == "mask"
 
 
@@ -354,7 +354,7 @@ def test_more_models_take_no_less_time(rig: Scheme) -> None:
         order(dataclasses.replace(rig, batch=dataclasses.replace(rig.batch, models=n))) for n in (2, 12)
     )
     assert many.beside_s >= few.beside_s
-    work = [sum(v.ends - v.starts for v in plan.visits) for plan in (few, many)]
+    work = [sum(v.ends_s - v.starts_s for v in plan.visits) for plan in (few, many)]
     assert work[1] >= work[0]
 
 

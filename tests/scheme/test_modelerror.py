@@ -7,7 +7,7 @@ import dataclasses
 import numpy as np
 import pytest
 
-from layersim.chance import Key
+from layersim.chance import Source
 from layersim.colour import Viewing, delta_e_2000, lab
 from layersim.decide.choices import Choice
 from layersim.decide.compare import compare
@@ -106,7 +106,7 @@ class TestShared:
         made = scheme(coat(MOSS))
         model = AreaModel(made, made.areas[0], tones=5, sites=1)
         z = np.zeros((2, len(model.factors)))
-        z[1, model.column[Key("model", 0, f"S of {MOSS.name}")]] = 2.0
+        z[1, model.column[Source("model", 0, f"S of {MOSS.name}")]] = 2.0
         seen = lab(model.reflectance(z)[:, -1], Viewing())
         moved = (seen[1] - seen[0])[:, 0]
         assert (np.sign(moved[:-1]) == np.sign(moved[0])).all()

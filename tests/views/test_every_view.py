@@ -15,10 +15,10 @@ from PIL import Image, ImageFont
 
 from layersim import colour
 from layersim.views import name_of
-from layersim.views.parts import Beside, Part, Strips, Table, Tone, View, Words
+from layersim.views.parts import Beside, Part, Strips, TablePart, Tone, View, Words
 from layersim.writers import data, picture, terminal
 from layersim.writers.html import html
-from layersim.writers.raster import Words as Placed
+from layersim.writers.raster import Placed as Placed
 from layersim.writers.raster import _font_folder
 from layersim.writers.whole import save
 
@@ -37,7 +37,7 @@ def tones_of(view: View) -> list[Tone]:
     found: list[Tone] = []
     for part in flat(view.parts):
         rows = [row.cells for row in part.rows] if isinstance(part, Strips) else []
-        rows += list(part.rows) if isinstance(part, Table) else []
+        rows += list(part.rows) if isinstance(part, TablePart) else []
         found += [cell for row in rows for cell in row if isinstance(cell, Tone)]
     return found
 
@@ -64,9 +64,8 @@ class TestPicture:
         save(page, tmp_path / "x.png")
         with Image.open(tmp_path / "x.png") as opened:
             counts = {rgb[:3]: count for count, rgb in opened.getcolors(1 << 24) or []}
-        white = page.viewing.white
         for tone in tones_of(page):
-            shown = colour.on_screen(colour.xyz_from_lab(tone.lab, white), white)
+            shown = colour.lab_on_screen(tone.lab, page.viewing)
             rgb = tuple(np.rint(shown.rgb * 255).astype(int).tolist())
             assert counts.get(rgb, 0) > 500
 

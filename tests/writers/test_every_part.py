@@ -21,7 +21,7 @@ from layersim.views.parts import (
     Row,
     Span,
     Strips,
-    Table,
+    TablePart,
     Timeline,
     Tone,
     View,
@@ -55,7 +55,7 @@ def page(words: str) -> View:
         Strips(
             [Row(words, [tone, ""], words, words), Row(words, ["1", "2"], strong=[True])], words, ["1", "2"]
         ),
-        Table([words, ""], [[words, tone], ["1", words]], right=(0,)),
+        TablePart([words, ""], [[words, tone], ["1", words]], right=(0,)),
         Bars(words, [Bar(words, words, 1.0, 2.0, words, words)], words),
     ]
     return View(words, [*told, Beside(drawn, [Words([words])])], words, [words])
