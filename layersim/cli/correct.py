@@ -45,7 +45,7 @@ def run(asked: argparse.Namespace) -> int:
     to = outputs(asked, asked.scheme)
     scheme = load_scheme(asked.scheme, folders=extra_folders(asked))
     found = {
-        name: colour_from(getattr(asked, name), name=name)
+        name: colour_from(getattr(asked, name), name=name).under(scheme.viewing)
         for name in PLACES
         if getattr(asked, name) is not None
     }

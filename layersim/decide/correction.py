@@ -23,14 +23,15 @@ from layersim.decide.match import coat_of, find_place, lab_of_recipes, own_film_
 from layersim.decide.opening import Opening, opening_in
 from layersim.decide.recipes import Limits, pots
 from layersim.decide.search import Progress, closeness, search
-from layersim.decide.targets import PLACE_WORDS, PLACES, ToneTargets, place_tone, surface_can_be, tone_targets
+from layersim.decide.targets import PLACE_WORDS, ToneTargets, place_tone, surface_can_be, tone_targets
 from layersim.errors import LayersimError
 from layersim.optics import cones, surface
 from layersim.optics.cones import Admittance
 from layersim.paint import Paint
 from layersim.scheme.prediction import AreaPrediction
-from layersim.scheme.records import Coat, Scheme, Targets, Where
+from layersim.scheme.records import Coat, Scheme, Targets, Where, targets_of
 from layersim.scheme.simulate import simulate
+from layersim.scheme.targets import Target
 from layersim.shown import Shown
 from layersim.spectra import FloatArray, wavelengths_nm
 
@@ -109,7 +110,7 @@ def correct(
     finish = simulate(dataclasses.replace(scheme, areas=(place.area,)), tones=tones, draws=0).areas[0]
     came_out = _found_targets(found, tones=tones, viewing=view)
     asked = targets if targets is not None else place.area.targets
-    planned = all(getattr(asked, key) is None for key in PLACES)
+    planned = not asked.given
     if planned:
         goals = dataclasses.replace(came_out, lab=finish.lab[-1])
     else:
@@ -210,7 +211,8 @@ def _found_targets(found: Mapping[str, FloatArray], *, tones: int, viewing: colo
                 f"what came out at the {PLACE_WORDS[name]}: found L* {L:g}, a* {a:g}, b* {b:g}; "
                 "expected a colour that a surface can have"
             )
-    return tone_targets(Targets(**lab), tones=tones, viewing=viewing)
+    found_there = targets_of(**{name: Target(value) for name, value in lab.items()})
+    return tone_targets(found_there, tones=tones, viewing=viewing)
 
 
 def _smallest(tried: list[Correction], now: float) -> Correction | None:

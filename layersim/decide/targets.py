@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Final
 
 import numpy as np
@@ -15,7 +15,6 @@ from layersim.spectra import FloatArray
 
 PLACE_WORDS: Final = {"shadow": "shadow", "mid": "mid-tone", "light": "light tone"}
 """The tones that a scheme's targets name, in words: "light" by itself may be a lamp's."""
-PLACES: Final = tuple(PLACE_WORDS)
 _DIRECTIONS: Final = 4096
 # Lab given to one decimal, and the weights' own rounding, may miss the limit by this much XYZ.
 _SLACK: Final = 0.05
@@ -35,6 +34,8 @@ class ToneTargets:
     """Shape (tones,)."""
     given: dict[str, int]
     """Place ("shadow") to its tone."""
+    doubt: FloatArray = field(default_factory=lambda: np.array(0.0))
+    """Shape (tones,), or (). By how much each of L*, a* and b* may be off, nine times in ten."""
 
 
 def place_tone(place: str, tones: int) -> int:
@@ -53,7 +54,8 @@ def tone_targets(targets: Targets, *, tones: int, viewing: colour.Viewing) -> To
     >>> wanted.lab[2].tolist()
     [40.0, 0.0, 4.0]
     """
-    known = {place: getattr(targets, place) for place in PLACES if getattr(targets, place) is not None}
+    seen = targets.under(viewing)
+    known = seen.given
     if not known:
         raise LayersimError(
             "no target: found no colour to reach; expected shadow, mid or light under [area.targets], "
@@ -72,7 +74,10 @@ def tone_targets(targets: Targets, *, tones: int, viewing: colour.Viewing) -> To
     values = np.array([known[place] for place in given])
     axis = np.arange(tones)
     lab_values = np.stack([np.interp(axis, at, values[:, i]) for i in range(3)], axis=-1)
-    return ToneTargets(lab=lab_values, counted=(axis >= at.min()) & (axis <= at.max()), given=given)
+    doubt = np.interp(axis, at, [seen.doubt(place) for place in given])
+    return ToneTargets(
+        lab=lab_values, counted=(axis >= at.min()) & (axis <= at.max()), given=given, doubt=doubt
+    )
 
 
 def surface_can_be(lab: FloatArray, viewing: colour.Viewing) -> bool:

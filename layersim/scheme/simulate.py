@@ -142,7 +142,7 @@ class AreaModel:
             mottle=mottle,
             sheen=sheen,
             causes=tuple(self._causes(z, lab[:, -1], draws)) if draws else (),
-            targets=self.area.targets,
+            targets=self.area.targets.under(viewing),
         )
 
     def _drawn(self, z: FloatArray) -> Drawn:
