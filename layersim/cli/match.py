@@ -108,7 +108,7 @@ def run(asked: argparse.Namespace) -> int:
     """Run the command."""
     import time
 
-    from layersim.decide.match import PICKED_ERROR, TARGET_ERROR, match
+    from layersim.decide.match import match
     from layersim.decide.reach import reach_of
     from layersim.errors import LayersimError
     from layersim.scheme.reading import load_scheme
@@ -141,7 +141,6 @@ def run(asked: argparse.Namespace) -> int:
         limits=limits_asked(asked),
         filters=_filters(asked),
         preshades=_preshades(scheme, area) if asked.other_preshades else (),
-        target_error=TARGET_ERROR if art is None else PICKED_ERROR,
         tones=asked.tones,
         most=asked.answers,
         quick=asked.quick,

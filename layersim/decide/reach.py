@@ -125,7 +125,7 @@ class Reach:
     """How far the targets are out of reach."""
 
     reached: bool
-    """Whether the best answer is within what passes side by side."""
+    """Whether the best answer is within what passes side by side, or within what the targets may be off."""
     closeness: float
     """Of the best answer; of up to two paints in `now`."""
     now: float
@@ -133,6 +133,8 @@ class Reach:
     misses: tuple[Miss, ...]
     remedies: tuple[Remedy, ...]
     """Nearest first; empty where nothing tried would help."""
+    in_doubt: float = 0.0
+    """Where they are reached only within what the targets may be off: ΔE00 of the worst tone."""
 
 
 def reach_of(match: Match) -> Reach:
@@ -141,13 +143,16 @@ def reach_of(match: Match) -> Reach:
     now = min((f.closeness for m, fs in match.findings.best.items() if m <= 2 for f in fs), default=np.inf)
     if best.worst <= DISTURBS:
         return Reach(True, best.closeness, now, (), ())
+    passes = np.maximum(DISTURBS, match.targets.may_be_off)
+    if (best.delta_e <= passes[match.targets.counted]).all():
+        return Reach(True, best.closeness, now, (), (), in_doubt=best.worst)
     finishes = _glossier_finishes(match, float(best.prediction.sheen[-1].max()))
     order = np.cumsum(match.targets.counted) - 1
     without = _without_a_coat(match, now)
     misses = []
     for place, tone in match.targets.given.items():
         miss = float(best.delta_e[order[tone]])
-        if miss > DISTURBS:
+        if miss > passes[tone]:
             target = match.targets.lab[tone]
             cloud = _cloud(match.shelf, match.limits, match.openings[0], tone)
             above = None

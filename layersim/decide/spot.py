@@ -2,44 +2,19 @@
 
 from __future__ import annotations
 
+import dataclasses
 import re
-from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 
-from layersim.decide.artwork import Artwork, Mask, linear_to_lab
+from layersim.decide.artwork import Artwork, Mask, Patch, patch_of
 from layersim.errors import LayersimError, quoted
-from layersim.scheme.targets import Target, picked
-from layersim.spectra import FloatArray
 
 SPOT_SIZE: Final = 2.5
 """Width of a spot, in per cent of the picture's longer side."""
 MOST_SIZE: Final = 50.0
-_NINE_OF_TEN: Final = 1.645
-"""Standard deviations that hold nine of ten on either side of the middle."""
 _FEWEST: Final = 5
-
-
-@dataclass(frozen=True, eq=False)
-class Spot:
-    """One spot's colour."""
-
-    lab: FloatArray
-    """Shape (3,). Of the mean light, as a screen's colour: L*a*b* for D65."""
-    spread: float
-    """By how much each of L*, a* and b* of its pixels is off, nine times in ten."""
-    clipped: float
-    """Share of its pixels whose colour was lost, being at the end of the scale."""
-    at: tuple[float, float]
-    """Its middle, in per cent of the picture's width and height."""
-    size: float
-    """Its width, in per cent of the picture's longer side."""
-
-    @property
-    def target(self) -> Target:
-        """The target that it makes."""
-        return picked(self.lab, spread=self.spread)
 
 
 def point_from(text: str) -> tuple[float, float]:
@@ -59,7 +34,7 @@ def point_from(text: str) -> tuple[float, float]:
     )
 
 
-def spot_in(artwork: Artwork, at: tuple[float, float], *, size: float = SPOT_SIZE) -> Spot:
+def spot_in(artwork: Artwork, at: tuple[float, float], *, size: float = SPOT_SIZE, name: str = "") -> Patch:
     """Return the colour of a round spot of a picture.
 
     `at`: its middle, in per cent of the picture's width and height. `size`: its width, in per cent of the
@@ -70,22 +45,14 @@ def spot_in(artwork: Artwork, at: tuple[float, float], *, size: float = SPOT_SIZ
         raise LayersimError(f"spot: found {at[0]:g},{at[1]:g}; expected a point inside the picture, 0 to 100")
     if not 0.0 < size <= MOST_SIZE:
         raise LayersimError(
-            f"spot: found the size {size:g}; expected per cent above 0, at most {MOST_SIZE:g}"
+            f"spot: found the size {size:g}; expected above 0, at most {MOST_SIZE:g} (per cent)"
         )
     mask = _round(artwork.solid.shape, at, size) & artwork.solid
     if not mask.any():
         raise LayersimError(
             f"spot at {at[0]:g},{at[1]:g}: found nothing but transparency there; expected a colour"
         )
-    light = artwork.linear[mask]
-    lab = linear_to_lab(light)
-    return Spot(
-        lab=linear_to_lab(light.mean(axis=0)),
-        spread=float(_NINE_OF_TEN * np.sqrt(lab.var(axis=0).mean())),
-        clipped=float(artwork.clipped[mask].mean()),
-        at=at,
-        size=size,
-    )
+    return dataclasses.replace(patch_of(artwork, mask, name), at=(at[0] / 100.0, at[1] / 100.0))
 
 
 def _round(shape: tuple[int, ...], at: tuple[float, float], size: float) -> Mask:
@@ -94,6 +61,7 @@ def _round(shape: tuple[int, ...], at: tuple[float, float], size: float) -> Mask
     rows = np.arange(height)[:, np.newaxis] + 0.5 - at[1] / 100.0 * height
     columns = np.arange(width) + 0.5 - at[0] / 100.0 * width
     away = np.hypot(rows, columns)
-    nearest = np.partition(away, min(_FEWEST, away.size) - 1, axis=None)[min(_FEWEST, away.size) - 1]
+    fewest = min(_FEWEST, away.size) - 1
+    nearest = np.partition(away, fewest, axis=None)[fewest]
     inside: Mask = away <= max(size / 200.0 * max(height, width), nearest)
     return inside

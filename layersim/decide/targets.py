@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 
 from layersim import colour
+from layersim.chance import NINETY, normal_hypercube
 from layersim.errors import LayersimError
 from layersim.scheme.records import Targets
 from layersim.spectra import FloatArray
@@ -16,6 +18,7 @@ from layersim.spectra import FloatArray
 PLACE_WORDS: Final = {"shadow": "shadow", "mid": "mid-tone", "light": "light tone"}
 """The tones that a scheme's targets name, in words: "light" by itself may be a lamp's."""
 _DIRECTIONS: Final = 4096
+_DRAWS: Final = 256
 # Lab given to one decimal, and the weights' own rounding, may miss the limit by this much XYZ.
 _SLACK: Final = 0.05
 
@@ -36,6 +39,20 @@ class ToneTargets:
     """Place ("shadow") to its tone."""
     doubt: FloatArray = field(default_factory=lambda: np.array(0.0))
     """Shape (tones,), or (). By how much each of L*, a* and b* may be off, nine times in ten."""
+
+    def drawn(self, z: FloatArray) -> FloatArray:
+        """Return what the targets may be, shape (draws, tones, 3), by normal deviates of shape (draws, 3).
+
+        All tones move together, as they do where one eye, screen or instrument gave them.
+        """
+        off = np.broadcast_to(self.doubt, len(self.lab))[:, np.newaxis] / NINETY
+        return np.asarray(self.lab + off * z[:, np.newaxis])
+
+    @cached_property
+    def may_be_off(self) -> FloatArray:
+        """ΔE00 by which each target may be off, nine times in ten, shape (tones,)."""
+        there = self.drawn(normal_hypercube(3, _DRAWS, seed=0))
+        return np.quantile(colour.delta_e_2000(there, self.lab), 0.9, axis=0)
 
 
 def place_tone(place: str, tones: int) -> int:

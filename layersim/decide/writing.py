@@ -14,8 +14,8 @@ from layersim import colour
 from layersim.decide.answer import Answer
 from layersim.documents.recipes import name_of_step
 from layersim.documents.syntax import Address, is_open, lines_of
-from layersim.documents.writing import toml
-from layersim.errors import LayersimError, SchemeError, nearest_hint, quoted
+from layersim.documents.writing import one_line, toml
+from layersim.errors import LayersimError, SchemeError, harmless, nearest_hint, quoted
 from layersim.files import read_text, write_whole
 from layersim.names import slug
 from layersim.scheme.reading import load_scheme
@@ -224,6 +224,7 @@ def _check(path: Path, text: str, answer: Answer, area: str, folders: tuple[Path
 
 _READ: Final = "# read from "
 """How the remark begins beside a target that was read from a picture: such a line is written anew."""
+_LONGEST_SOURCE: Final = 80
 
 
 def write_targets(
@@ -273,16 +274,13 @@ def with_targets(
     ending, lines, where, i, values = _place_of(text, area)
     block: Address = ("area", i, "targets")
     added: list[str] = []
-    for place in PLACES:
-        if place not in targets:
-            continue
-        said = f"   {_READ}{sources[place]}" if sources and place in sources else ""
-        value = f"{target_words(targets[place])}{said}"
+    for line in target_lines(targets, sources):
+        place, _, value = line.partition(" = ")
         number = where.get((*block, place))
         if number is None:
             if place in values.get("targets", {}):
                 raise _by_hand(where.get(block), place)
-            added.append(f"{place} = {value}")
+            added.append(line)
             continue
         old = lines[number - 1]
         if old.lstrip().startswith("[") or is_open(old):
@@ -316,6 +314,15 @@ def _by_hand(number: int | None, what: str) -> LayersimError:
     return LayersimError(
         f"{place}{quoted(what)} stands in a way that cannot be replaced line by line; write it in by hand"
     )
+
+
+def target_lines(targets: Mapping[str, Target], sources: Mapping[str, str] | None = None) -> list[str]:
+    """Return targets as a scheme writes them, a line each, with a remark where each was read."""
+    rows = []
+    for place in (place for place in PLACES if place in targets):
+        source = harmless(one_line((sources or {}).get(place, "")), most=_LONGEST_SOURCE)
+        rows.append(f"{place} = {target_words(targets[place])}" + (f"   {_READ}{source}" if source else ""))
+    return rows
 
 
 def target_words(target: Target) -> str:

@@ -20,7 +20,7 @@ PICKED_DOUBT: Final = 3.0
 
 Common practice, no source.
 """
-MEASURED_DOUBT: Final = 1.5
+MEASURED_DOUBT: Final = 1.0
 """The same of numbers, which somebody measured (common practice, no source)."""
 MOST_DOUBT: Final = 30.0
 MOST_CHROMA: Final = 110.0

@@ -14,7 +14,7 @@ from layersim.decide.answer import Answer
 from layersim.decide.eye import DISTURBS
 from layersim.decide.match import Match
 from layersim.decide.reach import MORE_COATS, Miss, Reach, Remedy
-from layersim.decide.targets import PLACE_WORDS
+from layersim.decide.targets import PLACE_WORDS, ToneTargets
 from layersim.errors import quoted
 from layersim.paint import Paint, mixable
 from layersim.scheme.records import GreysGiven, Preshade
@@ -78,8 +78,16 @@ def _right_words(match: Match) -> str:
     beyond = "" if match.within <= DISTURBS else ", which nobody tells from the closest"
     return (
         "An answer looks right where its mean and its worst tone, half of each, are within "
-        f"ΔE00 {match.within:.1f} of the targets{beyond}; hand, bottles, film model and targets are in doubt."
+        f"ΔE00 {match.within:.1f} of the targets{beyond}; hand, bottles, film model and targets "
+        f"({doubt_words(match.targets)}) are in doubt."
     )
+
+
+def doubt_words(targets: ToneTargets) -> str:
+    """Return by how much targets may be off: "± 3 in L*, a* and b*, nine times in ten"."""
+    doubts = np.broadcast_to(targets.doubt, len(targets.lab))[list(targets.given.values())]
+    low, high = (f"{value:.2g}" for value in (doubts.min(), doubts.max()))
+    return f"± {low if low == high else f'{low} to {high}'} in L*, a* and b*, nine times in ten"
 
 
 def _space(match: Match) -> str:
@@ -126,7 +134,12 @@ def _weighed(answer: Answer, *, known: bool) -> str:
 def reach_parts(reach: Reach) -> list[Part]:
     """Return what is said of targets out of reach, and of what would bring them nearer."""
     if reach.reached:
-        return [Words(["The targets are reached."])]
+        near = (
+            f": the worst tone is ΔE00 {reach.in_doubt:.1f} away, and they may be off by as much themselves"
+            if reach.in_doubt
+            else ""
+        )
+        return [Words([f"The targets are reached{near}."])]
     lines = [
         f"{PLACE_WORDS.get(miss.place, miss.place)}: ΔE00 {miss.delta_e:.1f} away; from the target to the "
         f"best answer: {change_words(miss.target, miss.lab)}. Why: {why_words(miss)}."

@@ -28,6 +28,7 @@ def test_a_flat_spot_is_its_colour_with_the_doubt_of_any_picture(tmp_path):
     found = spot_in(artwork(tmp_path, halves((44, 68, 112), (200, 30, 40))), (25, 50))
     assert np.abs(found.lab - colour.lab_of_hex("#2c4470")).max() < 0.1
     assert found.spread < 0.01
+    assert found.at == pytest.approx((0.25, 0.5), abs=0.01)
     assert found.target.on_screen
     assert found.target.doubt == PICKED_DOUBT
 
@@ -50,8 +51,8 @@ def test_the_spread_of_its_pixels_is_its_doubt(tmp_path):
     L = draw.normal(50.0, 6.0, (120, 120))
     grey = colour.encode_srgb(((L + 16.0) / 116.0) ** 3) * 255.0
     found = spot_in(artwork(tmp_path, np.stack([grey] * 3, axis=-1)), (50, 50), size=40)
-    # One coordinate of three differs, by a normal deviate: 1.645 · 6 / √3 = 5.7.
-    assert found.spread == pytest.approx(5.7, abs=0.3)
+    # The mean size of a normal deviate is √(2/π) of its own: 4.8. At L* 50 ΔE00 counts L* as it is.
+    assert found.spread == pytest.approx(4.8, abs=0.3)
     assert found.target.doubt == found.spread
 
 
