@@ -94,6 +94,7 @@ def correct(
     area: str,
     found: Mapping[str, FloatArray],
     paints: Sequence[Paint],
+    doubts: Mapping[str, float] | None = None,
     targets: Targets | None = None,
     limits: Limits = LIMITS,
     tones: int = 9,
@@ -102,13 +103,14 @@ def correct(
     """Return the smallest correction of what came out.
 
     `found`: L*a*b*, shape (3,), or a measured reflectance, shape (31,), of what came out there.
-    `targets`: by default the area's own, and for want of these the scheme's predicted finish. `tones`:
-    ≥ 2. Raises LayersimError if nothing was found, or a colour that no surface can have.
+    `doubts`: by how much each of L*, a* and b* may be off there, nine times in ten, where it was not
+    measured. `targets`: by default the area's own, and for want of these the scheme's predicted finish.
+    `tones`: ≥ 2. Raises LayersimError if nothing was found, or a colour that no surface can have.
     """
     place = find_place(scheme, area=area, coat=None, after="preshade")
     view = scheme.viewing
     finish = simulate(dataclasses.replace(scheme, areas=(place.area,)), tones=tones, draws=0).areas[0]
-    came_out = _found_targets(found, tones=tones, viewing=view)
+    came_out = _found_targets(found, doubts or {}, tones=tones, viewing=view)
     asked = targets if targets is not None else place.area.targets
     planned = not asked.given
     if planned:
@@ -125,8 +127,10 @@ def correct(
     as_is = np.where(came_out.counted[:, np.newaxis], came_out.lab, finish.lab[-1])
     now = colour.delta_e_2000(as_is[counted], goals.lab[counted])
     chips = {tone: came_out.lab[tone] for tone in came_out.given.values()}
-    diagnosis = diagnosed(scheme, place.area, chips, tones=tones)
-    explained = diagnosis.explanations[0].delta_e <= EXPLAINED
+    unsure = {came_out.given[key]: doubt for key, doubt in (doubts or {}).items()}
+    diagnosis = diagnosed(scheme, place.area, chips, tones=tones, doubts=unsure)
+    may_be_off = float(came_out.may_be_off[list(chips)].mean()) if doubts else 0.0
+    explained = diagnosis.explanations[0].delta_e <= max(EXPLAINED, may_be_off)
     if explained:
         opening = opening_in(
             scheme,
@@ -198,7 +202,9 @@ def _even_ground(
     )
 
 
-def _found_targets(found: Mapping[str, FloatArray], *, tones: int, viewing: colour.Viewing) -> ToneTargets:
+def _found_targets(
+    found: Mapping[str, FloatArray], doubts: Mapping[str, float], *, tones: int, viewing: colour.Viewing
+) -> ToneTargets:
     if not found:
         raise LayersimError(
             'what came out: found no colour; expected shadow, mid or light, as L,a,b or "#rrggbb" of a chip'
@@ -211,7 +217,7 @@ def _found_targets(found: Mapping[str, FloatArray], *, tones: int, viewing: colo
                 f"what came out at the {PLACE_WORDS[name]}: found L* {L:g}, a* {a:g}, b* {b:g}; "
                 "expected a colour that a surface can have"
             )
-    found_there = targets_of(**{name: Target(value) for name, value in lab.items()})
+    found_there = targets_of(**{name: Target(value, doubt=doubts.get(name)) for name, value in lab.items()})
     return tone_targets(found_there, tones=tones, viewing=viewing)
 
 
