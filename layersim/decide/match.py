@@ -34,6 +34,7 @@ from layersim.scheme.simulate import simulate
 from layersim.scheme.targets import MEASURED_DOUBT, PLACES
 from layersim.shown import Shown
 from layersim.spectra import FloatArray
+from layersim.swatchcard import hue_of
 
 _POOL: Final = 10
 # An extra coat that nobody named is called so.
@@ -298,7 +299,16 @@ def answer_of(
         film=film,
         lights=lights,
         found_closeness=found.closeness,
+        strays=_strays(coat.mix, targets),
     )
+
+
+def _strays(mix: Mix, targets: ToneTargets) -> int:
+    """Return how many paints of a mix are no white, grey or black, where only greys are asked for."""
+    chroma = np.hypot(*targets.lab[targets.counted, 1:].T)
+    if chroma.max() >= colour.GREY_CHROMA:
+        return 0
+    return sum(hue_of(paint) not in ("white", "grey", "black") for paint, _ in mix.ingredients)
 
 
 def _predicted(scheme: Scheme, area: Area, tones: int, *, draws: int) -> AreaPrediction:

@@ -180,6 +180,28 @@ def test_a_colour_that_only_fluorescent_paints_have_is_told(rig):
         assert (miss.why.kind == "neon") is kind
 
 
+def test_a_neon_too_light_for_this_pre_shade_is_told_as_one(rig):
+    dark = dataclasses.replace(rig.areas[1], preshade=GreysGiven(5.0, 35.0, 1.0))
+    asked = {"area": "strap", "coat": "rust", "paints": (MOSS, RUST, CHALK), "limits": SMALL, "tones": 3}
+    targets = Targets(light=np.array([85.0, -60.0, 75.0]))
+    miss = reach_of(match(dataclasses.replace(rig, areas=(dark,)), targets=targets, **asked)).misses[0]
+    assert "no ordinary paint" in why_words(miss)
+
+
+def test_a_grey_is_mixed_of_black_and_white_first(rig):
+    grey = np.full(31, 0.02)
+    black = dataclasses.replace(CHALK, name="black", K_per_um=np.full(31, 1.0), S_per_um=grey)
+    asked = {"area": "strap", "coat": "rust", "paints": (CHALK, black, MOSS, PLUM), "tones": 3}
+    found = match(rig, targets=Targets(mid=np.array([40.0, 0.0, 0.0])), limits=SMALL, **asked)
+    first = found.answers[0]
+    assert first.strays == 0
+    assert first.paints <= {"chalk white", "black"}
+    # A coloured target is not held to them.
+    found = match(rig, targets=Targets(mid=np.array([40.0, 10.0, 10.0])), limits=SMALL, **asked)
+    assert all(answer.strays == 0 for answer in found.answers)
+    assert not all(answer.paints <= {"chalk white", "black"} for answer in found.answers)
+
+
 def test_two_placed_coats_serve_what_one_cannot(rig):
     # Green in the shadow and rust in the light; the two promised do what a preview shows of them.
     strap = rig.areas[1]
