@@ -17,6 +17,7 @@ from typing import Final
 import numpy as np
 
 from layersim import colour
+from layersim.chance import check_counts
 from layersim.decide.diagnosis import Explanation, diagnosed
 from layersim.decide.eye import DISTURBS, SEEN
 from layersim.decide.match import coat_of, find_place, lab_of_recipes, own_film_factor
@@ -107,6 +108,7 @@ def correct(
     measured. `targets`: by default the area's own, and for want of these the scheme's predicted finish.
     `tones`: ≥ 2. Raises LayersimError if nothing was found, or a colour that no surface can have.
     """
+    check_counts(tones=tones)
     place = find_place(scheme, area=area, coat=None, after="preshade")
     view = scheme.viewing
     finish = simulate(dataclasses.replace(scheme, areas=(place.area,)), tones=tones, draws=0).areas[0]

@@ -17,6 +17,7 @@ import numpy as np
 import numpy.typing as npt
 
 from layersim import colour
+from layersim.chance import check_counts
 from layersim.decide.answer import OTHER_LIGHTS, Answer, Weights, finalists, in_order, unlikeness
 from layersim.decide.drops import drops_needed, fold
 from layersim.decide.likely import passing, with_chances
@@ -124,6 +125,7 @@ def match(
     three paints only where two of them are among the best pairs: faster, and not complete. Raises
     LayersimError if the place, the shelf, a limit or a target cannot be used.
     """
+    check_counts(tones=tones)
     limit = limits or Limits()
     place = find_place(scheme, area=area, coat=coat, after=after)
     if wanted is not None:

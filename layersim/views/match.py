@@ -85,7 +85,8 @@ def _right_words(match: Match) -> str:
     beyond = ", which nobody tells from the closest" if DISTURBS < match.within <= DISTURBS + SEEN else ""
     return (
         f"{begins} where its mean and its worst tone, half of each, are within ΔE00 {match.within:.1f} of "
-        f"the targets{beyond}; hand, bottles, film model and targets ({doubt_words(match.targets)}) are in doubt."
+        f"the targets{beyond}; hand, bottles, film model and targets ({doubt_words(match.targets)}) are in "
+        "doubt."
     )
 
 
