@@ -18,7 +18,7 @@ from typing import Final
 
 import numpy as np
 
-from layersim.chance import Source, normal_hypercube, range_of
+from layersim.chance import Source, check_counts, normal_hypercube, range_of
 from layersim.paint import Paint, mixable
 from layersim.plan import rounding
 from layersim.plan.cautions import cautions
@@ -52,8 +52,7 @@ def quantities(scheme: Scheme, *, steps: Sequence[str] = (), draws: int = DRAWS,
     SchemeError if the areas are more than the model, or a pre-shade is none, MeshFileError if a mesh is named
     and cannot be used, and ValueError if there are fewer than two draws.
     """
-    if draws < 2:
-        raise ValueError("at least two draws are needed")
+    check_counts(draws=draws, least_draws=2)
     figure, surfaces = area_surfaces(scheme)
     jobs, notices = jobs_of(scheme, surfaces, set(steps))
     doubts = Doubts(scheme, figure, surfaces, jobs)

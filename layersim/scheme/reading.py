@@ -38,6 +38,7 @@ from layersim.scheme.records import (
     Scheme,
     Targets,
     Where,
+    targets_of,
 )
 from layersim.scheme.times import TIMES_KEYS, Times, read_times
 from layersim.shelf import Shelf
@@ -187,7 +188,7 @@ AREA_KEYS: Final = {
     "name": Key(kinds.name(), "of the area"),
     "ground": Key(kinds.name(), "the primer, a paint on the shelf"),
     "preshade": Key(section(PRESHADE_KEYS), "greys under the coats", None),
-    "targets": Key(section(keys_of(Targets), Targets), "colours to reach", Targets()),
+    "targets": Key(section(keys_of(Targets), targets_of), "colours to reach", Targets()),
     "coat": Key(
         rows(COAT_KEYS, most=MOST_STEPS), f"a step, in order of work; {MOST_STEPS_IN_ALL} in all", []
     ),
@@ -220,17 +221,18 @@ def load_scheme(
     *,
     folders: Sequence[Path] = (),
     edit: Callable[[dict[str, Any]], None] | None = None,
+    text: str | None = None,
 ) -> Scheme:
     """Return the scheme in a file, its paints found on the shelf.
 
     Without a shelf, paints are looked for in `folders`, then in the folder that the scheme names itself, then
     on the usual shelf. `edit` changes what the file says (the tables as TOML gives them) before it is
-    checked.
+    checked. `text` is read as if it stood in the file.
 
     Raises SchemeError with everything that is wrong in the file.
     """
     file = Path(path)
-    document = Document(file, what="scheme", error=SchemeError, keys=SCHEME_KEYS)
+    document = Document(file, what="scheme", error=SchemeError, keys=SCHEME_KEYS, text=text)
     if edit is not None:
         edit(document.top.values)
     top, attempt = document.top, document.attempt

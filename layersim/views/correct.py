@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Final
 
 import numpy as np
@@ -18,7 +19,7 @@ LIKELY: Final = 3
 """Explanations that are told."""
 
 
-def view(found: Corrections) -> View:
+def view(found: Corrections, notices: Sequence[str] = ()) -> View:
     """Return the page of a correction, seen under the scheme's light."""
     counted = found.targets.counted
     source = "the scheme's own predicted finish" if found.from_prediction else "the area's targets"
@@ -53,7 +54,7 @@ def view(found: Corrections) -> View:
     return View(
         title=f"What came out, against {source}",
         parts=parts,
-        notices=found.scheme.notices,
+        notices=(*found.scheme.notices, *notices),
         viewing=found.viewing,
     )
 
