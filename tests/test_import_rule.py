@@ -63,7 +63,8 @@ MAY_IMPORT: dict[str, set[str]] = {
     "views": UP_TO_SCHEME | ANSWERS | {"bench"},
     "writers": {"views", "chance", "errors", "files", "colour", "spectra", "paint", "scheme"},
     "bench": UP_TO_SCHEME | ANSWERS,
-    "cli": UP_TO_SCHEME | ANSWERS | {"views", "writers", "bench", "version"},
+    "page": UP_TO_SCHEME | ANSWERS | {"views", "writers", "bench", "version"},
+    "cli": UP_TO_SCHEME | ANSWERS | {"views", "writers", "bench", "version", "page"},
     "__main__": {"cli"},
     "__init__": UP_TO_SCHEME | ANSWERS | {"bench", "version"},
 }
