@@ -1,8 +1,8 @@
 """Colours as a style sheet writes them: ``lab()`` of CSS Color 4, so that a wide screen shows what it can.
 
-CSS has its Lab under D50 and its screens' white at D65, and adapts between the two by Bradford's matrix. So a
-colour is brought from the light that it is judged under to D50 by that same matrix: the white of any light is the
-screen's white, as for an eye used to that light (:func:`layersim.colour.on_screen`, which does so for sRGB alone).
+CSS has its Lab under D50 and its screens' white at D65, and adapts between the two by Bradford's matrix. So
+a colour is brought from the light that it is judged under to D50 by that same matrix: the white of any light
+is the screen's white, as for an eye used to that light. :func:`layersim.colour.on_screen` does so for sRGB.
 """
 
 from __future__ import annotations
