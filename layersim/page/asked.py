@@ -16,7 +16,7 @@ Asked = dict[str, Any]
 
 
 def with_json(answer: Callable[[Request, Asked], Any]) -> Callable[[Request], Awaitable[Response]]:
-    """Return an endpoint that gives `answer` the table of JSON that a page sent, and sends what it returns."""
+    """Return an endpoint that gives `answer` the table of JSON a page sent, and sends what it returns."""
 
     async def endpoint(request: Request) -> Response:
         asked = table_in(await request.body())

@@ -22,7 +22,7 @@ __all__ = ["asking"]
 
 
 def names(answer: Any) -> list[str]:
-    return [paint["name"] for paint in answer["result"]]
+    return [paint["name"] for paint in answer["paints"]]
 
 
 class TestShelf:
