@@ -17,7 +17,6 @@ if TYPE_CHECKING:  # `typing` itself would cost half of what `--help` takes
 
 COMMANDS: Final = {
     "open": "open the page in your browser: see, change and decide by hand",
-    "open": "open the page: see and decide by hand, in the browser",
     "preview": "show what a scheme will look like, stage by stage",
     "compare": "show choices side by side, and say whether they matter",
     "tolerance": "say how forgiving a scheme is, and how alike a batch will be",

@@ -25,7 +25,7 @@ ROOMS: Final = ("events", "work", "desk", "live", "shelf", "targets", "decide", 
 def page_app(*, token: str, hosts: frozenset[str], scheme: Path | None, folder: Path) -> Starlette:
     """Return the application: `scheme` is opened at once, `folder` is where files are listed and saved."""
     rooms = [importlib.import_module(f"layersim.page.{name}") for name in ROOMS]
-    routes: list[Any] = [Route("/", _front), Route("/api/stop", _stop, methods=["POST"])]
+    routes: list[Any] = [Route("/", _front)]
     for room in rooms:
         routes += room.ROUTES
     app = Starlette(
@@ -47,12 +47,6 @@ def page_app(*, token: str, hosts: frozenset[str], scheme: Path | None, folder: 
 
 def _front(_: Request) -> Response:
     return FileResponse(STATIC / "index.html")
-
-
-def _stop(request: Request) -> Response:
-    """End the program, from its page."""
-    request.app.state.stop()
-    return JSONResponse({})
 
 
 def _told(_: Request, fault: Exception) -> Response:

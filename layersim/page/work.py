@@ -159,7 +159,9 @@ class Work:
                 if news:
                     self._tell({"kind": "work", **job.told()})
         except (EOFError, OSError, pickle.UnpicklingError):
-            words = "it was ended from outside, perhaps since there was not enough memory; ask for less at once"
+            words = (
+                "it was ended from outside, perhaps since there was not enough memory; ask for less at once"
+            )
             return "failed", {"error": words}
         if sort == RESULT:
             return "done", {"result": said[0] if job.then is None else job.then(said[0])}
