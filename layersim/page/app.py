@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from starlette.applications import Starlette
+from starlette.exceptions import HTTPException
 from starlette.middleware import Middleware
 from starlette.requests import Request
 from starlette.responses import FileResponse, JSONResponse, Response
@@ -15,7 +16,7 @@ from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
 from layersim.errors import LayersimError
-from layersim.page.guard import Guard, TooLarge
+from layersim.page.guard import Guard
 
 STATIC: Final = Path(__file__).parent / "static"
 ROOMS: Final = ("events", "work", "desk", "live", "shelf", "targets", "decide", "fit", "batch")
@@ -33,8 +34,7 @@ def page_app(*, token: str, hosts: frozenset[str], scheme: Path | None, folder: 
         middleware=[Middleware(Guard, token=token, hosts=hosts)],
         exception_handlers={
             LayersimError: _told,
-            TooLarge: _too_large,
-            404: _unknown,
+            HTTPException: _refused,
             500: _fault,
         },
     )
@@ -53,12 +53,11 @@ def _told(_: Request, fault: Exception) -> Response:
     return JSONResponse({"error": f"{fault}"}, status_code=422)
 
 
-def _too_large(_: Request, __: Exception) -> Response:
-    return JSONResponse({"error": "this is too large"}, status_code=413)
-
-
-def _unknown(_: Request, __: Exception) -> Response:
-    return JSONResponse({"error": "there is nothing here"}, status_code=404)
+def _refused(_: Request, fault: Exception) -> Response:
+    assert isinstance(fault, HTTPException)
+    usual = {404: "there is nothing here", 405: "this cannot be asked in this way"}
+    words = usual.get(fault.status_code, fault.detail)
+    return JSONResponse({"error": words}, status_code=fault.status_code, headers=fault.headers)
 
 
 def _fault(_: Request, fault: Exception) -> Response:

@@ -20,7 +20,7 @@ from layersim.errors import LayersimError
 BEAT_SECONDS: Final = 15.0
 """An empty line is sent so often, by which a page sees that the program is still there."""
 MOST_LISTENERS: Final = 4
-"""A browser holds six lines to one address at most. Of more pages than this, the first to come has to come again."""
+"""A browser holds six lines to one address at most. Of more pages, the first to come has to come again."""
 MOST_WAITING: Final = 1000
 """Lines a page may be behind; one that is further behind is let go, and comes again."""
 

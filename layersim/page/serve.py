@@ -43,8 +43,8 @@ def serve(
 ) -> None:
     """Serve the page until it is stopped; `ready` is called with its address once it can be opened.
 
-    Port 0 takes a free one. With `alone_seconds`, it ends by itself when no page has been open for so long. Raises
-    LayersimError where the port is taken.
+    Port 0 takes a free one. With `alone_seconds`, it ends by itself when no page has been open for so long.
+    Raises LayersimError where the port is taken.
     """
     with _listening(port) as line:
         at = line.getsockname()[1]
@@ -123,7 +123,7 @@ class _Server(uvicorn.Server):
             for number, handler in before.items():
                 signal.signal(number, handler)
 
-    def handle_exit(self, sig: int, frame: FrameType | None) -> None:
+    def handle_exit(self, sig: int, frame: FrameType | None) -> None:  # noqa: ARG002
         self.should_exit = True
 
 

@@ -1,9 +1,10 @@
 """Long work, beside: done by processes of their own, with progress and stop.
 
-``app.state.work.start(kind, function, arguments)`` has ``function(progress=..., **arguments)`` called in a worker
-process. `function` stands at the top of a module, and all that goes there and back can be pickled;
-``progress(done, every, words)`` may be called at any time. What comes back must do as JSON, or `then` makes that of
-it, in this process: a worker only works out, since it may be ended at any moment; `then` is where a file is written.
+``app.state.work.start(kind, function, arguments)`` has ``function(progress=..., **arguments)`` called in a
+worker process. `function` stands at the top of a module, and all that goes there and back can be pickled;
+``progress(done, every, words)`` may be called at any time. What comes back must do as JSON, or `then` makes
+that of it, in this process: a worker only works out, since it may be ended at any moment; `then` is where a
+file is written.
 """
 
 from __future__ import annotations
@@ -159,9 +160,7 @@ class Work:
                 if news:
                     self._tell({"kind": "work", **job.told()})
         except (EOFError, OSError, pickle.UnpicklingError):
-            words = (
-                "it was ended from outside, perhaps since there was not enough memory; ask for less at once"
-            )
+            words = "it was ended from outside, perhaps for lack of memory; ask for less at once"
             return "failed", {"error": words}
         if sort == RESULT:
             return "done", {"result": said[0] if job.then is None else job.then(said[0])}
@@ -199,13 +198,13 @@ def _fault(name: str, details: str) -> dict[str, Any]:
 
 def _process() -> subprocess.Popen[bytes]:
     """Start a worker. It gets no Ctrl-C of the terminal: its parent ends it."""
-    # Modules come from where this process has them, and from nowhere else: not from the folder it is called in.
+    # Modules come from where this process has them, not from the folder it is called in.
     program = f"import sys; sys.path[:] = {sys.path!r}; from layersim.page.worker import main; main()"
-    apart: dict[str, Any] = (
-        {"creationflags": subprocess.CREATE_NEW_PROCESS_GROUP}
-        if sys.platform == "win32"
-        else {"start_new_session": True}
-    )
+    apart: dict[str, Any]
+    if sys.platform == "win32":
+        apart = {"creationflags": subprocess.CREATE_NEW_PROCESS_GROUP}
+    else:
+        apart = {"start_new_session": True}
     return subprocess.Popen(
         [sys.executable, "-P", "-c", program],
         stdin=subprocess.PIPE,

@@ -1,7 +1,8 @@
 """A process that does one long job, and ends.
 
-What a job leaves behind in memory goes with it, and a job that is not wanted any more can be ended at once. It
-reads one function with its arguments, says how far it is, and then what came out. Its parent's end ends it, too.
+What a job leaves behind in memory goes with it, and a job that is not wanted any more can be ended at once.
+It reads one function with its arguments, says how far it is, and then what came out. Its parent's end ends
+it, too.
 """
 
 from __future__ import annotations
