@@ -70,6 +70,7 @@ def run(asked: argparse.Namespace) -> int:
     from layersim.shelf import own_folder
     from layersim.sprayer import find_sprayer_file
     from layersim.views.fit import view
+    from layersim.views.fitnotices import starter, unthinned
 
     film_error = None if asked.film_error is None else asked.film_error / 100.0
     if film_error is not None and not 0.0 <= film_error <= 1.0:
@@ -99,7 +100,7 @@ def run(asked: argparse.Namespace) -> int:
     if asked.sprayer is not None:
         _, sprayer = find_sprayer_file(asked.sprayer, asked.swatches.parent)
     fit, coat_um = _fitted(asked, swatches, film_error, sprayer)
-    notices = [*_unthinned(swatches), *([] if sprayer else _profiles(swatches)), *_starter(fit.paint.name)]
+    notices = [*unthinned(swatches), *([] if sprayer else _profiles(swatches)), *starter(fit.paint.name)]
     if own is not None:
         make_folder(own, what="paints")
     check_writable(out)
@@ -115,9 +116,7 @@ def _fitted(
     asked: argparse.Namespace, swatches: Swatches, film_error: float | None, sprayer: Sprayer | None
 ) -> tuple[Fit, float]:
     """Return the fit, and the dry film of one coat as the swatches were sprayed, µm."""
-    from statistics import median
-
-    from layersim.fitting.ownfilm import as_sprayed, as_suggested
+    from layersim.fitting.ownfilm import as_sprayed, as_suggested, usual_coat_um
     from layersim.measure.swatch import LAID, SwatchSet
 
     hand: float | Estimate | None = film_error
@@ -127,46 +126,16 @@ def _fitted(
         from layersim.fitting.measured import fit_swatches
 
         measured = swatches if sprayer is None else as_sprayed(swatches, sprayer)
-        fit, wet_film_um = fit_swatches(measured, shelf_from(asked), film_error=hand), measured.wet_film_um
+        fit, coat_um = fit_swatches(measured, shelf_from(asked), film_error=hand), usual_coat_um(measured)
     else:
         from layersim.fitting.photographed import fit_photograph
 
         card = swatches if sprayer is None else as_sprayed(swatches, sprayer)
         fit = fit_photograph(card, shelf_from(asked), film_error=hand, progress=_tell)
-        wet_film_um = card.wet_film_um
+        coat_um = usual_coat_um(card)
     if sprayer is not None:
         fit = as_suggested(fit, swatches, sprayer)
-    thinning = median(swatch.thinning for swatch in swatches.swatches)
-    return fit, wet_film_um * swatches.volume_solids / (1.0 + thinning)
-
-
-def _unthinned(swatches: Swatches) -> list[str]:
-    """Say for how many swatches thinning is taken to be none because nothing is said."""
-    from layersim.fitting.ownfilm import counted_in_coats
-
-    counted = [swatch for swatch in swatches.swatches if counted_in_coats(swatch)]
-    unsaid = sum(not swatch.thinning_said for swatch in counted)
-    if not unsaid:
-        return []
-    return [
-        f"thinning is not said for {unsaid} of {len(counted)} swatches; they count as unthinned. Thinned 1:1 "
-        "they hold half as much dry paint, and K and S are twice as large. Write thinning = 1 for that, "
-        "thinning = 0 for no thinner"
-    ]
-
-
-def _starter(name: str) -> list[str]:
-    """Say that a paint hides a starter paint of its name, where there is one."""
-    from layersim.errors import quoted
-    from layersim.names import slug
-    from layersim.shelf import starter_folder
-
-    if not (starter_folder() / f"{slug(name)}.toml").is_file():
-        return []
-    return [
-        f"a starter paint is named {quoted(name)}, too, and schemes use yours. To have both, give yours "
-        "another name"
-    ]
+    return fit, coat_um
 
 
 def _tell(words: str) -> None:
@@ -247,6 +216,7 @@ def _learn_film(asked: argparse.Namespace, swatches: Swatches, film_error: float
     from layersim.fitting.known import film_factor
     from layersim.fitting.measured import knows_only_nominal_film
     from layersim.sprayer import updated
+    from layersim.views.fitnotices import unthinned
 
     if asked.sprayer is None:
         raise LayersimError("--known PAINT and --sprayer NAME go together: whose film, and of which paint?")
@@ -268,7 +238,7 @@ def _learn_film(asked: argparse.Namespace, swatches: Swatches, film_error: float
             f"learn --sprayer {quoted(before.name)}"
         )
     found = film_factor(swatches, known, shelf, film_error=film_error, progress=_tell)
-    for note in _unthinned(swatches):
+    for note in unthinned(swatches):
         say(f"Note: {note}.")
     keep(updated(before, film_factor=found), path)
     say(f"Film of one coat: {found.words()} times what the paint's file says; {found.basis}.")

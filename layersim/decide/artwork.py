@@ -325,7 +325,7 @@ def patch_in(artwork: Artwork, region: Region, *, name: str) -> Patch:
         raise LayersimError(
             f"region for {quoted(name)}: found nothing but transparency there; expected colours"
         )
-    return _patch(artwork, mask, name)
+    return patch_of(artwork, mask, name)
 
 
 def tones_in(artwork: Artwork, region: Region) -> dict[str, Patch]:
@@ -346,7 +346,7 @@ def _by_lightness(artwork: Artwork, mask: Mask) -> dict[str, Patch]:
     found = {}
     for name, low, high in (("shadow", 0.05, 0.25), ("mid", 0.40, 0.60), ("light", 0.75, 0.95)):
         ends = np.quantile(L[mask], [low, high])
-        found[name] = _patch(artwork, mask & (ends[0] <= L) & (ends[1] >= L), name)
+        found[name] = patch_of(artwork, mask & (ends[0] <= L) & (ends[1] >= L), name)
     return found
 
 
@@ -380,7 +380,7 @@ def main_colours(artwork: Artwork, *, count: int = 8) -> tuple[Patch, ...]:
         label = np.where(label == j, i, label - (label > j))
     whole = np.full(artwork.plain.shape, -1)
     whole[artwork.plain] = label
-    patches = [_patch(artwork, whole == k, "") for k in range(len(centres))]
+    patches = [patch_of(artwork, whole == k, "") for k in range(len(centres))]
     patches = sorted((p for p in patches if p.share >= 0.005), key=lambda p: -p.share)
     return tuple(replace(patch, name=str(i)) for i, patch in enumerate(patches, start=1))
 
@@ -432,7 +432,8 @@ def _mask(artwork: Artwork, region: Region) -> Mask:
     return mask & artwork.solid
 
 
-def _patch(artwork: Artwork, mask: Mask, name: str) -> Patch:
+def patch_of(artwork: Artwork, mask: Mask, name: str) -> Patch:
+    """Return the mean colour of some pixels."""
     mean = linear_to_lab(artwork.linear[mask].mean(axis=0))
     off = colour.delta_e_2000(linear_to_lab(artwork.linear[mask]), mean)
     rows, columns = np.nonzero(mask)

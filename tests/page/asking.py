@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -36,6 +37,16 @@ class Asking:
         assert answer.status_code == 422, answer.text
         return str(answer.json()["error"])
 
+    def worked(self, name: str) -> Any:
+        """Wait for a piece of work, and return what came out."""
+        for _ in range(1200):
+            told = self.get(f"/api/work/{name}")
+            if told["state"] not in ("waiting", "running"):
+                assert told["state"] == "done", told
+                return told["result"]
+            time.sleep(0.05)
+        raise AssertionError(f"it never ended: {told}")
+
     @staticmethod
     def _good(answer: Any) -> Any:
         assert answer.status_code == 200, answer.text
@@ -55,3 +66,4 @@ def asking(tmp_path: Path) -> Iterator[Asking]:
     app = page_app(token=KEY, hosts=frozenset({HOST}), scheme=None, folder=folder)
     with TestClient(app, base_url=f"http://{HOST}", headers={"X-Layersim-Token": KEY}) as client:
         yield Asking(client, app)
+    app.state.work.close()
