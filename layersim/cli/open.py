@@ -6,6 +6,7 @@ It runs on this machine alone and needs no internet. Without a scheme it begins 
 from __future__ import annotations
 
 import argparse
+import os
 import sys
 from pathlib import Path
 from typing import Final
@@ -50,27 +51,59 @@ def run(asked: argparse.Namespace) -> int:
         raise OutputError(f"--folder {folder}: there is no such folder; make it first, or name another")
     if asked.shortcut:
         return _shortcut(scheme, folder)
-    from layersim.page.opening import open_browser
+    from layersim.page.opening import Opening, has_screen
     from layersim.page.serve import serve
+
+    opening = Opening()
+    browser = not asked.no_browser and has_screen(sys.platform, os.environ)
 
     def ready(address: str) -> None:
         say(f"The page: {address}")
+        if not browser:
+            say("Open this address in a browser on this machine.")
         say("It is for you alone: whoever has this address can see and change your schemes.")
         say("To end it: Ctrl-C here, or Stop on the page.")
         sys.stdout.flush()
-        if not asked.no_browser:
-            open_browser(address)
+        if browser:
+            opening.open(address)
 
-    serve(
-        scheme=scheme,
-        folder=folder.resolve(),
-        port=asked.port,
-        ready=ready,
-        alone_seconds=ALONE_SECONDS if asked.while_open else None,
-    )
+    try:
+        serve(
+            scheme=scheme,
+            folder=folder.resolve(),
+            port=asked.port,
+            ready=ready,
+            opened=opening.done,
+            alone_seconds=ALONE_SECONDS if asked.while_open else None,
+        )
+    finally:
+        opening.done()
     say("The page has ended.")
     return 0
 
 
 def _shortcut(scheme: Path | None, folder: Path) -> int:
+    from layersim.page.shortcut import removal, shortcut_places, shortcut_text, write_shortcut
+
+    words = [
+        sys.executable,
+        "-P",
+        "-m",
+        "layersim",
+        "open",
+        "--while-open",
+        "--folder",
+        f"{folder.resolve()}",
+    ]
+    if scheme is not None:
+        words.append(f"{scheme.resolve()}")
+    text = shortcut_text(sys.platform, words)
+    places = shortcut_places(sys.platform, os.environ, Path.home())
+    for place in places:
+        write_shortcut(place, text)
+        say(f"Written: {place}")
+    say(f"It opens the page on the schemes in {folder.resolve()}.")
+    if sys.platform not in ("win32", "darwin"):
+        say("Some desktops ask once whether it may run: right click on it, then Allow Launching.")
+    say(removal(sys.platform, places))
     return 0

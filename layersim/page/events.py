@@ -33,6 +33,8 @@ class Events:
         self._listeners: list[_Listener] = []
         self._closed = False
         self._heard = time.monotonic()
+        self.ever = False
+        """Whether a page has ever listened."""
 
     def tell(self, event: dict[str, Any]) -> None:
         """Send an event to all open pages."""
@@ -47,6 +49,7 @@ class Events:
         listener = _Listener()
         with self._lock:
             self._listeners.append(listener)
+            self.ever = True
             too_many = self._listeners[:-MOST_LISTENERS]
             if self._closed:
                 too_many = [listener]

@@ -39,12 +39,13 @@ def serve(
     folder: Path,
     port: int,
     ready: Callable[[str], None],
+    opened: Callable[[], None] = lambda: None,
     alone_seconds: float | None = None,
 ) -> None:
     """Serve the page until it is stopped; `ready` is called with its address once it can be opened.
 
-    Port 0 takes a free one. With `alone_seconds`, it ends by itself when no page has been open for so long.
-    Raises LayersimError where the port is taken.
+    `opened` is called when a page has been opened. Port 0 takes a free one. With `alone_seconds`, it ends by
+    itself when no page has been open for so long. Raises LayersimError where the port is taken.
     """
     with _listening(port) as line:
         at = line.getsockname()[1]
@@ -72,6 +73,7 @@ def serve(
             config,
             app.state,
             ready=lambda: ready(f"http://{ADDRESS}:{at}/#key={token}"),
+            opened=opened,
             alone_seconds=alone_seconds,
         )
         app.state.stop = server.stop
@@ -85,10 +87,17 @@ class _Server(uvicorn.Server):
     """Ends on a signal without a word, lets go of pages that listen, and says when it can be asked."""
 
     def __init__(
-        self, config: uvicorn.Config, state: Any, *, ready: Callable[[], None], alone_seconds: float | None
+        self,
+        config: uvicorn.Config,
+        state: Any,
+        *,
+        ready: Callable[[], None],
+        opened: Callable[[], None],
+        alone_seconds: float | None,
     ) -> None:
         super().__init__(config)
         self._state, self._ready, self._alone_seconds = state, ready, alone_seconds
+        self._opened: Callable[[], None] | None = opened
 
     def stop(self) -> None:
         self.should_exit = True
@@ -101,6 +110,9 @@ class _Server(uvicorn.Server):
     async def on_tick(self, counter: int) -> bool:
         if counter == 20:  # two seconds on: the first page has come, and the worker is in nobody's way
             threading.Thread(target=self._state.work.warm, daemon=True).start()
+        if self._opened is not None and self._state.events.ever:
+            self._opened()
+            self._opened = None
         if self._alone_seconds is not None and self._state.events.alone_seconds() > self._alone_seconds:
             return True
         return await super().on_tick(counter)
