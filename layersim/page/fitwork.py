@@ -23,6 +23,7 @@ from layersim.paintfile import write_paint
 from layersim.shelf import Shelf
 from layersim.views.fit import view
 from layersim.views.fitnotices import starter, unthinned
+from layersim.views.parts import BEYOND
 from layersim.writers.html import fragment, words
 
 SHOWN_PX: Final = 1400
@@ -117,6 +118,7 @@ def _fitted(
     page = view(fit, coat_um=usual_coat_um(card), notices=[*unthinned(card), *starter(name)])
     write_paint(fit.paint, folder / f"{slug(name)}.toml")
     parts = "\n".join(fragment(part, page.viewing) for part in page.parts)
+    parts += f'<p class="faint">{words(BEYOND)}</p>' if "*</" in parts or "*<br/>" in parts else ""
     return {
         "paint": name,
         "file": f"{slug(name)}.toml",

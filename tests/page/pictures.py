@@ -7,6 +7,7 @@ import struct
 import zlib
 
 import numpy as np
+import numpy.typing as npt
 from PIL import Image
 
 COLOURS = {"shadow": (30, 40, 70), "mid": (60, 90, 140), "light": (150, 180, 210)}
@@ -22,7 +23,7 @@ def artwork(*, noisy: bool = False) -> bytes:
     return png(np.clip(pixels, 0, 255).astype(np.uint8))
 
 
-def png(pixels: np.ndarray) -> bytes:  # type: ignore[type-arg]
+def png(pixels: npt.NDArray[np.uint8]) -> bytes:
     file = io.BytesIO()
     Image.fromarray(pixels).save(file, format="png")
     return file.getvalue()

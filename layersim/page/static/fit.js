@@ -106,11 +106,18 @@ export default {
         fault.textContent = refused.message;
         return;
       }
-      if (kept.example && what !== "photograph") kept.photograph = null;
       kept.example = false;
+      forget();
       if (what === "layout") kept.places = kept.layout.places.map((one) => ({ ...one }));
       draw();
       if (kept.photograph) await run(false);
+    }
+
+    // What was found in another picture is no answer to this one.
+    function forget() {
+      for (const url of kept.shown) URL.revokeObjectURL(url);
+      kept.shown = [];
+      kept.result = null;
     }
 
     async function example() {
@@ -118,6 +125,7 @@ export default {
       Object.assign(kept, { example: true, photograph: null, other_light: null, layout: null, thinning });
       kept.places = places.map((one) => ({ ...one }));
       kept.paint = { ...kept.paint, ...paint };
+      forget();
       draw();
       await run(false);
     }
@@ -260,8 +268,7 @@ export default {
         draw_form();
         return;
       }
-      for (const url of kept.shown) URL.revokeObjectURL(url);
-      kept.shown = [];
+      forget();
       for (const i of result.looked.keys()) {
         kept.shown.push(URL.createObjectURL(await ask(`/api/fit/${result.id}/seen/${i}`)));
       }
@@ -270,6 +277,7 @@ export default {
       draw_looked();
       draw_answer();
       fault.textContent = result.fault;
+      if (result.html) answer.querySelector("h3")?.scrollIntoView({ block: "start" });
       if (!result.fault) say(result.html ? `${result.paint} is fitted.` : "The card is found.");
     }
 

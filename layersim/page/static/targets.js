@@ -144,7 +144,7 @@ export default {
       fault.textContent = "";
       try {
         const spot = await ask("/api/spot", { id: kept.picture.id, x, y, size: kept.size, place });
-        kept.spots[place] = { ...spot, from: `${kept.picture.name} at ${x.toFixed(1)},${y.toFixed(1)}` };
+        kept.spots[place] = spot;
       } catch (refused) {
         fault.textContent = refused.message;
         return;
@@ -175,6 +175,8 @@ export default {
       image.src = kept.url;
       image.alt = `The artwork ${kept.picture.name}`;
       await image.decode();
+      // As wide as there is room, but never taller than the window.
+      surface.style.setProperty("max-width", `calc(70vh * ${image.naturalWidth / image.naturalHeight})`);
       stage.hidden = false;
       size.value = kept.size;
       draw();
@@ -281,7 +283,7 @@ export default {
 
     function propose() {
       for (const [place, spot] of Object.entries(kept.picture.proposed)) {
-        kept.spots[place] = { ...spot, is_proposed: true, from: kept.picture.name };
+        kept.spots[place] = { ...spot, is_proposed: true };
       }
       draw();
     }
