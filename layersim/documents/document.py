@@ -24,16 +24,23 @@ class Document:
     """One TOML file: its text, its top table and the problems found so far.
 
     `what` says what the file is ("scheme", "paint") and `error` is what :meth:`finish` raises. `keys` are all
-    that such a file may say: a key in the wrong place is told where it belongs.
+    that such a file may say: a key in the wrong place is told where it belongs. `text` is read in place of
+    the file's own, which need not be there then.
 
     Raises `error` if the file can't be read or is not TOML.
     """
 
     def __init__(
-        self, path: Path, *, what: str, error: type[InputFileError], keys: Mapping[str, Key] | None = None
+        self,
+        path: Path,
+        *,
+        what: str,
+        error: type[InputFileError],
+        keys: Mapping[str, Key] | None = None,
+        text: str | None = None,
     ) -> None:
         self.path, self.what, self.error = path, what, error
-        self.text = read_text(path, what=what, error=error)
+        self.text = read_text(path, what=what, error=error) if text is None else text
         self.problems: list[Problem] = []
         self.notices: list[str] = []
         self._lines: dict[Address, int] | None = None

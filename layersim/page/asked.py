@@ -20,7 +20,8 @@ def with_json(answer: Callable[[Request, Asked], Any]) -> Callable[[Request], Aw
 
     async def endpoint(request: Request) -> Response:
         asked = table_in(await request.body())
-        return JSONResponse(await run_in_threadpool(answer, request, asked))
+        found = await run_in_threadpool(answer, request, asked)
+        return found if isinstance(found, Response) else JSONResponse(found)
 
     return endpoint
 
