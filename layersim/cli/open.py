@@ -49,6 +49,11 @@ def run(asked: argparse.Namespace) -> int:
     folder: Path = asked.folder or (scheme.parent if scheme is not None else Path.cwd())
     if not folder.is_dir():
         raise OutputError(f"--folder {folder}: there is no such folder; make it first, or name another")
+    if scheme is not None:
+        from layersim.errors import SchemeError
+        from layersim.files import read_text
+
+        read_text(scheme, what="scheme", error=SchemeError)
     if asked.shortcut:
         return _shortcut(scheme, folder)
     from layersim.page.opening import Opening, has_screen
