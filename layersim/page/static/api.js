@@ -1,6 +1,9 @@
 // How the page asks the program. The key is in the address behind "#"; it is kept for this tab only.
 
 const KEPT = "layersim-key";
+// The program says something every 15 seconds, if only an empty line.
+const SILENT_MS = 40_000;
+const AGAIN_MS = 1000;
 
 function key() {
   const given = new URLSearchParams(location.hash.slice(1)).get("key");
@@ -41,8 +44,15 @@ export async function ask(path, body = undefined, { signal, method } = {}) {
 /** Call `heard(event)` for everything the program says by itself; begins again when the line breaks. */
 export async function listen(heard, lost = () => {}) {
   for (;;) {
+    const line = new AbortController();
+    let silent;
+    const alive = () => {
+      clearTimeout(silent);
+      silent = setTimeout(() => line.abort(), SILENT_MS);
+    };
     try {
-      const answer = await fetch("/api/events", { headers: { "X-Layersim-Token": TOKEN } });
+      alive();
+      const answer = await fetch("/api/events", { headers: { "X-Layersim-Token": TOKEN }, signal: line.signal });
       if (answer.ok) {
         heard({ kind: "hello" });
         const reader = answer.body.pipeThrough(new TextDecoderStream()).getReader();
@@ -50,15 +60,17 @@ export async function listen(heard, lost = () => {}) {
         for (;;) {
           const { value, done } = await reader.read();
           if (done) break;
+          alive();
           const lines = (rest + value).split("\n");
           rest = lines.pop();
-          for (const line of lines) if (line) heard(JSON.parse(line));
+          for (const one of lines) if (one) heard(JSON.parse(one));
         }
       }
     } catch {
       // The program may be back in a moment: a closed laptop, a new start.
     }
+    clearTimeout(silent);
     lost();
-    await new Promise((go) => setTimeout(go, 1000));
+    await new Promise((go) => setTimeout(go, AGAIN_MS));
   }
 }
