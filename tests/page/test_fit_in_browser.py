@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 from PIL import Image
+from playwright.sync_api import expect
 
 from layersim.cli import main
 from layersim.resources import data_folder
@@ -62,20 +63,19 @@ def test_a_dropped_card_shows_glare_where_it_is(page: Any, tmp_path: Path) -> No
         page.set_input_files("input[data-key=layout]", EXAMPLES / "teal-card-layout.toml")
     page.set_input_files("input[data-key=card]", path)
     page.wait_for_selector(".photograph img", timeout=LONG_MS)
-    assert "place white 0.5: " in page.inner_text(".wrong")
+    assert "place white 0.5: " in page.inner_text("ol.wrong")
     assert page.locator(".photograph polygon.wrong.over").count() == 2
     assert "clipped" in page.get_attribute(".photograph img", "alt")
 
     page.click("[data-key=fit]")
-    page.wait_for_function("document.querySelector('.fitting .fault[role=alert]').textContent !== ''")
-    assert "what the paint is called" in page.inner_text(".fitting")
+    expect(page.locator(".fitting")).to_contain_text("what the paint is called")
 
 
 def test_it_can_be_stopped(page: Any) -> None:
     go(page)
     page.click("[data-key=example]")
     page.get_by_role("button", name="Stop", exact=True).click()
-    page.wait_for_function("document.querySelector('.running').childElementCount === 0")
+    expect(page.locator(".running .progress")).to_have_count(0)
     assert page.locator(".photograph").count() == 0
 
 

@@ -6,6 +6,7 @@ import re
 from typing import Any
 
 import pytest
+from playwright.sync_api import expect
 
 from layersim import demo_scheme
 from layersim.cli import main
@@ -22,7 +23,7 @@ def test_a_search_knows_red_glaze(page: Any) -> None:
     go(page, "shelf")
     page.wait_for_selector(".paint-card")
     page.get_by_label("Find paints").fill("red glaze")
-    page.wait_for_function("document.querySelectorAll('.paint-card').length === 1")
+    expect(page.locator(".paint-card")).to_have_count(1)
     assert page.locator(".paint-card .name").all_inner_texts() == ["magenta ink"]
 
 
@@ -52,7 +53,7 @@ def test_it_is_used_by_keyboard_alone(page: Any) -> None:
     go(page, "shelf")
     page.get_by_label("Find paints").focus()
     page.keyboard.type("crimson")
-    page.wait_for_function("document.querySelectorAll('.paint-card').length === 1")
+    expect(page.locator(".paint-card")).to_have_count(1)
     for _ in range(3):
         page.keyboard.press("Tab")
     page.keyboard.press("Tab")

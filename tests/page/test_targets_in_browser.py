@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 import pytest
+from playwright.sync_api import expect
 
 from layersim.decide.artwork import read_artwork
 from layersim.decide.spot import spot_in
@@ -91,8 +93,8 @@ def test_by_keyboard_alone(page: Any) -> None:
 
 def test_what_is_no_picture_is_told_beside_it(page: Any, complaints: list[str]) -> None:
     drop(page, pictures.EPS, "cover.jpg")
-    page.wait_for_function("document.querySelector('.targets > .fault').textContent !== ''")
-    assert page.inner_text(".targets > .fault").startswith("cover.jpg: found no picture of a kind read here")
+    told = re.compile("^cover.jpg: found no picture of a kind read here")
+    expect(page.locator(".targets > .fault")).to_have_text(told)
     complaints.clear()
 
 
