@@ -20,6 +20,12 @@ COVERED: Final = 0.90
 NINETY: Final = NormalDist().inv_cdf(0.5 + COVERED / 2.0)
 """Standard deviations from the middle to either end of a range that holds 90 %: 1.645."""
 
+MOST_TONES: Final = 400
+"""Tones along a shade axis."""
+MOST_DRAWS: Final = 10_000
+MOST_DRAWN: Final = 100_000
+"""Tones times draws: some gigabyte and half a minute."""
+
 Kind = Literal[
     "film", "parts", "paint", "greys", "satin", "mist", "own film", "model", "index", "spotted", "tint",
     "airbrush", "brush", "loss", "drop", "figure", "area", "place", "solids",
@@ -59,6 +65,26 @@ class Factor:
     """1 or -1: which way a standard deviation is taken when it alone is off."""
     room: float = np.inf
     """How many standard deviations there are the other way, before nothing more changes."""
+
+
+def check_counts(*, tones: int = 2, draws: int = 0, least_draws: int = 0) -> None:
+    """Raise ValueError where tones or draws are no whole numbers, or beyond what can be worked out.
+
+    >>> check_counts(tones=1)
+    Traceback (most recent call last):
+    ...
+    ValueError: tones: found 1; expected a whole number from 2 to 400
+    """
+    _check_count("tones", tones, 2, MOST_TONES, "")
+    most = min(MOST_DRAWS, MOST_DRAWN // tones)
+    _check_count("draws", draws, least_draws, most, f" with {tones} tones" * (most < MOST_DRAWS))
+
+
+def _check_count(name: str, value: int, low: int, high: int, beside: str) -> None:
+    # numpy's whole numbers count, too; True is none.
+    is_whole = hasattr(value, "__index__") and not isinstance(value, bool)
+    if not is_whole or not low <= value <= high:
+        raise ValueError(f"{name}: found {value!r}; expected a whole number from {low} to {high}{beside}")
 
 
 def normal_hypercube(factors: int, draws: int, *, seed: int) -> FloatArray:

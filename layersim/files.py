@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import stat
 import tempfile
+import time
 from pathlib import Path
 from typing import Final
 
@@ -12,6 +14,11 @@ from layersim.errors import InputFileError, OutputError, nearest_hint
 
 LARGEST_TEXT_BYTES: Final = 4 * 2**20
 """A scheme or paint is a few kilobytes; beyond this the wrong file was named."""
+
+_BESIDE: Final = ".layersim-"
+"""How the name of a file begins that is being written."""
+_LEFT_S: Final = 3600.0
+"""Seconds after which nobody is writing such a file any more."""
 
 # How files begin that are no plain text, though an editor shows text in them.
 _NO_PLAIN_TEXT: Final = {
@@ -139,7 +146,7 @@ def write_whole(path: Path, content: str | bytes) -> None:
             return
         target = path.resolve()
         # A short prefix: the name beside must not be too long where the name itself is not.
-        handle, beside = tempfile.mkstemp(prefix=".layersim-", suffix=".part", dir=target.parent)
+        handle, beside = tempfile.mkstemp(prefix=_BESIDE, suffix=".part", dir=target.parent)
         with os.fdopen(handle, "wb") as out:
             out.write(raw)
             out.flush()
@@ -147,12 +154,26 @@ def write_whole(path: Path, content: str | bytes) -> None:
         Path(beside).chmod(_mode_for(target))
         Path(beside).replace(target)
         beside = None
+        _sweep(target.parent)
     except (OSError, RuntimeError) as fault:
         raise OutputError(f"{path}: this file cannot be written ({_plain(fault)})") from None
     finally:
         # Whatever stopped us, be it the reader's Ctrl-C, no part of a file stays behind.
         if beside is not None:
             Path(beside).unlink(missing_ok=True)
+
+
+def _sweep(folder: Path) -> None:
+    """Take away what writing left in a folder when it was killed: one's own, and too old to be under way."""
+    with contextlib.suppress(OSError):
+        for entry in os.scandir(folder):
+            if not entry.name.startswith(_BESIDE) or not entry.name.endswith((".part", ".toml")):
+                continue
+            with contextlib.suppress(OSError):
+                found = entry.stat(follow_symlinks=False)
+                own = not hasattr(os, "getuid") or found.st_uid == os.getuid()
+                if own and stat.S_ISREG(found.st_mode) and time.time() - found.st_mtime > _LEFT_S:
+                    Path(entry.path).unlink()
 
 
 def check_writable(path: Path) -> None:

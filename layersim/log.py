@@ -50,6 +50,13 @@ _BACK: Final = "takes_back"
 _AT_ONCE: Final = getattr(os, "O_NONBLOCK", 0)
 
 
+SCREEN_DOUBT: Final = 10.0
+"""By how much each of L*, a* and b* of a colour off a screen may be off, nine times in ten.
+
+Nothing in the picture tells its colours: exposure and white balance are a camera's guesses (estimated).
+"""
+
+
 @dataclass(frozen=True)
 class Chip:
     """One colour that was measured on a model or on a chip sprayed beside it, after a step had dried."""
@@ -63,6 +70,8 @@ class Chip:
     light: str = "D65"
     """That `lab` stands for, as `observer` is."""
     observer: str = "2"
+    doubt: float | None = None
+    """By how much each of L*, a* and b* may be off, nine times in ten; None for a measured chip."""
 
 
 @dataclass(frozen=True)
@@ -150,6 +159,7 @@ def _chip_values(chip: Chip) -> dict[str, Any]:
     values: dict[str, Any] = {"tone": chip.tone}
     if chip.lab is not None:
         values |= {"lab": list(chip.lab), "light": chip.light, "observer": chip.observer}
+        values |= {} if chip.doubt is None else {"doubt": chip.doubt}
     if chip.reflectance is not None:
         values["reflectance"] = list(chip.reflectance)
     return values
@@ -467,7 +477,10 @@ def _chip(value: object) -> Chip:
         three = _numbers(lab, "lab of a chip", 3, -200.0, 200.0)
         if not 0.0 <= three[0] <= 100.0:
             raise EntryError("lab of a chip", f"a lightness L of {three[0]:g}", "one from 0 to 100")
-        return Chip(tone, lab=(three[0], three[1], three[2]), light=light, observer=observer)
+        doubt = value.get("doubt")
+        if doubt is not None:
+            doubt = _numbers([doubt], "doubt of a chip", 1, 0.0, 100.0)[0]
+        return Chip(tone, lab=(three[0], three[1], three[2]), light=light, observer=observer, doubt=doubt)
     reflectance = tuple(_numbers(bands, "reflectance of a chip", BANDS, -0.1, 2.0))
     return Chip(tone, reflectance=reflectance, light=light, observer=observer)
 

@@ -7,6 +7,7 @@ import os
 import stat
 import tempfile
 import threading
+import time
 from pathlib import Path
 
 import pytest
@@ -305,3 +306,18 @@ class TestInsideFolder:
         (tmp_path / "real" / "paints").mkdir(parents=True)
         (tmp_path / "link").symlink_to(tmp_path / "real")
         assert inside_folder("paints", tmp_path / "link") == tmp_path / "link" / "paints"
+
+
+def test_what_a_killed_write_left_goes_at_the_next_one(tmp_path):
+    old, young, other = (tmp_path / name for name in (".layersim-a.part", ".layersim-b.part", ".my-a.part"))
+    link = tmp_path / ".layersim-c.part"
+    for path in (old, young, other):
+        path.write_text("half", encoding="utf-8")
+    link.symlink_to(other)
+    long_ago = time.time() - 7200.0
+    for path in (old, other):
+        os.utime(path, (long_ago, long_ago))
+    write_whole(tmp_path / "scheme.toml", "whole")
+    assert sorted(p.name for p in tmp_path.iterdir()) == sorted(
+        [young.name, other.name, link.name, "scheme.toml"]
+    )

@@ -1,6 +1,7 @@
 """Keep the log of what was really sprayed, compare it with the prediction, and learn from it.
 
   layersim log my-scheme.toml add --area cloth --step base --coats 3 --chip "mid=31.5 2.0 -18.2"
+  layersim log my-scheme.toml add --area cloth --step base --chip mid=chip.jpg@40,25
   layersim log my-scheme.toml show
   layersim log my-scheme.toml learn --also last-month.toml --sprayer "fine needle"
   layersim log my-scheme.toml swatches --paint "navy blue" --out navy-blue-swatches.toml
@@ -20,6 +21,7 @@ from typing import TYPE_CHECKING
 
 from layersim.cli import say
 from layersim.cli.arguments import add_shelf, extra_folders, whole_number
+from layersim.cli.chips import Photographs, add_grey, screen_lab, screen_note
 from layersim.cli.numbers import comma_hint, number, plain_number, three_numbers
 from layersim.cli.output import add_outputs, outputs, show
 from layersim.errors import LayersimError, UnknownNameError, nearest_hint, quoted
@@ -33,6 +35,7 @@ _SURER = 1.01
 if TYPE_CHECKING:
     from layersim.log import Chip, Entry, Log
     from layersim.scheme.records import Scheme
+    from layersim.spectra import FloatArray
     from layersim.sprayer import Sprayer
 
 
@@ -56,8 +59,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--chip",
         action="append",
         metavar="TONE=L,a,b",
-        help="a chip: tone shadow, mid, light or the pre-shade's L*; a spectrum is TONE=FILE#READING",
+        help="a chip: tone shadow, mid, light or the pre-shade's L*; a spectrum is TONE=FILE#READING, a "
+        "photograph beside a 24-patch chart TONE=FILE@X,Y",
     )
+    add_grey(add)
     add.add_argument("--chip-light", default="D65", metavar="NAME", help="light the L,a,b stand for (D65)")
     add.add_argument("--note", default="", metavar="TEXT")
     add.add_argument("--at", metavar="DATE", help="when, such as 2026-05-01T18:30 (now)")
@@ -135,8 +140,9 @@ def _add(asked: argparse.Namespace, scheme: Scheme, path: Path, folders: Sequenc
     from layersim.log import EntryError, add_entry, read_log
     from layersim.views.log import entry_lines, slip_words, total_lines
 
+    photographs = Photographs(asked.grey)
     try:
-        add_entry(path, _entry(asked, scheme))
+        add_entry(path, _entry(asked, scheme, photographs))
     except EntryError as fault:
         raise LayersimError(str(fault)) from None
     log, command = read_log(path), _command(asked)
@@ -146,7 +152,8 @@ def _add(asked: argparse.Namespace, scheme: Scheme, path: Path, folders: Sequenc
     so_far = coats_so_far(scheme, log, area=entry.area, step=entry.step)
     before = log.entries[-2] if len(log.entries) > 1 else None
     slips = slip_words(entry, before, rows, strange_drops(scheme, entry), command)
-    for line in (*total_lines(so_far, entry, command), *(f"Note: {slip}." for slip in slips)):
+    notes = (f"Note: {note}." for note in (*photographs.notes, *slips))
+    for line in (*total_lines(so_far, entry, command), *notes):
         say(line)
 
 
@@ -164,7 +171,7 @@ def _take_back(path: Path) -> None:
     print("It does not count any more. Its line stays in the log.")
 
 
-def _entry(asked: argparse.Namespace, scheme: Scheme) -> Entry:
+def _entry(asked: argparse.Namespace, scheme: Scheme, photographs: Photographs) -> Entry:
     from datetime import datetime
 
     from layersim.files import inside_folder, read_text
@@ -219,7 +226,7 @@ def _entry(asked: argparse.Namespace, scheme: Scheme) -> Entry:
         card_gain_g=asked.card_gain,
         sprayer=asked.sprayer or (sprayer.name if sprayer is not None else ""),
         photograph=asked.photograph,
-        chips=tuple(_chip(text, asked) for text in asked.chip or []),
+        chips=tuple(_chip(text, asked, photographs, scheme) for text in asked.chip or []),
         note=" ".join(asked.note.split()),
         scheme=read_text(asked.scheme, what="scheme"),
         film_factor=None if factor is None else factor.value,
@@ -248,11 +255,14 @@ def _drops(texts: Sequence[str], scheme: Scheme) -> dict[str, float]:
     return drops
 
 
-def _chip(text: str, asked: argparse.Namespace) -> Chip:
-    from layersim.log import TONES, Chip
+def _chip(text: str, asked: argparse.Namespace, photographs: Photographs, scheme: Scheme) -> Chip:
+    from layersim.log import SCREEN_DOUBT, TONES, Chip
 
     word, equals, colour = text.partition("=")
-    expected = 'a tone and its measured colour: "mid=31.5,2,-18" (L,a,b), or a spectrum, "mid=FILE#READING"'
+    expected = (
+        'a tone and its colour: "mid=31.5,2,-18" (L,a,b), a spectrum, "mid=FILE#READING", or a photograph '
+        'beside a chart, "mid=FILE@X,Y"'
+    )
     if not equals or not colour.strip():
         raise LayersimError(f"--chip: found {quoted(text)}; expected {expected}")
     named = word.strip()
@@ -263,9 +273,26 @@ def _chip(text: str, asked: argparse.Namespace) -> Chip:
             f"--chip: found the tone {quoted(named)}; expected {', '.join(TONES)}, or a number: L* "
             f"of the bare pre-shade there. {hint}".rstrip()
         )
+    screen = screen_lab(colour)
+    if screen is not None:
+        photographs.notes.append(screen_note(named))
+        return Chip(tone, lab=_rounded(screen), doubt=SCREEN_DOUBT)
     if re.fullmatch("#.*|[0-9a-fA-F]{6}", colour.strip()):
-        raise LayersimError(
-            f"--chip: found {quoted(text)}; expected {expected}. A colour off a screen is no measurement"
+        meant = f"{named}=#{colour.strip().lstrip('#')}"
+        hint = f". Did you mean {quoted(meant)}?" if screen_lab(meant.rpartition("=")[2]) is not None else ""
+        raise LayersimError(f"--chip: found {quoted(text)}; expected {expected}{hint}")
+    try:
+        seen = None if "#" in colour else photographs.read(colour, scheme.viewing)
+    except LayersimError as fault:
+        raise LayersimError(f"--chip: {fault}") from None
+    if seen is not None:
+        view = scheme.viewing
+        return Chip(
+            tone,
+            lab=_rounded(seen[0]),
+            light=view.light,
+            observer=view.observer,
+            doubt=round(seen[1], 1),
         )
     if "#" in colour:
         from layersim.measure.spectral import read_spectra
@@ -278,6 +305,11 @@ def _chip(text: str, asked: argparse.Namespace) -> Chip:
     if lab is None:
         raise LayersimError(f"--chip: found {quoted(text)}; expected {expected}{_commas_hint(named, colour)}")
     return Chip(tone, lab=lab, light=asked.chip_light)
+
+
+def _rounded(lab: FloatArray) -> tuple[float, float, float]:
+    L, a, b = (round(float(value), 2) + 0.0 for value in lab)
+    return min(max(L, 0.0), 100.0), a, b
 
 
 def _commas_hint(tone: str, colour: str) -> str:

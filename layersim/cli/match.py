@@ -35,6 +35,7 @@ if TYPE_CHECKING:
     from layersim.decide.recipes import Limits
     from layersim.paint import Paint
     from layersim.scheme.records import GreysGiven, GreysSprayed, Scheme, Targets
+    from layersim.scheme.targets import Target
     from layersim.spectra import FloatArray
 
     Shown = tuple[Artwork, tuple[Patch, ...], dict[str, Patch]]
@@ -110,7 +111,7 @@ def run(asked: argparse.Namespace) -> int:
     """Run the command."""
     import time
 
-    from layersim.decide.match import PICKED_ERROR, TARGET_ERROR, match
+    from layersim.decide.match import match
     from layersim.decide.reach import reach_of
     from layersim.errors import LayersimError
     from layersim.scheme.reading import load_scheme
@@ -143,7 +144,6 @@ def run(asked: argparse.Namespace) -> int:
         limits=limits_asked(asked),
         filters=_filters(asked),
         preshades=_preshades(scheme, area) if asked.other_preshades else (),
-        target_error=TARGET_ERROR if art is None else PICKED_ERROR,
         tones=asked.tones,
         most=asked.answers,
         quick=asked.quick,
@@ -201,7 +201,7 @@ def only_area(scheme: Scheme, named: str | None) -> str:
     raise LayersimError(f"--area: found nothing; expected one of {names}")
 
 
-def colour_from(text: str, *, name: str) -> FloatArray:
+def colour_from(text: str, *, name: str) -> Target:
     """Return a colour written as ``#rrggbb`` or ``L,a,b``."""
     import contextlib
     import re
@@ -210,15 +210,16 @@ def colour_from(text: str, *, name: str) -> FloatArray:
 
     from layersim.colour import LIGHTS, lab_of_hex
     from layersim.errors import LayersimError, quoted
+    from layersim.scheme.targets import Target
 
     # Quotes that the command line did not know are no part of a colour.
     text = text.strip(ODD_QUOTES)
     if text.startswith("#"):
         with contextlib.suppress(ValueError):
-            return lab_of_hex(text)
+            return Target(lab_of_hex(text), on_screen=True)
     values = three_numbers(text)
     if values is not None and 0.0 <= values[0] <= 100.0 and all(abs(v) <= 200.0 for v in values):
-        return np.array(values)
+        return Target(np.array(values))
     hint = ""
     if text in LIGHTS:
         # Elsewhere --light names a lamp; here it is the target for the light end of the shade axis.
@@ -280,7 +281,7 @@ def _targets(
     import dataclasses
 
     from layersim.errors import LayersimError
-    from layersim.scheme.records import Targets
+    from layersim.scheme.records import targets_of
 
     given = {name: getattr(asked, name) for name in PLACES if getattr(asked, name) is not None}
     sources = [bool(given), asked.artwork is not None, asked.as_planned]
@@ -289,7 +290,8 @@ def _targets(
     if asked.pick and asked.artwork is None:
         raise LayersimError("--pick: found no picture to pick from; expected --artwork PICTURE beside it")
     if given:
-        return Targets(**{name: colour_from(text, name=name) for name, text in given.items()}), None, None, []
+        named = {name: colour_from(text, name=name) for name, text in given.items()}
+        return targets_of(**named), None, None, []
     if asked.as_planned:
         from layersim.decide.match import find_place
         from layersim.scheme.simulate import simulate

@@ -43,6 +43,8 @@ class Weights:
     """Of each ΔE00 of unlikeness under other lights."""
     change: float = 0.30
     """Of a change to the rest of the scheme: a filter after, another pre-shade."""
+    stray: float = 0.50
+    """Of each coloured paint in a mix for a grey, whose hue any slip shows: black and white come first."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -72,6 +74,8 @@ class Answer:
     """That it looks right on a model of the batch, see :mod:`layersim.decide.likely`."""
     found_closeness: float = 0.0
     """What the search found, with even films."""
+    strays: int = 0
+    """Coloured paints in the coat, where only greys are asked for."""
 
     @property
     def mean(self) -> float:
@@ -111,6 +115,7 @@ class Answer:
             + weights.drop * max(0.0, drops - 6.0)
             + weights.lights * max(self.lights.values(), default=0.0)
             + weights.change * self.changes_more
+            + weights.stray * self.strays
         )
 
 

@@ -26,7 +26,8 @@ import numpy.typing as npt
 from layersim import colour
 from layersim.errors import ArtworkError, LayersimError, quoted
 from layersim.files import read_bytes
-from layersim.scheme.records import Targets
+from layersim.scheme.records import Targets, targets_of
+from layersim.scheme.targets import Target, picked
 from layersim.spectra import FloatArray
 
 if TYPE_CHECKING:
@@ -101,6 +102,11 @@ class Patch:
     clipped: float
     """Share of its pixels whose colour was lost."""
     pixels: Mask
+
+    @property
+    def target(self) -> Target:
+        """The target that it makes."""
+        return picked(self.lab, spread=self.spread)
 
 
 @dataclass(frozen=True)
@@ -412,7 +418,7 @@ def proposed_targets(artwork: Artwork, colours: tuple[Patch, ...]) -> dict[str, 
 
 def targets_from(patches: dict[str, Patch]) -> Targets:
     """Return patches, named "shadow", "mid" and "light", as targets."""
-    return Targets(**{name: patch.lab for name, patch in patches.items()})
+    return targets_of(**{name: patch.target for name, patch in patches.items()})
 
 
 def _edge_share(artwork: Artwork, patch: Patch) -> float:

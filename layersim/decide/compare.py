@@ -25,7 +25,7 @@ import numpy as np
 import numpy.typing as npt
 
 from layersim import colour
-from layersim.chance import Key, normal_hypercube, range_of
+from layersim.chance import Key, check_counts, normal_hypercube, range_of
 from layersim.decide.choices import Choice, checked_choices, known_areas
 from layersim.decide.eye import SEEN
 from layersim.errors import LayersimError
@@ -185,8 +185,7 @@ def compare(
     SchemeError if a pre-shade does not get lighter. Raises ValueError if there are too few tones or
     draws.
     """
-    if tones < 2 or draws < 2:
-        raise ValueError("at least two tones and two draws are needed")
+    check_counts(tones=tones, draws=draws, least_draws=2)
     chosen = checked_choices(choices)
     views = {light: colour.Viewing(light, chosen[0].scheme.viewing.observer) for light in lights}
     notices = [notice for choice in chosen for notice in choice.scheme.notices]

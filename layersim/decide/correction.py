@@ -17,20 +17,22 @@ from typing import Final
 import numpy as np
 
 from layersim import colour
+from layersim.chance import check_counts
 from layersim.decide.diagnosis import Explanation, diagnosed
 from layersim.decide.eye import DISTURBS, SEEN
 from layersim.decide.match import coat_of, find_place, lab_of_recipes, own_film_factor
 from layersim.decide.opening import Opening, opening_in
 from layersim.decide.recipes import Limits, pots
 from layersim.decide.search import Progress, closeness, search
-from layersim.decide.targets import PLACE_WORDS, PLACES, ToneTargets, place_tone, surface_can_be, tone_targets
+from layersim.decide.targets import PLACE_WORDS, ToneTargets, place_tone, surface_can_be, tone_targets
 from layersim.errors import LayersimError
 from layersim.optics import cones, surface
 from layersim.optics.cones import Admittance
 from layersim.paint import Paint
 from layersim.scheme.prediction import AreaPrediction
-from layersim.scheme.records import Coat, Scheme, Targets, Where
+from layersim.scheme.records import Coat, Scheme, Targets, Where, targets_of
 from layersim.scheme.simulate import simulate
+from layersim.scheme.targets import Target
 from layersim.shown import Shown
 from layersim.spectra import FloatArray, wavelengths_nm
 
@@ -93,6 +95,7 @@ def correct(
     area: str,
     found: Mapping[str, FloatArray],
     paints: Sequence[Paint],
+    doubts: Mapping[str, float] | None = None,
     targets: Targets | None = None,
     limits: Limits = LIMITS,
     tones: int = 9,
@@ -101,15 +104,17 @@ def correct(
     """Return the smallest correction of what came out.
 
     `found`: L*a*b*, shape (3,), or a measured reflectance, shape (31,), of what came out there.
-    `targets`: by default the area's own, and for want of these the scheme's predicted finish. `tones`:
-    ≥ 2. Raises LayersimError if nothing was found, or a colour that no surface can have.
+    `doubts`: by how much each of L*, a* and b* may be off there, nine times in ten, where it was not
+    measured. `targets`: by default the area's own, and for want of these the scheme's predicted finish.
+    `tones`: ≥ 2. Raises LayersimError if nothing was found, or a colour that no surface can have.
     """
+    check_counts(tones=tones)
     place = find_place(scheme, area=area, coat=None, after="preshade")
     view = scheme.viewing
     finish = simulate(dataclasses.replace(scheme, areas=(place.area,)), tones=tones, draws=0).areas[0]
-    came_out = _found_targets(found, tones=tones, viewing=view)
+    came_out = _found_targets(found, doubts or {}, tones=tones, viewing=view)
     asked = targets if targets is not None else place.area.targets
-    planned = all(getattr(asked, key) is None for key in PLACES)
+    planned = not asked.given
     if planned:
         goals = dataclasses.replace(came_out, lab=finish.lab[-1])
     else:
@@ -124,8 +129,10 @@ def correct(
     as_is = np.where(came_out.counted[:, np.newaxis], came_out.lab, finish.lab[-1])
     now = colour.delta_e_2000(as_is[counted], goals.lab[counted])
     chips = {tone: came_out.lab[tone] for tone in came_out.given.values()}
-    diagnosis = diagnosed(scheme, place.area, chips, tones=tones)
-    explained = diagnosis.explanations[0].delta_e <= EXPLAINED
+    unsure = {came_out.given[key]: doubt for key, doubt in (doubts or {}).items()}
+    diagnosis = diagnosed(scheme, place.area, chips, tones=tones, doubts=unsure)
+    may_be_off = float(came_out.may_be_off[list(chips)].mean()) if doubts else 0.0
+    explained = diagnosis.explanations[0].delta_e <= max(EXPLAINED, may_be_off)
     if explained:
         opening = opening_in(
             scheme,
@@ -197,7 +204,9 @@ def _even_ground(
     )
 
 
-def _found_targets(found: Mapping[str, FloatArray], *, tones: int, viewing: colour.Viewing) -> ToneTargets:
+def _found_targets(
+    found: Mapping[str, FloatArray], doubts: Mapping[str, float], *, tones: int, viewing: colour.Viewing
+) -> ToneTargets:
     if not found:
         raise LayersimError(
             'what came out: found no colour; expected shadow, mid or light, as L,a,b or "#rrggbb" of a chip'
@@ -210,7 +219,8 @@ def _found_targets(found: Mapping[str, FloatArray], *, tones: int, viewing: colo
                 f"what came out at the {PLACE_WORDS[name]}: found L* {L:g}, a* {a:g}, b* {b:g}; "
                 "expected a colour that a surface can have"
             )
-    return tone_targets(Targets(**lab), tones=tones, viewing=viewing)
+    found_there = targets_of(**{name: Target(value, doubt=doubts.get(name)) for name, value in lab.items()})
+    return tone_targets(found_there, tones=tones, viewing=viewing)
 
 
 def _smallest(tried: list[Correction], now: float) -> Correction | None:

@@ -20,6 +20,7 @@ from typing import Final, Literal
 import numpy as np
 
 from layersim import colour
+from layersim.chance import NINETY
 from layersim.decide.batch import Bench
 from layersim.scheme.ownfilms import own_film
 from layersim.scheme.records import Area, Scheme
@@ -55,10 +56,18 @@ class Diagnosis:
     area: Area
 
 
-def diagnosed(scheme: Scheme, area: Area, chips: Mapping[int, FloatArray], *, tones: int) -> Diagnosis:
+def diagnosed(
+    scheme: Scheme,
+    area: Area,
+    chips: Mapping[int, FloatArray],
+    *,
+    tones: int,
+    doubts: Mapping[int, float] | None = None,
+) -> Diagnosis:
     """Return what explains chips of the finish.
 
-    `chips`: L*a*b*, shape (3,), by the index of the tone.
+    `chips`: L*a*b*, shape (3,), by the index of the tone. `doubts`: by how much each of L*, a* and b* of a
+    chip may be off, nine times in ten, of those that were not measured.
     """
     bench = Bench(scheme, area, tones=tones)
     at = list(chips)
@@ -69,7 +78,8 @@ def diagnosed(scheme: Scheme, area: Area, chips: Mapping[int, FloatArray], *, to
     together[bench.films] = np.hypot(scheme.hand.film, own_film(scheme.batch.sprayer).error)
     rows = np.vstack([np.diag(spread), together])
     J = (bench.finish(rows)[:, at] - bench.lab[at]).reshape(len(rows), -1)
-    C = J.T @ J + CHIP_ERROR**2 * np.eye(J.shape[1])
+    error = np.repeat([np.hypot(CHIP_ERROR, (doubts or {}).get(tone, 0.0) / NINETY) for tone in at], 3)
+    C = J.T @ J + np.diag(error**2)
     slips = [(step, change) for step in bench.steps if step != "greys" for change in (-1, 1)]
     tried: list[tuple[object, int]] = [(None, 0), *slips]
     weights, moved, lab = [], [], []

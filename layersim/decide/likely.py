@@ -38,13 +38,11 @@ def with_chances(
     targets: ToneTargets,
     *,
     within: float,
-    target_error: float,
     seed: int = 0,
 ) -> list[Answer]:
     """Return the answers with the chance that each looks right on a model of the batch.
 
-    `target_error`: how far each of L*, a* and b* of the targets may be off, one standard deviation. Films are
-    even from site to site here; what their spread does is taken from the answer's own prediction.
+    Films are even from site to site here; what their spread does is taken from the answer's own prediction.
     """
     hand = scheme.hand
     # A model's film is off by the session's error and by its own.
@@ -55,7 +53,7 @@ def with_chances(
     keys = [[shared_key(model.area, factor.key) for factor in model.factors] for model in models]
     column = {key: i for i, key in enumerate(dict.fromkeys(key for own in keys for key in own))}
     z = normal_hypercube(3 + len(column), DRAWS, seed=seed)
-    wanted = targets.lab[counted] + target_error * z[:, np.newaxis, :3]
+    wanted = targets.drawn(z[:, :3])[:, counted]
     found = []
     for answer, model, own in zip(answers, models, keys, strict=True):
         mine = np.vstack([np.zeros(len(own)), z[:, [3 + column[key] for key in own]]])

@@ -17,13 +17,14 @@ import numpy as np
 import numpy.typing as npt
 
 from layersim import colour
+from layersim.chance import check_counts
 from layersim.decide.answer import OTHER_LIGHTS, Answer, Weights, finalists, in_order, unlikeness
 from layersim.decide.drops import drops_needed, fold
 from layersim.decide.likely import passing, with_chances
 from layersim.decide.opening import Opening, opening_in
 from layersim.decide.recipes import Limits, Pots, Recipe, pots
 from layersim.decide.search import KEEP, Findings, Found, Progress, exact_lab, search
-from layersim.decide.targets import ToneTargets, tone_targets
+from layersim.decide.targets import ToneTargets, place_tone, tone_targets
 from layersim.errors import LayersimError, quoted
 from layersim.names import named, slug
 from layersim.paint import Paint
@@ -31,14 +32,12 @@ from layersim.scheme.prediction import AreaPrediction
 from layersim.scheme.reading import DEFAULT_SPREAD
 from layersim.scheme.records import Area, Coat, Mix, Preshade, Scheme, Targets, Where
 from layersim.scheme.simulate import simulate
+from layersim.scheme.targets import MEASURED_DOUBT, PLACES
 from layersim.shown import Shown
 from layersim.spectra import FloatArray
+from layersim.swatchcard import hue_of
 
 _POOL: Final = 10
-TARGET_ERROR: Final = 1.0
-"""ΔE of a colour that was measured or typed (common practice, no source)."""
-PICKED_ERROR: Final = 2.0
-"""The same of one picked from a picture: some three, nine times in ten (common practice, no source)."""
 # An extra coat that nobody named is called so.
 NEW_COAT: Final = "matched coat"
 
@@ -109,7 +108,6 @@ def match(
     filters: Sequence[tuple[Paint, int]] = (),
     preshades: Sequence[Preshade] = (),
     weights: Weights | None = None,
-    target_error: float = TARGET_ERROR,
     tones: int = 9,
     most: int = 6,
     keep: int = KEEP,
@@ -122,19 +120,20 @@ def match(
     put a new coat after this one (or "preshade"), instead of replacing one. `targets`: the area's own
     by default. `wanted`: shape (tones, 31); reflectances to be like at every tone, instead of targets.
     `filters`: glazes that may follow the coat at once; none is tried, too. `preshades`: pre-shades that
-    may be sprayed instead; the present one is tried, too. `target_error`: how far each of L*, a* and b* of a
-    target may be off, one standard deviation. `tones`: ≥ 2. `most`: answers to give.
+    may be sprayed instead; the present one is tried, too. `tones`: ≥ 2. `most`: answers to give.
     `keep`: sets of paints that the search keeps, see :func:`layersim.decide.search.search`. `quick`:
     three paints only where two of them are among the best pairs: faster, and not complete. Raises
     LayersimError if the place, the shelf, a limit or a target cannot be used.
     """
+    check_counts(tones=tones)
     limit = limits or Limits()
     place = find_place(scheme, area=area, coat=coat, after=after)
     if wanted is not None:
         goals = ToneTargets(
             lab=colour.lab(wanted, scheme.viewing),
             counted=np.ones(tones, dtype=np.bool_),
-            given={"shadow": 0, "mid": (tones - 1) // 2, "light": tones - 1},
+            given={key: place_tone(key, tones) for key in PLACES},
+            doubt=np.full(tones, MEASURED_DOUBT),
         )
     else:
         asked = targets if targets is not None else place.area.targets
@@ -163,7 +162,7 @@ def match(
     before = _predicted(scheme, place.area, tones, draws=0)
     near = finalists(answers, chosen)
     within = passing(near)
-    likely = with_chances(scheme, near, goals, within=within, target_error=target_error)
+    likely = with_chances(scheme, near, goals, within=within)
     return Match(
         scheme=scheme,
         place=place,
@@ -302,7 +301,16 @@ def answer_of(
         film=film,
         lights=lights,
         found_closeness=found.closeness,
+        strays=_strays(coat.mix, targets),
     )
+
+
+def _strays(mix: Mix, targets: ToneTargets) -> int:
+    """Return how many paints of a mix are no white, grey or black, where only greys are asked for."""
+    chroma = np.hypot(*targets.lab[targets.counted, 1:].T)
+    if chroma.max() >= colour.GREY_CHROMA:
+        return 0
+    return sum(hue_of(paint) not in ("white", "grey", "black") for paint, _ in mix.ingredients)
 
 
 def _predicted(scheme: Scheme, area: Area, tones: int, *, draws: int) -> AreaPrediction:

@@ -42,6 +42,9 @@ _BLAMED: Final = 0.5
 # Of a coat's full film, what counts as landing on a tone.
 _LANDS: Final = 0.01
 _REMEDIES: Final = 4
+# No colour of less chroma is taken for one of no ordinary paint (common practice, no source).
+_LEAST_NEON: Final = 50.0
+_MAYBE_NEON: Final = ("lighter", "pale", "hue", "chroma", "near")
 # Reflectance of a ground as white as paints make it.
 _WHITE: Final = 0.85
 # L* over which one of two placed coats runs out: as soft as an airbrush sprays.
@@ -125,7 +128,7 @@ class Reach:
     """How far the targets are out of reach."""
 
     reached: bool
-    """Whether the best answer is within what passes side by side."""
+    """Whether the best answer is within what passes side by side, or within what the targets may be off."""
     closeness: float
     """Of the best answer; of up to two paints in `now`."""
     now: float
@@ -133,6 +136,8 @@ class Reach:
     misses: tuple[Miss, ...]
     remedies: tuple[Remedy, ...]
     """Nearest first; empty where nothing tried would help."""
+    in_doubt: float = 0.0
+    """Where they are reached only within what the targets may be off: ΔE00 of the worst tone."""
 
 
 def reach_of(match: Match) -> Reach:
@@ -141,13 +146,16 @@ def reach_of(match: Match) -> Reach:
     now = min((f.closeness for m, fs in match.findings.best.items() if m <= 2 for f in fs), default=np.inf)
     if best.worst <= DISTURBS:
         return Reach(True, best.closeness, now, (), ())
+    passes = np.maximum(DISTURBS, match.targets.may_be_off)
+    if (best.delta_e <= passes[match.targets.counted]).all():
+        return Reach(True, best.closeness, now, (), (), in_doubt=best.worst)
     finishes = _glossier_finishes(match, float(best.prediction.sheen[-1].max()))
     order = np.cumsum(match.targets.counted) - 1
     without = _without_a_coat(match, now)
     misses = []
     for place, tone in match.targets.given.items():
         miss = float(best.delta_e[order[tone]])
-        if miss > DISTURBS:
+        if miss > passes[tone]:
             target = match.targets.lab[tone]
             cloud = _cloud(match.shelf, match.limits, match.openings[0], tone)
             above = None
@@ -157,7 +165,7 @@ def reach_of(match: Match) -> Reach:
             why = Why("above", 0.0) if above and above.is_cause else _why(target, cloud)
             if why.kind == "darker":
                 why = dataclasses.replace(why, finishes=_darker(match, finishes, tone, than=why.most))
-            if why.kind in ("pale", "hue", "chroma") and _is_neon(match, target, tone):
+            if why.kind in _MAYBE_NEON and _is_neon(match, target, tone):
                 why = dataclasses.replace(why, kind="neon")
             misses.append(
                 Miss(
@@ -317,10 +325,12 @@ def _why(target: FloatArray, cloud: FloatArray) -> Why:
 
 def _is_neon(match: Match, target: FloatArray, tone: int) -> bool:
     """Return whether a colour is stronger than what clean pigments of every family give, over white too."""
+    _, C, h = colour.lch(target)
+    if C < _LEAST_NEON:
+        return False
     limits = dataclasses.replace(match.limits, paints_at_most=2)
     shelf, opening = pots(ideal_paints(), limits), match.openings[0]
     white = cones.ground_from_seen(np.full(opening.below.cone.shape, _WHITE), sheen=1.0)
-    _, C, h = colour.lch(target)
     strongest = 0.0
     for place in (opening, dataclasses.replace(opening, below=white)):
         lch = colour.lch(_cloud(shelf, limits, place, tone))

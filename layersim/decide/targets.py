@@ -2,21 +2,23 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 
 from layersim import colour
+from layersim.chance import NINETY, normal_hypercube
 from layersim.errors import LayersimError
 from layersim.scheme.records import Targets
 from layersim.spectra import FloatArray
 
 PLACE_WORDS: Final = {"shadow": "shadow", "mid": "mid-tone", "light": "light tone"}
 """The tones that a scheme's targets name, in words: "light" by itself may be a lamp's."""
-PLACES: Final = tuple(PLACE_WORDS)
 _DIRECTIONS: Final = 4096
+_DRAWS: Final = 256
 # Lab given to one decimal, and the weights' own rounding, may miss the limit by this much XYZ.
 _SLACK: Final = 0.05
 
@@ -35,6 +37,22 @@ class ToneTargets:
     """Shape (tones,)."""
     given: dict[str, int]
     """Place ("shadow") to its tone."""
+    doubt: FloatArray = field(default_factory=lambda: np.array(0.0))
+    """Shape (tones,), or (). By how much each of L*, a* and b* may be off, nine times in ten."""
+
+    def drawn(self, z: FloatArray) -> FloatArray:
+        """Return what the targets may be, shape (draws, tones, 3), by normal deviates of shape (draws, 3).
+
+        All tones move together, as they do where one eye, screen or instrument gave them.
+        """
+        off = np.broadcast_to(self.doubt, len(self.lab))[:, np.newaxis] / NINETY
+        return np.asarray(self.lab + off * z[:, np.newaxis])
+
+    @cached_property
+    def may_be_off(self) -> FloatArray:
+        """ΔE00 by which each target may be off, nine times in ten, shape (tones,)."""
+        there = self.drawn(normal_hypercube(3, _DRAWS, seed=0))
+        return np.quantile(colour.delta_e_2000(there, self.lab), 0.9, axis=0)
 
 
 def place_tone(place: str, tones: int) -> int:
@@ -53,7 +71,8 @@ def tone_targets(targets: Targets, *, tones: int, viewing: colour.Viewing) -> To
     >>> wanted.lab[2].tolist()
     [40.0, 0.0, 4.0]
     """
-    known = {place: getattr(targets, place) for place in PLACES if getattr(targets, place) is not None}
+    seen = targets.under(viewing)
+    known = seen.given
     if not known:
         raise LayersimError(
             "no target: found no colour to reach; expected shadow, mid or light under [area.targets], "
@@ -72,7 +91,10 @@ def tone_targets(targets: Targets, *, tones: int, viewing: colour.Viewing) -> To
     values = np.array([known[place] for place in given])
     axis = np.arange(tones)
     lab_values = np.stack([np.interp(axis, at, values[:, i]) for i in range(3)], axis=-1)
-    return ToneTargets(lab=lab_values, counted=(axis >= at.min()) & (axis <= at.max()), given=given)
+    doubt = np.interp(axis, at, [seen.doubt(place) for place in given])
+    return ToneTargets(
+        lab=lab_values, counted=(axis >= at.min()) & (axis <= at.max()), given=given, doubt=doubt
+    )
 
 
 def surface_can_be(lab: FloatArray, viewing: colour.Viewing) -> bool:

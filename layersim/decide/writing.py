@@ -2,21 +2,25 @@
 
 from __future__ import annotations
 
-import os
 import re
-import tempfile
 import tomllib
+from collections.abc import Mapping
 from pathlib import Path
+from typing import Any, Final
 
+import numpy as np
+
+from layersim import colour
 from layersim.decide.answer import Answer
 from layersim.documents.recipes import name_of_step
-from layersim.documents.syntax import Address, lines_of
-from layersim.documents.writing import toml
-from layersim.errors import LayersimError, SchemeError, quoted
+from layersim.documents.syntax import Address, is_open, lines_of
+from layersim.documents.writing import one_line, toml
+from layersim.errors import LayersimError, SchemeError, harmless, nearest_hint, quoted
 from layersim.files import read_text, write_whole
 from layersim.names import slug
 from layersim.scheme.reading import load_scheme
-from layersim.scheme.records import Coat, GreysGiven, GreysSprayed
+from layersim.scheme.records import Coat, GreysGiven, GreysSprayed, Scheme, Targets, targets_of
+from layersim.scheme.targets import MEASURED_DOUBT, PICKED_DOUBT, PLACES, Target
 
 # What a coat's recipe consists of; the rest (name, where, patch, spread) stays as it is.
 _RECIPE_KEYS = ("paint", "mix", "thinning", "coats", "dry_film_um", "wet_film_um", "sheen")
@@ -37,7 +41,7 @@ def write_answer(
     and only if what was written reads back as the answer. Raises LayersimError if the file has changed
     so that the place is gone, or would not read back.
     """
-    text = read_text(path, what="scheme", error=SchemeError)
+    text = _sound(path, folders)
     new = with_answer(text, answer, area=area, coat=coat, after=after)
     _check(path, new, answer, area, folders)
     write_whole(path, new)
@@ -47,15 +51,8 @@ def with_answer(
     text: str, answer: Answer, *, area: str, coat: str | None = None, after: str | None = None
 ) -> str:
     """Return a scheme's text with an answer in it; as :func:`write_answer`."""
-    ending = "\r\n" if "\r\n" in text else "\n"
-    lines = text.replace("\r\n", "\n").split("\n")
-    values = tomllib.loads("\n".join(lines))
-    names = [slug(str(one.get("name", ""))) for one in values.get("area", [])]
-    if slug(area) not in names:
-        raise LayersimError(f"the scheme no longer has an area {quoted(area)}")
-    i = names.index(slug(area))
-    coats = [name_of_step(one) for one in values["area"][i].get("coat", [])]
-    where = lines_of("\n".join(lines))
+    ending, lines, where, i, values = _place_of(text, area)
+    coats = [name_of_step(one) for one in values.get("coat", [])]
     added: list[tuple[int, list[str]]] = []
     if coat is not None:
         j = _index(coats, coat, area)
@@ -74,6 +71,25 @@ def with_answer(
         if block is same[-1]:
             lines[at:at] = [line for b in same for line in b]
     return ending.join(lines)
+
+
+def _place_of(text: str, area: str) -> tuple[str, list[str], dict[Address, int], int, dict[str, Any]]:
+    """Return a scheme's line ending, its lines, where its keys stand, which area is meant, its values."""
+    ending = "\r\n" if "\r\n" in text else "\n"
+    lines = text.replace("\r\n", "\n").split("\n")
+    plain = "\n".join(lines)
+    areas = tomllib.loads(plain).get("area", [])
+    names = [slug(str(one.get("name", ""))) for one in areas]
+    if slug(area) not in names:
+        hint = nearest_hint(area, [str(one.get("name", "")) for one in areas], kind="areas")
+        raise LayersimError(f"there is no area {quoted(area)} in the scheme. {hint}")
+    i = names.index(slug(area))
+    where = lines_of(plain)
+    if ("area", i) not in where:
+        raise LayersimError(
+            f"the area {quoted(area)} has no heading [[area]] of its own; write into it by hand"
+        )
+    return ending, lines, where, i, areas[i]
 
 
 def _index(coats: list[str], name: str, area: str) -> int:
@@ -176,23 +192,147 @@ def _preshade_key(preshade: GreysGiven | GreysSprayed | None) -> tuple[object, .
     return () if preshade is None else (preshade.darkest, preshade.lightest)
 
 
-def _check(path: Path, text: str, answer: Answer, area: str, folders: tuple[Path, ...]) -> None:
-    """Raise unless the new text reads back as the answer; the file itself is not touched."""
-    # Beside the scheme, since paints may be looked for there.
-    handle, name = tempfile.mkstemp(suffix=".toml", prefix=".layersim-", dir=path.resolve().parent)
+def _sound(path: Path, folders: tuple[Path, ...]) -> str:
+    """Return a scheme's text; raises SchemeError where it has become one that cannot be read."""
+    text = read_text(path, what="scheme", error=SchemeError)
+    load_scheme(path, folders=folders, text=text)
+    return text
+
+
+def _read_back(path: Path, text: str, folders: tuple[Path, ...]) -> Scheme:
+    """Return the scheme that a text would be; raises LayersimError where it would be none."""
     try:
-        with os.fdopen(handle, "w", encoding="utf-8", newline="") as trial:
-            trial.write(text)
-        scheme = load_scheme(Path(name), folders=folders)
+        return load_scheme(path, folders=folders, text=text)
     except LayersimError as fault:
         raise LayersimError(
-            f"{path}: left as it was, since with the answer it would not read back: {fault}"
+            f"{path}: left as it was, since with this written into it, it would not read back: {fault}"
         ) from None
-    finally:
-        Path(name).unlink(missing_ok=True)
+
+
+def _check(path: Path, text: str, answer: Answer, area: str, folders: tuple[Path, ...]) -> None:
+    """Raise unless the new text reads back as the answer."""
+    scheme = _read_back(path, text, folders)
     found = next(one for one in scheme.areas if slug(one.name) == slug(area))
     wanted = [(c.mix.words(), c.coats, round(c.total_film_um, 6)) for c in (answer.coat, *answer.extra)]
     there = [(c.mix.words(), c.coats, round(c.total_film_um, 6)) for c in found.coats]
     as_wanted = _preshade_key(found.preshade) == _preshade_key(answer.area.preshade)
     if any(w not in there for w in wanted) or (answer.preshade is not None and not as_wanted):
         raise LayersimError(f"{path}: left as it was, since the answer would not read back as it was found")
+
+
+# --- targets --------------------------------------------------------------------------------------
+
+_READ: Final = "# read from "
+"""How the remark begins beside a target that was read from a picture: such a line is written anew."""
+_LONGEST_SOURCE: Final = 80
+
+
+def write_targets(
+    path: Path,
+    targets: Mapping[str, Target],
+    *,
+    area: str,
+    sources: Mapping[str, str] | None = None,
+    folders: tuple[Path, ...] = (),
+) -> None:
+    """Write targets of an area into a scheme file; arguments as of :func:`with_targets`.
+
+    The file is written whole or not at all, and only if the targets then read back. Raises LayersimError.
+    """
+    text = _sound(path, folders)
+    try:
+        new = with_targets(text, targets, area=area, sources=sources)
+    except LayersimError as fault:
+        raise LayersimError(f"{path}: {fault}") from None
+    scheme = _read_back(path, new, folders)
+    found = next(one for one in scheme.areas if slug(one.name) == slug(area)).targets
+    if not _are(found, targets_of(**targets)):
+        raise LayersimError(f"{path}: left as it was, since the targets would not read back as found")
+    write_whole(path, new)
+
+
+def _are(found: Targets, wanted: Targets) -> bool:
+    """Return whether targets were read back, but for what a file rounds."""
+    return all(
+        place in found.given
+        and np.abs(found.given[place] - lab).max() < 1.0
+        and abs(found.doubt(place) - wanted.doubt(place)) < 0.1
+        for place, lab in wanted.given.items()
+    )
+
+
+def with_targets(
+    text: str, targets: Mapping[str, Target], *, area: str, sources: Mapping[str, str] | None = None
+) -> str:
+    """Return a scheme's text with some of an area's targets in it, every remark left where it was.
+
+    `targets` go by place: "shadow", "mid", "light"; others stay as they are. `sources` says where each was
+    read from, for a remark beside it: "cover.png at 40,25". The old line of a target that was written by hand
+    stays as a remark. Raises LayersimError where the area is not there, or a target stands in a way that
+    cannot be replaced line by line.
+    """
+    ending, lines, where, i, values = _place_of(text, area)
+    block: Address = ("area", i, "targets")
+    added: list[str] = []
+    for line in target_lines(targets, sources):
+        place, _, value = line.partition(" = ")
+        number = where.get((*block, place))
+        if number is None:
+            if place in values.get("targets", {}):
+                raise _by_hand(where.get(block), place)
+            added.append(line)
+            continue
+        old = lines[number - 1]
+        if old.lstrip().startswith("[") or is_open(old):
+            raise _by_hand(number, place)
+        key = old.partition("=")[0].rstrip()
+        lines[number - 1] = f"{key} = {value}"
+        if _READ not in old:
+            lines[number - 1] = f"# before: {old.strip()}\n{lines[number - 1]}"
+    if added:
+        _put_in(lines, where, block, added)
+    return ending.join("\n".join(lines).split("\n"))
+
+
+def _put_in(lines: list[str], where: dict[Address, int], block: Address, added: list[str]) -> None:
+    """Put lines under the heading of a block, or under a new one behind its area's last line."""
+    number = where.get(block)
+    if number is None:
+        last = _end(lines, where, block[:2])
+        lines[last:last] = ["", "[area.targets]", *added]
+    elif lines[number - 1].lstrip().startswith("["):
+        last = _end(lines, where, block)
+        lines[last:last] = added
+    elif lines[number - 1].partition("=")[0].strip().endswith("targets"):
+        raise _by_hand(number, "targets")
+    else:
+        lines[number:number] = [f"targets.{line}" for line in added]
+
+
+def _by_hand(number: int | None, what: str) -> LayersimError:
+    place = "" if number is None else f"line {number}: "
+    return LayersimError(
+        f"{place}{quoted(what)} stands in a way that cannot be replaced line by line; write it in by hand"
+    )
+
+
+def target_lines(targets: Mapping[str, Target], sources: Mapping[str, str] | None = None) -> list[str]:
+    """Return targets as a scheme writes them, a line each, with a remark where each was read."""
+    rows = []
+    for place in (place for place in PLACES if place in targets):
+        source = harmless(one_line((sources or {}).get(place, "")), most=_LONGEST_SOURCE)
+        rows.append(f"{place} = {target_words(targets[place])}" + (f"   {_READ}{source}" if source else ""))
+    return rows
+
+
+def target_words(target: Target) -> str:
+    """Return a target as a scheme writes it."""
+    usual = PICKED_DOUBT if target.on_screen else MEASURED_DOUBT
+    if target.on_screen:
+        xyz = colour.xyz_from_lab(target.lab, colour.Viewing().white)
+        shown = toml(colour.hex_of(colour.on_screen(xyz, colour.Viewing().white).rgb))
+    else:
+        shown = toml([round(float(value), 1) + 0.0 for value in target.lab])
+    if target.doubt is None or abs(target.doubt - usual) < 0.05:
+        return shown
+    return f"{{ colour = {shown}, doubt = {round(target.doubt, 1):g} }}"

@@ -66,6 +66,11 @@ def _parts(dotted: str) -> list[str]:
     return [part.strip("\"'") for part in re.findall(_PART, dotted)]
 
 
+def is_open(line: str) -> bool:
+    """Return whether a value that begins in this line goes on in the next."""
+    return _left_open(line, 0, "") != (0, "")
+
+
 def _left_open(line: str, depth: int, text_end: str) -> tuple[int, str]:
     """Return how many brackets, and which text of several lines, are still open after a line."""
     at = 0

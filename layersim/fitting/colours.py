@@ -24,14 +24,15 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, Protocol
 
 import numpy as np
 import numpy.typing as npt
 
 from layersim.colour import Viewing, lab_from_xyz
 from layersim.fitting.bareground import ground_modes
-from layersim.measure.cardreading import CardReading, PhotographedPatch
+from layersim.measure.calibrate import Calibration
+from layersim.measure.cardreading import PhotographedPatch
 from layersim.measure.channels import Channels, joint_covariance
 from layersim.measure.processing import slopes
 from layersim.spectra import FloatArray
@@ -231,8 +232,20 @@ class Seen:
         return np.asarray(np.swapaxes(change / step, 1, 2))
 
 
-def seen_patches(patches: Sequence[PhotographedPatch], reading: CardReading) -> Seen:
-    """Return some patches of a card with their errors.
+class Calibrated(Protocol):
+    """A photograph with what is known of its colours."""
+
+    @property
+    def calibration(self) -> Calibration:
+        """From what the camera says to XYZ."""
+
+    @property
+    def channels(self) -> Channels | None:
+        """What the camera's channels see, where there is a chart to tell."""
+
+
+def seen_patches(patches: Sequence[PhotographedPatch], reading: Calibrated) -> Seen:
+    """Return some patches of a photograph with their errors.
 
     `patches`: usable ones, or cut off at 0 and nothing else.
     """

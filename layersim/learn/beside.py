@@ -32,8 +32,6 @@ from layersim.shelf import Shelf
 from layersim.spectra import FloatArray
 
 SITES: Final = 8
-CHIP_ERROR: Final = 0.7
-"""One standard deviation of a measured chip in each of L*, a*, b*: instrument, and spot to spot (assumed)."""
 FAR: Final = 10.0
 """ΔE00 beyond which a chip that is outside its prediction's range, too, is more likely a slip (assumed)."""
 _AXIS: Final = 33
@@ -126,16 +124,16 @@ class Sprayed:
             reach = reach_of(colour.delta_e_2000(drawn, predicted))
             for i in np.flatnonzero(strange).tolist():
                 told = self.chips[i].chip.lab is not None
-                sign, unexplained = _slips(self.lab[i], drawn[:, i])
+                sign, unexplained = _slips(self.lab[i], drawn[:, i], self.chips[i].error)
                 rows[i] = dataclasses.replace(
                     rows[i], reach=float(reach[i]), turned=sign if told else "", unexplained=unexplained
                 )
         return rows
 
 
-def _slips(lab: FloatArray, drawn: FloatArray) -> tuple[str, bool]:
+def _slips(lab: FloatArray, drawn: FloatArray, error: float) -> tuple[str, bool]:
     """Return which sign of a chip looks reversed beside drawn outcomes, and whether it is too far."""
-    inverse = np.linalg.inv(np.cov(drawn.T) + CHIP_ERROR**2 * np.eye(3))
+    inverse = np.linalg.inv(np.cov(drawn.T) + error**2 * np.eye(3))
 
     def distance(chip: FloatArray) -> float:
         apart = chip - drawn.mean(axis=0)

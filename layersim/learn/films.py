@@ -43,10 +43,10 @@ from layersim import colour
 from layersim.chance import Key
 from layersim.errors import LayersimError, quoted
 from layersim.estimate import Estimate
-from layersim.learn.beside import CHIP_ERROR, Compared, Sprayed, sprayed_areas
+from layersim.learn.beside import Compared, Sprayed, sprayed_areas
 from layersim.learn.nextchip import Wanted, wanted_chip
 from layersim.learn.posterior import Column, Posterior, factor_key
-from layersim.learn.really import PRESHADE, Measured, Unused, measured_chips, step_names, step_of
+from layersim.learn.really import CHIP_ERROR, PRESHADE, Measured, Unused, measured_chips, step_names, step_of
 from layersim.learn.then import NoCopy, Then, schemes_then
 from layersim.log import Entry, Log
 from layersim.names import slug
@@ -133,7 +133,6 @@ def learn_films(
     *,
     sprayer_names: Sequence[str] = (),
     prior: Estimate = UNMEASURED,
-    chip_error: float = CHIP_ERROR,
     shelf: Shelf | None = None,
     folders: Sequence[Path] = (),
 ) -> Learned:
@@ -179,7 +178,7 @@ def learn_films(
         raise LayersimError(
             "none of these chips can be learned from. See what is wrong with them: layersim log SCHEME show"
         )
-    known = _most_probable(jobs, chip_error)
+    known = _most_probable(jobs)
     used = len({job.scheme for job in jobs})
     count = sum(len(job.sprayed.chips) for job in jobs)
     basis = f"{_count(count, 'chip')} of {_count(used, 'logged scheme')}"
@@ -201,7 +200,7 @@ def learn_films(
         slips=tuple(slips),
         unused=tuple(unused),
         no_copies=tuple(dict.fromkeys(c for job in jobs for one in job.sprayed.chips for c in one.no_copies)),
-        wanted=wanted_chip(_unlearned([Then(first)], prior)[0].scheme, hand, chip_error=chip_error),
+        wanted=wanted_chip(_unlearned([Then(first)], prior)[0].scheme, hand, chip_error=CHIP_ERROR),
     )
 
 
@@ -266,7 +265,7 @@ class _Job:
         return self._key(Key("film", coat if coat >= 0 else "preshade"))
 
 
-def _most_probable(jobs: Sequence[_Job], chip_error: float) -> Posterior:
+def _most_probable(jobs: Sequence[_Job]) -> Posterior:
     """Return the z of (H1) and the covariance of (H2), with the scatter of (H3)."""
     columns = {key: i for i, key in enumerate(dict.fromkeys(key for job in jobs for key in job.keys))}
     n = len(columns)
@@ -281,9 +280,10 @@ def _most_probable(jobs: Sequence[_Job], chip_error: float) -> Posterior:
             own = [columns[key] for key in job.keys]
             rows = np.concatenate([z[own][np.newaxis], z[own] + _SLOPE * np.eye(len(own))])
             lab = job.sprayed.predict(rows).reshape(len(rows), -1)
-            slopes = (lab[1:] - lab[0]) / _SLOPE / chip_error
+            error = np.repeat([one.error for one in job.sprayed.chips], 3)
+            slopes = (lab[1:] - lab[0]) / _SLOPE / error
             told[np.ix_(own, own)] += slopes @ slopes.T
-            pull[own] += slopes @ (job.sprayed.lab.ravel() - lab[0]) / chip_error
+            pull[own] += slopes @ ((job.sprayed.lab.ravel() - lab[0]) / error)
         pull += told @ z
         for _ in range(_TURNS):
             covariance = np.asarray(np.linalg.inv(np.diag(np.where(film, k**-2, 1.0)) + told))

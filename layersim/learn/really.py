@@ -20,6 +20,7 @@ from typing import Final
 import numpy as np
 
 from layersim import colour, names
+from layersim.chance import NINETY
 from layersim.errors import UnknownNameError, nearest_hint, quoted
 from layersim.learn.then import NoCopy, Then
 from layersim.log import Chip, Entry, Log
@@ -28,6 +29,8 @@ from layersim.spectra import FloatArray
 
 # Every entry looks at all before it, by few names.
 slug = functools.lru_cache(maxsize=1024)(names.slug)
+CHIP_ERROR: Final = 0.7
+"""One standard deviation of a measured chip in each of L*, a*, b*: instrument, and spot to spot (assumed)."""
 THINNER: Final = "thinner"
 PRIMER: Final = "primer"
 PRESHADE: Final = "pre-shade"
@@ -63,6 +66,11 @@ class Measured:
         if self.chip.lab is not None:
             return np.array(self.chip.lab)
         return colour.lab(np.array(self.chip.reflectance), self.viewing)
+
+    @property
+    def error(self) -> float:
+        """One standard deviation of each of its L*, a* and b*."""
+        return CHIP_ERROR if self.chip.doubt is None else max(CHIP_ERROR, self.chip.doubt / NINETY)
 
     def at_place(self, along_axis: FloatArray, shade: FloatArray) -> FloatArray:
         """Return values (..., 31) at the chip's place, from values along the shade axis (..., tones, 31).

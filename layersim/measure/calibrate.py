@@ -76,7 +76,7 @@ class Calibration:
     def error_covariance(self, values: npt.ArrayLike) -> FloatArray:
         """Return the covariance of the calibration's own error at one XYZ, shape (3, 3)."""
         at = np.maximum(np.asarray(values, dtype=np.float64), 0.05)
-        slope = np.linalg.inv(_lab_slope(at, self.viewing.white))
+        slope = np.linalg.inv(lab_slope(at, self.viewing.white))
         lab = lab_from_xyz(at, self.viewing.white)
         chroma = float(np.hypot(lab[1], lab[2]))
         sigma = self.sigma_lch + self.sigma_lch_per_chroma * chroma
@@ -258,10 +258,10 @@ def _metric(values: FloatArray, white: FloatArray) -> FloatArray:
     turn[:, 0, 0] = 1.0 / SL
     turn[:, 1, 1], turn[:, 1, 2] = hue[:, 0] / SC, hue[:, 1] / SC
     turn[:, 2, 1], turn[:, 2, 2] = -hue[:, 1] / SH, hue[:, 0] / SH
-    return np.asarray(turn @ _lab_slope(values, white))
+    return np.asarray(turn @ lab_slope(values, white))
 
 
-def _lab_slope(values: FloatArray, white: FloatArray) -> FloatArray:
+def lab_slope(values: FloatArray, white: FloatArray) -> FloatArray:
     """Return the derivative of L*a*b* by XYZ, shape (..., 3, 3)."""
     t = values / white
     delta = 6.0 / 29.0

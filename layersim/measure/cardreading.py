@@ -179,7 +179,7 @@ def card_in(
         path=photograph.path,
         layout=layout,
         patches=tuple(
-            _finished(patch.name, patch.ground, patch.coats, reading, calibration)
+            finished_patch(patch.name, patch.ground, patch.coats, reading, calibration)
             for patch, reading in zip(layout.patches, readings, strict=True)
         ),
         calibration=calibration,
@@ -191,9 +191,10 @@ def card_in(
     )
 
 
-def _finished(
+def finished_patch(
     name: str, ground: str, coats: float, reading: PatchReading, calibration: Calibration
 ) -> PhotographedPatch:
+    """Return a patch with its colour by a calibration."""
     nothing = np.full((3, 3), np.nan)
     value, noise, error = np.full(3, np.nan), nothing, nothing
     if np.isfinite(reading.rgb).all():
@@ -247,23 +248,10 @@ def _calibration(
 ) -> tuple[Calibration, Channels | None]:
     path = photograph.path
     if isinstance(chart, ChartReading):
-        usable = np.array([patch.usable for patch in chart.patches])
-        if usable.sum() < FEWEST_CHART_PATCHES:
-            raise PhotographError(path, _of_spoilt(chart, int(usable.sum()), layout, light, neutrals))
-        rgb = np.array([patch.rgb for patch in chart.patches])[usable]
-        published, grey = chart_reflectances()[usable], (np.arange(len(usable)) >= _FIRST_GREY)[usable]
-        tone, channels = learn_camera(
-            rgb, _chart_noise(chart)[usable], published, grey=grey, linear=photograph.holds_light
-        )
-        calibration = calibrate_by_chart(rgb, published, tone=tone)
-        if calibration.mean_de00 > _WORST_CHART_DE00:
-            raise PhotographError(
-                path,
-                f"the chart's colours are off by ΔE00 {calibration.mean_de00:.1f} on average; expected "
-                f"{_WORST_CHART_DE00:g} or less. Photograph a clean 24-patch chart in one kind of light, "
-                "with no shadow on it and nothing lying on it, and set the camera to raw.",
-            )
-        return calibration, channels
+        usable = sum(patch.usable for patch in chart.patches)
+        if usable < FEWEST_CHART_PATCHES:
+            raise PhotographError(path, _of_spoilt(chart, usable, layout, light, neutrals))
+        return by_chart(photograph, chart)
     if reference == "chart":
         raise PhotographError(
             path,
@@ -275,6 +263,36 @@ def _calibration(
         return _by_neutrals(photograph, layout, light, chart, neutrals, reference), None
     paper = light.middle_rgb / _PAPER_REFLECTANCE if light.middle_rgb is not None else np.ones(3)
     return calibrate_by_trust(paper, to_xyz_d50=photograph.to_xyz_d50), None
+
+
+def by_chart(photograph: Photograph, chart: ChartReading) -> tuple[Calibration, Channels]:
+    """Return the calibration by a chart, and what the camera's channels see.
+
+    Raises PhotographError where the chart's colours are too far off, or too few of its patches can be used.
+    """
+    path = photograph.path
+    usable = np.array([patch.usable for patch in chart.patches])
+    if usable.sum() < FEWEST_CHART_PATCHES:
+        why, remedy = spoilt_words(chart.patches)
+        raise PhotographError(
+            path,
+            f"only {usable.sum()} of the chart's patches can be used; expected {FEWEST_CHART_PATCHES} or more"
+            f". Not used: {why}. Photograph again with {remedy}.",
+        )
+    rgb = np.array([patch.rgb for patch in chart.patches])[usable]
+    published, grey = chart_reflectances()[usable], (np.arange(len(usable)) >= _FIRST_GREY)[usable]
+    tone, channels = learn_camera(
+        rgb, _chart_noise(chart)[usable], published, grey=grey, linear=photograph.holds_light
+    )
+    calibration = calibrate_by_chart(rgb, published, tone=tone)
+    if calibration.mean_de00 > _WORST_CHART_DE00:
+        raise PhotographError(
+            path,
+            f"the chart's colours are off by ΔE00 {calibration.mean_de00:.1f} on average; expected "
+            f"{_WORST_CHART_DE00:g} or less. Photograph a clean 24-patch chart in one kind of light, "
+            "with no shadow on it and nothing lying on it, and set the camera to raw.",
+        )
+    return calibration, channels
 
 
 def _chart_noise(chart: ChartReading) -> FloatArray:

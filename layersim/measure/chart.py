@@ -72,12 +72,13 @@ def read_chart(
     card: Placement,
     light: LightField,
     *,
-    whole: Rect,
+    whole: Rect | None,
     corners_px: npt.ArrayLike | None = None,
 ) -> ChartReading | NoChart:
     """Return what the photograph says of a chart lying in the card's plane.
 
-    The card, `whole`, is not searched, and the light over it is carried on to the chart. `corners_px` are the
+    The card, `whole`, is not searched, and the light over it is carried on to the chart; without one all of
+    the picture is searched. `corners_px` are the
     outer corners of the four corner patches, shape (4, 2), clockwise in the picture; which comes first does
     not matter. Raises PhotographError if they are given and the colours there are not a chart's.
     """

@@ -18,18 +18,20 @@ _BEYOND_CARDS: Final = 1.6  # chart is looked for this many card sizes around th
 
 
 def find_lattice(
-    photograph: Photograph, card: Placement, whole: Rect
+    photograph: Photograph, card: Placement, whole: Rect | None
 ) -> tuple[FloatArray, npt.NDArray[np.int_], npt.NDArray[np.int_]] | None:
     """Return the map from lattice to pixels and the lowest and highest places found, or None.
 
-    The card, `whole`, is not searched. The map has shape (3, 3), each place shape (2,).
+    The card, `whole`, is not searched; without one all of the picture is. The map has shape (3, 3), each
+    place shape (2,).
     """
-    seen = _plane_in_view(photograph, card, whole)
+    seen = _plane_in_view(photograph, card, whole) if whole is not None else whole_picture(photograph)
     scale = float(min(_SEARCH_SIDE_PX / max(seen.width_mm, seen.height_mm), card.px_per_mm))
     to_plane = np.array([[scale, 0.0, -scale * seen.x_mm], [0.0, scale, -scale * seen.y_mm], [0.0, 0.0, 1.0]])
     size = (int(seen.width_mm * scale), int(seen.height_mm * scale))
     flat = _flattened(photograph, to_plane @ np.linalg.inv(card.to_px), size, scale / card.px_per_mm)
-    hidden = np.rint(project(to_plane, whole.corners_mm)).astype(np.int32)
+    corners = np.zeros((0, 2)) if whole is None else project(to_plane, whole.corners_mm)
+    hidden = np.rint(corners).astype(np.int32)
     squares = _squares(flat, hidden)
     group = _of_one_size(squares)
     if group is None:
@@ -45,6 +47,11 @@ def find_lattice(
     except ValueError:
         return None
     return lattice, places.min(axis=0), places.max(axis=0)
+
+
+def whole_picture(photograph: Photograph) -> Rect:
+    """Return the whole of a picture, in pixels."""
+    return Rect(0.0, 0.0, photograph.width - 1.0, photograph.height - 1.0)
 
 
 def _plane_in_view(photograph: Photograph, card: Placement, whole: Rect) -> Rect:
@@ -89,7 +96,8 @@ def _squares(flat: Any, hidden: npt.NDArray[np.int32]) -> FloatArray:
     for channel in (*cv2.split(lab), flat[..., 0], flat[..., 2]):
         for low, high in ((8, 25), (20, 60)):
             edges = cv2.dilate(cv2.Canny(channel, low, high), kernel)
-            cv2.fillConvexPoly(edges, hidden, 255)
+            if len(hidden):
+                cv2.fillConvexPoly(edges, hidden, 255)
             # The insides of closed outlines are what is left black.
             outlines, _ = cv2.findContours(255 - edges, cv2.RETR_LIST, cv2.CHAIN_APPROX_SIMPLE)
             for outline in outlines:

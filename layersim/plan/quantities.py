@@ -18,7 +18,7 @@ from typing import Final
 
 import numpy as np
 
-from layersim.chance import Key, normal_hypercube, range_of
+from layersim.chance import Key, check_counts, normal_hypercube, range_of
 from layersim.paint import Paint, mixable
 from layersim.plan import rounding
 from layersim.plan.cautions import cautions
@@ -50,11 +50,10 @@ def quantities(scheme: Scheme, *, steps: Sequence[str] = (), draws: int = DRAWS,
 
     `steps`: only mixes that these steps use; all by default. `draws`: ≥ 2; how often what is uncertain
     is drawn. Raises SchemeError if the areas are more than the model, or a pre-shade is none. Raises
-    MeshFileError if a mesh is named and cannot be used. Raises ValueError if there are fewer than two
-    draws.
+    MeshFileError if a mesh is named and cannot be used. Raises ValueError if draws are
+    out of their range.
     """
-    if draws < 2:
-        raise ValueError("at least two draws are needed")
+    check_counts(draws=draws, least_draws=2)
     figure, surfaces = area_surfaces(scheme)
     jobs, notices = jobs_of(scheme, surfaces, set(steps))
     doubts = Doubts(scheme, figure, surfaces, jobs)

@@ -38,6 +38,7 @@ from layersim.scheme.records import (
     Scheme,
     Targets,
     Where,
+    targets_of,
 )
 from layersim.scheme.times import TIMES_KEYS, Times, read_times
 from layersim.shelf import Shelf
@@ -188,7 +189,7 @@ AREA_KEYS: Final = {
     "name": Key(kinds.name(), "of the area"),
     "ground": Key(kinds.name(), "the primer, a paint on the shelf"),
     "preshade": Key(section(PRESHADE_KEYS), "greys under the coats", None),
-    "targets": Key(section(keys_of(Targets), Targets), "colours to reach", Targets()),
+    "targets": Key(section(keys_of(Targets), targets_of), "colours to reach", Targets()),
     "coat": Key(
         rows(COAT_KEYS, most=MOST_STEPS), f"a step, in order of work; {MOST_STEPS_IN_ALL} in all", []
     ),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Annotated, Final, TypeAlias
@@ -16,7 +17,7 @@ from layersim.documents.kinds import number, whole
 from layersim.optics import cones, mixing
 from layersim.paint import Paint, film_words
 from layersim.scheme.batch import Batch, Extent
-from layersim.scheme.targets import TARGET
+from layersim.scheme.targets import MEASURED_DOUBT, PICKED_DOUBT, PLACES, TARGET, Target
 from layersim.scheme.times import Times
 from layersim.spectra import FloatArray
 
@@ -232,11 +233,47 @@ Preshade: TypeAlias = GreysGiven | GreysSprayed
 
 @dataclass(frozen=True)
 class Targets:
-    """Colours to reach, as L*a*b* relative to the light's white, shape (3,); None where not asked."""
+    """Colours to reach, as L*a*b* relative to the light's white, shape (3,); None where not asked.
+
+    `on_screen` and `doubts` go by place: "shadow", "mid", "light".
+    """
 
     shadow: Annotated[FloatArray | None, Key(TARGET, "in the deepest shadow")] = None
     mid: Annotated[FloatArray | None, Key(TARGET, "halfway")] = None
     light: Annotated[FloatArray | None, Key(TARGET, "at the full highlight")] = None
+    on_screen: frozenset[str] = frozenset()
+    """Those whose colour is a screen's: their L*a*b* stands for daylight (D65, 2°)."""
+    doubts: Mapping[str, float] = field(default_factory=dict)
+    """Half the range that holds nine of ten for each of L*, a* and b*, where it is not the usual one."""
+
+    @property
+    def given(self) -> dict[str, FloatArray]:
+        """Return the targets there are, by place."""
+        return {place: lab for place in PLACES if (lab := getattr(self, place)) is not None}
+
+    def under(self, viewing: Viewing) -> Targets:
+        """Return the same targets as L*a*b* under a light, see :meth:`Target.under`."""
+        seen = {
+            place: Target(lab, place in self.on_screen).under(viewing) for place, lab in self.given.items()
+        }
+        return targets_of(**{place: Target(lab, doubt=self.doubt(place)) for place, lab in seen.items()})
+
+    def doubt(self, place: str) -> float:
+        """Return how far each of L*, a* and b* of a target may be off, nine times in ten."""
+        return self.doubts.get(place, PICKED_DOUBT if place in self.on_screen else MEASURED_DOUBT)
+
+
+def targets_of(**given: Target | None) -> Targets:
+    """Return targets, a keyword a place."""
+    known = {place: target for place, target in given.items() if target is not None}
+    shadow, mid, light = (known[place].lab if place in known else None for place in PLACES)
+    return Targets(
+        shadow,
+        mid,
+        light,
+        on_screen=frozenset(place for place, target in known.items() if target.on_screen),
+        doubts={place: target.doubt for place, target in known.items() if target.doubt is not None},
+    )
 
 
 @dataclass(frozen=True)

@@ -15,7 +15,7 @@ from typing import Final
 import numpy as np
 
 from layersim import colour
-from layersim.chance import normal_hypercube, range_of, reach_of
+from layersim.chance import check_counts, normal_hypercube, range_of, reach_of
 from layersim.errors import SchemeError
 from layersim.optics import cones, levels, spray
 from layersim.scheme import modelerror
@@ -52,11 +52,10 @@ def simulate(
     the scheme's own light and observer. Films vary between `sites`; hand and bottles are drawn `draws` times
     for the range, 0 for none.
 
-    Raises SchemeError if a pre-shade does not get lighter from shadow to highlight, ValueError if there are
-    fewer than two tones or a negative number of draws.
+    Raises SchemeError if a pre-shade does not get lighter from shadow to highlight, ValueError if tones
+    or draws are out of their range, see :func:`layersim.chance.check_counts`.
     """
-    if tones < 2 or draws < 0:
-        raise ValueError("at least two tones and no negative number of draws are needed")
+    check_counts(tones=tones, draws=draws)
     seen_under = viewing or scheme.viewing
     notices = list(scheme.notices)
     areas = tuple(
@@ -142,7 +141,7 @@ class AreaModel:
             mottle=mottle,
             sheen=sheen,
             causes=tuple(self._causes(z, lab[:, -1], draws)) if draws else (),
-            targets=self.area.targets,
+            targets=self.area.targets.under(viewing),
         )
 
     def _drawn(self, z: FloatArray) -> Drawn:

@@ -14,17 +14,25 @@ from layersim.views.parts import Beside, Cell, Image, Part, Table, Tone, View, W
 from layersim.views.preview import lab_words, screen_words
 
 
-def view(artwork: Artwork, colours: Sequence[Patch], chosen: Mapping[str, Patch]) -> View:
+def view(
+    artwork: Artwork, colours: Sequence[Patch], chosen: Mapping[str, Patch], notices: Sequence[str] = ()
+) -> View:
     """Return the page of a picture's main colours, which may be none, and of the targets taken from it."""
     named = {patch.name for patch in colours}
     rows = [_row(patch.name, patch, f"{100 * patch.share:.0f} % of the picture") for patch in colours]
     for name, patch in chosen.items():
-        rows.append(_row(name, patch, f"target (colour {patch.name})" if patch.name in named else "target"))
+        words = f"target, ± {patch.target.doubt:.2g}"
+        rows.append(_row(name, patch, words + f" (colour {patch.name})" * (patch.name in named)))
     marks = [(*patch.at, patch.name) for patch in colours]
     marks += [(*patch.at, name) for name, patch in chosen.items() if patch.name not in named]
     rgb = np.where(artwork.solid[..., np.newaxis], colour.encode_srgb(artwork.linear), 1.0)
-    beside: list[Part] = [Table(["", "", "", "", ""], rows), Words([_WARNING], kind="faint")]
-    return View(title=f"Colours of {artwork.path.name}", parts=[Beside([Image(rgb, marks)], beside)])
+    beside: list[Part] = [Table(["", "", "", "", ""], rows)]
+    beside += [] if notices else [Words([_WARNING], kind="faint")]
+    return View(
+        title=f"Colours of {artwork.path.name}",
+        parts=[Beside([Image(rgb, marks)], beside)],
+        notices=tuple(notices),
+    )
 
 
 _WARNING = "Printed art and screens are not measured colours: a direction, not a standard."
@@ -35,8 +43,13 @@ def _row(mark: str, patch: Patch, words: str) -> list[Cell]:
     return [mark, Tone(patch.lab, f" {patch.lab[0]:.0f} "), screen, lab_words(patch.lab), words]
 
 
-def sentences(artwork: Artwork, patches: Mapping[str, Patch], *, proposed: bool) -> list[str]:
-    """Return what to know about a picture and the targets taken from it, a sentence each."""
+def sentences(
+    artwork: Artwork, patches: Mapping[str, Patch], *, proposed: bool, pick: str = "--pick"
+) -> list[str]:
+    """Return what to know about a picture and the targets taken from it, a sentence each.
+
+    `pick`: what others are picked with, where they were proposed.
+    """
     found = [
         "printed art, scans and screens are not measured colours: inks, papers and cameras change them. "
         "Treat these targets as a direction, and judge a sprayed chip beside the artwork"
@@ -65,5 +78,5 @@ def sentences(artwork: Artwork, patches: Mapping[str, Patch], *, proposed: bool)
             )
     if proposed:
         of = "from dark to light" if artwork.is_grey else "the picture's largest family of one hue"
-        found.append(f"the targets are proposed: {of}; pick others with --pick")
+        found.append(f"the targets are proposed: {of}; pick others with {pick}")
     return found

@@ -203,7 +203,8 @@ def _place_words(chip: Chip) -> str:
 def _real_words(chip: Chip) -> str:
     light = "" if chip.light == "D65" else f" under {light_words(chip.light)}"
     if chip.lab is not None:
-        return _lab_words(chip.lab) + light
+        doubt = "" if chip.doubt is None else f" ± {chip.doubt:.2g}"
+        return _lab_words(chip.lab) + doubt + light
     lab = colour.lab(np.array(chip.reflectance), colour.Viewing(chip.light, chip.observer))
     return f"{_lab_words(lab.tolist())}{light}, from a spectrum"
 

@@ -11,10 +11,10 @@ import numpy.typing as npt
 
 from layersim import colour
 from layersim.decide.answer import Answer
-from layersim.decide.eye import DISTURBS
+from layersim.decide.eye import DISTURBS, SEEN
 from layersim.decide.match import Match
 from layersim.decide.reach import MORE_COATS, Miss, Reach, Remedy
-from layersim.decide.targets import PLACE_WORDS
+from layersim.decide.targets import PLACE_WORDS, ToneTargets
 from layersim.errors import quoted
 from layersim.paint import Paint, mixable
 from layersim.scheme.records import GreysGiven, Preshade
@@ -74,12 +74,27 @@ def _after(match: Match) -> str:
     return f'after "{coats[match.place.at - 1].name}"' if match.place.at else "on the bare pre-shade"
 
 
+def _none_is_right(match: Match) -> bool:
+    return match.within > DISTURBS + SEEN
+
+
 def _right_words(match: Match) -> str:
-    beyond = "" if match.within <= DISTURBS else ", which nobody tells from the closest"
+    begins = "An answer looks right"
+    if _none_is_right(match):
+        begins = "No answer looks right. Nobody tells one from the closest"
+    beyond = ", which nobody tells from the closest" if DISTURBS < match.within <= DISTURBS + SEEN else ""
     return (
-        "An answer looks right where its mean and its worst tone, half of each, are within "
-        f"ΔE00 {match.within:.1f} of the targets{beyond}; hand, bottles, film model and targets are in doubt."
+        f"{begins} where its mean and its worst tone, half of each, are within ΔE00 {match.within:.1f} of "
+        f"the targets{beyond}; hand, bottles, film model and targets ({doubt_words(match.targets)}) are in "
+        "doubt."
     )
+
+
+def doubt_words(targets: ToneTargets) -> str:
+    """Return by how much targets may be off: "± 3 in L*, a* and b*, nine times in ten"."""
+    doubts = np.broadcast_to(targets.doubt, len(targets.lab))[list(targets.given.values())]
+    low, high = (f"{value:.2g}" for value in (doubts.min(), doubts.max()))
+    return f"± {low if low == high else f'{low} to {high}'} in L*, a* and b*, nine times in ten"
 
 
 def _space(match: Match) -> str:
@@ -108,17 +123,20 @@ def _answer(number: int, answer: Answer, match: Match) -> list[Part]:
     return [
         Words([recipe], kind="strong"),
         Strips(rows),
-        Words([_weighed(answer, known=match.wanted is not None)], kind="faint"),
+        Words([_weighed(answer, match)], kind="faint"),
     ]
 
 
-def _weighed(answer: Answer, *, known: bool) -> str:
+def _weighed(answer: Answer, match: Match) -> str:
     """Return how forgiving an answer is, and how like it stays under other lights."""
-    said = [f"chance that it looks right on the batch: {chance_words(answer.chance)}"]
+    right = "it looks right on the batch"
+    if _none_is_right(match):
+        right = "nobody tells it from the closest on the batch"
+    said = [f"chance that {right}: {chance_words(answer.chance)}"]
     said += [f"one drop wrong moves the tones by ΔE00 {answer.one_drop:.1f}"] if answer.one_drop else []
     said += [f"one coat more by {answer.one_coat:.1f}", f"another session's film by {answer.film:.1f}"]
     name, most = max(answer.lights.items(), key=lambda item: item[1])
-    does = "it parts from the target" if known else "its own colour shifts"
+    does = "it parts from the target" if match.wanted is not None else "its own colour shifts"
     words = "; ".join([*said, f"under {light_words(name)} {does} by {most:.1f}"])
     return f"{words[0].upper()}{words[1:]}."
 
@@ -126,7 +144,12 @@ def _weighed(answer: Answer, *, known: bool) -> str:
 def reach_parts(reach: Reach) -> list[Part]:
     """Return what is said of targets out of reach, and of what would bring them nearer."""
     if reach.reached:
-        return [Words(["The targets are reached."])]
+        near = (
+            f": the worst tone is ΔE00 {reach.in_doubt:.1f} away, and they may be off by as much themselves"
+            if reach.in_doubt
+            else ""
+        )
+        return [Words([f"The targets are reached{near}."])]
     lines = [
         f"{PLACE_WORDS.get(miss.place, miss.place)}: ΔE00 {miss.delta_e:.1f} away; from the target to the "
         f"best answer: {change_words(miss.target, miss.lab)}. Why: {why_words(miss)}."

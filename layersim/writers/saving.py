@@ -91,3 +91,8 @@ def _draw(figures: Sequence[Figure], picture: io.BytesIO, ending: str) -> None:
         figures[0].savefig(picture, format=ending, dpi=DPI, pil_kwargs=options)
     else:
         figures[0].savefig(picture, format=ending)
+        # What no XML may hold, be it in a remark (XML 1.0, section 2.2): names may have such letters.
+        text = picture.getvalue().decode("utf-8").translate(dict.fromkeys((0xFFFE, 0xFFFF), "\ufffd"))
+        picture.seek(0)
+        picture.truncate()
+        picture.write(text.encode("utf-8"))

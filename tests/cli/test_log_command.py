@@ -13,7 +13,8 @@ from layersim.cli import main
 from layersim.estimate import Estimate
 from layersim.learn.beside import compared
 from layersim.learn.then import NoCopy, no_copy_words
-from layersim.log import Chip, Entry, add_entry, log_path, read_log
+from layersim.log import SCREEN_DOUBT, Chip, Entry, add_entry, log_path, read_log
+from layersim.resources import data_folder
 from layersim.scheme.ownfilms import UNMEASURED, with_factor
 from layersim.scheme.reading import load_scheme
 from layersim.scheme.simulate import simulate
@@ -226,18 +227,27 @@ def test_a_torn_line_is_told_and_kept(
         (["--area", "panel", "--step", "base", "--chip", "mid"], '--chip: found "mid"; expected a tone'),
         (
             ["--area", "panel", "--step", "base", "--chip", "mid=1,2"],
-            "expected a tone and its measured colour",
+            "expected a tone and its colour",
         ),
-        (["--area", "panel", "--step", "base", "--chip", "mid=nan,2,3"], "expected a tone and its measured"),
-        (["--area", "panel", "--step", "base", "--chip", "mid=#3f7d93"], "off a screen is no measurement"),
-        (["--area", "panel", "--step", "base", "--chip", "mid=3f7d93"], "off a screen is no measurement"),
+        (["--area", "panel", "--step", "base", "--chip", "mid=nan,2,3"], "expected a tone and its colour"),
+        (["--area", "panel", "--step", "base", "--chip", "mid=#3f7d9"], "expected a tone and its colour"),
+        (["--area", "panel", "--step", "base", "--chip", "mid=3f7d93"], 'Did you mean "mid=#3f7d93"?'),
+        (
+            ["--area", "panel", "--step", "base", "--chip", "mid=no.jpg@4,5"],
+            "no.jpg: there is no such file",
+        ),
+        (["--area", "panel", "--step", "base", "--chip", "mid=no.jpg@40"], "expected a point X,Y"),
+        (
+            ["--area", "panel", "--step", "base", "--chip", "mid=no.jpg@4,5", "--grey", "5,5=2"],
+            '--grey: found "5,5=2"',
+        ),
         (
             ["--area", "panel", "--step", "base", "--chip", "mid=30,5 -5 -10"],
             'Write decimals with a point. Did you mean "mid=30.5,-5,-10"?',
         ),
         (["--area", "panel", "--step", "base", "--chip", "mid=30,5,-5,-10"], "Write decimals with a point\n"),
         (["--area", "panel", "--step", "base", "--chip", "mid=30,5;−5;-10"], 'mean "mid=30.5,-5,-10"?'),
-        (["--area", "panel", "--step", "base", "--chip", "mid=30.5,2.5"], '"mid=FILE#READING"\n'),
+        (["--area", "panel", "--step", "base", "--chip", "mid=30.5,2.5"], '"mid=FILE@X,Y"\n'),
         (["--area", "panel", "--step", "base", "--chip", "62,5=1,2,3"], "with a point. Did you mean 62.5?"),
         (["--area", "panel", "--step", "base", "--chip", "nan=1,2,3"], 'the tone "nan"; expected shadow'),
         (["--area", "panel", "--step", "base"], "add: found nothing beside area and step; expected what"),
@@ -561,3 +571,28 @@ def test_what_a_hand_scatters_goes_into_the_profile_unless_it_is_surer_there(
     assert main(asked) == 0
     assert "stays as the profile has it, which is surer: thirty cards." in capsys.readouterr().out
     assert read_sprayer(profile).film_scatter == surer
+
+
+def test_a_chip_photographed_beside_a_chart_is_read_with_its_range(
+    job: Path, paints_folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    picture = data_folder() / "examples" / "teal-card.jpg"
+    chip = f"mid={picture}@30,20"
+    assert main(command(job, paints_folder, "add", "--area", "panel", "--step", "base", "--chip", chip)) == 0
+    out = capsys.readouterr().out
+    assert "by the chart in the picture." in out
+    [entry] = read_log(log_path(job)).entries
+    [kept] = entry.chips
+    assert kept.lab is not None
+    assert 1.0 < kept.doubt < 8.0
+    assert f"± {kept.doubt:.2g}" in out
+
+
+def test_a_colour_off_a_screen_counts_for_little(
+    job: Path, paints_folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    words = ["add", "--area", "panel", "--step", "base", "--chip", "mid=#3f7d93"]
+    assert main(command(job, paints_folder, *words)) == 0
+    assert "a colour off a screen may be off by 10 either way" in capsys.readouterr().out
+    [entry] = read_log(log_path(job)).entries
+    assert entry.chips[0].doubt == SCREEN_DOUBT

@@ -256,9 +256,9 @@ def test_steps_of_the_same_name_share_the_hands_error_in_both_schemes():
 
 
 def test_impossible_numbers_are_refused():
-    with pytest.raises(ValueError, match="two tones"):
+    with pytest.raises(ValueError, match="tones: found 1"):
         compared("two: filter.coats = 2", tones=1)
-    with pytest.raises(ValueError, match="two draws"):
+    with pytest.raises(ValueError, match="draws: found 1"):
         compared("two: filter.coats = 2", draws=1)
     with pytest.raises(UnknownNameError, match=r'no "cloth" among the areas\. Did you mean "wax cloth"'):
         compare(choices_of(DEMO, [asked_in_words("light = A")]), areas=["cloth"])

@@ -10,8 +10,9 @@ import numpy as np
 import pytest
 
 from layersim.errors import LayersimError
-from layersim.learn.beside import CHIP_ERROR, compared
+from layersim.learn.beside import compared
 from layersim.learn.films import learn_films
+from layersim.learn.really import CHIP_ERROR
 from layersim.log import Chip, Entry, Log
 from layersim.scheme.ownfilms import UNMEASURED
 from layersim.scheme.reading import load_scheme

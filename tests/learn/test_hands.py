@@ -16,8 +16,8 @@ import pytest
 
 from layersim import colour
 from layersim.estimate import Estimate
-from layersim.learn.beside import CHIP_ERROR
 from layersim.learn.films import Learned, learn_films
+from layersim.learn.really import CHIP_ERROR
 from layersim.log import Chip, Entry, Log
 from layersim.scheme.ownfilms import UNMEASURED, with_factor, with_own_scatter
 from layersim.scheme.records import GreysSprayed, Mix, Scheme

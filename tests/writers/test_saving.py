@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from xml.etree import ElementTree
 
 import pytest
 from PIL import Image
@@ -74,3 +75,9 @@ def test_a_page_longer_than_any_is_refused(
     with pytest.raises(OutputError, match=r"too long for one page; choose some of it with --area .* \.pdf"):
         save_sheet(sheet, tmp_path / f"x.{ending}")
     assert list(tmp_path.iterdir()) == []
+
+
+def test_letters_that_no_xml_may_hold_break_no_svg(sheet: Sheet, tmp_path: Path) -> None:
+    sheet.text(1.0, 0.5, "cloth\ufffe and\uffff -- lining", align="center")
+    save_figures([sheet.finish()], tmp_path / "odd.svg")
+    assert ElementTree.parse(tmp_path / "odd.svg").getroot().tag.endswith("svg")
