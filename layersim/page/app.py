@@ -19,7 +19,7 @@ from layersim.errors import LayersimError
 from layersim.page.guard import Guard
 
 STATIC: Final = Path(__file__).parent / "static"
-ROOMS: Final = ("events", "work", "desk", "live", "shelf", "targets", "decide", "fit", "batch")
+ROOMS: Final = ("events", "work", "desk", "live", "shelf", "targets", "decide", "fit", "chip", "batch")
 """Modules of this package with ``ROUTES``, and ``begin(app)`` where they keep something."""
 
 

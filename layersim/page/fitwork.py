@@ -5,7 +5,7 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
@@ -25,6 +25,9 @@ from layersim.views.fit import view
 from layersim.views.fitnotices import starter, unthinned
 from layersim.views.parts import BEYOND
 from layersim.writers.html import fragment, words
+
+if TYPE_CHECKING:
+    from PIL.Image import Image
 
 SHOWN_PX: Final = 1400
 """Longer side of the picture that is shown, at most."""
@@ -71,7 +74,7 @@ def _looked(
             chart_corners_px=one.chart_corners_px,
             reference=card.reference if other is None else "chart",
         )
-        _show(photograph, folder / f"seen-{i}.jpg")
+        small_picture(photograph).save(folder / f"seen-{i}.jpg", quality=88)
         found["looked"].append(_told(seen))
         if seen.reading is not None:
             readings.append(seen.reading)
@@ -127,8 +130,8 @@ def _fitted(
     }
 
 
-def _show(photograph: Photograph, path: Path) -> None:
-    """Write a photograph as a small picture, as it is read: upright, its colours sRGB, nothing else kept."""
+def small_picture(photograph: Photograph) -> Image:
+    """Return a photograph as a small picture, as it is read: upright, its colours sRGB, nothing else kept."""
     from PIL import Image
 
     step = -(-max(photograph.width, photograph.height) // SHOWN_PX)
@@ -137,4 +140,4 @@ def _show(photograph: Photograph, path: Path) -> None:
         light = light / max(float(np.quantile(light[..., 1], _BELOW_WHITE)), 1e-3)
     white = colour.Viewing("D50").white
     rgb = colour.on_screen(light @ photograph.to_xyz_d50.T * 100.0, white).rgb
-    Image.fromarray((rgb * 255.0 + 0.5).astype("uint8")).save(path, quality=88)
+    return Image.fromarray((rgb * 255.0 + 0.5).astype("uint8"))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import threading
+import tomllib
 from collections import OrderedDict
 from typing import Any, Final
 
@@ -16,6 +17,7 @@ from layersim import colour
 from layersim.decide.artwork import Artwork, Patch, main_colours, proposed_targets, read_artwork
 from layersim.decide.spot import MOST_SIZE, SPOT_SIZE, spot_in
 from layersim.decide.targets import PLACE_WORDS
+from layersim.decide.writing import target_words
 from layersim.errors import UnknownNameError
 from layersim.page.asked import Asked, number_of, text_of, with_bytes, with_json
 from layersim.page.css import css_of_one
@@ -100,6 +102,7 @@ def _told(picture: Artwork, patch: Patch, place: str) -> dict[str, Any]:
         "place": place,
         "place_words": PLACE_WORDS.get(place, place),
         "hex": colour.hex_of(colour.on_screen(xyz, _DAYLIGHT.white).rgb),
+        "value": _written(patch),
         "css": css_of_one(patch.lab, _DAYLIGHT),
         "lab": [round(float(value), 2) for value in patch.lab],
         "lab_words": lab_words(patch.lab),
@@ -108,6 +111,11 @@ def _told(picture: Artwork, patch: Patch, place: str) -> dict[str, Any]:
         "spread": round(patch.spread, 1),
         "words": words,
     }
+
+
+def _written(patch: Patch) -> Any:
+    """Return a target as a scheme says it: a colour, with its doubt where that is not the usual one."""
+    return tomllib.loads(f"it = {target_words(patch.target)}")["it"]
 
 
 def _picture(request: Request) -> Response:

@@ -289,7 +289,7 @@ export default {
     }
 
     function write() {
-      const value = Object.fromEntries(Object.entries(kept.spots).map(([place, spot]) => [place, spot.hex]));
+      const value = Object.fromEntries(Object.entries(kept.spots).map(([place, spot]) => [place, spot.value]));
       const area = store.state.areas[store.area];
       return attempt(null, async () => {
         await store.edit([{ do: "set_targets", area: area.index, value }], `targets of ${area.name} from ${kept.picture.name}`);
