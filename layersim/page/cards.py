@@ -136,5 +136,9 @@ def _usual_film_um(mix: Mix) -> float:
 
 
 def _target(key: str, targets: Targets, given: Values, viewing: colour.Viewing) -> dict[str, Any] | None:
-    lab = getattr(targets, key)
-    return None if lab is None else {"text": given.get(key), "css": css_of_one(lab, viewing)}
+    lab = targets.under(viewing).given.get(key)
+    if lab is None:
+        return None
+    said = given.get(key)
+    colour_said, doubt = (said.get("colour"), said.get("doubt")) if isinstance(said, dict) else (said, None)
+    return {"text": colour_said, "doubt": doubt, "css": css_of_one(lab, viewing)}
