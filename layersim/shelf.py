@@ -33,6 +33,8 @@ USE_WORDS: Final = {
     **{kind: (kind,) for kind in KINDS},
 }
 """Words in names that say a use, and the kinds of paint that serve for it (common practice, no source)."""
+NO_COLOURS: Final = ("varnish", "primer")
+"""Kinds of paint that nobody mixes for a colour; they are searched where they are named."""
 RENAMED: Final = {"flesh-tone": "warm beige"}
 """Starter paints by the names that they had before, so that older schemes are still read."""
 
@@ -158,7 +160,7 @@ class Shelf:
             return ""
         asked = " ".join(dict.fromkeys([*hues, *(word for word in USE_WORDS if word in words)]))
         named = first_of([f"{one.paint.name} ({one.paint.kind})" for one in of_both], MOST_ALIKE)
-        return f"Nearest to {asked}: {named}. See them with: layersim paints {' '.join(hues or uses[:1])}."
+        return f"Nearest to {asked}: {named}. See them with: layersim paints {asked}."
 
     def names(self) -> list[str]:
         """Return the names of all paints that can be read, sorted."""
@@ -174,6 +176,13 @@ class Shelf:
                 else:
                     first[key] = place
         return sorted(first.values(), key=lambda place: place.paint.name)
+
+    def search(self, words: str) -> list[Place]:
+        """Return the paints that have all of some words in their name, kind or hue, sorted by name.
+
+        A word for a use, such as "glaze", also finds the kinds of paint that serve for it.
+        """
+        return [place for place in self.places() if all(_has(place, word) for word in words.lower().split())]
 
     def _starter(self, wanted: str) -> Place | None:
         path = starter_folder() / f"{wanted}.toml"
@@ -213,6 +222,15 @@ class Shelf:
 
     def _doubled(self, used: Place, other: Place) -> None:
         self._doubles.setdefault((used.path.parent, other.path.parent), {})[used.path] = other.path
+
+
+def _has(place: Place, word: str) -> bool:
+    from layersim.swatchcard import hue_of
+
+    paint = place.paint
+    if word in f"{paint.name} {paint.kind}".lower() or paint.kind in USE_WORDS.get(word, ()):
+        return True
+    return HUE_WORDS.get(word, word) in hue_of(paint)
 
 
 def _is_starter(folder: Path) -> bool:

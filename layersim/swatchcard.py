@@ -86,6 +86,13 @@ def swatch_card(paint: Paint, coats: tuple[int, ...] = COATS) -> SwatchCard:
     )
 
 
+def one_coat(paint: Paint) -> tuple[FloatArray, FloatArray]:
+    """Return the reflectances of one unthinned coat, as seen over the card's black and over its white."""
+    film, X = _medium(paint), np.array(paint.dry_film_um)
+    over_black, over_white = (_over(film, X, ground, sheen=paint.sheen) for ground in (BLACK, WHITE))
+    return over_black, over_white
+
+
 def _medium(paint: Paint) -> cones.Medium:
     return cones.medium(K_per_um=paint.K_per_um, S_per_um=paint.S_per_um)
 

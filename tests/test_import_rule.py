@@ -28,7 +28,7 @@ LOW = {
     "optics",
     "colour",
 }
-PAINTS = {"paint", "paintfile", "shelf", "swatchcard", "sprayer"}
+PAINTS = {"paint", "paintfile", "shelf", "owned", "swatchcard", "sprayer"}
 UP_TO_SCHEME = LOW | PAINTS | {"scheme"}
 ANSWERS = {"measure", "fitting", "decide", "plan", "log", "learn"}
 
@@ -49,6 +49,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "paint": {"documents", "optics", "spectra"},
     "paintfile": LOW | {"paint"},
     "shelf": LOW | {"paint", "paintfile", "swatchcard"},
+    "owned": LOW | {"paint", "shelf"},
     "swatchcard": LOW | {"paint"},
     "sprayer": LOW | {"paint", "paintfile"},
     "measure": LOW | PAINTS,
@@ -63,7 +64,8 @@ MAY_IMPORT: dict[str, set[str]] = {
     "views": UP_TO_SCHEME | ANSWERS | {"bench"},
     "writers": {"views", "chance", "errors", "files", "colour", "spectra", "paint", "scheme"},
     "bench": UP_TO_SCHEME | ANSWERS,
-    "cli": UP_TO_SCHEME | ANSWERS | {"views", "writers", "bench", "version"},
+    "page": UP_TO_SCHEME | ANSWERS | {"views", "writers", "bench", "version"},
+    "cli": UP_TO_SCHEME | ANSWERS | {"views", "writers", "bench", "version", "page"},
     "__main__": {"cli"},
     "__init__": UP_TO_SCHEME | ANSWERS | {"bench", "version"},
 }

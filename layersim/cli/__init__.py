@@ -16,6 +16,7 @@ if TYPE_CHECKING:  # `typing` itself would cost half of what `--help` takes
     from layersim.cli.arguments import Parser
 
 COMMANDS: Final = {
+    "open": "open the page in your browser: see, change and decide by hand",
     "preview": "show what a scheme will look like, stage by stage",
     "compare": "show choices side by side, and say whether they matter",
     "tolerance": "say how forgiving a scheme is, and how alike a batch will be",

@@ -115,11 +115,12 @@ class Parser(argparse.ArgumentParser):
     def _greedy_words(self) -> str:
         """Return what to do where an option may have taken the words that are missing; else nothing."""
         options = self._options()
-        greedy = [word for word in self._words if word in options and options[word].nargs == "+"]
+        greedy = [word for word in self._words if word in options and options[word].nargs in ("+", "?")]
         places = [action.dest for action in self._actions if not action.option_strings]
         if not greedy or not _is_option(self._words[0]):
             return ""
-        return f". Write {' '.join(places)} before {greedy[0]}, which takes every word after it"
+        taken = "every word" if options[greedy[0]].nargs == "+" else "the word"
+        return f". Write {' '.join(places)} before {greedy[0]}, which takes {taken} after it"
 
     def _value_in_pieces(self) -> str:
         """Return what to type where the one value of an option stands in several words; else nothing."""

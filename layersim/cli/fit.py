@@ -70,6 +70,7 @@ def run(asked: argparse.Namespace) -> int:
     from layersim.shelf import own_folder
     from layersim.sprayer import find_sprayer_file
     from layersim.views.fit import view
+    from layersim.views.fitnotices import starter, unthinned
 
     film_error = None if asked.film_error is None else asked.film_error / 100.0
     if film_error is not None and not 0.0 <= film_error <= 1.0:
@@ -99,7 +100,7 @@ def run(asked: argparse.Namespace) -> int:
     if asked.sprayer is not None:
         _, sprayer = find_sprayer_file(asked.sprayer, asked.swatches.parent)
     fit = _fitted(asked, swatches, film_error, sprayer)
-    notices = [*_unthinned(swatches), *([] if sprayer else _profiles(swatches)), *_starter(fit.paint.name)]
+    notices = [*unthinned(swatches), *([] if sprayer else _profiles(swatches)), *starter(fit.paint.name)]
     if own is not None:
         make_folder(own, what="paints")
     check_writable(out)
@@ -131,35 +132,6 @@ def _fitted(
         card = swatches if sprayer is None else as_sprayed(swatches, sprayer)
         fit = fit_photograph(card, shelf_from(asked), film_error=hand, progress=_tell)
     return fit if sprayer is None else as_suggested(fit, swatches, sprayer)
-
-
-def _unthinned(swatches: Swatches) -> list[str]:
-    """Say for how many swatches thinning is taken to be none because nothing is said."""
-    from layersim.fitting.ownfilm import counted_in_coats
-
-    counted = [swatch for swatch in swatches.swatches if counted_in_coats(swatch)]
-    unsaid = sum(not swatch.thinning_said for swatch in counted)
-    if not unsaid:
-        return []
-    return [
-        f"thinning is not said for {unsaid} of {len(counted)} swatches; they count as unthinned. Thinned 1:1 "
-        "they hold half as much dry paint, and K and S are twice as large. Write thinning = 1 for that, "
-        "thinning = 0 for no thinner"
-    ]
-
-
-def _starter(name: str) -> list[str]:
-    """Say that a paint hides a starter paint of its name, where there is one."""
-    from layersim.errors import quoted
-    from layersim.names import slug
-    from layersim.shelf import starter_folder
-
-    if not (starter_folder() / f"{slug(name)}.toml").is_file():
-        return []
-    return [
-        f"a starter paint is named {quoted(name)}, too, and schemes use yours. To have both, give yours "
-        "another name"
-    ]
 
 
 def _tell(words: str) -> None:
@@ -240,6 +212,7 @@ def _learn_film(asked: argparse.Namespace, swatches: Swatches, film_error: float
     from layersim.fitting.known import film_factor
     from layersim.fitting.measured import knows_only_nominal_film
     from layersim.sprayer import updated
+    from layersim.views.fitnotices import unthinned
 
     if asked.sprayer is None:
         raise LayersimError("--known PAINT and --sprayer NAME go together: whose film, and of which paint?")
@@ -262,7 +235,7 @@ def _learn_film(asked: argparse.Namespace, swatches: Swatches, film_error: float
             f"learn --sprayer {quoted(before.name)}"
         )
     found = film_factor(swatches, known, shelf, film_error=film_error, progress=_tell)
-    for note in _unthinned(swatches):
+    for note in unthinned(swatches):
         say(f"Note: {note}.")
     after = updated(before, film_factor=found)
     keep(after, path)

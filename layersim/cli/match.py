@@ -42,6 +42,8 @@ if TYPE_CHECKING:
 
 # In words, as layersim.decide.targets has them, which would have numpy imported for --help.
 PLACES: Final = {"shadow": "the shadow", "mid": "the mid-tone", "light": "the light tone"}
+# Stands for the file of what is owned where none is named; its place takes numpy to say.
+_TICKED: Final = Path()
 # Seconds from which a painter would rather know of a faster way.
 _SLOW_S: Final = 15.0
 
@@ -85,8 +87,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def add_search(parser: argparse.ArgumentParser) -> None:
     """Add what limits a search."""
     parser.add_argument(
-        "--owned", type=Path, metavar="FILE", help="search these paints: a text file, one a line"
-    )
+        "--owned", type=Path, nargs="?", const=_TICKED, metavar="FILE",
+        help="search what you own: a text file, one name a line, or else what the page's shelf has ticked",
+    )  # fmt: skip
     parser.add_argument("--among", nargs="+", metavar='"NAME"', help="search these paints")
     parser.add_argument(
         "--paints-at-most", type=whole_number, metavar="N", help="paints in a mix, 1 to 3 (3)"
@@ -232,24 +235,16 @@ def colour_from(text: str, *, name: str) -> Target:
 
 def paints_asked(asked: argparse.Namespace) -> list[Paint]:
     """Return the paints to search: those named, those owned, or all that colour."""
-    from layersim.errors import LayersimError, UnknownNameError
-    from layersim.files import read_text
+    from layersim.owned import colours_owned, owned_file
+    from layersim.shelf import NO_COLOURS
 
     shelf = shelf_from(asked)
     found = paints_named(shelf, asked.among or [], option="--among")
     if asked.owned is not None:
-        for line, text in enumerate(read_text(asked.owned, what="list of paints").splitlines(), start=1):
-            name = text.split("#", 1)[0].strip().strip('"')
-            try:
-                found += [shelf.find(name)] if name else []
-            except UnknownNameError as fault:
-                raise UnknownNameError(f"{asked.owned}: line {line}: {fault}") from None
-        if not found:
-            raise LayersimError(f"{asked.owned}: found no paint's name; expected one a line")
+        found += colours_owned(owned_file() if asked.owned == _TICKED else asked.owned, shelf)
     if found:
         return list({paint.name: paint for paint in found}.values())
-    # Varnish and primer are no colours to mix with; ask for them by name.
-    return [place.paint for place in shelf.places() if place.paint.kind not in ("varnish", "primer")]
+    return [place.paint for place in shelf.places() if place.paint.kind not in NO_COLOURS]
 
 
 def limits_asked(asked: argparse.Namespace, default: Limits | None = None) -> Limits:

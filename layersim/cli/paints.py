@@ -1,6 +1,6 @@
 """List the paints on the shelf: your own first, then the starter paints.
 
-layersim paints red glaze            those whose name, kind or hue has all of these words
+layersim paints red glaze            those whose name, kind, hue or use has all of these words
 layersim paints --out shelf.png      the whole shelf as a picture
 """
 
@@ -9,13 +9,9 @@ from __future__ import annotations
 import argparse
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from layersim.cli.arguments import add_shelf, shelf_from
 from layersim.cli.output import add_outputs, outputs, show
-
-if TYPE_CHECKING:
-    from layersim.shelf import Place
 
 
 @dataclass(frozen=True)
@@ -31,7 +27,9 @@ class Listed:
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add what this command takes."""
-    parser.add_argument("words", nargs="*", metavar="WORD", help="only paints whose name, kind or hue has it")
+    parser.add_argument(
+        "words", nargs="*", metavar="WORD", help="only paints whose name, kind, hue or use has it"
+    )
     parser.add_argument("--kind", metavar="KIND", help="only paint, ink, wash, medium, varnish or primer")
     add_outputs(parser)
     add_shelf(parser)
@@ -43,7 +41,7 @@ def run(asked: argparse.Namespace) -> int:
     from layersim.paint import KINDS
     from layersim.shelf import own_folder
     from layersim.swatchcard import hue_of
-    from layersim.views.shelf import view
+    from layersim.views.shelf import NONE, none_words, view
 
     to = outputs(asked)
     if asked.kind is not None and asked.kind not in KINDS:
@@ -51,16 +49,9 @@ def run(asked: argparse.Namespace) -> int:
             f'--kind: no kind "{asked.kind}". {nearest_hint(asked.kind, KINDS, kind="kinds")}'
         )
     shelf = shelf_from(asked)
-    places = [
-        place
-        for place in shelf.places()
-        if asked.kind in (None, place.paint.kind) and _has(place, hue_of(place.paint), asked.words)
-    ]
+    words = " ".join(asked.words)
+    places = [place for place in shelf.search(words) if asked.kind in (None, place.paint.kind)]
     listed = [Listed(p.paint.name, p.paint.kind, hue_of(p.paint), p.path, p.starter) for p in places]
-    show(view(places, own=str(own_folder()), notices=shelf.notices), listed, to, name="paints")
+    none = none_words(shelf, words) if words else NONE
+    show(view(places, own=str(own_folder()), notices=shelf.notices, none=none), listed, to, name="paints")
     return 0
-
-
-def _has(place: Place, hue: str, words: list[str]) -> bool:
-    said = f"{place.paint.name} {place.paint.kind} {hue}".lower()
-    return all(word.lower() in said for word in words)

@@ -24,8 +24,8 @@ class Document:
     """One TOML file: its text, its top table and the problems found so far.
 
     `what` says what the file is ("scheme", "paint") and `error` is what :meth:`finish` raises. `keys` are all
-    that such a file may say: a key in the wrong place is told where it belongs. `text` is read as if it
-    stood in the file, which need not be there yet.
+    that such a file may say: a key in the wrong place is told where it belongs. `text` is read in place of
+    the file's own, which need not be there then.
 
     Raises `error` if the file can't be read or is not TOML.
     """

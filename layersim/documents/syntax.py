@@ -30,6 +30,12 @@ def lines_of(text: str) -> dict[Address, int]:
     return lines
 
 
+def headings_in(text: str) -> list[tuple[int, Address]]:
+    """Return the line and the address of every heading, in order."""
+    lines = text.split("\n")
+    return [(at, address) for at, _, address in _addresses(text) if lines[at - 1].lstrip().startswith("[")]
+
+
 def _addresses(text: str) -> Iterator[tuple[int, str, Address]]:
     """Return each heading and key, of a key joined by dots each part: its line, the heading, its address."""
     here: Address = ()

@@ -137,7 +137,24 @@ def photograph_card(
     `encoding` one of :data:`layersim.measure.photograph.ENCODINGS`. Raises PhotographError if the photograph
     can't be read, the card is not found, or no reference can be trusted.
     """
-    photograph = read_photograph(path, encoding=encoding)
+    return card_in(
+        read_photograph(path, encoding=encoding),
+        layout,
+        corners_px=corners_px,
+        chart_corners_px=chart_corners_px,
+        reference=reference,
+    )
+
+
+def card_in(
+    photograph: Photograph,
+    layout: CardLayout,
+    *,
+    corners_px: npt.ArrayLike | None = None,
+    chart_corners_px: npt.ArrayLike | None = None,
+    reference: str = "best",
+) -> CardReading:
+    """Return what a photograph that was read says of a card; as :func:`photograph_card`."""
     placement = place_card(photograph, layout, corners_px=corners_px)
     light = read_light(photograph, placement, layout.whole, layout.surround)
     readings = [read_patch(photograph, placement, patch.rect, light) for patch in layout.patches]
@@ -159,7 +176,7 @@ def photograph_card(
     notes = [*photograph.notes, *placement.notes, *_light_notes(photograph, light, beside)]
     notes += [*_chart_notes(sought, calibration, reference), *_processed_notes(channels)]
     return CardReading(
-        path=path,
+        path=photograph.path,
         layout=layout,
         patches=tuple(
             finished_patch(patch.name, patch.ground, patch.coats, reading, calibration)

@@ -55,6 +55,8 @@ class ChartReading:
     own order, and on towards the sixth, whichever way the chart lay.
     """
     notes: tuple[str, ...]
+    cells_px: FloatArray
+    """Shape (24, 4, 2): corners of each of `patches`."""
 
 
 @dataclass(frozen=True)
@@ -123,7 +125,8 @@ def read_chart(
             "the chart is mirrored or its rows are in another order than published: read by its colours"
         )
     outer = project(best, _patch_array(COLUMNS, ROWS).corners_mm)
-    return ChartReading(patches, outer, tuple(notes))
+    cells = np.stack([project(best, cell.corners_mm) for cell in _patch_rects(rows)])
+    return ChartReading(patches, outer, tuple(notes), cells)
 
 
 # -- positions on the lattice, whose pitch is 1 ------------------------------------------------------

@@ -170,6 +170,7 @@ COAT_KEYS: Final = {
     "coverage": Key(SHARE, "share of the area under the patch", None),
     "sheen": Key(sheen(), "of the dry coat, if not the mix's own", None),
     "by": Key(word(TOOLS), "what it is laid with; a patch by brush, all else by airbrush", None),
+    "off": Key(flag(), "true leaves the step out, as if it were not written", False),
 }  # fmt: skip
 PRESHADE_KEYS: Final = {
     "greys": Key(special(_ends, "[darkest, lightest], L* from 0 to 100"), "the greys, if known", None),
@@ -220,14 +221,15 @@ def load_scheme(
     shelf: Shelf | None = None,
     *,
     folders: Sequence[Path] = (),
-    edit: Callable[[dict[str, Any]], None] | None = None,
     text: str | None = None,
+    usual: Callable[..., Shelf] = Shelf.usual,
+    edit: Callable[[dict[str, Any]], None] | None = None,
 ) -> Scheme:
     """Return the scheme in a file, its paints found on the shelf.
 
     Without a shelf, paints are looked for in `folders`, then in the folder that the scheme names itself, then
-    on the usual shelf. `edit` changes what the file says (the tables as TOML gives them) before it is
-    checked. `text` is read as if it stood in the file.
+    on the usual shelf; `usual` makes that of the folders to search first. `text` is read in place of the
+    file's own. `edit` changes what the file says (the tables as TOML gives them) before it is checked.
 
     Raises SchemeError with everything that is wrong in the file.
     """
@@ -241,7 +243,7 @@ def load_scheme(
     values = read_keys(top, SCHEME_KEYS)
     own = attempt(lambda: _own_folder(top, values["paints"], file), None)
     if shelf is None:
-        shelf = Shelf.usual(*folders, *([own] if own else []))
+        shelf = usual(*folders, *([own] if own else []))
     scheme = Scheme(
         name=values["name"],
         note=values["note"],
@@ -292,11 +294,12 @@ def _area(table: Table, shelf: Shelf) -> Area:
     attempt = table.document.attempt
     values = read_keys(table, AREA_KEYS)
     patches: dict[str, float] = {}
+    coats = [_coat(row, shelf, patches) for row in values["coat"]]
     return Area(
         name=values["name"],
         ground=attempt(lambda: _paint(table, "ground", values["ground"], shelf, rather="primer"), _NO_PAINT),
         preshade=attempt(lambda: _preshade(values["preshade"], shelf), None),
-        coats=tuple(_coat(row, shelf, patches) for row in values["coat"]),
+        coats=_switched_on(coats, [row.values.get("off") is True for row in values["coat"]]),
         targets=values["targets"],
         extent=read_extent(table, values),
     )
@@ -370,6 +373,18 @@ def _coat(table: Table, shelf: Shelf, patches: dict[str, float]) -> Coat:
         by=values["by"] or TOOLS[patch is not None],
         film_from=_film_from(table),
     )
+
+
+def _switched_on(coats: Sequence[Coat], off: Sequence[bool]) -> tuple[Coat, ...]:
+    """Return the coats that are not switched off; where a patch's first is, its next takes its place."""
+    places: dict[str, Where] = {}
+    kept = []
+    for coat, left_out in zip(coats, off, strict=True):
+        place = places.setdefault(coat.patch, coat.where) if coat.patch is not None else coat.where
+        if not left_out:
+            first = coat.patch is not None and coat.patch not in [other.patch for other in kept]
+            kept.append(dataclasses.replace(coat, where=place) if first else coat)
+    return tuple(kept)
 
 
 def _ingredients(table: Table, values: dict[str, Any], shelf: Shelf) -> tuple[tuple[Paint, float], ...]:

@@ -75,16 +75,21 @@ def _area(area: AreaPrediction, viewing: colour.Viewing) -> list[Part]:
     parts: list[Part] = [Heading(area.name, "deepest shadow on the left, full highlight on the right")]
     parts += _finish(area, axis, viewing)
     stages = [
-        Row(stage.name, _ranged(area, i), after=_sure_words(area, i), under=stage.recipe)
+        Row(stage.name, _ranged(area, i), after=sure_words(area, i), under=stage.recipe)
         for i, stage in enumerate(area.stages)
     ]
     parts.append(Strips(stages, axis=axis, ticks=ticks(area), ends=ENDS))
     parts += _filter(area)
-    lines = []
-    if area.main_causes:
-        worst = (f"{cause.what} (ΔE00 {cause.delta_e:.1f}): {cause.advice}" for cause in area.main_causes)
-        lines.append(f"Most in doubt: {'; '.join(worst)}.")
+    lines = doubt_words(area)
     return [*parts, Words(lines)] if lines else parts
+
+
+def doubt_words(area: AreaPrediction) -> list[str]:
+    """Return what leaves an area most in doubt; nothing where no range was worked out."""
+    if not area.main_causes:
+        return []
+    worst = (f"{cause.what} (ΔE00 {cause.delta_e:.1f}): {cause.advice}" for cause in area.main_causes)
+    return [f"Most in doubt: {'; '.join(worst)}."]
 
 
 def _finish(area: AreaPrediction, axis: str, viewing: colour.Viewing) -> list[Part]:
@@ -149,7 +154,8 @@ def _ranged(area: AreaPrediction, stage: int) -> list[Cell]:
     return cells
 
 
-def _sure_words(area: AreaPrediction, stage: int) -> str:
+def sure_words(area: AreaPrediction, stage: int) -> str:
+    """Return how sure a stage's tones are, and how blotchy; empty where no range was worked out."""
     if area.reach is None:
         return ""
     reach, mottle = float(area.reach[stage].mean()), float(area.mottle[stage].mean())

@@ -3,24 +3,29 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Final
 
 from layersim import colour
-from layersim.shelf import Place
-from layersim.swatchcard import swatch_card
+from layersim.paint import Paint
+from layersim.shelf import Place, Shelf
+from layersim.spectra import FloatArray
+from layersim.swatchcard import masstone, one_coat
 from layersim.views.parts import Cell, Part, TablePart, Tone, View, Words
 from layersim.views.preview import screen_words
 
+NONE: Final = "No such paint is here."
 
-def view(places: Sequence[Place], *, own: str = "", notices: Sequence[str] = ()) -> View:
-    """Return the page of some paints: each opaque, and one thin coat of it over black and over white."""
+
+def view(places: Sequence[Place], *, own: str = "", notices: Sequence[str] = (), none: str = NONE) -> View:
+    """Return the page of some paints: each opaque, and one thin coat of it over black and over white.
+
+    `none` is what to say if there are none.
+    """
     viewing = colour.Viewing()
     rows: list[list[Cell]] = []
     for place in places:
-        paint, card = place.paint, swatch_card(place.paint, coats=(1,))
-        labs = [colour.lab(one, viewing) for one in (card.masstone, card.over_black[0], card.over_white[0])]
-        source = (
-            "starter, invented" if place.starter else f"{place.path}{', invented' if paint.invented else ''}"
-        )
+        paint = place.paint
+        labs = swatches(paint, viewing)
         rows.append(
             [
                 *(Tone(lab, f"{lab[0]:4.0f} ") for lab in labs),
@@ -29,17 +34,39 @@ def view(places: Sequence[Place], *, own: str = "", notices: Sequence[str] = ())
                 screen_words(labs[0], viewing),
                 f"{100 * paint.volume_solids:.0f} %",
                 f"{paint.dry_film_um:.1f} µm",
-                source,
+                source_words(place),
             ]
         )
     heads = ["opaque", "on black", "on white", "name", "kind", "screen", "solids", "one coat", "from"]
     foot = ["Numbers on colours are lightness L*. On black and on white: one unthinned coat."]
     if own:
         foot.append(f"Your own paints belong in {own}.")
-    body: list[Part] = [Words(["No such paint is here."])]
+    body: list[Part] = [Words([none])]
     if rows:
         body = [TablePart(heads, rows, right=(6, 7)), Words(foot, kind="faint")]
     return View(title="Paints", aside=_count(places), parts=body, notices=tuple(notices))
+
+
+def swatches(paint: Paint, viewing: colour.Viewing) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return L*a*b* of a paint opaque, and of one thin coat of it over black and over white."""
+    black, white = one_coat(paint)
+    return (
+        colour.lab(masstone(paint), viewing),
+        colour.lab(black, viewing),
+        colour.lab(white, viewing),
+    )
+
+
+def none_words(shelf: Shelf, words: str) -> str:
+    """Return what to say where a search for some words found no paint."""
+    return f"{NONE} {shelf.nearest(words)}"
+
+
+def source_words(place: Place) -> str:
+    """Return where a paint on the shelf comes from."""
+    if place.starter:
+        return "starter, invented"
+    return f"{place.path}{', invented' if place.paint.invented else ''}"
 
 
 def _count(places: Sequence[Place]) -> str:

@@ -76,6 +76,10 @@ def test_a_place_for_a_picture_that_is_not_wanted_is_refused(
             ["match", "--coat", "base", "--mid", "1,2,3", "--among", "bone", DEMO],
             "required: scheme. Write scheme before --among, which takes every word after it",
         ),
+        (
+            ["match", "--coat", "base", "--mid", "1,2,3", "--owned", DEMO],
+            "required: scheme. Write scheme before --owned, which takes the word after it",
+        ),
         (["correct", DEMO, "--mid"], 'a colour such as 40,-5,10 or "#2c4470". The quotes are needed'),
         (["paint", "„titanium", "white“"], '; expected straight ones: "titanium white"'),
         (["paint", "'titanium", "white'"], '; expected straight ones: "titanium white"'),

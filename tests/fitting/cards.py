@@ -121,7 +121,7 @@ def reading(
         light=even_light(layout.whole),
         placement=Placement(np.eye(3), 1.0),
         notes=(),
-        chart=ChartReading(on_chart, np.zeros((4, 2)), ()) if chart else None,
+        chart=ChartReading(on_chart, np.zeros((4, 2)), (), np.zeros((24, 4, 2))) if chart else None,
         channels=_channels(on_chart) if chart else None,
     )
 

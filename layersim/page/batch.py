@@ -1,0 +1,7 @@
+"""Not written yet."""
+
+from __future__ import annotations
+
+from starlette.routing import Route
+
+ROUTES: list[Route] = []

@@ -1,0 +1,144 @@
+"""What the page shows of a scheme: areas and coats as cards, with the colours of their paints."""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+import numpy as np
+
+from layersim import colour
+from layersim.documents.recipes import coats_of, name_of_step
+from layersim.page.css import css_of_lab, css_of_one
+from layersim.page.edits import Values
+from layersim.paint import Paint
+from layersim.scheme.reading import COAT_KEYS
+from layersim.scheme.records import Area, Coat, GreysGiven, GreysSprayed, Mix, Scheme, Targets
+from layersim.swatchcard import masstone, one_coat
+
+_VIEWING: Final = colour.Viewing()
+_PLACES: Final = ("shadow", "mid", "light")
+_IN_TEXT: Final = {
+    "note": "the note",
+    "observer": "the observer",
+    "paints": "the folder of paints",
+    "hand": "[hand], how exactly you work",
+    "batch": "[batch], how many models there are and how the paint gets onto them",
+    "times": "[times], how long things take",
+}
+_COAT_IN_TEXT: Final = tuple(key for key in COAT_KEYS if key in ("spread", "by"))
+
+_looks: dict[str, tuple[Paint, dict[str, str]]] = {}
+
+
+def paint_look(paint: Paint) -> dict[str, str]:
+    """Return a paint's colours: opaque, one thin coat over black, and one over white."""
+    kept = _looks.get(paint.name)
+    if kept is None or kept[0] is not paint:
+        labs = colour.lab(np.stack([masstone(paint), *one_coat(paint)]), _VIEWING)
+        names = ("masstone_css", "over_black_css", "over_white_css")
+        _looks[paint.name] = kept = (paint, dict(zip(names, css_of_lab(labs, _VIEWING), strict=True)))
+    return kept[1]
+
+
+def area_cards(scheme: Scheme, values: Values) -> list[dict[str, Any]]:
+    """Return the cards of all areas.
+
+    `values` are the tables of the scheme's text, and `scheme` is that text read with every coat switched on, so
+    that its coats are those of the text.
+    """
+    tables = values["area"]
+    return [
+        _area(index, area, table, scheme.viewing)
+        for index, (area, table) in enumerate(zip(scheme.areas, tables, strict=True))
+    ]
+
+
+def text_only(values: Values) -> list[str]:
+    """Return, as sentences, what a scheme says that is changed in its text and not on the page."""
+    there = [words for key, words in _IN_TEXT.items() if key in values]
+    said = [f"{words[0].upper()}{words[1:]}: change it in the text file." for words in there]
+    for area in values.get("area", []):
+        for coat in area.get("coat", []):
+            keys = [key for key in _COAT_IN_TEXT if key in coat]
+            if keys:
+                step = f'{area.get("name", "")}, "{name_of_step(coat)}"'
+                said.append(f"{step}: {' and '.join(keys)}: change it in the text file.")
+    return said
+
+
+def _area(index: int, area: Area, table: Values, viewing: colour.Viewing) -> dict[str, Any]:
+    given = table.get("targets", {})
+    targets = {key: _target(key, area.targets, given, viewing) for key in _PLACES}
+    return {
+        "index": index,
+        "name": area.name,
+        "share": area.extent.share,
+        "ground": {"name": area.ground.name, "css": paint_look(area.ground)["masstone_css"]},
+        "preshade": _preshade(area, table.get("preshade", {})),
+        "coats": [
+            _coat(number, coat, row)
+            for number, (coat, row) in enumerate(zip(area.coats, table.get("coat", []), strict=True))
+        ],
+        "targets": targets,
+        "has_match_target": any(targets.values()),
+    }
+
+
+def _preshade(area: Area, table: Values) -> dict[str, Any]:
+    preshade = area.preshade
+    if isinstance(preshade, GreysGiven):
+        return {"kind": "given", **table, "greys": [preshade.darkest, preshade.lightest]}
+    if isinstance(preshade, GreysSprayed):
+        white = preshade.mix.ingredients[0][0]
+        return {
+            "kind": "sprayed",
+            **table,
+            "white": white.name,
+            "thinning": preshade.mix.thinning,
+            "passes": preshade.passes,
+            "reach": preshade.reach,
+            "css": paint_look(white)["masstone_css"],
+        }
+    return {"kind": "none"}
+
+
+def _coat(index: int, coat: Coat, table: Values) -> dict[str, Any]:
+    said = table.get("coats", 1)
+    where = None
+    if not coat.where.everywhere:
+        one = coat.where
+        where = {"from": one.lightest_from, "up_to": one.darkest_up_to, "edge": one.edge}
+    return {
+        "index": index,
+        "name": coat.name,
+        "parts": [
+            {"paint": paint.name, "drops": drops, "kind": paint.kind, **paint_look(paint)}
+            for paint, drops in coat.mix.ingredients
+        ],
+        "mixed": "mix" in table,
+        "thinning": coat.mix.thinning,
+        "coats": coats_of(said) if isinstance(said, str) else said,
+        "dry_film_um": table.get("dry_film_um"),
+        "wet_film_um": table.get("wet_film_um"),
+        "film_um": coat.dry_film_um,
+        "film_usual_um": _usual_film_um(coat.mix),
+        "filter": coat.is_filter,
+        "off": table.get("off") is True,
+        "patch": coat.patch,
+        "coverage": None if coat.patch is None else coat.coverage,
+        "where": where,
+        "sheen": coat.sheen,
+    }
+
+
+def _usual_film_um(mix: Mix) -> float:
+    return round(mix.wet_film_um * mix.volume_solids, 3)
+
+
+def _target(key: str, targets: Targets, given: Values, viewing: colour.Viewing) -> dict[str, Any] | None:
+    lab = targets.under(viewing).given.get(key)
+    if lab is None:
+        return None
+    said = given.get(key)
+    colour_said, doubt = (said.get("colour"), said.get("doubt")) if isinstance(said, dict) else (said, None)
+    return {"text": colour_said, "doubt": doubt, "css": css_of_one(lab, viewing)}

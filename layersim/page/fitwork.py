@@ -1,0 +1,143 @@
+"""What a worker process does with photographs of a card: looks at them, and fits the paint."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+
+from layersim import colour
+from layersim.errors import LayersimError
+from layersim.fitting.ownfilm import usual_coat_um
+from layersim.fitting.photographed import fit_readings
+from layersim.measure.cardreading import CardReading
+from layersim.measure.onpicture import Looked, look
+from layersim.measure.photograph import Photograph, read_photograph
+from layersim.measure.photoswatch import OtherLight, PhotographedSet
+from layersim.measure.swatchfile import read_any_swatches
+from layersim.names import slug
+from layersim.paintfile import write_paint
+from layersim.shelf import Shelf
+from layersim.views.fit import view
+from layersim.views.fitnotices import starter, unthinned
+from layersim.views.parts import BEYOND
+from layersim.writers.html import fragment, words
+
+if TYPE_CHECKING:
+    from PIL.Image import Image
+
+SHOWN_PX: Final = 1400
+"""Longer side of the picture that is shown, at most."""
+# Of the light of a raw file's pixels, this share is shown below white: such files are often dark.
+_BELOW_WHITE: Final = 0.995
+
+Progress = Callable[..., None]
+
+
+def work(
+    *, progress: Progress, swatches: Path, folder: Path, fit: bool, trust: bool, film_error: float | None
+) -> dict[str, Any]:
+    """Look at a card's photographs, and `fit` the paint if that is asked; what is shown goes into `folder`.
+
+    `trust`: take the camera's own colours, without a reference. What a painter can put right comes back as
+    "fault", beside all that was found until then.
+    """
+    found: dict[str, Any] = {"looked": [], "fault": ""}
+    try:
+        card = read_any_swatches(swatches)
+        assert isinstance(card, PhotographedSet)
+        card = dataclasses.replace(card, reference="none") if trust else card
+        readings = _looked(card, folder, found, progress)
+        if fit and len(readings) == len(card.photographs):
+            found |= _fitted(card, readings, folder, film_error, progress)
+    except LayersimError as fault:
+        found["fault"] = f"{fault}"
+    return found
+
+
+def _looked(
+    card: PhotographedSet, folder: Path, found: dict[str, Any], progress: Progress
+) -> list[CardReading]:
+    other = card.other_light
+    readings = []
+    pictures: tuple[PhotographedSet | OtherLight, ...] = (card,) if other is None else (card, other)
+    for i, one in enumerate(pictures):
+        progress(0.05 + 0.3 * i, 1.0, f"reading {one.photograph.name}")
+        photograph = read_photograph(one.photograph, encoding=card.encoding)
+        seen = look(
+            photograph,
+            card.layout,
+            corners_px=one.corners_px,
+            chart_corners_px=one.chart_corners_px,
+            reference=card.reference if other is None else "chart",
+        )
+        small_picture(photograph).save(folder / f"seen-{i}.jpg", quality=88)
+        found["looked"].append(_told(seen))
+        if seen.reading is not None:
+            readings.append(seen.reading)
+        elif not found["fault"]:
+            found["fault"] = seen.fault
+    return readings
+
+
+def _told(seen: Looked) -> dict[str, Any]:
+    return {
+        "name": seen.photograph.path.name,
+        "width": seen.photograph.width,
+        "height": seen.photograph.height,
+        "fault": seen.fault,
+        "notes": [] if seen.reading is None else list(seen.reading.notes),
+        "found": [
+            {
+                "kind": one.kind,
+                "name": one.name,
+                "corners": one.corners.round(5).tolist(),
+                "words": list(one.words),
+                "used": one.used,
+            }
+            for one in seen.found
+        ],
+    }
+
+
+def _fitted(
+    card: PhotographedSet,
+    readings: list[CardReading],
+    folder: Path,
+    film_error: float | None,
+    progress: Progress,
+) -> dict[str, Any]:
+    fit = fit_readings(
+        card,
+        readings,
+        Shelf.usual(),
+        film_error=film_error,
+        progress=lambda said: progress(0.7, 1.0, said),
+    )
+    name = fit.paint.name
+    page = view(fit, coat_um=usual_coat_um(card), notices=[*unthinned(card), *starter(name)])
+    write_paint(fit.paint, folder / f"{slug(name)}.toml")
+    parts = "\n".join(fragment(part, page.viewing) for part in page.parts)
+    parts += f'<p class="faint">{words(BEYOND)}</p>' if "*</" in parts or "*<br/>" in parts else ""
+    return {
+        "paint": name,
+        "file": f"{slug(name)}.toml",
+        "html": f"<h3>{words(page.title)}</h3>\n{parts}",
+        "grade": fit.verdict.grade,
+    }
+
+
+def small_picture(photograph: Photograph) -> Image:
+    """Return a photograph as a small picture, as it is read: upright, its colours sRGB, nothing else kept."""
+    from PIL import Image
+
+    step = -(-max(photograph.width, photograph.height) // SHOWN_PX)
+    light = photograph.linear(photograph.levels[::step, ::step])
+    if photograph.holds_light:
+        light = light / max(float(np.quantile(light[..., 1], _BELOW_WHITE)), 1e-3)
+    white = colour.Viewing("D50").white
+    rgb = colour.on_screen(light @ photograph.to_xyz_d50.T * 100.0, white).rgb
+    return Image.fromarray((rgb * 255.0 + 0.5).astype("uint8"))

@@ -1,0 +1,251 @@
+"""Colours while something is moved: of the scheme on the desk, or of a change that is only tried.
+
+Only areas that are not known yet are worked out; the last few hundred are kept by all that they depend on. A
+page that asks anew has what it asked before given up.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+import threading
+from collections import OrderedDict
+from typing import Any, Final
+
+import numpy as np
+import numpy.typing as npt
+from starlette.requests import Request
+from starlette.responses import JSONResponse, Response
+from starlette.routing import Route
+
+from layersim import colour
+from layersim.errors import LayersimError
+from layersim.page.asked import Asked, number_of, with_json, yes_or_no
+from layersim.page.css import css_of_lab, css_of_one, css_of_xyz
+from layersim.page.desk import Desk, desk_of, edits_of, revision_of
+from layersim.page.edits import Gone, Values, changed_values
+from layersim.scheme.prediction import AreaPrediction
+from layersim.scheme.records import Area, GreysGiven, Scheme
+from layersim.scheme.simulate import DRAWS, simulate
+from layersim.spectra import FloatArray
+from layersim.views.preview import axis_words, doubt_words, sure_words, view
+from layersim.writers.html import content
+
+MOST_TONES: Final = 60
+MOST_KEPT: Final = 300
+MOST_PAGES: Final = 50
+
+# XYZ of D65, Y = 1, to linear Display P3: its primaries and white are those of CSS Color 4, section 10.5.
+_P3_XY: Final = np.array([[0.680, 0.320], [0.265, 0.690], [0.150, 0.060]])
+_SLACK: Final = 1.5e-4
+
+
+class _Live:
+    """What was worked out before, and who asked last."""
+
+    def __init__(self) -> None:
+        self.working = threading.Lock()
+        self._guard = threading.Lock()
+        self._kept: OrderedDict[str, tuple[dict[str, Any], tuple[str, ...]]] = OrderedDict()
+        self._last: OrderedDict[str, int] = OrderedDict()
+
+    def asks(self, page: str, number: int) -> None:
+        with self._guard:
+            self._last[page] = max(number, self._last.get(page, number))
+            self._last.move_to_end(page)
+            while len(self._last) > MOST_PAGES:
+                self._last.popitem(last=False)
+
+    def is_old(self, page: str, number: int) -> bool:
+        with self._guard:
+            return bool(page) and self._last.get(page, number) > number
+
+    def kept(self, key: str) -> tuple[dict[str, Any], tuple[str, ...]] | None:
+        with self._guard:
+            if key in self._kept:
+                self._kept.move_to_end(key)
+            return self._kept.get(key)
+
+    def keep(self, key: str, found: tuple[dict[str, Any], tuple[str, ...]]) -> None:
+        with self._guard:
+            self._kept[key] = found
+            while len(self._kept) > MOST_KEPT:
+                self._kept.popitem(last=False)
+
+
+def _colours(request: Request, asked: Asked) -> Any:
+    desk, live = desk_of(request), request.app.state.live
+    page, number = _ticket(asked)
+    live.asks(page, number)
+    with live.working:
+        if live.is_old(page, number):
+            return Response(status_code=204)
+        try:
+            return _worked_out(desk, live, asked, page, number)
+        except Gone as fault:
+            return JSONResponse({"error": str(fault)}, status_code=409)
+
+
+def _worked_out(desk: Desk, live: _Live, asked: Asked, page: str, number: int) -> Any:
+    edits = edits_of(asked)
+    tones = int(number_of({"tones": 33, **asked}, "tones", low=2, high=MOST_TONES))
+    finish = None if asked.get("finish") is None else number_of(asked, "finish", low=0.0, high=1.0)
+    ranges = yes_or_no(asked, "ranges")
+    with desk.lock:
+        desk.check_rows(edits, revision_of(asked))
+        text, revision, values, sign = desk.text, desk.revision, desk.values, desk.shelf_sign
+        if edits:
+            values = changed_values(values, edits)
+    scheme = desk.read(text, edit=lambda top: _become(top, values))
+    viewing = _viewing(asked.get("light"), scheme)
+    common = json.dumps(
+        [
+            {key: value for key, value in values.items() if key not in ("area", "name", "note")},
+            str(desk.file),
+            hash(sign),
+            [viewing.light, viewing.observer, tones, finish, ranges],
+        ],
+        default=str,
+    )
+    found, notices = [], list(scheme.notices)
+    for index in _wanted(asked.get("areas"), scheme):
+        if live.is_old(page, number):
+            return Response(status_code=204)
+        key = common + json.dumps(values["area"][index], default=str)
+        kept = live.kept(key)
+        if kept is None:
+            area = scheme.areas[index] if finish is None else _with_finish(scheme.areas[index], finish)
+            alone = dataclasses.replace(scheme, areas=(area,), notices=())
+            prediction = simulate(alone, tones=tones, viewing=viewing, draws=DRAWS if ranges else 0)
+            kept = _area(prediction.areas[0], viewing, ranges=ranges), prediction.notices
+            live.keep(key, kept)
+        found.append({"index": index, **kept[0]})
+        notices += kept[1]
+    return {
+        "revision": revision,
+        "light": viewing.light,
+        "areas": found,
+        "notices": list(dict.fromkeys(notices)),
+    }
+
+
+def _become(top: Values, values: Values) -> None:
+    top.clear()
+    top.update(values)
+
+
+def _area(area: AreaPrediction, viewing: colour.Viewing, *, ranges: bool) -> dict[str, Any]:
+    stages = []
+    wide = _beyond_p3(area.xyz, viewing)
+    beyond = ~colour.on_screen(area.xyz, viewing.white).shown
+    for i, stage in enumerate(area.stages):
+        low = high = None
+        if ranges:
+            low, high = (
+                css_of_lab(np.concatenate([edge[i, :, :1], area.lab[i, :, 1:]], axis=1), viewing)
+                for edge in (area.lab_low, area.lab_high)
+            )
+        stages.append(
+            {
+                "name": stage.name,
+                "is_filter": stage.is_filter,
+                "recipe": stage.recipe,
+                "css": css_of_xyz(area.xyz[i], viewing),
+                "lab": (np.round(area.lab[i], 2) + 0.0).tolist(),
+                "beyond_srgb": beyond[i].tolist(),
+                "beyond_p3": wide[i].tolist(),
+                "low_css": low,
+                "high_css": high,
+                "sure": sure_words(area, i),
+            }
+        )
+    targets = {
+        key: {
+            "tone": tone,
+            "css": css_of_one(lab, viewing),
+            "lab": (np.round(lab, 2) + 0.0).tolist(),
+            "apart": round(apart, 1),
+        }
+        for key, (tone, lab, apart) in area.target_misses().items()
+    }
+    return {
+        "name": area.name,
+        "axis": axis_words(has_preshade=area.has_preshade, viewing=viewing),
+        "shade": np.round(area.shade, 1).tolist(),
+        "stages": stages,
+        "target": targets,
+        "finished": area.finished,
+        "doubt": doubt_words(area),
+    }
+
+
+def _with_finish(area: Area, sheen: float) -> Area:
+    """Return an area of which everything has one sheen, as under one varnish."""
+    preshade = area.preshade
+    if isinstance(preshade, GreysGiven):
+        preshade = dataclasses.replace(preshade, sheen=sheen)
+    return dataclasses.replace(
+        area,
+        ground=dataclasses.replace(area.ground, sheen=sheen),
+        preshade=preshade,
+        coats=tuple(dataclasses.replace(coat, sheen=sheen) for coat in area.coats),
+    )
+
+
+def _beyond_p3(xyz: FloatArray, viewing: colour.Viewing) -> npt.NDArray[np.bool_]:
+    """Return which colours a screen of Display P3 cannot show."""
+    daylight = colour.Viewing()
+    lab = colour.lab_alike(xyz, under=viewing, to=daylight)
+    white = daylight.white / 100.0
+    primaries = np.array([[x / y, 1.0, (1.0 - x - y) / y] for x, y in _P3_XY]).T
+    to_xyz = primaries * np.linalg.solve(primaries, white)
+    linear = colour.xyz_from_lab(lab, white) @ np.linalg.inv(to_xyz).T
+    return np.asarray((linear.min(axis=-1) < -_SLACK) | (linear.max(axis=-1) > 1.0 + _SLACK))
+
+
+def _viewing(light: Any, scheme: Scheme) -> colour.Viewing:
+    if light is None:
+        return scheme.viewing
+    if not isinstance(light, str):
+        raise LayersimError("light: expected the name of a light")
+    return colour.Viewing(light, scheme.viewing.observer)
+
+
+def _wanted(areas: Any, scheme: Scheme) -> list[int]:
+    if areas is None:
+        return list(range(len(scheme.areas)))
+    if not isinstance(areas, list) or not all(type(one) is int for one in areas):
+        raise LayersimError("areas: expected a list of numbers")
+    if not all(0 <= one < len(scheme.areas) for one in areas):
+        raise Gone("this area is not there any more; look at the scheme again")
+    return sorted(set(areas))
+
+
+def _ticket(asked: Asked) -> tuple[str, int]:
+    """Return who asks, and the how manieth time; a ticket without a number is never given up."""
+    ticket = asked.get("ticket")
+    page, _, number = ticket[:200].rpartition(":") if isinstance(ticket, str) else ("", "", "")
+    return (page, int(number)) if number.isdecimal() and number.isascii() else ("", 0)
+
+
+def _words(request: Request, asked: Asked) -> Any:
+    """Send an area's page of the preview, as the command line has it."""
+    desk = desk_of(request)
+    scheme = desk.scheme()
+    try:
+        index = _wanted([asked.get("area", 0)], scheme)[0]
+    except Gone as fault:
+        return JSONResponse({"error": str(fault)}, status_code=409)
+    alone = dataclasses.replace(scheme, areas=(scheme.areas[index],))
+    return {"html": content(view(simulate(alone)))}
+
+
+def begin(app: Any) -> None:
+    """Give the application what it keeps of colours."""
+    app.state.live = _Live()
+
+
+ROUTES: Final = [
+    Route("/api/colours", with_json(_colours), methods=["POST"]),
+    Route("/api/words", with_json(_words), methods=["POST"]),
+]

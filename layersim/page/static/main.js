@@ -1,0 +1,232 @@
+// The page's frame: what is open, undo and redo, and one panel at a time.
+
+import { ask, listen, Told } from "./api.js";
+import * as parts from "./parts.js";
+import { store } from "./store.js";
+
+const { ask_name, attempt, button, dialog, element, say } = parts;
+const FILES = ["scheme", "shelf", "targets", "decide", "fit", "batch"];
+const ROOM = "layersim-room";
+
+const panels = new Map();
+const page = document.getElementById("page");
+const nav = element("nav", { "aria-label": "Parts of the page" });
+const place = element("main", { id: "main", tabindex: "-1" });
+const file_words = element("p", { class: "file" });
+const title = element("h1", {});
+const asks = element("div", { class: "asks" });
+const undo = button("Undo", () => attempt(null, () => store.undo()), { key: "undo" });
+const redo = button("Redo", () => attempt(null, () => store.redo()), { key: "redo" });
+let unmount = null;
+let shown = null;
+
+const ROOMS = { auto: "as the system", light: "light", dark: "dark" };
+
+function head() {
+  const room = element(
+    "select",
+    { "aria-label": "The room's light", onchange: () => light_room(room.value) },
+    Object.entries(ROOMS).map(([value, words]) => element("option", { value }, `Room: ${words}`)),
+  );
+  room.value = localStorage.getItem(ROOM) ?? "auto";
+  return element(
+    "header",
+    { class: "head" },
+    element("a", { class: "skip", href: "#main", onclick: (event) => (event.preventDefault(), place.focus()) }, "Skip to the panel"),
+    element("div", { class: "what" }, title, file_words),
+    element(
+      "div",
+      { class: "tools", role: "group", "aria-label": "The scheme" },
+      undo,
+      redo,
+      button("Open", open_scheme),
+      button("New", new_scheme),
+      button("Save as", save_as),
+      room,
+      button("Stop", stop, { label: "Stop layersim" }),
+    ),
+    nav,
+    asks,
+  );
+}
+
+function light_room(value) {
+  if (value === "auto") localStorage.removeItem(ROOM);
+  else localStorage.setItem(ROOM, value);
+  document.documentElement.dataset.room = value;
+}
+
+function tell_state() {
+  const state = store.state;
+  title.textContent = state.name;
+  document.title = `${state.name} · layersim`;
+  file_words.textContent = state.file
+    ? `${state.file}, written at every change`
+    : state.unsaved
+      ? "Not in a file yet: “Save as” keeps it"
+      : "An example to try on: change what you like";
+  for (const [one, what, word] of [
+    [undo, state.undo, "Undo"],
+    [redo, state.redo, "Redo"],
+  ]) {
+    // Still there for who stands on it with the keyboard, but said to do nothing.
+    one.setAttribute("aria-disabled", String(!what));
+    one.title = what ? `${word}: ${what}` : `Nothing to ${word.toLowerCase()}`;
+    one.setAttribute("aria-label", what ? `${word}: ${what}` : word);
+  }
+  parts.refill(asks, state.changed_outside ? outside() : null);
+}
+
+function outside() {
+  return element(
+    "div",
+    { class: "warning row", role: "alert" },
+    element("p", {}, `${store.state.file} was changed by another program since it was read.`),
+    button("Read it again", () => attempt(null, () => store.reload()), { key: "reload" }),
+    button("Keep mine, write over it", () => attempt(null, () => store.save(null, true)), { key: "over" }),
+  );
+}
+
+async function open_scheme() {
+  let names;
+  try {
+    const got = await ask("/api/files");
+    names = got.files ?? got.names ?? got;
+  } catch (fault) {
+    say(fault.message, { strong: true });
+    return;
+  }
+  const list = element("ul", { class: "picker" });
+  list.append(...names.map((name) => element("li", {}, button(name, () => list.answer(name)))));
+  const content = names.length ? list : "There is no scheme file in this folder yet. “Save as” makes one.";
+  const name = await dialog("Open a scheme", content, [[null, "Leave it"]]);
+  if (name && name !== "close") await attempt(null, () => store.open(name));
+}
+
+async function new_scheme() {
+  const content = element(
+    "p",
+    {},
+    store.state.file
+      ? `${store.state.file} stays as it is.`
+      : "What is open now is in no file: to keep it, leave this and use “Save as” first.",
+  );
+  const like = await dialog("Begin a new scheme", content, [
+    [null, "Leave it"],
+    ["demo", "From the demo"],
+    ["starter", "From one area of cloth", "strong"],
+  ]);
+  if (like) await attempt(null, () => store.begin_new(like));
+}
+
+async function save_as() {
+  const now = store.state.file ?? `${slug(store.state.name)}.toml`;
+  const name = await ask_name("Save as", "File name", now, { hint: "It is kept in the folder that layersim was opened in." });
+  if (!name) return;
+  const file = name.endsWith(".toml") ? name : `${name}.toml`;
+  if (await attempt(null, () => store.save(file))) say(`Kept as ${store.state.file}. Every change is written from now on.`);
+}
+
+function slug(name) {
+  return name.toLowerCase().replace(/[^a-z0-9]+/g, "-").replace(/^-+|-+$/g, "") || "my-scheme";
+}
+
+async function stop() {
+  const unsaved = !store.state.file && store.state.unsaved;
+  const words = unsaved ? "Your changes are in no file and will be gone." : "All your changes are in the file.";
+  const sure = await dialog("Stop layersim?", store.state.file || unsaved ? words : "Nothing is lost.", [
+    [null, "Go on"],
+    ["yes", "Stop it", "strong"],
+  ]);
+  if (sure !== "yes") return;
+  if (await attempt(null, () => ask("/api/stop", {}))) {
+    unmount?.();
+    page.replaceChildren(
+      element("main", { class: "ended" }, element("h1", {}, "layersim has stopped"), element("p", {}, "You may close this page.")),
+    );
+  }
+}
+
+function wanted() {
+  const name = decodeURIComponent(location.hash.replace(/^#\//, ""));
+  return panels.has(name) ? name : [...panels.keys()][0];
+}
+
+function show() {
+  const name = wanted();
+  if (name === undefined || name === shown) return;
+  const moved = shown !== null;
+  unmount?.();
+  unmount = null;
+  shown = name;
+  for (const link of nav.querySelectorAll("a")) {
+    if (link.dataset.panel === name) link.setAttribute("aria-current", "page");
+    else link.removeAttribute("aria-current");
+  }
+  const root = element("div", { class: `panel ${name}` });
+  place.setAttribute("aria-label", panels.get(name).name);
+  place.replaceChildren(root);
+  try {
+    unmount = panels.get(name).mount(root, { store, ask, listen, parts }) ?? null;
+  } catch (fault) {
+    root.append(element("p", { class: "warning" }, `This part of the page does not work: ${fault.message}`));
+    console.error(fault);
+  }
+  if (moved) {
+    window.scrollTo(0, 0);
+    place.focus({ preventScroll: true });
+  }
+}
+
+function keys(event) {
+  if (!(event.ctrlKey || event.metaKey) || event.altKey || document.querySelector("dialog[open]")) return;
+  const kind = event.target.type;
+  // In a text that is being typed, Ctrl-Z is the browser's.
+  if (event.target.matches?.("textarea, input") && ["text", "search", "textarea"].includes(kind)) return;
+  const key = event.key.toLowerCase();
+  if (key === "z" || key === "y") {
+    event.preventDefault();
+    const back = key === "z" && !event.shiftKey;
+    if (back ? store.state.undo : store.state.redo) attempt(null, () => (back ? store.undo() : store.redo()));
+  }
+}
+
+async function begin() {
+  light_room(localStorage.getItem(ROOM) ?? "auto");
+  page.replaceChildren(head(), place);
+  const loaded = await Promise.allSettled(FILES.map((name) => import(`./${name}.js`)));
+  for (const [i, one] of loaded.entries()) {
+    if (one.status === "rejected") {
+      console.error(one.reason);
+      continue;
+    }
+    const file = FILES[i];
+    for (const panel of [one.value.default].flat()) {
+      panels.set(Array.isArray(one.value.default) ? panel.name.toLowerCase().replaceAll(" ", "-") : file, panel);
+    }
+  }
+  nav.append(
+    ...[...panels].map(([name, panel]) => element("a", { href: `#/${name}`, dataset: { panel: name } }, panel.name)),
+  );
+  store.subscribe((what) => {
+    if (what === "state") tell_state();
+    if (what === "fault") say(store.fault, { strong: true });
+  });
+  store.on("lost", () => document.documentElement.classList.add("lost"));
+  store.on("hello", () => document.documentElement.classList.remove("lost"));
+  document.addEventListener("keydown", keys);
+  window.addEventListener("hashchange", show);
+  window.addEventListener("beforeunload", (event) => {
+    if (store.state && !store.state.file && store.state.unsaved) event.preventDefault();
+  });
+  try {
+    await store.begin();
+  } catch (fault) {
+    if (!(fault instanceof Told)) throw fault;
+    place.replaceChildren(element("div", { class: "panel ended" }, element("p", { class: "warning" }, fault.message)));
+    return;
+  }
+  show();
+}
+
+begin();

@@ -1,0 +1,324 @@
+// The picture of the open scheme: the finish with its targets, all areas, before and after, A beside B, every stage.
+
+import { attempt, button, element, gradient, html, refill, say, strip_words, tick } from "./parts.js";
+
+const LIGHTS = [
+  ["D65", "daylight"],
+  ["D50", "warm daylight"],
+  ["A", "bulb"],
+  ["LED-B1", "LED, warm"],
+  ["LED-B3", "LED, neutral"],
+  ["LED-B5", "LED, cool"],
+  ["FL2", "tube, cool white"],
+  ["FL11", "tube, three bands"],
+];
+const SHEENS = [
+  ["", "as painted"],
+  ["0", "gloss"],
+  ["0.5", "satin"],
+  ["1", "matt"],
+];
+const PLACES = { shadow: "deepest shadow", mid: "halfway", light: "full highlight" };
+const TARGET_WIDE = 16;
+const wide = matchMedia("(color-gamut: p3)");
+
+/** Make the picture. `finish` stays in sight, `more` goes below; `update(what)` brings both up to date. */
+export function picture({ store, ask }) {
+  const opened = new Set(["areas", "filter"]);
+  let pinned = null;
+  let probe_tone = null;
+  const painters = [];
+
+  // ---------------------------------------------------------------- the finish, always in sight
+
+  const lamp = element(
+    "select",
+    { id: "lamp", onchange: () => store.judge({ light: lamp.value || null }) },
+    LIGHTS.map(([value, words]) => element("option", { value }, `${words} (${value})`)),
+  );
+  const sheen = element(
+    "select",
+    { id: "judged-sheen", onchange: () => store.judge({ finish: sheen.value === "" ? null : Number(sheen.value) }) },
+    SHEENS.map(([value, words]) => element("option", { value }, words)),
+  );
+  const range = tick("how far it may come out", store.judging.ranges, (on) => store.judge({ ranges: on }));
+  const heading = element("h2", {});
+  const high = element("div", { class: "strip edge", "aria-hidden": "true" });
+  const low = element("div", { class: "strip edge", "aria-hidden": "true" });
+  const tones = element("div", { class: "strip big", role: "img" });
+  const targets = element("div", { class: "wanted" });
+  const beyond = element("div", { class: "beyond", "aria-hidden": "true" });
+  const beyond_words = element("p", { class: "hint" });
+  const probe = element("input", { type: "range", class: "probe", min: 0, max: 32, step: 1, value: 16, "aria-label": "Read a tone" });
+  const reading = element("p", { class: "reading", "aria-hidden": "true" });
+  const doubts = element("div", {});
+  const stack = element("div", { class: "stack" }, high, tones, low, targets);
+  const finish = element(
+    "section",
+    { class: "finish", "aria-label": "Finish" },
+    element(
+      "div",
+      { class: "judging row" },
+      element("label", { for: "lamp" }, "Lamp"),
+      lamp,
+      element("label", { for: "judged-sheen" }, "Sheen"),
+      sheen,
+      range,
+    ),
+    element(
+      "div",
+      { class: "mat" },
+      heading,
+      stack,
+      beyond,
+      probe,
+      element("div", { class: "ends", "aria-hidden": "true" }, Object.values(PLACES).map((words) => element("span", {}, words))),
+      reading,
+      beyond_words,
+    ),
+    doubts,
+  );
+
+  const area = () => store.colours?.areas.find((one) => one.index === store.area) ?? null;
+  const last = (one) => one.stages[one.stages.length - 1];
+
+  function read(tone) {
+    probe_tone = tone;
+    const one = area();
+    if (!one) return;
+    const stage = last(one);
+    const lab = stage.lab[tone];
+    if (!lab) return;
+    const [L, a, b] = lab.map((value) => (Math.round(value * 10) / 10 + 0).toFixed(1));
+    const said = [`${one.axis} ${Math.round(one.shade[tone])}: Lab ${L} ${a} ${b}`];
+    if (stage.sure) said.push(stage.sure);
+    for (const [key, target] of Object.entries(one.target ?? {})) {
+      if (target && Math.abs(target.tone - tone) <= (stage.css.length * TARGET_WIDE) / 200) {
+        said.push(`target ${PLACES[key]}: ΔE00 ${Number(target.apart).toFixed(1)} apart`);
+      }
+    }
+    reading.textContent = said.join(" · ");
+    probe.value = tone;
+    probe.setAttribute("aria-valuetext", said.join(", "));
+  }
+
+  const unread = () => {
+    probe_tone = null;
+    reading.textContent = "Point at a tone to read it in numbers.";
+  };
+  probe.addEventListener("input", () => read(Number(probe.value)));
+  probe.addEventListener("focus", () => read(Number(probe.value)));
+  probe.addEventListener("blur", unread);
+  stack.addEventListener("pointermove", (event) => {
+    const box = stack.getBoundingClientRect();
+    const steps = Number(probe.max);
+    read(Math.round(Math.min(Math.max((event.clientX - box.left) / box.width, 0), 1) * steps));
+  });
+  stack.addEventListener("pointerleave", () => document.activeElement !== probe && unread());
+
+  function paint_finish() {
+    const one = area();
+    if (!one) return;
+    const stage = last(one);
+    const what = one.finished ? "finish" : `after ${stage.name}`;
+    heading.textContent = `${one.name}: ${what}`;
+    probe.max = stage.css.length - 1;
+    tones.style.backgroundImage = gradient(stage.css);
+    tones.setAttribute("aria-label", strip_words(`${one.name}, ${what}`, stage));
+    const ranged = store.judging.ranges && stage.low_css && stage.high_css;
+    for (const [edge, css] of [
+      [high, stage.high_css],
+      [low, stage.low_css],
+    ]) {
+      edge.hidden = !ranged;
+      edge.style.backgroundImage = gradient(ranged ? css : null);
+    }
+    targets.replaceChildren(
+      ...Object.entries(one.target ?? {})
+        .filter(([, target]) => target)
+        .map(([key, target]) => {
+          const at = (100 * target.tone) / Math.max(stage.css.length - 1, 1);
+          const left = Math.min(Math.max(at - TARGET_WIDE / 2, 0), 100 - TARGET_WIDE);
+          return element("div", {
+            class: "target",
+            role: "img",
+            "aria-label": `Target, ${PLACES[key]}, ΔE00 ${Number(target.apart).toFixed(1)} from the finish`,
+            style: { left: `${left}%`, width: `${TARGET_WIDE}%`, background: target.css },
+          });
+        }),
+    );
+    targets.hidden = !targets.children.length;
+    const out = (wide.matches ? stage.beyond_p3 : stage.beyond_srgb) ?? [];
+    const some = out.some(Boolean);
+    beyond.hidden = beyond_words.hidden = !some;
+    beyond.style.backgroundImage = some ? marked(out) : "none";
+    beyond_words.textContent = some ? "Over the dots the paint is stronger in colour than this screen can show." : "";
+    refill(doubts, (one.doubt ?? []).length ? element("details", { class: "doubt" }, element("summary", {}, "What is most in doubt"), one.doubt.map((words) => element("p", {}, words))) : null);
+    if (probe_tone !== null) read(Math.min(probe_tone, stage.css.length - 1));
+    else if (!reading.textContent) unread();
+  }
+
+  // ---------------------------------------------------------------- below: folded parts that open on demand
+
+  const more = element("div", { class: "more" });
+
+  function folded(key, words, ...content) {
+    const made = element("details", { ontoggle: () => (made.open ? opened.add(key) : opened.delete(key), made.open && paint()) });
+    made.open = opened.has(key);
+    made.append(element("summary", {}, element("h2", {}, words)), ...content);
+    return made;
+  }
+
+  const areas_mat = element("div", { class: "mat rows" });
+  painters.push(["areas", () => {
+    const rows = store.colours.areas.map((one) => row(one.name, last(one), { of: `${one.name}, finish` }));
+    fill_rows(areas_mat, rows);
+  }]);
+
+  const split = element("input", { type: "range", min: 0, max: 100, step: 1, value: 50, "aria-label": "How much is shown as before the filter", "aria-valuetext": "half" });
+  const before = element("div", { class: "strip before", role: "img" });
+  const after = element("div", { class: "strip after", role: "img" });
+  const filter_mat = element("div", { class: "mat" }, element("div", { class: "wipe" }, after, before), split, element("div", { class: "ends two", "aria-hidden": "true" }, element("span", {}, "all after"), element("span", {}, "all before")));
+  const no_filter = element("p", { class: "note" }, "No coat of this area is marked as its filter.");
+  const wipe = () => {
+    before.style.clipPath = `inset(0 0 ${100 - split.value}% 0)`;
+    split.setAttribute("aria-valuetext", `${split.value} % before, below it after`);
+  };
+  split.addEventListener("input", wipe);
+  wipe();
+  painters.push(["filter", () => {
+    const { stages } = area() ?? { stages: [] };
+    const at = stages.findIndex((stage) => stage.is_filter);
+    filter_mat.hidden = at < 1;
+    no_filter.hidden = at >= 1;
+    if (at < 1) return;
+    for (const [shown, stage, words] of [
+      [before, stages[at - 1], "Before the filter"],
+      [after, stages[at], "After the filter"],
+    ]) {
+      shown.style.backgroundImage = gradient(stage.css);
+      shown.setAttribute("aria-label", strip_words(words, stage));
+    }
+  }]);
+
+  const pin = button("Pin what is here now as A", () => {
+    const { state, colours } = store;
+    pinned = { colours: structuredClone(colours), state: structuredClone(state) };
+    opened.add("pinned");
+    verdict.replaceChildren();
+    paint();
+    say("Pinned as A. Change what you like: B is what you have now.");
+  }, { key: "pin" });
+  const unpin = button("Let A go", () => {
+    pinned = null;
+    verdict.replaceChildren();
+    paint();
+    pin.focus();
+  }, { key: "unpin" });
+  const matters = button("Does it matter?", does_it_matter, { key: "matters" });
+  const beside_mat = element("div", { class: "mat" });
+  const beside_words = element("p", { class: "hint" });
+  const verdict = element("div", { "aria-live": "polite" });
+  painters.push(["pinned", () => {
+    const old = pinned?.colours.areas.find((one) => one.name === area()?.name);
+    unpin.hidden = matters.hidden = !pinned;
+    beside_mat.hidden = !old;
+    beside_words.textContent = !pinned ? "Pin what you have, change on, and see both." : old ? "" : "What is pinned has no area of this name.";
+    if (!old) return;
+    fill_rows(beside_mat, [
+      row("A, pinned", last(old), { of: "A, pinned" }),
+      row("B, now", last(area()), { of: "B, now" }),
+    ]);
+    beside_mat.classList.add("rows");
+  }]);
+
+  async function does_it_matter() {
+    verdict.replaceChildren(element("p", { class: "hint" }, "Working it out …"));
+    const done = await attempt(null, async () => {
+      const got = await ask("/api/matters", { a: pinned.state.revision });
+      verdict.replaceChildren(got.html ? html(got.html) : element("p", {}, got.words ?? ""));
+    });
+    if (!done) verdict.replaceChildren();
+  }
+
+  const stages_mat = element("div", { class: "mat rows stages" });
+  painters.push(["stages", () => {
+    const one = area();
+    if (!one) return;
+    fill_rows(stages_mat, one.stages.map((stage) => row(stage.name, stage, { of: stage.name, under: stage.recipe, sure: stage.sure })));
+  }]);
+
+  const numbers = element("div", {});
+  let numbers_for = "";
+  painters.push(["numbers", () => {
+    const now = `${store.state.revision} ${store.area}`;
+    if (now === numbers_for) return;
+    numbers_for = now;
+    attempt(null, async () => {
+      const got = await ask("/api/words", { area: store.area });
+      numbers.replaceChildren(html(got.html ?? got));
+    });
+  }]);
+
+  more.append(
+    folded("areas", "All areas together", areas_mat),
+    folded("filter", "Before and after the filter", no_filter, filter_mat),
+    folded("pinned", "A beside B", element("div", { class: "row" }, pin, unpin, matters), beside_words, beside_mat, verdict),
+    folded("stages", "Every stage", stages_mat),
+    folded("numbers", "In numbers", numbers),
+  );
+
+  function row(words, stage, { of, under, sure }) {
+    return { words, stage, of, under, sure };
+  }
+
+  /** Fill rows of strips; strips that are there are painted anew and not made anew. */
+  function fill_rows(mat, rows) {
+    while (mat.children.length > rows.length) mat.lastChild.remove();
+    rows.forEach(({ words, stage, of, under, sure }, i) => {
+      let made = mat.children[i];
+      if (!made) {
+        made = element("div", { class: "line" }, element("span", { class: "name" }), element("div", { class: "strip", role: "img" }), element("small", { class: "under" }));
+        mat.append(made);
+      }
+      const [name, shown, small] = made.children;
+      name.textContent = words;
+      shown.style.backgroundImage = gradient(stage.css);
+      shown.setAttribute("aria-label", strip_words(of, stage));
+      shown.title = sure ?? "";
+      small.textContent = under ?? "";
+      small.hidden = !under;
+    });
+  }
+
+  function paint() {
+    if (!store.colours) return;
+    paint_finish();
+    for (const [key, draw] of painters) if (opened.has(key)) draw();
+  }
+
+  function update(what) {
+    if (what === "judging" || what === "state") {
+      lamp.value = store.judging.light ?? store.state?.light ?? "D65";
+      sheen.value = store.judging.finish === null ? "" : String(store.judging.finish);
+      range.querySelector("input").checked = store.judging.ranges;
+    }
+    if (what === "state" || what === "area" || what === "colours") paint();
+  }
+
+  const screen_changed = () => paint();
+  wide.addEventListener("change", screen_changed);
+  update("judging");
+  paint();
+  return { finish, more, update, stop: () => wide.removeEventListener("change", screen_changed) };
+}
+
+/** Return dots below the tones that a screen cannot show. */
+function marked(out) {
+  const each = 100 / Math.max(out.length - 1, 1);
+  const stops = out.flatMap((beyond, i) => {
+    const ink = beyond ? "currentColor" : "transparent";
+    return [`${ink} ${Math.max((i - 0.5) * each, 0).toFixed(2)}%`, `${ink} ${Math.min((i + 0.5) * each, 100).toFixed(2)}%`];
+  });
+  return `linear-gradient(to right, ${stops.join(", ")})`;
+}

@@ -1,0 +1,82 @@
+"""The page in a real browser, where one is installed, driven as a painter drives it.
+
+`page` is the page just opened on the demo, in an empty folder; `open_page` opens one on a scheme, at a width,
+in the dark. What the browser complains of in its console fails the test at its end.
+"""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Callable, Iterator
+from typing import Any
+
+import pytest
+
+from tests.page.running import Running, Start
+
+CHROMIUM = shutil.which("chromium")
+_FLAGS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    # What the browser asks for on its own account gets nowhere.
+    "--host-resolver-rules=MAP * ~NOTFOUND , EXCLUDE 127.0.0.1",
+]
+
+OpenPage = Callable[..., Any]
+
+
+@pytest.fixture(scope="module")
+def chromium() -> Iterator[Any]:
+    """A browser for all tests of a module."""
+    if CHROMIUM is None:
+        pytest.skip("Chromium is not installed")
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=_FLAGS)
+        yield browser
+        browser.close()
+
+
+@pytest.fixture
+def complaints() -> list[str]:
+    """What browsers complained of so far; a test that means to provoke some empties it."""
+    return []
+
+
+@pytest.fixture
+def open_page(chromium: Any, start: Start, complaints: list[str]) -> Iterator[OpenPage]:
+    """Open a page: on what `running` serves, or started anew with words of the command line.
+
+    Further names go to the browser's context, such as viewport={"width": 390, "height": 800} or
+    color_scheme="dark". The page's `running` is what serves it.
+    """
+    contexts: list[Any] = []
+
+    def opened(*words: str, running: Running | None = None, **looks: Any) -> Any:
+        at = running or start(*words)
+        context = chromium.new_context(**looks)
+        contexts.append(context)
+        context.set_default_timeout(10_000)
+        page = context.new_page()
+        page.running = at
+        page.on("pageerror", lambda fault: complaints.append(f"{fault}"))
+        page.on("console", lambda said: complaints.append(said.text) if said.type == "error" else None)
+        page.goto(at.address)
+        return page
+
+    yield opened
+    for context in contexts:
+        context.close()
+    assert not complaints, complaints
+
+
+@pytest.fixture
+def page(open_page: OpenPage) -> Any:
+    """The page just opened on the demo."""
+    return open_page()

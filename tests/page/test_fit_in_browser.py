@@ -1,0 +1,87 @@
+"""A card dropped on the page gives what `layersim fit` gives, and the picture shows what is wrong."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from PIL import Image
+from playwright.sync_api import expect
+
+from layersim.cli import main
+from layersim.resources import data_folder
+from layersim.shelf import own_folder
+
+from .browser import OpenPage
+
+EXAMPLES = data_folder() / "examples"
+LONG_MS = 60_000
+
+
+def go(page: Any) -> None:
+    page.wait_for_selector("nav a")
+    page.click('nav a[data-panel="fit"]')
+    page.wait_for_selector("[data-key=example]")
+
+
+def test_the_example_card_gives_what_the_command_line_gives(page: Any, tmp_path: Path) -> None:
+    out = tmp_path / "teal.toml"
+    assert main(["fit", str(EXAMPLES / "teal-card.toml"), "--out", str(out), "--no-picture"]) == 0
+    go(page)
+    page.click("[data-key=example]")
+    page.wait_for_selector(".photograph img", timeout=LONG_MS)
+    page.click("[data-key=fit]")
+    page.wait_for_selector("[data-key=keep]", timeout=LONG_MS)
+    assert "Good enough to plan with." in page.inner_text(".answer")
+    with page.expect_response("**/api/fit/keep"):
+        page.click("[data-key=keep]")
+    kept = own_folder() / "storm-teal.toml"
+    assert kept.read_bytes() == out.read_bytes()
+
+    # A second time it asks, and leaving it leaves the file.
+    kept.write_text("mine", "utf-8")
+    page.click("[data-key=keep]")
+    page.wait_for_selector("dialog[open]")
+    page.get_by_role("button", name="Leave it").click()
+    assert kept.read_text("utf-8") == "mine"
+    page.click("[data-key=keep]")
+    page.wait_for_selector("dialog[open]")
+    with page.expect_response("**/api/fit/keep"):
+        page.get_by_role("button", name="Write over it").click()
+    assert kept.read_bytes() == out.read_bytes()
+
+
+def test_a_dropped_card_shows_glare_where_it_is(page: Any, tmp_path: Path) -> None:
+    pixels = np.array(Image.open(EXAMPLES / "teal-card.jpg"))
+    pixels[400:460, 300:420] = 255
+    path = tmp_path / "my card.png"
+    Image.fromarray(pixels).save(path)
+    go(page)
+    page.click("summary")
+    with page.expect_response("**/api/upload/layout*"):
+        page.set_input_files("input[data-key=layout]", EXAMPLES / "teal-card-layout.toml")
+    page.set_input_files("input[data-key=card]", path)
+    page.wait_for_selector(".photograph img", timeout=LONG_MS)
+    assert "place white 0.5: " in page.inner_text("ol.wrong")
+    assert page.locator(".photograph polygon.wrong.over").count() == 2
+    assert "clipped" in page.get_attribute(".photograph img", "alt")
+
+    page.click("[data-key=fit]")
+    expect(page.locator(".fitting")).to_contain_text("what the paint is called")
+
+
+def test_it_can_be_stopped(page: Any) -> None:
+    go(page)
+    page.click("[data-key=example]")
+    page.get_by_role("button", name="Stop", exact=True).click()
+    expect(page.locator(".running .progress")).to_have_count(0)
+    assert page.locator(".photograph").count() == 0
+
+
+def test_a_phone_has_room_for_it(open_page: OpenPage) -> None:
+    page = open_page(viewport={"width": 390, "height": 800})
+    go(page)
+    page.click("[data-key=example]")
+    page.wait_for_selector(".photograph img", timeout=LONG_MS)
+    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
