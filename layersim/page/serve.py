@@ -51,7 +51,7 @@ def serve(
         at = line.getsockname()[1]
         hosts = frozenset({f"{ADDRESS}:{at}"} | ({ADDRESS} if at == 80 else set()))
         token = secrets.token_urlsafe(32)
-        app = page_app(token=token, hosts=hosts, scheme=scheme, folder=folder)
+        app = page_app(token=token, hosts=hosts, scheme=scheme, folder=folder, beside=True)
         logging.getLogger("uvicorn").setLevel(logging.CRITICAL)
         config = uvicorn.Config(
             app,
