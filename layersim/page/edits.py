@@ -167,12 +167,15 @@ def _set(values: Values, at: Address, value: Any) -> list[Step]:
             if len(at) < 5 or not isinstance(at[3], int):
                 raise LayersimError(_BROKEN)
             return _set_of_coat(_row(values, at[:4]), at, value)
-    if any(isinstance(part, int) for part in (at[0], *at[2:])):
+    if any(isinstance(part, int) for part in (at[0], *at[2 if at[0] == "area" else 1 :])):
         raise LayersimError(_BROKEN)
     other = _INSTEAD.get(str(at[-1]))
     table: Any = values
     for part in at[:-1]:
-        table = table[int(part)] if isinstance(table, list) else table.get(part, {})
+        if isinstance(table, list):
+            table = table[int(part)]
+        else:
+            table = table.get(part, {}) if isinstance(table, dict) else None
     if not isinstance(table, dict):
         raise LayersimError(_BY_HAND)
     more = [Put((*at[:-1], other), None)] if value is not None and other and other in table else []
@@ -285,6 +288,8 @@ def _apply(values: Values, step: Step) -> None:
     for part in above:
         if isinstance(table, list):
             table = table[int(part)]
+        elif isinstance(step, Put) and step.value is None and part not in table:
+            return
         else:
             table = table.setdefault(part, [] if part == "coat" else {})
     if isinstance(step, Put):
