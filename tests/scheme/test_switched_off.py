@@ -52,7 +52,7 @@ def test_the_next_coat_of_a_patch_takes_the_place_of_its_first() -> None:
 def test_it_is_checked_all_the_same() -> None:
     with pytest.raises(SchemeError, match="thinning"):
         read(BASE + OFF + "thinning = -1\n")
-    with pytest.raises(SchemeError, match="off.*found 1; expected true or false"):
+    with pytest.raises(SchemeError, match=r"off.*found 1; expected true or false"):
         read(BASE + "off = 1\n")
 
 
