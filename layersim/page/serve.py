@@ -152,6 +152,13 @@ class _Line(H11Protocol):
         super().data_received(data)
         self._watch()
 
+    def send_400_response(self, msg: str) -> None:
+        super().send_400_response(msg)
+        # A body may turn out to be garbage while its head is worked on: then nobody waits for that answer.
+        if self.cycle is not None and not self.cycle.response_complete:
+            self.cycle.disconnected = True
+            self.cycle.message_event.set()
+
     def on_response_complete(self) -> None:
         super().on_response_complete()
         if self.conn.our_state is h11.DONE and self.conn.their_state is not h11.DONE:
