@@ -96,7 +96,7 @@ class _Eye:
         """Return the corner marks that are seen, and where those that are not should be."""
         wanted = {mark.number: mark for mark in self.layout.marks}
         try:
-            seen, others = find_marks(self.photograph, wanted)
+            seen, _ = find_marks(self.photograph, wanted)
         except PhotographError:
             return []
         found = [self._at("corner mark", self._corner(n), corners) for n, corners in seen.items()]
