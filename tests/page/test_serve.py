@@ -195,6 +195,25 @@ def test_nothing_is_kept_by_importing_what_help_needs() -> None:
     assert done.stdout.strip() == "[]"
 
 
+def test_the_first_page_waits_for_no_room() -> None:
+    """What is imported before the first page is the server alone; the rooms come while the page loads."""
+    program = (
+        "import sys, importlib, layersim.page.serve, layersim.page.opening\n"
+        "from layersim.page.app import BASE\n"
+        "for name in BASE: importlib.import_module(f'layersim.page.{name}')\n"
+        "print([m for m in ('numpy', 'tomlkit', 'layersim.scheme', 'PIL', 'cv2') if m in sys.modules])"
+    )
+    done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"
+
+
+def test_what_is_asked_before_the_rooms_are_there_waits_for_them(start: Start) -> None:
+    """The first request of a fresh page comes long before all is imported, and is answered well."""
+    one = start()
+    assert one.ask("/api/scheme")[0] == 200
+    assert one.ask("/api/not-there")[0] == 404
+
+
 class TestBrowser:
     def test_the_file_that_leads_there_is_for_its_user_alone(self, tmp_path: Path) -> None:
         file = leading_file("http://127.0.0.1:1/#key=a<b", tmp_path)
