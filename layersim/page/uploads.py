@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import os
 import re
 import secrets
 import shutil
+import sys
 import tempfile
 import threading
 import weakref
@@ -18,6 +20,7 @@ from starlette.applications import Starlette
 
 from layersim.errors import LayersimError, UnknownNameError
 
+PREFIX: Final = "layersim-page-"
 MOST_KEPT: Final = 12
 """Of more, the one that was asked for longest ago goes."""
 _LONGEST_NAME: Final = 60
@@ -83,10 +86,32 @@ class Uploads:
 
     def _home(self) -> Path:
         if self._folder is None:
-            self._folder = Path(tempfile.mkdtemp(prefix="layersim-page-"))
-            # However this run ends, short of being killed, nothing of it stays.
+            _sweep(Path(tempfile.gettempdir()))
+            self._folder = Path(tempfile.mkdtemp(prefix=f"{PREFIX}{os.getpid()}-"))
+            # However this run ends, nothing of it stays; what was killed is swept by the next.
             weakref.finalize(self, shutil.rmtree, self._folder, ignore_errors=True)
         return self._folder
+
+
+def _sweep(folder: Path) -> None:
+    """Take away what runs that were killed left in a folder."""
+    for left in folder.glob(f"{PREFIX}*"):
+        number = left.name.removeprefix(PREFIX).partition("-")[0]
+        if number.isdigit() and not _runs(int(number)):
+            shutil.rmtree(left, ignore_errors=True)
+
+
+def _runs(number: int) -> bool:
+    """Return whether a process of a number may be running."""
+    if sys.platform == "win32":  # there, to ask would be to end it
+        return True
+    try:
+        os.kill(number, 0)
+    except (ProcessLookupError, OverflowError):
+        return False
+    except OSError:
+        return True
+    return True
 
 
 def uploads_of(app: Starlette) -> Uploads:

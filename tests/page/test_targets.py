@@ -3,6 +3,11 @@
 from __future__ import annotations
 
 import io
+import os
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -11,7 +16,7 @@ from PIL import Image
 
 from layersim import colour
 from layersim.decide.artwork import main_colours, proposed_targets, read_artwork
-from layersim.page.uploads import MOST_KEPT, Uploads, plain_name
+from layersim.page.uploads import MOST_KEPT, PREFIX, Uploads, plain_name
 
 from . import pictures
 from .asking import Asking, asking
@@ -118,3 +123,19 @@ class TestUploads:
         assert uploads.path(names[-1]).is_file()
         del uploads
         assert not folder.exists()
+
+    def test_what_a_killed_run_left_is_swept_and_a_running_ones_is_not(
+        self, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
+        ended = subprocess.Popen([sys.executable, "-c", ""])
+        ended.wait()
+        left = tmp_path / f"{PREFIX}{ended.pid}-x"
+        running = tmp_path / f"{PREFIX}{os.getpid()}-x"
+        for folder in (left, running, tmp_path / f"{PREFIX}other"):
+            folder.mkdir()
+        uploads = Uploads()
+        uploads.keep(b"x", name="a.png")
+        assert not left.exists()
+        assert running.exists()
+        assert (tmp_path / f"{PREFIX}other").exists()
