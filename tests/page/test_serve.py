@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import contextlib
 import json
 import os
@@ -19,6 +20,7 @@ import pytest
 
 from layersim.cli import main
 from layersim.page import opening
+from layersim.page.events import Events
 from layersim.page.opening import Opening, has_screen, leading_file
 from tests.page.running import LONGEST_SECONDS, Running, Start
 
@@ -193,6 +195,29 @@ def test_nothing_is_kept_by_importing_what_help_needs() -> None:
     )
     done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"
+
+
+def test_what_an_icon_began_ends_by_itself_when_no_page_is_open(tmp_path: Path) -> None:
+    program = (
+        "import layersim.cli.open as command; from layersim.cli import main; command.ALONE_SECONDS = 1.0\n"
+        f"raise SystemExit(main(['open', '--no-browser', '--while-open', '--folder', {str(tmp_path)!r}]))"
+    )
+    asked = [sys.executable, "-c", program]
+    done = subprocess.run(asked, capture_output=True, text=True, timeout=LONGEST_SECONDS, check=True)
+    assert done.stdout.endswith("The page has ended.\n")
+
+
+def test_who_listens_is_not_alone() -> None:
+    events = Events()
+    time.sleep(0.02)
+    assert events.alone_seconds() >= 0.02
+
+    async def listens() -> float:
+        lines = events.begin()
+        await anext(lines)
+        return events.alone_seconds()
+
+    assert asyncio.run(listens()) == 0.0
 
 
 def test_the_first_page_waits_for_no_room() -> None:
