@@ -75,9 +75,9 @@ class Listening:
         assert self.answer.readline() == b"\n", "it says at once that it is there"
 
     def next(self) -> dict[str, Any] | None:
-        """Return the next event, None where the line has ended."""
+        """Return the next event but what is said of the scheme, None where the line has ended."""
         while line := self.answer.readline():
-            if line.strip():
+            if line.strip() and json.loads(line)["kind"] != "scheme":
                 return dict(json.loads(line))
         return None
 
