@@ -13,7 +13,7 @@ import argparse
 from pathlib import Path
 
 from layersim.cli.arguments import COLOUR, add_shelf, check_range, extra_folders, whole_number
-from layersim.cli.match import PLACES, add_search, colour_from, limits_asked, only_area, paints_asked
+from layersim.cli.match import PLACES, add_search, limits_asked, only_area, paints_asked
 from layersim.cli.output import add_outputs, outputs, show
 
 
@@ -37,6 +37,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(asked: argparse.Namespace) -> int:
     """Run the command."""
     from layersim.decide.correction import LIMITS, correct
+    from layersim.decide.targets import colour_from
     from layersim.scheme.reading import load_scheme
     from layersim.scheme.records import Targets
     from layersim.views.correct import view
@@ -45,7 +46,7 @@ def run(asked: argparse.Namespace) -> int:
     to = outputs(asked, asked.scheme)
     scheme = load_scheme(asked.scheme, folders=extra_folders(asked))
     found = {
-        name: colour_from(getattr(asked, name), name=name)
+        name: colour_from(getattr(asked, name), name=f"--{name}")
         for name in PLACES
         if getattr(asked, name) is not None
     }

@@ -6,6 +6,7 @@ import os
 import re
 import tempfile
 import tomllib
+from dataclasses import dataclass
 from pathlib import Path
 
 from layersim.decide.answer import Answer
@@ -16,10 +17,19 @@ from layersim.errors import LayersimError, SchemeError, quoted
 from layersim.files import read_text, write_whole
 from layersim.names import slug
 from layersim.scheme.reading import load_scheme
-from layersim.scheme.records import Coat, GreysGiven, GreysSprayed
+from layersim.scheme.records import Coat, GreysGiven, GreysSprayed, Preshade
 
 # What a coat's recipe consists of; the rest (name, where, patch, spread) stays as it is.
 _RECIPE_KEYS = ("paint", "mix", "thinning", "coats", "dry_film_um", "wet_film_um", "sheen")
+
+
+@dataclass(frozen=True)
+class Written:
+    """What of an answer goes into a file."""
+
+    coat: Coat
+    extra: tuple[Coat, ...] = ()
+    preshade: Preshade | None = None
 
 
 def write_answer(
@@ -44,7 +54,7 @@ def write_answer(
 
 
 def with_answer(
-    text: str, answer: Answer, *, area: str, coat: str | None = None, after: str | None = None
+    text: str, answer: Answer | Written, *, area: str, coat: str | None = None, after: str | None = None
 ) -> str:
     """Return a scheme's text with an answer in it; as :func:`write_answer`."""
     ending = "\r\n" if "\r\n" in text else "\n"
@@ -147,7 +157,7 @@ def _recipe(coat: Coat) -> list[str]:
 
 
 def _preshade(
-    lines: list[str], where: dict[Address, int], i: int, answer: Answer
+    lines: list[str], where: dict[Address, int], i: int, answer: Answer | Written
 ) -> list[tuple[int, list[str]]]:
     preshade = answer.preshade
     if preshade is None:
