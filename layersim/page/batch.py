@@ -12,7 +12,8 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
-from layersim.errors import LayersimError, UnknownNameError
+from layersim.documents.typed import three_numbers
+from layersim.errors import LayersimError, UnknownNameError, quoted
 from layersim.learn.beside import compared
 from layersim.learn.really import (
     THINNER,
@@ -210,15 +211,13 @@ def _chips(asked: Asked) -> tuple[Chip, ...]:
     if not isinstance(given, dict) or not set(given) <= set(TONES):
         raise LayersimError(f"chips: expected measured colours at {', '.join(TONES)}")
     chips = []
-    for tone, lab in given.items():
-        if not isinstance(lab, list) or len(lab) != 3:
-            raise LayersimError(f"{tone}: expected L, a and b as measured")
-        values = {"L": lab[0], "a": lab[1], "b": lab[2]}
-        low = {"L": 0.0, "a": -200.0, "b": -200.0}
-        one, two, three = (
-            number_of(values, key, low=low[key], high=100.0 if key == "L" else 200.0) for key in values
-        )
-        chips.append(Chip(tone, lab=(one, two, three)))
+    for tone in given:
+        typed = text_of(given, tone)
+        lab = three_numbers(typed)
+        if lab is None:
+            hint = " A colour off a screen is no measurement." if typed.startswith("#") else ""
+            raise LayersimError(f"{tone}: found {quoted(typed)}; expected L,a,b as measured: 31.5,2,-18.{hint}")
+        chips.append(Chip(tone, lab=lab))
     return tuple(chips)
 
 
