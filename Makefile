@@ -1,4 +1,5 @@
 # make preview   install into .venv, preview the demo scheme, say where the picture is and how to call layersim
+# make open      install into .venv, open the page in the browser; schemes are kept in my-schemes
 # make test      install into .venv, run every check
 # make check     the checks alone, once installed: the one list that people and CI share
 # make coverage  the tests again, slower, and which lines none of them runs; fails below the floor
@@ -20,13 +21,17 @@ INSTALL = if $(PIP) uv 2>/dev/null; then $(BIN)/uv pip install --quiet --python 
 PYTHONS ?= 3.11 3.12 3.13 3.14
 TESTS   ?= layersim tests
 
-.PHONY: preview test check coverage lowest site notebooks pictures bench validation generated clean
+.PHONY: preview open test check coverage lowest site notebooks pictures bench validation generated clean
 .DELETE_ON_ERROR:
 
 preview: $(VENV)/.installed
 	@mkdir -p out
 	@$(BIN)/layersim preview data/schemes/tide-lamplighters.toml --out out/tide-lamplighters.png --json out/tide-lamplighters.json
 	@$(BIN)/layersim --anywhere
+
+open: $(VENV)/.installed
+	@mkdir -p my-schemes
+	@$(BIN)/layersim open --folder my-schemes
 
 test: $(VENV)/.installed-dev
 	@$(MAKE) --no-print-directory check

@@ -41,6 +41,8 @@ MOST_LETTERS: Final = 5000
 MOST_SCHEME_LETTERS: Final = 1_000_000
 MOST_CHIPS: Final = 100
 """In one entry."""
+MOST_BAR: Final = 8.0
+"""More than an airbrush is given: who types more has another unit in mind."""
 MOST_LOG_BYTES: Final = 64 * 2**20
 """A log of a thousand entries has about five million."""
 _MARK: Final = "layersim log"

@@ -12,7 +12,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, NoReturn
 
 from layersim.cli import USER_FAULT, as_typed
-from layersim.cli.numbers import number, three_numbers
+from layersim.cli.numbers import number
+from layersim.documents.typed import ODD_QUOTES, three_numbers
 from layersim.errors import LayersimError, UnknownNameError, nearest_hint, quoted
 
 if TYPE_CHECKING:
@@ -23,7 +24,6 @@ COLOUR: Final = "COLOUR"
 """What a colour is called in an option's help; by it a parser knows which values are colours."""
 
 # Typographic quotes, and the apostrophe, which some command lines take for a letter.
-ODD_QUOTES: Final = "„“”‟‚‘’‛«»‹›'"
 # Words of one name at most, and how like a name they must be to be taken for it.
 _LONGEST_RUN: Final = 6
 _LIKE: Final = 0.75

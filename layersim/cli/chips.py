@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from layersim.cli.numbers import plain_number
+from layersim.documents.typed import plain_number
 
 if TYPE_CHECKING:
     from layersim.colour import Viewing

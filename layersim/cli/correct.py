@@ -16,7 +16,7 @@ from pathlib import Path
 
 from layersim.cli.arguments import COLOUR, add_shelf, check_range, extra_folders, whole_number
 from layersim.cli.chips import Photographs, add_grey, screen_note
-from layersim.cli.match import PLACES, add_search, colour_from, limits_asked, only_area, paints_asked
+from layersim.cli.match import PLACES, add_search, limits_asked, only_area, paints_asked
 from layersim.cli.output import add_outputs, outputs, show
 
 
@@ -41,6 +41,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(asked: argparse.Namespace) -> int:
     """Run the command."""
     from layersim.decide.correction import LIMITS, correct
+    from layersim.decide.targets import colour_from
     from layersim.errors import LayersimError
     from layersim.log import SCREEN_DOUBT
     from layersim.scheme.reading import load_scheme
@@ -62,7 +63,7 @@ def run(asked: argparse.Namespace) -> int:
         if seen is not None:
             found[name], doubts[name] = seen
             continue
-        colour = colour_from(text, name=name)
+        colour = colour_from(text, name=f"--{name}")
         found[name] = colour.under(scheme.viewing)
         if colour.on_screen:
             doubts[name] = SCREEN_DOUBT

@@ -22,12 +22,11 @@ from typing import TYPE_CHECKING
 from layersim.cli import say
 from layersim.cli.arguments import add_shelf, extra_folders, whole_number
 from layersim.cli.chips import Photographs, add_grey, screen_lab, screen_note
-from layersim.cli.numbers import comma_hint, number, plain_number, three_numbers
+from layersim.cli.numbers import number
 from layersim.cli.output import add_json, add_outputs, data_file, outputs, show, write_data
+from layersim.documents.typed import comma_hint, plain_number, three_numbers
 from layersim.errors import LayersimError, UnknownNameError, nearest_hint, quoted
 
-MOST_BAR = 8.0
-"""More than an airbrush is given: who types more has another unit in mind."""
 BAR_PER_PSI = 0.0689476
 _SURER = 1.01
 """A profile's file rounds an error by less than a hundredth."""
@@ -183,7 +182,7 @@ def _entry(asked: argparse.Namespace, scheme: Scheme, photographs: Photographs) 
 
     from layersim.files import inside_folder, read_text
     from layersim.learn.really import known_area, known_step, step_names
-    from layersim.log import Entry
+    from layersim.log import MOST_BAR, Entry
     from layersim.views.log import example
 
     missing = [option for option, name in (("--area", asked.area), ("--step", asked.step)) if name is None]

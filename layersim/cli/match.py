@@ -16,7 +16,6 @@ from typing import TYPE_CHECKING, Final
 
 from layersim.cli.arguments import (
     COLOUR,
-    ODD_QUOTES,
     add_shelf,
     check_range,
     extra_folders,
@@ -24,7 +23,7 @@ from layersim.cli.arguments import (
     shelf_from,
     whole_number,
 )
-from layersim.cli.numbers import number, three_numbers
+from layersim.cli.numbers import number
 from layersim.cli.output import add_outputs, outputs, refuse_what_is_read, show
 from layersim.cli.progress import progress_line
 
@@ -35,7 +34,6 @@ if TYPE_CHECKING:
     from layersim.decide.recipes import Limits
     from layersim.paint import Paint
     from layersim.scheme.records import GreysGiven, GreysSprayed, Scheme, Targets
-    from layersim.scheme.targets import Target
     from layersim.spectra import FloatArray
 
     Shown = tuple[Artwork, tuple[Patch, ...], dict[str, Patch]]
@@ -155,8 +153,15 @@ def run(asked: argparse.Namespace) -> int:
             f"--write: found {asked.write}; expected an answer's number, 1 to {len(found.answers)}"
         )
     reach = reach_of(found)
-    may_be_quicker = not asked.quick and max(found.findings.best) == 3
-    notes.append(_search_words(took, skipped=found.findings.tally.skipped, may_be_quicker=may_be_quicker))
+    slow = not asked.quick and max(found.findings.best) == 3 and took >= _SLOW_S
+    notes.append(
+        match_view.search_words(
+            took,
+            skipped=found.findings.tally.skipped,
+            quicker=" With --quick it takes about half the time, and may miss some." if slow else "",
+            every="without --quick all are tried",
+        )
+    )
     show(match_view.view(found, reach, notes), {"match": found, "reach": reach}, to, name="match")
     if asked.write is not None:
         from layersim.decide.writing import write_answer
@@ -173,22 +178,6 @@ def run(asked: argparse.Namespace) -> int:
     return 0
 
 
-def _search_words(took_s: float, *, skipped: int, may_be_quicker: bool) -> str:
-    """Return how long a search took, whether it can have missed anything, and what would change that."""
-    if skipped:
-        return (
-            f"Searched in {took_s:.1f} s. {skipped:,} recipes of three paints were left out, and a better "
-            "one may be among them: without --quick all are tried."
-        )
-    hint = " With --quick it takes about half the time, and may miss some." * (
-        may_be_quicker and took_s >= _SLOW_S
-    )
-    return (
-        f"Searched in {took_s:.1f} s: every recipe within these limits, and the closest is among the "
-        f"answers.{hint}"
-    )
-
-
 def only_area(scheme: Scheme, named: str | None) -> str:
     """Return the area's name, where it is given or there is no choice."""
     from layersim.errors import LayersimError, quoted
@@ -199,38 +188,6 @@ def only_area(scheme: Scheme, named: str | None) -> str:
         return scheme.areas[0].name
     names = ", ".join(quoted(area.name) for area in scheme.areas)
     raise LayersimError(f"--area: found nothing; expected one of {names}")
-
-
-def colour_from(text: str, *, name: str) -> Target:
-    """Return a colour written as ``#rrggbb`` or ``L,a,b``."""
-    import contextlib
-    import re
-
-    import numpy as np
-
-    from layersim.colour import LIGHTS, lab_of_hex
-    from layersim.errors import LayersimError, quoted
-    from layersim.scheme.targets import Target
-
-    # Quotes that the command line did not know are no part of a colour.
-    text = text.strip(ODD_QUOTES)
-    if text.startswith("#"):
-        with contextlib.suppress(ValueError):
-            return Target(lab_of_hex(text), on_screen=True)
-    values = three_numbers(text)
-    if values is not None and 0.0 <= values[0] <= 100.0 and all(abs(v) <= 200.0 for v in values):
-        return Target(np.array(values))
-    hint = ""
-    if text in LIGHTS:
-        # Elsewhere --light names a lamp; here it is the target for the light end of the shade axis.
-        hint = " The lamp to judge under stands in the scheme: light = ..."
-    elif re.fullmatch("[0-9a-fA-F]{6}", text):
-        hint = f' Did you mean "#{text}"?'
-    elif text.count(",") > 2:
-        hint = " Write decimals with a point."
-    raise LayersimError(
-        f'--{name}: found {quoted(text)}; expected "#rrggbb" in quotes, or L,a,b such as 52,3,-20.{hint}'
-    )
 
 
 def paints_asked(asked: argparse.Namespace) -> list[Paint]:
@@ -278,8 +235,7 @@ def _targets(
     asked: argparse.Namespace, scheme: Scheme, area: str
 ) -> tuple[Targets | None, FloatArray | None, Shown | None, list[str]]:
     """Return targets, or a reflectance to be like, the picture's colours to show, and notes."""
-    import dataclasses
-
+    from layersim.decide.targets import colour_from
     from layersim.errors import LayersimError
     from layersim.scheme.records import targets_of
 
@@ -290,15 +246,12 @@ def _targets(
     if asked.pick and asked.artwork is None:
         raise LayersimError("--pick: found no picture to pick from; expected --artwork PICTURE beside it")
     if given:
-        named = {name: colour_from(text, name=name) for name, text in given.items()}
+        named = {name: colour_from(text, name=f"--{name}") for name, text in given.items()}
         return targets_of(**named), None, None, []
     if asked.as_planned:
-        from layersim.decide.match import find_place
-        from layersim.scheme.simulate import simulate
+        from layersim.decide.match import planned
 
-        place = find_place(scheme, area=area, coat=asked.coat, after=asked.after)
-        alone = dataclasses.replace(scheme, areas=(place.area,))
-        like = simulate(alone, tones=asked.tones, draws=0).areas[0].reflectance[-1]
+        like = planned(scheme, area=area, coat=asked.coat, after=asked.after, tones=asked.tones)
         return None, like, None, []
     if asked.artwork is None:
         return None, None, None, []

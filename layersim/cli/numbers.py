@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import argparse
-import math
-import re
 
+from layersim.documents.typed import comma_hint, plain_number
 from layersim.errors import quoted
 
 
@@ -16,30 +15,3 @@ def number(text: str) -> float:
         return value
     expected = f"expected a number, without its unit. {comma_hint(text)}".rstrip()
     raise argparse.ArgumentTypeError(f"found {quoted(text)}; {expected}")
-
-
-def comma_hint(text: str) -> str:
-    """Return what to type where a number has a decimal comma; else nothing."""
-    if "," not in text:
-        return ""
-    pointed = text.strip().replace(",", ".")
-    typed = f" Did you mean {pointed}?" if plain_number(pointed) is not None else ""
-    return f"Write decimals with a point.{typed}"
-
-
-def plain_number(text: str) -> float | None:
-    """Return the number that a text says, also with a dash for a minus; None where it says none."""
-    try:
-        value = float(re.sub("^[−–]", "-", text.strip()))
-    except ValueError:
-        return None
-    return value if math.isfinite(value) else None
-
-
-def three_numbers(text: str) -> tuple[float, float, float] | None:
-    """Return three numbers that stand with commas, semicolons or spaces between them; else None."""
-    values = [plain_number(part) for part in re.split(r"\s*[,;]\s*|\s+", text.strip())]
-    match values:
-        case [float(one), float(two), float(three)]:
-            return one, two, three
-    return None

@@ -6,8 +6,8 @@ import argparse
 from pathlib import Path
 from typing import Final
 
-from layersim.cli.numbers import plain_number
 from layersim.cli.output import Outputs, add_json, data_file, sentences
+from layersim.documents.typed import plain_number
 from layersim.errors import LayersimError, OutputError, quoted
 
 

@@ -156,13 +156,21 @@ def choices(
 
 
 def choices_of(
-    path: Path, asked: Sequence[Asked], *, areas: Sequence[str] = (), folders: Sequence[Path] = ()
+    path: Path,
+    asked: Sequence[Asked],
+    *,
+    areas: Sequence[str] = (),
+    folders: Sequence[Path] = (),
+    text: str | None = None,
 ) -> tuple[Choice, ...]:
-    """Return a scheme as it stands, first, and every choice, changed and checked; as :func:`choices`."""
-    plain = load_scheme(path, folders=folders)
+    """Return a scheme as it stands, first, and every choice, changed and checked; as :func:`choices`.
+
+    `text` is read in place of the file's own.
+    """
+    plain = load_scheme(path, folders=folders, text=text)
     chosen = [Choice(AS_WRITTEN, plain)]
     for one in asked:
-        chosen.append(Choice(one.name, _changed(path, one, plain, areas, folders), one.changes))
+        chosen.append(Choice(one.name, _changed(path, one, plain, areas, folders, text), one.changes))
     return tuple(chosen)
 
 
@@ -190,7 +198,12 @@ def checked_choices(choices: Sequence[Choice]) -> tuple[Choice, ...]:
 
 
 def _changed(
-    path: Path, asked: Asked, plain: Scheme, areas: Sequence[str], folders: Sequence[Path]
+    path: Path,
+    asked: Asked,
+    plain: Scheme,
+    areas: Sequence[str],
+    folders: Sequence[Path],
+    text: str | None,
 ) -> Scheme:
     notices: list[str] = []
 
@@ -202,7 +215,7 @@ def _changed(
                 raise SchemeError(asked.origin, [fault.problem]) from None
 
     try:
-        scheme = load_scheme(path, folders=folders, edit=edit)
+        scheme = load_scheme(path, folders=folders, edit=edit, text=text)
     except SchemeError as fault:
         if str(fault.path) == asked.origin:
             raise

@@ -111,10 +111,10 @@ def correct(
 ) -> Corrections:
     """Return the smallest correction of what came out.
 
-    `found` is L*a*b*, shape (3,), or a measured reflectance, shape (31,), of what came out there. `doubts` says
-    by how much each of L*, a* and b* may be off there, nine times in ten, where it was not measured. `targets`
-    are by default the area's own, and for want of these the scheme's predicted finish. Raises LayersimError
-    if nothing was found, or a colour that no surface can have.
+    `found` is L*a*b*, shape (3,), or a measured reflectance, shape (31,), of what came out there. `doubts`
+    says by how much each of L*, a* and b* may be off there, nine times in ten, where it was not measured.
+    `targets` are by default the area's own, and for want of these the scheme's predicted finish. Raises
+    LayersimError if nothing was found, or a colour that no surface can have.
     """
     check_counts(tones=tones)
     place = find_place(scheme, area=area, coat=None, after="preshade")

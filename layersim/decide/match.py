@@ -179,6 +179,13 @@ def match(
     )
 
 
+def planned(scheme: Scheme, *, area: str, coat: str | None, after: str | None, tones: int) -> FloatArray:
+    """Return the finish that an area is planned to have, shape (tones, 31); for a coat as :func:`match`."""
+    place = find_place(scheme, area=area, coat=coat, after=after)
+    finish: FloatArray = _predicted(scheme, place.area, tones, draws=0).reflectance[-1]
+    return finish
+
+
 def own_film_factor(scheme: Scheme) -> float:
     """Return by how much the scheme's sprayer lays more than the paints' own films; 1 without one."""
     sprayer = scheme.batch.sprayer

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import contextlib
+import re
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Final
@@ -11,8 +13,10 @@ import numpy.typing as npt
 
 from layersim import colour
 from layersim.chance import NINETY, normal_hypercube
-from layersim.errors import LayersimError
+from layersim.documents.typed import ODD_QUOTES, three_numbers
+from layersim.errors import LayersimError, quoted
 from layersim.scheme.records import Targets
+from layersim.scheme.targets import Target
 from layersim.spectra import FloatArray
 
 PLACE_WORDS: Final = {"shadow": "shadow", "mid": "mid-tone", "light": "light tone"}
@@ -121,3 +125,26 @@ def surface_can_be(lab: FloatArray, viewing: colour.Viewing) -> bool:
     normals = np.stack([ring * np.cos(turn), ring * np.sin(turn), height], axis=-1)
     furthest = np.maximum(normals @ viewing.weights.T, 0.0).sum(axis=-1)
     return bool((normals @ xyz <= furthest + _SLACK).all())
+
+
+def colour_from(text: str, *, name: str) -> Target:
+    """Return a colour typed as ``#rrggbb`` or ``L,a,b``; `name` says in messages where it was typed."""
+    # Quotes that the command line did not know are no part of a colour.
+    text = text.strip(ODD_QUOTES)
+    if text.startswith("#"):
+        with contextlib.suppress(ValueError):
+            return Target(colour.lab_of_hex(text), on_screen=True)
+    values = three_numbers(text)
+    if values is not None and 0.0 <= values[0] <= 100.0 and all(abs(v) <= 200.0 for v in values):
+        return Target(np.array(values))
+    hint = ""
+    if text in colour.LIGHTS:
+        # Elsewhere --light names a lamp; here it is the target for the light end of the shade axis.
+        hint = " The lamp to judge under stands in the scheme: light = ..."
+    elif re.fullmatch("[0-9a-fA-F]{6}", text):
+        hint = f' Did you mean "#{text}"?'
+    elif text.count(",") > 2:
+        hint = " Write decimals with a point."
+    raise LayersimError(
+        f'{name}: found {quoted(text)}; expected "#rrggbb" in quotes, or L,a,b such as 52,3,-20.{hint}'
+    )

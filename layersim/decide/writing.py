@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import tomllib
 from collections.abc import Mapping
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
 
@@ -19,11 +20,20 @@ from layersim.errors import LayersimError, SchemeError, harmless, nearest_hint, 
 from layersim.files import read_text, write_whole
 from layersim.names import slug
 from layersim.scheme.reading import load_scheme
-from layersim.scheme.records import Coat, GreysGiven, GreysSprayed, Scheme, Targets, targets_of
+from layersim.scheme.records import Coat, GreysGiven, GreysSprayed, Preshade, Scheme, Targets, targets_of
 from layersim.scheme.targets import MEASURED_DOUBT, PICKED_DOUBT, PLACES, Target
 
 # What a coat's recipe consists of; the rest (name, where, patch, spread) stays as it is.
 _RECIPE_KEYS = ("paint", "mix", "thinning", "coats", "dry_film_um", "wet_film_um", "sheen")
+
+
+@dataclass(frozen=True)
+class Written:
+    """What of an answer goes into a file."""
+
+    coat: Coat
+    extra: tuple[Coat, ...] = ()
+    preshade: Preshade | None = None
 
 
 def write_answer(
@@ -48,7 +58,7 @@ def write_answer(
 
 
 def with_answer(
-    text: str, answer: Answer, *, area: str, coat: str | None = None, after: str | None = None
+    text: str, answer: Answer | Written, *, area: str, coat: str | None = None, after: str | None = None
 ) -> str:
     """Return a scheme's text with an answer in it; as :func:`write_answer`."""
     ending, lines, where, i, values = _place_of(text, area)
@@ -163,7 +173,7 @@ def _recipe(coat: Coat) -> list[str]:
 
 
 def _preshade(
-    lines: list[str], where: dict[Address, int], i: int, answer: Answer
+    lines: list[str], where: dict[Address, int], i: int, answer: Answer | Written
 ) -> list[tuple[int, list[str]]]:
     preshade = answer.preshade
     if preshade is None:

@@ -43,8 +43,8 @@ def paint_look(paint: Paint) -> dict[str, str]:
 def area_cards(scheme: Scheme, values: Values) -> list[dict[str, Any]]:
     """Return the cards of all areas.
 
-    `values` are the tables of the scheme's text, and `scheme` is that text read with every coat switched on, so
-    that its coats are those of the text.
+    `values` are the tables of the scheme's text, and `scheme` is that text read with every coat switched on,
+    so that its coats are those of the text.
     """
     tables = values["area"]
     return [

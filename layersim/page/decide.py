@@ -1,7 +1,195 @@
-"""Not written yet."""
+"""Match, correct, and whether it matters: asked for here, worked out by a worker process."""
 
 from __future__ import annotations
 
+import secrets
+import threading
+import tomllib
+from collections import OrderedDict
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Any, Final
+
+from starlette.applications import Starlette
+from starlette.requests import Request
+from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
-ROUTES: list[Route] = []
+from layersim.decide.choices import MOST_CHOICES
+from layersim.decide.targets import PLACE_WORDS, colour_from
+from layersim.decide.tolerance import MOST_MODELS
+from layersim.decide.writing import Written, with_answer
+from layersim.documents.recipes import name_of_step
+from layersim.errors import LayersimError, UnknownNameError
+from layersim.names import slug
+from layersim.owned import colours_owned, owned_file
+from layersim.page.asked import Asked, number_of, text_of, with_json, yes_or_no
+from layersim.page.decidework import find_correction, find_difference, find_match, find_tolerance
+from layersim.page.opened import opened
+from layersim.page.shelf import shelf_of
+from layersim.paint import Paint
+from layersim.scheme.targets import PLACES
+from layersim.shelf import NO_COLOURS
+
+MOST_TEXT: Final = 500_000
+"""Letters of a pinned scheme."""
+MOST_KEPT: Final = 12
+"""Searches whose answers can still be used."""
+_LONGEST: Final = 1000
+"""Letters of a choice in words."""
+
+
+def _match(request: Request, asked: Asked) -> Any:
+    """Begin a match: {"area", "coat" or "after", "owned", "quick", "as_planned"}."""
+    arguments = {
+        "source": opened(request.app),
+        "area": text_of(asked, "area"),
+        "coat": _maybe(asked, "coat"),
+        "after": _maybe(asked, "after"),
+        "paints": _paints(request, asked),
+        "as_planned": yes_or_no(asked, "as_planned"),
+        "quick": yes_or_no(asked, "quick"),
+    }
+    keep = request.app.state.answers.keep
+    return {"work": request.app.state.work.start("match", find_match, arguments, keep)}
+
+
+def _correct(request: Request, asked: Asked) -> Any:
+    """Begin a correction: {"area", "found": {"shadow", "mid", "light"}, "owned", "against_plan"}."""
+    given = asked.get("found")
+    if not isinstance(given, dict) or not set(given) <= set(PLACES):
+        raise LayersimError("found: expected what came out at shadow, mid or light")
+    typed = {place: text for place, text in given.items() if text not in ("", None)}
+    if not typed:
+        raise LayersimError("what came out: found no colour; expected one at shadow, mid or light at least")
+    arguments = {
+        "source": opened(request.app),
+        "area": text_of(asked, "area"),
+        "found": {place: colour_from(text_of(typed, place), name=PLACE_WORDS[place]) for place in typed},
+        "paints": _paints(request, asked),
+        "against_plan": yes_or_no(asked, "against_plan"),
+    }
+    keep = request.app.state.answers.keep
+    return {"work": request.app.state.work.start("correct", find_correction, arguments, keep)}
+
+
+def _paints(request: Request, asked: Asked) -> list[Paint]:
+    """Return the paints to search: what is owned, or all that colour."""
+    shelf = shelf_of(request.app)
+    if yes_or_no(asked, "owned"):
+        return colours_owned(owned_file(), shelf)
+    return [place.paint for place in shelf.places() if place.paint.kind not in NO_COLOURS]
+
+
+def _maybe(asked: Asked, key: str) -> str | None:
+    return None if asked.get(key) is None else text_of(asked, key)
+
+
+class Answers:
+    """Answers of the last searches, as they would be written."""
+
+    def __init__(self) -> None:
+        self._lock = threading.Lock()
+        self._kept: OrderedDict[str, dict[str, Any]] = OrderedDict()
+
+    def keep(self, result: dict[str, Any]) -> dict[str, Any]:
+        """Keep what a search found, and return what the page is told of it."""
+        name = secrets.token_urlsafe(9)
+        told = [{key: one[key] for key in ("recipe", "html")} for one in result["answers"]]
+        with self._lock:
+            self._kept[name] = result
+            while len(self._kept) > MOST_KEPT:
+                self._kept.popitem(last=False)
+        return {**result, "answers": told, "id": name}
+
+    def find(self, name: str, number: int) -> tuple[dict[str, Any], dict[str, Any]]:
+        """Return what a search found, and one answer of it, from 1."""
+        with self._lock:
+            result = self._kept.get(name)
+        if result is None or number > len(result["answers"]):
+            raise UnknownNameError("this answer is not kept any more; search again")
+        return result, result["answers"][number - 1]
+
+
+def begin(app: Starlette) -> None:
+    """Let the application keep answers."""
+    app.state.answers = Answers()
+
+
+def _use(request: Request, asked: Asked) -> Any:
+    """Write an answer into the open scheme, as one step of undo: {"id", "answer": from 1}."""
+    number = int(number_of(asked, "answer", low=1, high=1000))
+    result, answer = request.app.state.answers.find(text_of(asked, "id"), number)
+    desk = request.app.state.desk
+    with desk.lock:
+        new = _written(desk.text, result, answer["written"])
+        desk.put_text(new, f"{answer['recipe']} on {result['area']}"[:200])
+    return {"words": f"{answer['recipe']}: now on {result['area']}"}
+
+
+def _written(text: str, result: dict[str, Any], written: Written) -> str:
+    """Return a scheme's text with an answer in it, a new coat by a name that no other of its area has."""
+    area, coat, after = result["area"], result["coat"], result["after"]
+    if coat is None:
+        there = [
+            one for one in tomllib.loads(text).get("area", []) if slug(str(one.get("name"))) == slug(area)
+        ]
+        names = [name_of_step(one) for one in there[0].get("coat", [])] if there else []
+        after = after or (names[-1] if names else "preshade")
+        written = replace(written, coat=replace(written.coat, name=_fresh(written.coat.name, names)))
+    return with_answer(text, written, area=area, coat=coat, after=after)
+
+
+def _fresh(name: str, taken: Sequence[str]) -> str:
+    known, number, new = {slug(one) for one in taken}, 2, name
+    while slug(new) in known:
+        new, number = f"{name} {number}", number + 1
+    return new
+
+
+def _text(request: Request) -> Response:
+    """Send the scheme's text, to be pinned as A."""
+    return JSONResponse({"text": request.app.state.desk.text})
+
+
+def _compare(request: Request, asked: Asked) -> Any:
+    """Begin a comparison: {"first": the pinned text, "names": [A, B]}, or {"choices": [words]}; {"areas"}."""
+    first = text_of(asked, "first", most=MOST_TEXT) if asked.get("first") is not None else None
+    choices = _texts(asked, "choices", most=MOST_CHOICES)
+    if (first is None) == (not choices):
+        raise LayersimError("to compare: expected a pinned state, or choices such as filter.coats = 2")
+    names = _texts(asked, "names", most=2)
+    arguments = {
+        "source": opened(request.app),
+        "first": first,
+        "names": tuple(names) if len(names) == 2 else ("A, as pinned", "B, as it is now"),
+        "choices": choices,
+        "areas": _texts(asked, "areas", most=100),
+    }
+    return {"work": request.app.state.work.start("compare", find_difference, arguments)}
+
+
+def _texts(asked: Asked, key: str, *, most: int) -> list[str]:
+    given = asked.get(key) or []
+    if not isinstance(given, list) or len(given) > most:
+        raise LayersimError(f"{key}: expected at most {most} texts")
+    if not all(isinstance(one, str) and 0 < len(one) <= _LONGEST for one in given):
+        raise LayersimError(f"{key}: expected texts of 1 to {_LONGEST} letters")
+    return given
+
+
+def _tolerance(request: Request, asked: Asked) -> Any:
+    """Begin to ask how forgiving the scheme is: {"models"} if not the scheme's own."""
+    models = None if asked.get("models") is None else int(number_of(asked, "models", low=2, high=MOST_MODELS))
+    arguments = {"source": opened(request.app), "models": models}
+    return {"work": request.app.state.work.start("tolerance", find_tolerance, arguments)}
+
+
+ROUTES: Final = [
+    Route("/api/match", with_json(_match), methods=["POST"]),
+    Route("/api/correct", with_json(_correct), methods=["POST"]),
+    Route("/api/match/use", with_json(_use), methods=["POST"]),
+    Route("/api/compare/text", _text),
+    Route("/api/compare", with_json(_compare), methods=["POST"]),
+    Route("/api/tolerance", with_json(_tolerance), methods=["POST"]),
+]

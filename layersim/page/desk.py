@@ -1,8 +1,8 @@
 """The desk: the scheme that is open, as a text with its history, and the file it is kept in.
 
 Every change goes through :class:`Desk`, one at a time, whichever page it comes from. A text that the scheme
-reader refuses never gets onto the desk. The file is written whole at each change, and never over what somebody
-else wrote meanwhile unless that was asked for; what was there then is one step back in the history.
+reader refuses never gets onto the desk. The file is written whole at each change, and never over what
+somebody else wrote meanwhile unless that was asked for; what was there then is one step back in the history.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ from layersim.errors import InputFileError, LayersimError, Problem, SchemeError
 from layersim.files import LARGEST_TEXT_BYTES, is_file, read_bytes, read_text, write_whole
 from layersim.page.asked import Asked, text_of, with_json, yes_or_no
 from layersim.page.cards import area_cards, text_only
-from layersim.page.edits import Edit, Gone, Values, about, changed_text, moves_rows
+from layersim.page.edits import Edit, GoneError, Values, about, changed_text, moves_rows
 from layersim.resources import data_folder, demo_scheme
 from layersim.scheme.reading import load_scheme
 from layersim.scheme.records import Scheme
@@ -34,13 +34,16 @@ from layersim.shelf import Shelf
 
 MOST_STEPS_BACK: Final = 500
 WATCH_SECONDS: Final = 1.0
-NEW: Final = {"demo": demo_scheme, "starter": lambda: data_folder() / "schemes" / "starter.toml"}
+NEW: Final[dict[str, Callable[[], Path]]] = {
+    "demo": demo_scheme,
+    "starter": lambda: data_folder() / "schemes" / "starter.toml",
+}
 """What a new scheme may begin with."""
 _MARK: Final = b"\xef\xbb\xbf"
 """What some editors put before UTF-8."""
 
 
-class Busy(LayersimError):
+class BusyError(LayersimError):
     """The file was changed by somebody else, or is there already: it takes a word to write over it."""
 
 
@@ -64,13 +67,14 @@ class Desk:
         self.said: list[str] = []
         """What happened that the painter should know, beside the scheme's own notices."""
         self._file: Path | None = None
-        self._mark = False
+        self._path = demo_scheme()
+        self._mark = self._unwritten = False
         self._seen: str | None = None
         self._back: list[Was] = []
         self._forth: list[Was] = []
         self._rows_since = 0
         self._shelves = _Shelves()
-        self._open(demo_scheme(), kept=False)
+        self._open(self._path, kept=False)
 
     # What is open.
 
@@ -148,10 +152,10 @@ class Desk:
                 self._step(new, what or about(edits), rows=moves_rows(edits))
 
     def check_rows(self, edits: Sequence[Edit], revision: int | None) -> None:
-        """Raise Gone where changes speak of rows by numbers that meant others when they were made."""
+        """Raise GoneError where changes speak of rows by numbers that meant others when they were made."""
         names_rows = any(edit.get("at", ["area"])[:1] == ["area"] for edit in edits if isinstance(edit, dict))
         if revision is not None and revision < self._rows_since and names_rows:
-            raise Gone("coats or areas were moved meanwhile, on another page; look at the scheme again")
+            raise GoneError("coats or areas were moved meanwhile, on another page; look at the scheme again")
 
     def put_text(self, text: str, what: str) -> None:
         """Put another text of this scheme in place of what is open, as one step."""
@@ -203,7 +207,7 @@ class Desk:
                 raise LayersimError("this scheme has no file yet; save it under a name")
             if path != self._file:
                 if path.exists() and not over:
-                    raise Busy(f"{path.name} is there already; save it under another name, or over that")
+                    raise BusyError(f"{path.name} is there already; save it under another name, or over that")
                 # Paints and meshes are looked for beside the file.
                 load_scheme(path, text=self._text, usual=self._shelves.usual)
                 before = self._file, self._path
@@ -215,7 +219,7 @@ class Desk:
                     raise
             else:
                 if self._outside() and not over:
-                    raise Busy(f"{path.name} was changed outside; read it again, or save over it")
+                    raise BusyError(f"{path.name} was changed outside; read it again, or save over it")
                 self._keep_outside()
                 self._write(check=False)
             self._told()
@@ -313,7 +317,7 @@ class Desk:
         self._seen, self._unwritten, self.changed_outside = _sign(raw), False, False
 
     def _outside(self) -> bool:
-        """Return whether the file holds something else than was read or written here; one that is gone does not."""
+        """Return whether the file holds something else than was read or written here; if gone, not."""
         if self._file is None or not is_file(self._file):
             return False
         try:
@@ -442,7 +446,7 @@ def _answered(work: Callable[[Desk, Asked], None]) -> Callable[[Request, Asked],
         desk = desk_of(request)
         try:
             work(desk, asked)
-        except (Gone, Busy) as fault:
+        except (GoneError, BusyError) as fault:
             return JSONResponse({"error": str(fault)}, status_code=409)
         return desk.state()
 

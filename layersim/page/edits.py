@@ -1,9 +1,9 @@
 """Small changes of a scheme's text, its remarks left where they are.
 
 A change is first told as steps on the tables that the text holds (:func:`changed_values`), and then made in
-the text (:func:`changed_text`), which must read back as those tables: else nothing is changed. Keys are set by
-tomlkit within the lines below one heading; coats and areas are moved as lines, with the remarks right above
-their heading.
+the text (:func:`changed_text`), which must read back as those tables: else nothing is changed. Keys are set
+by tomlkit within the lines below one heading; coats and areas are moved as lines, with the remarks right
+above their heading.
 """
 
 from __future__ import annotations
@@ -34,7 +34,7 @@ Values: TypeAlias = dict[str, Any]
 Edit: TypeAlias = dict[str, Any]
 
 
-class Gone(LayersimError):
+class GoneError(LayersimError):
     """What was to be changed is not there any more: another page, or another program, was quicker."""
 
 
@@ -74,7 +74,7 @@ Step: TypeAlias = Put | Insert | Remove | Move
 
 
 def changed_values(values: Values, edits: Sequence[Edit]) -> Values:
-    """Return the tables of a scheme with some changes made; raises Gone, and LayersimError for no change."""
+    """Return the tables of a scheme with some changes made; raises GoneError, LayersimError for no change."""
     return _worked_out(values, edits)[0]
 
 
@@ -141,7 +141,7 @@ def _steps(values: Values, edit: Edit) -> list[Step]:
         if not isinstance(value, dict):
             raise LayersimError(_BROKEN)
         if after >= many:
-            raise Gone("the coat after which this was to come is not there any more")
+            raise GoneError("the coat after which this was to come is not there any more")
         return [Insert((*coats, after + 1), value)]
     coat = (*coats, _whole(edit, "coat"))
     found = _row(values, coat)
@@ -167,15 +167,18 @@ def _set(values: Values, at: Address, value: Any) -> list[Step]:
             if len(at) < 5 or not isinstance(at[3], int):
                 raise LayersimError(_BROKEN)
             return _set_of_coat(_row(values, at[:4]), at, value)
-    if any(isinstance(part, int) for part in (at[0], *at[2:])):
+    if any(isinstance(part, int) for part in (at[0], *at[2 if at[0] == "area" else 1 :])):
         raise LayersimError(_BROKEN)
     other = _INSTEAD.get(str(at[-1]))
     table: Any = values
     for part in at[:-1]:
-        table = table[part] if isinstance(table, list) else table.get(part, {})
+        if isinstance(table, list):
+            table = table[int(part)]
+        else:
+            table = table.get(part, {}) if isinstance(table, dict) else None
     if not isinstance(table, dict):
         raise LayersimError(_BY_HAND)
-    more = [Put((*at[:-1], other), None)] if value is not None and other in table else []
+    more = [Put((*at[:-1], other), None)] if value is not None and other and other in table else []
     return [*more, Put(at, value)]
 
 
@@ -183,7 +186,8 @@ def _set_of_coat(coat: Values, at: Address, value: Any) -> list[Step]:
     place, keys = at[:4], at[4:]
     if any(isinstance(part, int) for part in keys):
         raise LayersimError(_BROKEN)
-    key, steps = str(keys[0]), []
+    key = str(keys[0])
+    steps: list[Step] = []
     mix = coat.get("mix")
     said = mix_of(mix) if isinstance(mix, str) else None
     if key == "mix" and len(keys) == 2:
@@ -203,7 +207,7 @@ def _set_of_coat(coat: Values, at: Address, value: Any) -> list[Step]:
             raise LayersimError(_BY_HAND)
         at, value = (*place, key), _with(inner, str(keys[1]), value) or None
     other = _INSTEAD.get(key)
-    if value is not None and other in coat:
+    if value is not None and other and other in coat:
         steps.append(Put((*place, other), None))
     return [*steps, Put(at, value)]
 
@@ -253,13 +257,13 @@ def _whole(edit: Edit, key: str, *, low: int = 0) -> int:
 
 
 def _row(values: Values, at: Address) -> Values:
-    """Return a row that a change is about; raises Gone where there is none."""
+    """Return a row that a change is about; raises GoneError where there is none."""
     rows: Any = values
     for name, number in zip(at[::2], at[1::2], strict=True):
         rows = rows.get(name, [])
         if not isinstance(rows, list) or not isinstance(number, int) or not 0 <= number < len(rows):
             what = "coat" if name == "coat" else "area"
-            raise Gone(f"this {what} is not there any more; look at the scheme again")
+            raise GoneError(f"this {what} is not there any more; look at the scheme again")
         rows = rows[number]
     assert isinstance(rows, dict)
     return rows
@@ -282,9 +286,12 @@ def _apply(values: Values, step: Step) -> None:
     table: Any = values
     *above, last = step.at
     for part in above:
-        table = (
-            table[part] if isinstance(table, list) else table.setdefault(part, [] if part == "coat" else {})
-        )
+        if isinstance(table, list):
+            table = table[int(part)]
+        elif isinstance(step, Put) and step.value is None and part not in table:
+            return
+        else:
+            table = table.setdefault(part, [] if part == "coat" else {})
     if isinstance(step, Put):
         if step.value is None:
             table.pop(last, None)
@@ -320,7 +327,7 @@ class _Section:
 
 
 def _sections(lines: list[str]) -> list[_Section]:
-    heads = [(-1, ())] if lines else []
+    heads: list[tuple[int, Address]] = [(-1, ())] if lines else []
     heads += [(line - 1, at) for line, at in headings_in("\n".join(lines))]
     found: list[_Section] = []
     for number, (head, at) in enumerate(heads):

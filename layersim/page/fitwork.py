@@ -11,7 +11,6 @@ import numpy as np
 
 from layersim import colour
 from layersim.errors import LayersimError
-from layersim.fitting.ownfilm import usual_coat_um
 from layersim.fitting.photographed import fit_readings
 from layersim.measure.cardreading import CardReading
 from layersim.measure.onpicture import Looked, look
@@ -118,7 +117,7 @@ def _fitted(
         progress=lambda said: progress(0.7, 1.0, said),
     )
     name = fit.paint.name
-    page = view(fit, coat_um=usual_coat_um(card), notices=[*unthinned(card), *starter(name)])
+    page = view(fit, notices=[*unthinned(card), *starter(name)])
     write_paint(fit.paint, folder / f"{slug(name)}.toml")
     parts = "\n".join(fragment(part, page.viewing) for part in page.parts)
     parts += f'<p class="faint">{words(BEYOND)}</p>' if "*</" in parts or "*<br/>" in parts else ""

@@ -23,15 +23,17 @@ from layersim.errors import LayersimError
 from layersim.page.asked import Asked, number_of, with_json, yes_or_no
 from layersim.page.css import css_of_lab, css_of_one, css_of_xyz
 from layersim.page.desk import Desk, desk_of, edits_of, revision_of
-from layersim.page.edits import Gone, Values, changed_values
+from layersim.page.edits import GoneError, Values, changed_values
 from layersim.scheme.prediction import AreaPrediction
 from layersim.scheme.records import Area, GreysGiven, Scheme
-from layersim.scheme.simulate import DRAWS, simulate
+from layersim.scheme.simulate import simulate
 from layersim.spectra import FloatArray
 from layersim.views.preview import axis_words, doubt_words, sure_words, view
 from layersim.writers.html import content
 
 MOST_TONES: Final = 60
+RANGE_TONES: Final = 9
+"""Tones at which ranges are worked out, the preview's; between them they change slowly."""
 MOST_KEPT: Final = 300
 MOST_PAGES: Final = 50
 
@@ -82,7 +84,7 @@ def _colours(request: Request, asked: Asked) -> Any:
             return Response(status_code=204)
         try:
             return _worked_out(desk, live, asked, page, number)
-        except Gone as fault:
+        except GoneError as fault:
             return JSONResponse({"error": str(fault)}, status_code=409)
 
 
@@ -103,7 +105,7 @@ def _worked_out(desk: Desk, live: _Live, asked: Asked, page: str, number: int) -
             {key: value for key, value in values.items() if key not in ("area", "name", "note")},
             str(desk.file),
             hash(sign),
-            [viewing.light, viewing.observer, tones, finish, ranges],
+            [viewing.light, viewing.observer, tones, finish, ranges, not edits],
         ],
         default=str,
     )
@@ -116,8 +118,12 @@ def _worked_out(desk: Desk, live: _Live, asked: Asked, page: str, number: int) -
         if kept is None:
             area = scheme.areas[index] if finish is None else _with_finish(scheme.areas[index], finish)
             alone = dataclasses.replace(scheme, areas=(area,), notices=())
-            prediction = simulate(alone, tones=tones, viewing=viewing, draws=DRAWS if ranges else 0)
-            kept = _area(prediction.areas[0], viewing, ranges=ranges), prediction.notices
+            # What is hardly meant, and why a range is wide, can wait until the hand rests.
+            prediction = simulate(alone, tones=tones, viewing=viewing, draws=0, reasons=not edits)
+            ranged = None
+            if ranges:
+                ranged = simulate(alone, tones=RANGE_TONES, viewing=viewing, reasons=not edits).areas[0]
+            kept = _area(prediction.areas[0], viewing, ranged), prediction.notices
             live.keep(key, kept)
         found.append({"index": index, **kept[0]})
         notices += kept[1]
@@ -134,16 +140,19 @@ def _become(top: Values, values: Values) -> None:
     top.update(values)
 
 
-def _area(area: AreaPrediction, viewing: colour.Viewing, *, ranges: bool) -> dict[str, Any]:
+def _area(
+    area: AreaPrediction, viewing: colour.Viewing, ranged: AreaPrediction | None = None
+) -> dict[str, Any]:
+    """Return what is shown of an area; `ranged` is it at the preview's tones, with its ranges."""
     stages = []
     wide = _beyond_p3(area.xyz, viewing)
     beyond = ~colour.on_screen(area.xyz, viewing.white).shown
     for i, stage in enumerate(area.stages):
         low = high = None
-        if ranges:
+        if ranged is not None and ranged.lab_low is not None and ranged.lab_high is not None:
             low, high = (
-                css_of_lab(np.concatenate([edge[i, :, :1], area.lab[i, :, 1:]], axis=1), viewing)
-                for edge in (area.lab_low, area.lab_high)
+                css_of_lab(_edge(area, ranged, i, edge[i, :, 0]), viewing)
+                for edge in (ranged.lab_low, ranged.lab_high)
             )
         stages.append(
             {
@@ -156,7 +165,7 @@ def _area(area: AreaPrediction, viewing: colour.Viewing, *, ranges: bool) -> dic
                 "beyond_p3": wide[i].tolist(),
                 "low_css": low,
                 "high_css": high,
-                "sure": sure_words(area, i),
+                "sure": "" if ranged is None else sure_words(ranged, i),
             }
         )
     targets = {
@@ -175,8 +184,17 @@ def _area(area: AreaPrediction, viewing: colour.Viewing, *, ranges: bool) -> dic
         "stages": stages,
         "target": targets,
         "finished": area.finished,
-        "doubt": doubt_words(area),
+        "doubt": [] if ranged is None else doubt_words(ranged),
     }
+
+
+def _edge(area: AreaPrediction, ranged: AreaPrediction, stage: int, lightness: FloatArray) -> FloatArray:
+    """Return a stage's tones at one end of the range of their lightness, known at fewer tones."""
+    away = lightness - ranged.lab[stage, :, 0]
+    even = np.linspace(0.0, 1.0, len(area.shade))
+    tones: FloatArray = area.lab[stage].copy()
+    tones[:, 0] += np.interp(even, np.linspace(0.0, 1.0, len(away)), away)
+    return tones
 
 
 def _with_finish(area: Area, sheen: float) -> Area:
@@ -217,7 +235,7 @@ def _wanted(areas: Any, scheme: Scheme) -> list[int]:
     if not isinstance(areas, list) or not all(type(one) is int for one in areas):
         raise LayersimError("areas: expected a list of numbers")
     if not all(0 <= one < len(scheme.areas) for one in areas):
-        raise Gone("this area is not there any more; look at the scheme again")
+        raise GoneError("this area is not there any more; look at the scheme again")
     return sorted(set(areas))
 
 
@@ -234,7 +252,7 @@ def _words(request: Request, asked: Asked) -> Any:
     scheme = desk.scheme()
     try:
         index = _wanted([asked.get("area", 0)], scheme)[0]
-    except Gone as fault:
+    except GoneError as fault:
         return JSONResponse({"error": str(fault)}, status_code=409)
     alone = dataclasses.replace(scheme, areas=(scheme.areas[index],))
     return {"html": content(view(simulate(alone)))}

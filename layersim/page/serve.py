@@ -51,7 +51,7 @@ def serve(
         at = line.getsockname()[1]
         hosts = frozenset({f"{ADDRESS}:{at}"} | ({ADDRESS} if at == 80 else set()))
         token = secrets.token_urlsafe(32)
-        app = page_app(token=token, hosts=hosts, scheme=scheme, folder=folder)
+        app = page_app(token=token, hosts=hosts, scheme=scheme, folder=folder, beside=True)
         logging.getLogger("uvicorn").setLevel(logging.CRITICAL)
         config = uvicorn.Config(
             app,
@@ -151,6 +151,13 @@ class _Line(H11Protocol):
     def data_received(self, data: bytes) -> None:
         super().data_received(data)
         self._watch()
+
+    def send_400_response(self, msg: str) -> None:
+        super().send_400_response(msg)
+        # A body may turn out to be garbage while its head is worked on: then nobody waits for that answer.
+        if self.cycle is not None and not self.cycle.response_complete:
+            self.cycle.disconnected = True
+            self.cycle.message_event.set()
 
     def on_response_complete(self) -> None:
         super().on_response_complete()

@@ -24,7 +24,7 @@ from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
 from layersim.errors import LayersimError, UnknownNameError
-from layersim.page.worker import FAULT, PROGRESS, RESULT, TOLD
+from layersim.page.worker import FAULT, PROGRESS, RESULT, TOLD, place_of
 
 MOST_RUNNING: Final = 2
 MOST_WAITING: Final = 20
@@ -131,7 +131,7 @@ class Work:
         except LayersimError as fault:
             state, more = "failed", {"error": f"{fault}"}
         except Exception as fault:
-            state, more = "failed", _fault(type(fault).__name__, f"{fault!r}")
+            state, more = "failed", _fault(type(fault).__name__, place_of(fault))
         _let_go(job.process)
         with self._lock:
             self._running.discard(job)
@@ -192,7 +192,7 @@ class _Job:
 
 
 def _fault(name: str, details: str) -> dict[str, Any]:
-    logging.getLogger("layersim.page").error("a fault of the program\n%s", details)
+    logging.getLogger("layersim.page").error("layersim: a fault of the program: %s", details)
     return {"error": f"a fault of the program, not yours ({name}). Nothing was changed."}
 
 

@@ -49,8 +49,14 @@ def main() -> None:
     except MemoryError:
         answer = (TOLD, "there is not enough memory for this; ask for less at once")
     except Exception as fault:
-        answer = (FAULT, type(fault).__name__, traceback.format_exc())
+        answer = (FAULT, type(fault).__name__, place_of(fault))
     _say(out, answer)
+
+
+def place_of(fault: Exception) -> str:
+    """Return a fault of the program in one line, and where it arose."""
+    at = traceback.extract_tb(fault.__traceback__)[-1]
+    return f"{fault!r} in {at.filename}, line {at.lineno}"
 
 
 class _Progress:

@@ -378,7 +378,7 @@ def _coat(table: Table, shelf: Shelf, patches: dict[str, float]) -> Coat:
 def _switched_on(coats: Sequence[Coat], off: Sequence[bool]) -> tuple[Coat, ...]:
     """Return the coats that are not switched off; where a patch's first is, its next takes its place."""
     places: dict[str, Where] = {}
-    kept = []
+    kept: list[Coat] = []
     for coat, left_out in zip(coats, off, strict=True):
         place = places.setdefault(coat.patch, coat.where) if coat.patch is not None else coat.where
         if not left_out:

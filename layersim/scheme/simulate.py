@@ -45,12 +45,14 @@ def simulate(
     sites: int = SITES,
     draws: int = DRAWS,
     seed: int = 0,
+    reasons: bool = True,
 ) -> Prediction:
     """Return what a scheme predicts.
 
     Tones lie along the shade axis, evenly spaced in the pre-shade's lightness. `viewing` takes the place of
     the scheme's own light and observer. Films vary between `sites`; hand and bottles are drawn `draws` times
-    for the range, 0 for none.
+    for the range, 0 for none. Without `reasons` neither causes of the range nor what is hardly meant are
+    looked for, which takes less time; colours and ranges are the same.
 
     Raises SchemeError if a pre-shade does not get lighter from shadow to highlight, ValueError if tones
     or draws are out of their range, see :func:`layersim.chance.check_counts`.
@@ -59,7 +61,9 @@ def simulate(
     seen_under = viewing or scheme.viewing
     notices = list(scheme.notices)
     areas = tuple(
-        AreaModel(scheme, area, tones=tones, sites=sites, seed=seed).predict(seen_under, draws, notices)
+        AreaModel(scheme, area, tones=tones, sites=sites, seed=seed).predict(
+            seen_under, draws, notices, reasons=reasons
+        )
         for area in scheme.areas
     )
     return Prediction(scheme=scheme, viewing=seen_under, areas=areas, notices=tuple(dict.fromkeys(notices)))
@@ -110,10 +114,14 @@ class AreaModel:
         drawn = self._drawn(z)
         return self._stages(drawn, self.scheme.viewing, drawn.spots())[0]
 
-    def predict(self, viewing: colour.Viewing, draws: int, notices: list[str]) -> AreaPrediction:
+    def predict(
+        self, viewing: colour.Viewing, draws: int, notices: list[str], *, reasons: bool = True
+    ) -> AreaPrediction:
         """Return the area's prediction; add to `notices` what the user should know."""
-        notices.extend(oddities(self.scheme, self.area, shade=self.shade))
+        if reasons:
+            notices.extend(oddities(self.scheme, self.area, shade=self.shade))
         z = self._deviates(draws)
+        z = z if reasons else z[: 1 + draws]
         # No eye sees single spots: how blotchy a place looks is what is left without them, in a last row.
         drawn = self._drawn(np.concatenate([z, z[:1]]) if self._spotty else z)
         spots = drawn.spots()
@@ -140,7 +148,7 @@ class AreaModel:
             reach=reach,
             mottle=mottle,
             sheen=sheen,
-            causes=tuple(self._causes(z, lab[:, -1], draws)) if draws else (),
+            causes=tuple(self._causes(z, lab[:, -1], draws)) if draws and reasons else (),
             targets=self.area.targets.under(viewing),
         )
 

@@ -34,8 +34,26 @@ _ORDER = (
 
 def view(match: Match, reach: Reach | None = None, notices: Sequence[str] = ()) -> View:
     """Return the page of a match."""
-    place, viewing, counted = match.place, match.scheme.viewing, match.targets.counted
+    place, viewing = match.place, match.scheme.viewing
     what = f'in place of "{place.replaced.name}"' if place.replaced else _after(match)
+    parts = head_parts(match)
+    for number, answer in enumerate(match.answers, start=1):
+        parts += answer_parts(number, answer, match)
+    parts += foot_parts(match, reach)
+    return View(
+        title=f"{place.area.name}: {what}",
+        aside=f"Matched under {light_words(viewing.light)}, {viewing.observer}° observer. Searched "
+        f"{_space(match)}. "
+        "Predicted, not measured.",
+        parts=parts,
+        notices=[*match.scheme.notices, *notices],
+        viewing=viewing,
+    )
+
+
+def head_parts(match: Match) -> list[Part]:
+    """Return what stands before the answers: the targets, and what is there now."""
+    counted = match.targets.counted
     now = colour.delta_e_2000(match.before.lab[-1, counted], match.targets.lab[counted])
     wanted = Row("targets", blocks(match.targets.lab, counted), judged=True)
     stands = Row(
@@ -47,18 +65,28 @@ def view(match: Match, reach: Reach | None = None, notices: Sequence[str] = ()) 
     parts: list[Part] = [Strips([wanted, stands], ends=ENDS)]
     if unmixed := unmixed_words(match.shelf.paints, paints_at_most=match.limits.paints_at_most):
         parts.append(Words([unmixed]))
-    for number, answer in enumerate(match.answers, start=1):
-        parts += _answer(number, answer, match)
-    if reach is not None:
-        parts += [Heading("Within reach"), *reach_parts(reach)]
-    return View(
-        title=f"{place.area.name}: {what}",
-        aside=f"Matched under {light_words(viewing.light)}, {viewing.observer}° observer. Searched "
-        f"{_space(match)}. "
-        "Predicted, not measured.",
-        parts=[*parts, Words([_ORDER, _right_words(match), f"ΔE00: {SCALE}."], kind="faint")],
-        notices=[*match.scheme.notices, *notices],
-        viewing=viewing,
+    return parts
+
+
+def foot_parts(match: Match, reach: Reach | None) -> list[Part]:
+    """Return what stands behind the answers: what is within reach, and how they are ordered."""
+    parts: list[Part] = [] if reach is None else [Heading("Within reach"), *reach_parts(reach)]
+    return [*parts, Words([_ORDER, _right_words(match), f"ΔE00: {SCALE}."], kind="faint")]
+
+
+def search_words(took_s: float, *, skipped: int, quicker: str, every: str) -> str:
+    """Return how long a search took, and whether it can have missed anything.
+
+    `quicker` is a sentence on a faster way, `every` says how all recipes are tried.
+    """
+    if skipped:
+        return (
+            f"Searched in {took_s:.1f} s. {skipped:,} recipes of three paints were left out, and a better "
+            f"one may be among them: {every}."
+        )
+    return (
+        f"Searched in {took_s:.1f} s: every recipe within these limits, and the closest is among the "
+        f"answers.{quicker}"
     )
 
 
@@ -105,7 +133,8 @@ def _space(match: Match) -> str:
     )
 
 
-def _answer(number: int, answer: Answer, match: Match) -> list[Part]:
+def answer_parts(number: int, answer: Answer, match: Match) -> list[Part]:
+    """Return one answer beside the targets."""
     counted = match.targets.counted
     each = iter(answer.delta_e)
     rows = [

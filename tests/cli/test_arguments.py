@@ -10,7 +10,7 @@ import pytest
 import layersim
 from layersim.cli import main
 from layersim.cli.arguments import paints_named
-from layersim.cli.match import colour_from
+from layersim.decide.targets import colour_from
 from layersim.errors import UnknownNameError
 from layersim.shelf import Shelf
 

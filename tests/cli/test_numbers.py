@@ -6,7 +6,8 @@ import argparse
 
 import pytest
 
-from layersim.cli.numbers import comma_hint, number, plain_number, three_numbers
+from layersim.cli.numbers import number
+from layersim.documents.typed import comma_hint, plain_number, three_numbers
 
 
 @pytest.mark.parametrize(

@@ -1,6 +1,6 @@
 // The picture of the open scheme: the finish with its targets, all areas, before and after, A beside B, every stage.
 
-import { attempt, button, element, gradient, html, refill, say, strip_words, tick } from "./parts.js";
+import { attempt, button, element, gradient, html, progress, refill, say, strip_words, tick } from "./parts.js";
 
 const LIGHTS = [
   ["D65", "daylight"],
@@ -201,14 +201,14 @@ export function picture({ store, ask }) {
     }
   }]);
 
-  const pin = button("Pin what is here now as A", () => {
-    const { state, colours } = store;
-    pinned = { colours: structuredClone(colours), state: structuredClone(state) };
+  const pin = button("Pin what is here now as A", () => attempt(null, async () => {
+    const { text } = await ask("/api/compare/text");
+    pinned = { colours: structuredClone(store.colours), text };
     opened.add("pinned");
     verdict.replaceChildren();
     paint();
     say("Pinned as A. Change what you like: B is what you have now.");
-  }, { key: "pin" });
+  }), { key: "pin" });
   const unpin = button("Let A go", () => {
     pinned = null;
     verdict.replaceChildren();
@@ -233,10 +233,10 @@ export function picture({ store, ask }) {
   }]);
 
   async function does_it_matter() {
-    verdict.replaceChildren(element("p", { class: "hint" }, "Working it out …"));
     const done = await attempt(null, async () => {
-      const got = await ask("/api/matters", { a: pinned.state.revision });
-      verdict.replaceChildren(got.html ? html(got.html) : element("p", {}, got.words ?? ""));
+      const { work } = await ask("/api/compare", { first: pinned.text, names: ["A, pinned", "B, now"] });
+      const ended = ({ result, error }) => verdict.replaceChildren(result ? html(result.html) : element("p", {}, error));
+      verdict.replaceChildren(progress(work, ended, { words: "Spraying both" }));
     });
     if (!done) verdict.replaceChildren();
   }
