@@ -6,7 +6,7 @@ import {
 } from "./parts.js";
 import { picture } from "./picture.js";
 
-const SHEENS = { gloss: 0, satin: 0.5, matt: 1 };
+const SHEENS = ["gloss", "satin", "matt"];
 // Where a coat lands, as shares of the way from the deepest shadow to the full highlight: [from, up to, edge].
 const PLACES = [
   ["deep", "deepest shadow", [null, 0.15, 0.2]],
@@ -100,9 +100,14 @@ export default {
 
     // -------------------------------------------------------------- the pre-shade
 
+    /** The stage that the coats lie on: the pre-shade, or the primer where there is none. */
+    function bare(area, colours) {
+      return colours?.stages[colours.stages.length - area.coats.filter((one) => !one.off).length - 1];
+    }
+
     function preshade(area) {
       const now = area.preshade ?? { kind: "none" };
-      const first = (colours) => colours?.stages[0];
+      const first = (colours) => bare(area, colours);
       const head = [
         element("span", { class: "number", "aria-hidden": "true" }, "·"),
         element("span", { class: "title" }, element("strong", {}, "Pre-shade"), element("small", {}, preshade_words(area, now))),
@@ -304,15 +309,13 @@ export default {
         }),
         where(coat, n),
         select({
-          key: `c${n}-sheen`, label: "Sheen when dry", value: sheen_of(coat.sheen),
+          key: `c${n}-sheen`, label: "Sheen when dry", value: String(coat.sheen ?? ""),
           options: [
             ["", "the paint’s own"],
-            ["gloss", "gloss"],
-            ["satin", "satin"],
-            ["matt", "matt"],
-            ...(typeof coat.sheen === "number" && !named_sheen(coat.sheen) ? [[String(coat.sheen), `${trimmed(coat.sheen)} (0 gloss, 1 matt)`]] : []),
+            ...SHEENS.map((one) => [one, one]),
+            ...(typeof coat.sheen === "number" ? [[String(coat.sheen), `${trimmed(coat.sheen)} (0 gloss, 1 matt)`]] : []),
           ],
-          commit: (value) => put("sheen", "sheen")(value === "" ? null : value in SHEENS ? value : Number(value)),
+          commit: (value) => put("sheen", "sheen")(value === "" ? null : SHEENS.includes(value) ? value : Number(value)),
         }),
         element(
           "div",
@@ -422,7 +425,7 @@ export default {
       const shade = colours?.shade ?? [0, 100];
       const low = Math.floor(shade[0]);
       const high = Math.max(Math.ceil(shade[shade.length - 1]), low + 1);
-      const first = colours?.stages[0]?.css ?? ["lab(0 0 0)", "lab(100 0 0)"];
+      const first = bare(store.state.areas[i()], colours)?.css ?? ["lab(0 0 0)", "lab(100 0 0)"];
       const places = shade.map((L) => (100 * (L - low)) / (high - low));
       return { low, high, css: first, places: first.length === shade.length ? places : null };
     }
