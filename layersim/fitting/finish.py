@@ -59,6 +59,8 @@ class Open:
     inflation: float
     one_ground: str
     """The ground that all films lie over; empty where there are several."""
+    spoilt: str = ""
+    """What is wrong with the colours of the photograph; empty where nothing is."""
 
 
 def finish(
@@ -99,6 +101,7 @@ def finish(
         outliers=len(outliers),
         swatches=len(kept),
         one_ground=left.one_ground,
+        spoilt=left.spoilt,
         odd_films=int((kept & far_off(film_factor)).sum()),
     )
     also = remedy(verdict, typical)

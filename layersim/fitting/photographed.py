@@ -210,6 +210,8 @@ def _finish(
             sheen=swatches.sheen,
             inflation=wider,
             one_ground=one_ground,
+            # Of two pictures a sound one is enough.
+            spoilt="" if any(not one.spoilt for one in card.readings) else card.readings[0].spoilt,
         ),
         outliers=tuple(
             Outlier(

@@ -66,6 +66,7 @@ def judge(
     outliers: int,
     swatches: int,
     one_ground: str = "",
+    spoilt: str = "",
     odd_films: int = 0,
 ) -> Verdict:
     """Return whether a fit is good enough.
@@ -73,7 +74,8 @@ def judge(
     `reach`: colour difference that holds 90 % of typical thin stacks, as the paint dries.
     `reach_under`: the same under each varnish. `residual`: mean ΔE00 of the swatches that were kept.
     `beyond_noise`: the same without what the noise of their readings explains. `one_ground`: the ground
-    that all films lie over; empty where there are several. `odd_films`: how many films are far from
+    that all films lie over; empty where there are several. `spoilt`: what is wrong with the colours of the
+    whole photograph. `odd_films`: how many films are far from
     what was said.
 
     >>> judge(
@@ -83,7 +85,7 @@ def judge(
     """
     worst = max(reach, *reach_under.values())
     odd = beyond_noise > GOOD_RESIDUAL or outliers > 0 or odd_films > 0
-    if one_ground:
+    if one_ground or spoilt:
         grade = "doubtful"
     elif reach <= GOOD_REACH and worst <= GOOD_UNDER_VARNISH and not odd:
         grade = "good"
@@ -101,6 +103,8 @@ def judge(
             f"{outliers} of {swatches} swatches did not agree with the rest and "
             + ("was left out" if outliers == 1 else "were left out")
         )
+    if spoilt:
+        parts.append(f"the photograph is not to be relied on: {spoilt}")
     if one_ground:
         parts.append(
             f"all its swatches lie over one ground ({one_ground}), so nobody can tell how well it covers: "

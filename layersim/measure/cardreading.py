@@ -119,6 +119,17 @@ class CardReading:
     channels: Channels | None = None
     """What the camera's channels see, where there is a chart to tell."""
 
+    @property
+    def spoilt(self) -> str:
+        """What is wrong with the colours of the whole picture, so that no range tells it; else nothing."""
+        if self.chart is None:
+            return "no chart in it tells what the camera did to its colours"
+        if self.channels is not None and self.channels.misfit.light >= _PROCESSED:
+            return "the camera has changed its colours beyond what the chart can undo"
+        if self.calibration.mean_de00 >= _POOR_CHART_DE00:
+            return f"its chart's colours are off by ΔE00 {self.calibration.mean_de00:.1f} on average"
+        return ""
+
 
 def photograph_card(
     path: Path,

@@ -159,7 +159,7 @@ class Work:
                     news = job.state != _STOPPED
                 if news:
                     self._tell({"kind": "work", **job.told()})
-        except (EOFError, OSError, ValueError, pickle.UnpicklingError):  # ValueError: the line was just closed
+        except (EOFError, OSError, ValueError, pickle.UnpicklingError):  # a line just closed
             words = "it was ended from outside, perhaps for lack of memory; ask for less at once"
             return "failed", {"error": words}
         if sort == RESULT:

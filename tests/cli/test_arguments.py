@@ -169,4 +169,6 @@ def test_names_torn_apart_or_misspelt_are_put_together() -> None:
 
 
 def test_a_colour_in_odd_quotes_is_that_colour() -> None:
-    assert colour_from("“#2c4470”", name="mid").tolist() == colour_from("#2c4470", name="mid").tolist()
+    assert (
+        colour_from("“#2c4470”", name="mid").lab.tolist() == colour_from("#2c4470", name="mid").lab.tolist()
+    )

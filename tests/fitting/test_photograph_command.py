@@ -11,18 +11,32 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from data.generate.example_card import CARD, COAT_UM, MOST_BYTES, OTHER_PICTURE, PICTURE, SWATCHES, TEAL, TEXT
+from data.generate.example_card import (
+    CARD,
+    COAT_UM,
+    MOST_BYTES,
+    OTHER_PICTURE,
+    PICTURE,
+    SHOT,
+    SWATCHES,
+    TEAL,
+    TEXT,
+    spectra,
+)
 from layersim import colour
 from layersim.cli import main
+from layersim.fitting.photographed import fit_photograph
 from layersim.measure.card import standard_card
 from layersim.measure.cardfile import read_card
+from layersim.measure.photoswatch import PhotographedSet, from_layout
 from layersim.measure.swatchfile import read_any_swatches
 from layersim.optics import cones
 from layersim.paintfile import read_paint, write_paint
 from layersim.resources import data_folder
-from layersim.shelf import FOLDER_VARIABLE
+from layersim.shelf import FOLDER_VARIABLE, Shelf
 from layersim.sprayer import read_sprayer
 from layersim.writers.data import VERSION
+from tests.measure.camera import photograph, save_jpeg
 
 cv2 = pytest.importorskip("cv2")
 
@@ -282,3 +296,38 @@ def test_flags_that_do_not_go_together(folder: Path, capsys: pytest.CaptureFixtu
     assert "go together" in capsys.readouterr().err
     assert main(["fit", str(EXAMPLES / "brick-red.toml"), "--trust-camera"]) == 2
     assert "no photograph" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("shot", "quality", "grade", "said"),
+    [
+        ({}, 90, "usable", ""),
+        # Saturation is undone by the chart.
+        ({"look": "phone 5"}, 90, "usable", ""),
+        ({"look": "phone 4"}, 90, "doubtful", "changed its colours beyond what the chart can undo"),
+        ({}, 8, "doubtful", "the photograph is not to be relied on"),
+        ({"chart": None}, 90, "doubtful", "no chart in it tells what the camera did"),
+    ],
+    ids=["clean", "saturated", "local", "quality 8", "no chart"],
+)
+def test_verdicts_sort_good_photographs_from_bad(
+    tmp_path: Path, shot: dict[str, str | None], quality: int, grade: str, said: str
+) -> None:
+    # Rendered as the example is, by measured camera sensitivities (tests/measure/camera.py).
+    films, grounds = spectra()
+    frame = photograph(standard_card(), films, grounds, SHOT.but(**shot))
+    picture = save_jpeg(tmp_path / "card.jpg", frame, quality=quality)
+    of_card = from_layout(standard_card(), thinning=1.0)
+    swatches = PhotographedSet(
+        paint="teal",
+        volume_solids=0.28,
+        wet_film_um=15.0,
+        sheen=1.0,
+        photograph=picture,
+        layout=standard_card(),
+        grounds=of_card[0],
+        swatches=of_card[1],
+    )
+    verdict = fit_photograph(swatches, Shelf([])).verdict
+    assert verdict.grade == grade
+    assert said in verdict.words
