@@ -56,10 +56,10 @@ def run(asked: argparse.Namespace) -> int:
         read_text(scheme, what="scheme", error=SchemeError)
     if asked.shortcut:
         return _shortcut(scheme, folder)
-    from layersim.page.opening import Opening, has_screen
+    from layersim.page.opening import WayIn, has_screen
     from layersim.page.serve import serve
 
-    opening = Opening()
+    opening = WayIn()
     browser = not asked.no_browser and has_screen(sys.platform, os.environ)
 
     def ready(address: str) -> None:

@@ -30,7 +30,7 @@ _ODD_MM = 1.3
 
 
 @dataclass(frozen=True, eq=False)
-class Found:
+class OnPicture:
     """One thing in a picture."""
 
     kind: Kind
@@ -48,7 +48,7 @@ class Looked:
     """A photograph of a card, looked at."""
 
     photograph: Photograph
-    found: tuple[Found, ...]
+    found: tuple[OnPicture, ...]
     reading: CardReading | None
     """None where it cannot be read as the card."""
     fault: str
@@ -92,7 +92,7 @@ class _Eye:
         self.photograph, self.layout = photograph, layout
         self.size = np.array([photograph.width, photograph.height], dtype=np.float64)
 
-    def marks(self, placement: Placement | None) -> list[Found]:
+    def marks(self, placement: Placement | None) -> list[OnPicture]:
         """Return the corner marks that are seen, and where those that are not should be."""
         wanted = {mark.number: mark for mark in self.layout.marks}
         try:
@@ -114,7 +114,7 @@ class _Eye:
 
     def as_far_as_it_goes(
         self, corners_px: npt.ArrayLike | None, chart_corners_px: npt.ArrayLike | None
-    ) -> list[Found]:
+    ) -> list[OnPicture]:
         """Return what is found of a card that cannot be read."""
         photograph, layout = self.photograph, self.layout
         try:
@@ -137,7 +137,7 @@ class _Eye:
         light: LightField,
         patches: Sequence[tuple[tuple[str, ...], bool]],
         chart: ChartReading | None,
-    ) -> list[Found]:
+    ) -> list[OnPicture]:
         """Return a card that was placed: its places, neutrals and surround, and the chart beside it."""
         layout = self.layout
         found = [self._at("card", layout.name, placement.pixels(layout.whole.corners_mm))]
@@ -168,9 +168,9 @@ class _Eye:
         words: tuple[str, ...] = (),
         *,
         used: bool = True,
-    ) -> Found:
+    ) -> OnPicture:
         # The centre of the first pixel is (0, 0).
-        return Found(kind, name, (np.asarray(corners_px) + 0.5) / self.size, words, used)
+        return OnPicture(kind, name, (np.asarray(corners_px) + 0.5) / self.size, words, used)
 
 
 def _told(reading: PatchReading) -> tuple[tuple[str, ...], bool]:

@@ -24,7 +24,7 @@ _LEADS: Final = """<!DOCTYPE html>
 """
 
 
-class Opening:
+class WayIn:
     """A browser that is asked to open the page, and the file that leads it there."""
 
     def __init__(self) -> None:

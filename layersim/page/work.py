@@ -37,15 +37,15 @@ _OVER: Final = ("done", "failed", _STOPPED)
 Function = Callable[..., Any]
 
 
-class Work:
+class Workers:
     """Jobs that wait, run and are done."""
 
     def __init__(self, tell: Callable[[dict[str, Any]], None]) -> None:
         self._tell = tell
         self._lock = threading.RLock()
-        self._jobs: dict[str, _Job] = {}
-        self._waiting: deque[_Job] = deque()
-        self._running: set[_Job] = set()
+        self._jobs: dict[str, _Task] = {}
+        self._waiting: deque[_Task] = deque()
+        self._running: set[_Task] = set()
         self._spare: subprocess.Popen[bytes] | None = None
         self._begun, self._closed = 0, False
 
@@ -61,7 +61,7 @@ class Work:
             if self._closed or len(self._waiting) >= MOST_WAITING:
                 raise LayersimError("too much is waiting to be worked out; stop some of it, or wait a moment")
             self._begun += 1
-            job = _Job(f"{self._begun}", kind, pickle.dumps((function, arguments)), then)
+            job = _Task(f"{self._begun}", kind, pickle.dumps((function, arguments)), then)
             self._jobs[job.name] = job
             self._waiting.append(job)
             self._forget()
@@ -105,7 +105,7 @@ class Work:
         for process in processes:
             _let_go(process)
 
-    def _job(self, name: str) -> _Job:
+    def _job(self, name: str) -> _Task:
         with self._lock:
             if name not in self._jobs:
                 raise UnknownNameError("this piece of work is not there any more; start it again")
@@ -124,7 +124,7 @@ class Work:
             self._running.add(job)
             threading.Thread(target=self._run, args=(job,), daemon=True).start()
 
-    def _run(self, job: _Job) -> None:
+    def _run(self, job: _Task) -> None:
         assert job.process is not None
         try:
             state, more = self._answer(job, job.process)
@@ -143,7 +143,7 @@ class Work:
         if news:
             self._tell({"kind": "work", **job.told()})
 
-    def _answer(self, job: _Job, process: subprocess.Popen[bytes]) -> tuple[str, dict[str, Any]]:
+    def _answer(self, job: _Task, process: subprocess.Popen[bytes]) -> tuple[str, dict[str, Any]]:
         """Return how a job ended, and tell how it goes until then."""
         assert process.stdin is not None
         assert process.stdout is not None
@@ -170,7 +170,7 @@ class Work:
         return "failed", _fault(*said)
 
 
-class _Job:
+class _Task:
     def __init__(
         self, name: str, kind: str, asked: bytes, then: Callable[[Any], dict[str, Any]] | None
     ) -> None:
@@ -231,7 +231,7 @@ def _let_go(process: subprocess.Popen[bytes]) -> None:
 
 def begin(app: Starlette) -> None:
     """Give the application its work."""
-    app.state.work = Work(app.state.tell)
+    app.state.work = Workers(app.state.tell)
 
 
 def _told(request: Request) -> Response:

@@ -21,7 +21,7 @@ import pytest
 from layersim.cli import main
 from layersim.page import opening
 from layersim.page.events import Events
-from layersim.page.opening import Opening, has_screen, leading_file
+from layersim.page.opening import WayIn, has_screen, leading_file
 from tests.page.running import LONGEST_SECONDS, Running, Start
 
 
@@ -249,7 +249,7 @@ class TestBrowser:
         asked: list[str] = []
         monkeypatch.setattr(opening.webbrowser, "open", asked.append)
         monkeypatch.setenv("HOME", str(tmp_path))
-        one = Opening()
+        one = WayIn()
         one._open("http://127.0.0.1:1/#key=secret")
         assert asked[0].startswith("file://")
         assert "secret" not in asked[0]
@@ -262,7 +262,7 @@ class TestBrowser:
             raise opening.webbrowser.Error
 
         monkeypatch.setattr(opening.webbrowser, "open", fails)
-        one = Opening()
+        one = WayIn()
         one._open("http://127.0.0.1:1/")
         one.done()
 

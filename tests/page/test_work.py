@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 
 from layersim.errors import LayersimError, UnknownNameError
-from layersim.page.work import MOST_KEPT, MOST_RUNNING, MOST_WAITING, Work
+from layersim.page.work import MOST_KEPT, MOST_RUNNING, MOST_WAITING, Workers
 from tests.page import jobs
 
 LONGEST = 20.0
@@ -24,8 +24,8 @@ def told() -> list[dict[str, Any]]:
 
 
 @pytest.fixture
-def work(told: list[dict[str, Any]]) -> Iterator[Work]:
-    one = Work(told.append)
+def work(told: list[dict[str, Any]]) -> Iterator[Workers]:
+    one = Workers(told.append)
     yield one
     one.close()
 
@@ -37,7 +37,7 @@ def until(true: Callable[[], bool]) -> None:
         time.sleep(0.02)
 
 
-def outcome(work: Work, name: str) -> dict[str, Any]:
+def outcome(work: Workers, name: str) -> dict[str, Any]:
     until(lambda: work.told(name)["state"] in ("done", "failed", "stopped"))
     return work.told(name)
 
@@ -50,7 +50,7 @@ def alive(pid: int) -> bool:
     return "Z" not in Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()[0]
 
 
-def test_what_comes_out_is_kept_and_told(work: Work, told: list[dict[str, Any]]) -> None:
+def test_what_comes_out_is_kept_and_told(work: Workers, told: list[dict[str, Any]]) -> None:
     name = work.start("adding", jobs.adds, {"a": 2, "b": 3})
     assert outcome(work, name)["result"] == {"sum": 5}
     until(lambda: "result" in told[-1])
@@ -60,32 +60,32 @@ def test_what_comes_out_is_kept_and_told(work: Work, told: list[dict[str, Any]])
     assert told[-1] == {"kind": "work", **work.told(name)}
 
 
-def test_what_comes_out_may_be_finished_here(work: Work) -> None:
+def test_what_comes_out_may_be_finished_here(work: Workers) -> None:
     name = work.start("adding", jobs.adds, {"a": 2, "b": 3}, then=lambda found: {"pid": os.getpid(), **found})
     assert outcome(work, name)["result"] == {"pid": os.getpid(), "sum": 5}
 
 
-def test_a_fault_of_the_painter_is_told_in_its_own_words(work: Work) -> None:
+def test_a_fault_of_the_painter_is_told_in_its_own_words(work: Workers) -> None:
     found = outcome(work, work.start("x", jobs.tells, {}))
     assert (found["state"], found["error"]) == ("failed", "the second coat has no paint")
 
 
-def test_a_fault_of_the_program_says_so(work: Work, caplog: pytest.LogCaptureFixture) -> None:
+def test_a_fault_of_the_program_says_so(work: Workers, caplog: pytest.LogCaptureFixture) -> None:
     found = outcome(work, work.start("x", jobs.fails, {}))
     assert "a fault of the program, not yours (ZeroDivisionError)" in found["error"]
     assert "jobs.py" in caplog.text
 
 
-def test_a_worker_that_is_gone_is_told_and_the_next_one_works(work: Work) -> None:
+def test_a_worker_that_is_gone_is_told_and_the_next_one_works(work: Workers) -> None:
     assert "ended from outside" in outcome(work, work.start("x", jobs.dies, {}))["error"]
     assert outcome(work, work.start("adding", jobs.adds, {"a": 1, "b": 1}))["result"] == {"sum": 2}
 
 
-def test_what_a_library_prints_is_no_answer(work: Work) -> None:
+def test_what_a_library_prints_is_no_answer(work: Workers) -> None:
     assert outcome(work, work.start("x", jobs.prints, {}))["result"] == {"ok": 1}
 
 
-def test_stop_ends_the_process_at_once(work: Work, told: list[dict[str, Any]], tmp_path: Path) -> None:
+def test_stop_ends_the_process_at_once(work: Workers, told: list[dict[str, Any]], tmp_path: Path) -> None:
     marker = tmp_path / "pid"
     name = work.start("waiting", jobs.waits, {"marker": str(marker)})
     until(lambda: marker.exists() and marker.read_text() != "")
@@ -97,7 +97,7 @@ def test_stop_ends_the_process_at_once(work: Work, told: list[dict[str, Any]], t
     assert work.stop(name)["state"] == "stopped"
 
 
-def test_no_more_run_than_may_and_the_others_wait(work: Work) -> None:
+def test_no_more_run_than_may_and_the_others_wait(work: Workers) -> None:
     names = [work.start("waiting", jobs.waits, {}) for _ in range(MOST_RUNNING + 2)]
     states = [work.told(name)["state"] for name in names]
     assert states == ["running"] * MOST_RUNNING + ["waiting"] * 2
@@ -107,14 +107,14 @@ def test_no_more_run_than_may_and_the_others_wait(work: Work) -> None:
     until(lambda: work.told(names[MOST_RUNNING])["state"] == "running")
 
 
-def test_too_much_is_refused_in_words(work: Work) -> None:
+def test_too_much_is_refused_in_words(work: Workers) -> None:
     for _ in range(MOST_RUNNING + MOST_WAITING):
         work.start("waiting", jobs.waits, {})
     with pytest.raises(LayersimError, match="too much is waiting"):
         work.start("waiting", jobs.waits, {})
 
 
-def test_what_is_long_over_is_forgotten(work: Work) -> None:
+def test_what_is_long_over_is_forgotten(work: Workers) -> None:
     first = work.start("x", jobs.tells, {})
     work.stop(first)
     for _ in range(MOST_KEPT + 1):
@@ -124,7 +124,7 @@ def test_what_is_long_over_is_forgotten(work: Work) -> None:
 
 
 def test_close_leaves_no_process(told: list[dict[str, Any]], tmp_path: Path) -> None:
-    work = Work(told.append)
+    work = Workers(told.append)
     marker = tmp_path / "pid"
     work.warm()
     work.start("waiting", jobs.waits, {"marker": str(marker)})
@@ -141,7 +141,7 @@ def test_close_leaves_no_process(told: list[dict[str, Any]], tmp_path: Path) -> 
 
 
 def test_modules_come_from_where_this_process_has_them(
-    work: Work, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    work: Workers, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Not from the folder of the painter's schemes, where a file may have the name of a module."""
     for name in ("numpy", "layersim", "pickle", "json"):
@@ -152,7 +152,7 @@ def test_modules_come_from_where_this_process_has_them(
     assert outcome(work, work.start("x", jobs.where, {}))["result"]["file"] == layersim.__file__
 
 
-def test_many_threads_may_ask_at_once(work: Work) -> None:
+def test_many_threads_may_ask_at_once(work: Workers) -> None:
     names: list[str] = []
     threads = [
         threading.Thread(target=lambda i=i: names.append(work.start("a", jobs.adds, {"a": i, "b": 0})))

@@ -215,7 +215,6 @@ async function begin() {
   store.on("lost", () => document.documentElement.classList.add("lost"));
   store.on("hello", () => document.documentElement.classList.remove("lost"));
   document.addEventListener("keydown", keys);
-  window.addEventListener("hashchange", show);
   window.addEventListener("beforeunload", (event) => {
     if (store.state && !store.state.file && store.state.unsaved) event.preventDefault();
   });
@@ -226,6 +225,8 @@ async function begin() {
     place.replaceChildren(element("div", { class: "panel ended" }, element("p", { class: "warning" }, fault.message)));
     return;
   }
+  // Only now: a panel needs the scheme.
+  window.addEventListener("hashchange", show);
   show();
 }
 
