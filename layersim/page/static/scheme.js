@@ -6,7 +6,7 @@ import {
 } from "./parts.js";
 import { picture } from "./picture.js";
 
-const SHEENS = { gloss: 0, satin: 0.5, matt: 1 };
+const SHEENS = ["gloss", "satin", "matt"];
 // Where a coat lands, as shares of the way from the deepest shadow to the full highlight: [from, up to, edge].
 const PLACES = [
   ["deep", "deepest shadow", [null, 0.15, 0.2]],
@@ -304,15 +304,13 @@ export default {
         }),
         where(coat, n),
         select({
-          key: `c${n}-sheen`, label: "Sheen when dry", value: sheen_of(coat.sheen),
+          key: `c${n}-sheen`, label: "Sheen when dry", value: String(coat.sheen ?? ""),
           options: [
             ["", "the paint’s own"],
-            ["gloss", "gloss"],
-            ["satin", "satin"],
-            ["matt", "matt"],
-            ...(typeof coat.sheen === "number" && !named_sheen(coat.sheen) ? [[String(coat.sheen), `${trimmed(coat.sheen)} (0 gloss, 1 matt)`]] : []),
+            ...SHEENS.map((one) => [one, one]),
+            ...(typeof coat.sheen === "number" ? [[String(coat.sheen), `${trimmed(coat.sheen)} (0 gloss, 1 matt)`]] : []),
           ],
-          commit: (value) => put("sheen", "sheen")(value === "" ? null : value in SHEENS ? value : Number(value)),
+          commit: (value) => put("sheen", "sheen")(value === "" ? null : SHEENS.includes(value) ? value : Number(value)),
         }),
         element(
           "div",
