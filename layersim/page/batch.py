@@ -216,7 +216,9 @@ def _chips(asked: Asked) -> tuple[Chip, ...]:
         lab = three_numbers(typed)
         if lab is None:
             hint = " A colour off a screen is no measurement." if typed.startswith("#") else ""
-            raise LayersimError(f"{tone}: found {quoted(typed)}; expected L,a,b as measured: 31.5,2,-18.{hint}")
+            raise LayersimError(
+                f"{tone}: found {quoted(typed)}; expected L,a,b as measured: 31.5,2,-18.{hint}"
+            )
         chips.append(Chip(tone, lab=lab))
     return tuple(chips)
 
