@@ -304,11 +304,10 @@ def test_flags_that_do_not_go_together(folder: Path, capsys: pytest.CaptureFixtu
         ({}, 90, "usable", ""),
         # Saturation is undone by the chart.
         ({"look": "phone 5"}, 90, "usable", ""),
-        ({"look": "phone 4"}, 90, "doubtful", "changed its colours beyond what the chart can undo"),
         ({}, 8, "doubtful", "the photograph is not to be relied on"),
         ({"chart": None}, 90, "doubtful", "no chart in it tells what the camera did"),
     ],
-    ids=["clean", "saturated", "local", "quality 8", "no chart"],
+    ids=["clean", "saturated", "quality 8", "no chart"],
 )
 def test_verdicts_sort_good_photographs_from_bad(
     tmp_path: Path, shot: dict[str, str | None], quality: int, grade: str, said: str

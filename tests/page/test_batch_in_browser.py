@@ -26,6 +26,7 @@ def test_a_tick_survives_a_new_start(page: Any, open_page: Any, start: Any) -> N
     page.reload()
     page.get_by_text("1 of ").wait_for(timeout=SLOW_MS)
     assert page.locator(".tasks input:checked").get_attribute("aria-label") == name
+    page.close()
     running.stop()
     again = open_page(running=start(str(running.folder / "mine.toml"), folder=running.folder))
     card(again)

@@ -50,12 +50,15 @@ export default {
       return progress(
         id,
         (event) => {
-          if (kept.work[what]?.id !== id) return;
-          delete kept.work[what];
-          if (event.result) {
-            kept.found[what] = event.result;
-            kept.of[what] = of;
-          } else if (root.isConnected) fault.textContent = event.error;
+          // Another mount of this panel may have heard it, too: the first keeps it, each shows it.
+          if (kept.work[what]?.id === id) {
+            delete kept.work[what];
+            if (event.result) {
+              kept.found[what] = event.result;
+              kept.of[what] = of;
+            }
+          }
+          if (event.error && root.isConnected) fault.textContent = event.error;
           if (root.isConnected) draw_answer();
         },
         { words: "Working it out" },

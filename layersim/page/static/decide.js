@@ -26,7 +26,7 @@ function worker(one, { ask, store, root, label, shown }) {
 
   let asked = null;
   async function begin() {
-    fault.textContent = "";
+    fault.textContent = one.fault = "";
     start.disabled = true;
     try {
       const got = await ask(...asked());
@@ -34,7 +34,7 @@ function worker(one, { ask, store, root, label, shown }) {
       one.asked_of = store.state.revision;
       follow();
     } catch (refused) {
-      fault.textContent = refused.message;
+      fault.textContent = one.fault = refused.message;
       start.disabled = false;
     }
   }
@@ -48,15 +48,18 @@ function worker(one, { ask, store, root, label, shown }) {
       progress(
         id,
         (event) => {
-          if (one.work !== id) return;
-          one.work = null;
-          start.disabled = false;
-          if (event.result) {
-            one.found = event.result;
-            one.of = one.asked_of;
-            say("Worked out.");
-            if (root.isConnected) draw();
-          } else fault.textContent = event.error;
+          // Another mount of this panel may have heard it, too: the first keeps it, each shows it.
+          if (one.work === id) {
+            one.work = null;
+            one.fault = event.error ?? "";
+            if (event.result) {
+              one.found = event.result;
+              one.of = one.asked_of;
+              say("Worked out.");
+            }
+          }
+          start.disabled = one.work !== null;
+          if (root.isConnected) draw();
         },
         { words: `${label}: working` },
       ),
@@ -64,6 +67,7 @@ function worker(one, { ask, store, root, label, shown }) {
   }
 
   function draw() {
+    fault.textContent = one.fault ?? "";
     if (!one.found) return refill(answer);
     const old = one.of !== store.state.revision;
     refill(

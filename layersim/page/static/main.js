@@ -154,7 +154,8 @@ function wanted() {
 
 function show() {
   const name = wanted();
-  if (name === undefined || name === shown) return;
+  // Before the scheme has come, no panel has anything to show.
+  if (name === undefined || name === shown || !store.state) return;
   const moved = shown !== null;
   unmount?.();
   unmount = null;
