@@ -27,8 +27,10 @@ def drop(page: Any, content: bytes, name: str = "cover.png") -> None:
 
 def point_at(page: Any, x: float, y: float) -> None:
     box = page.locator(".surface img").bounding_box()
-    with page.expect_response("**/api/spot"):
+    with page.expect_response("**/api/spot") as answered:
         page.mouse.click(box["x"] + box["width"] * x / 100, box["y"] + box["height"] * y / 100)
+    # It has come; now the page has to show it, too.
+    expect(page.locator(".spots")).to_contain_text(f"from the picture: {answered.value.json()['hex']}")
 
 
 def targets(page: Any, area: int = 0) -> dict[str, str | None]:

@@ -208,7 +208,7 @@ export function picture({ store, ask }) {
     verdict.replaceChildren();
     paint();
     say("Pinned as A. Change what you like: B is what you have now.");
-  }), { key: "pin" });
+  }), { key: "pin", disabled: !store.colours });
   const unpin = button("Let A go", () => {
     pinned = null;
     verdict.replaceChildren();
@@ -221,6 +221,8 @@ export function picture({ store, ask }) {
   const verdict = element("div", { "aria-live": "polite" });
   painters.push(["pinned", () => {
     const old = pinned?.colours.areas.find((one) => one.name === area()?.name);
+    // There is nothing to pin before the first colours.
+    pin.disabled = false;
     unpin.hidden = matters.hidden = !pinned;
     beside_mat.hidden = !old;
     beside_words.textContent = !pinned ? "Pin what you have, change on, and see both." : old ? "" : "What is pinned has no area of this name.";
