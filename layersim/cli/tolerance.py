@@ -36,7 +36,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(asked: argparse.Namespace) -> int:
     """Run the command."""
-    from layersim.decide.tolerance import MODELS, MOST_MODELS, tolerance
+    from layersim.decide.tolerance import MOST_MODELS, tolerance, usual_models
     from layersim.scheme.reading import load_scheme
     from layersim.views.tolerance import view
 
@@ -44,9 +44,7 @@ def run(asked: argparse.Namespace) -> int:
     to = outputs(asked, asked.scheme, usual=f"{asked.scheme.stem}-tolerance.png")
     scheme = load_scheme(asked.scheme, folders=extra_folders(asked))
     planned = scheme.batch.models
-    # One model, which is also what a scheme without a batch says, has nothing to differ from.
-    usual = min(planned, MOST_MODELS) if planned > 1 else MODELS
-    models = usual if asked.models is None else asked.models
+    models = usual_models(scheme) if asked.models is None else asked.models
     result = tolerance(
         scheme,
         areas=asked.area or [],

@@ -134,6 +134,15 @@ class Tolerance(Shown):
         return named(self.areas, area, kind="areas")
 
 
+def usual_models(scheme: Scheme) -> int:
+    """Return how many models are taken where nobody says: the scheme's own, as far as there may be so many.
+
+    One model, which is also what a scheme without a batch says, has nothing to differ from.
+    """
+    planned = scheme.batch.models
+    return min(planned, MOST_MODELS) if planned > 1 else MODELS
+
+
 def tolerance(
     scheme: Scheme,
     *,

@@ -339,8 +339,7 @@ def target_words(target: Target) -> str:
     """Return a target as a scheme writes it."""
     usual = PICKED_DOUBT if target.on_screen else MEASURED_DOUBT
     if target.on_screen:
-        xyz = colour.xyz_from_lab(target.lab, colour.Viewing().white)
-        shown = toml(colour.hex_of(colour.on_screen(xyz, colour.Viewing().white).rgb))
+        shown = toml(colour.hex_of(colour.lab_on_screen(target.lab, colour.Viewing()).rgb))
     else:
         shown = toml([round(float(value), 1) + 0.0 for value in target.lab])
     if target.doubt is None or abs(target.doubt - usual) < 0.05:

@@ -5,7 +5,7 @@ see, and a spot's spectrum is a smooth one with its numbers. What three channels
 under another light than the picture's. With m and P the mean and covariance of smooth spectra, t the
 numbers, W their weights, N the covariance of all errors (X1) and J the slopes of L*a*b* by the spectrum,
 
-    R = m + G (t - Wᵀ m),   G = P W (Wᵀ P W + N)⁻¹,   Cov(L*a*b*) = J (P - G Wᵀ P) Jᵀ          (X4)
+    R = m + G (t - Wᵀ m),   G = P W (Wᵀ P W + N)⁻¹,   Cov(L*a*b*) = J (P - G Wᵀ P) Jᵀ          (X5)
 
 (a Gaussian process: C. E. Rasmussen and C. K. I. Williams, 2006, chapter 2). With grey cards alone the
 file's own primaries are trusted. Nothing tells how light falls off between the reference and the spot: what
@@ -155,7 +155,7 @@ def spot_seen(
 
 
 def _by_channels(seen: Seen, view: Viewing) -> tuple[FloatArray, FloatArray]:
-    """Return L*a*b* and its covariance by (X4)."""
+    """Return L*a*b* and its covariance by (X5)."""
     R = seen.smoothest()
     for _ in range(2):
         seen = seen.looking_at(R)

@@ -15,7 +15,6 @@ from __future__ import annotations
 
 import dataclasses
 from pathlib import Path
-from statistics import median
 from typing import TypeVar
 
 from layersim.errors import FitError, quoted
@@ -30,12 +29,6 @@ Swatches = TypeVar("Swatches", SwatchSet, PhotographedSet)
 def counted_in_coats(swatch: Sprayed) -> bool:
     """Return whether a swatch's film is known by its coats alone, and so by who sprayed it."""
     return swatch.coats is not None and swatch.dry_film_um is None and not swatch.opaque
-
-
-def usual_coat_um(swatches: SwatchSet | PhotographedSet) -> float:
-    """Return the dry film of one coat, thinned as most of the swatches were, µm."""
-    thinning = median(swatch.thinning for swatch in swatches.swatches)
-    return swatches.wet_film_um * swatches.volume_solids / (1.0 + thinning)
 
 
 def as_sprayed(swatches: Swatches, sprayer: Sprayer) -> Swatches:

@@ -38,7 +38,7 @@ _MOST_COATS: Final = 1000
 _MOST_NOTE: Final = 2000
 
 
-class Kept:
+class CardAndTicks:
     """The card that was made last, and the ticks of a scheme that is in no file."""
 
     def __init__(self) -> None:
@@ -50,7 +50,7 @@ class Kept:
 
 def begin(app: Starlette) -> None:
     """Let the application keep a card."""
-    app.state.bench = Kept()
+    app.state.bench = CardAndTicks()
 
 
 def _batch(request: Request, asked: Asked) -> Any:

@@ -8,6 +8,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any, Final
 
+from layersim import colour
 from layersim.bench.content import bench_card
 from layersim.learn.beside import compared
 from layersim.learn.films import learn_films
@@ -63,18 +64,15 @@ def _view(scheme: Scheme, what: str, source: dict[str, Any], log: Path | None, p
 
 def _with_places(page: View) -> str:
     """Return the card as HTML, each area's list marked with its area, so that a tick is of one box alone."""
-    parts, area = [], ""
-    for part in page.parts:
+    area = ""
+
+    def drawn(part: Part, viewing: colour.Viewing) -> str:
+        nonlocal area
         area = part.words if isinstance(part, Heading) else area
-        parts.append(_part(part, page, area))
-    notices = content(dataclasses.replace(page, parts=()))
-    head, foot = notices.split("</main>")
-    return f"{head}{''.join(parts)}</main>{foot}"
+        made = fragment(part, viewing)
+        return f'<section data-area="{words(area)}">{made}</section>' if isinstance(part, Tasks) else made
 
-
-def _part(part: Part, page: View, area: str) -> str:
-    made = fragment(part, page.viewing)
-    return f'<section data-area="{words(area)}">{made}</section>' if isinstance(part, Tasks) else made
+    return content(page, drawn=drawn)
 
 
 def _files(page: View) -> dict[str, bytes]:

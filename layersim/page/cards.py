@@ -4,19 +4,17 @@ from __future__ import annotations
 
 from typing import Any, Final
 
-import numpy as np
-
 from layersim import colour
 from layersim.documents.recipes import coats_of, name_of_step
-from layersim.page.css import css_of_lab, css_of_one
+from layersim.page.css import css_of_one, css_of_swatches
 from layersim.page.edits import Values
 from layersim.paint import Paint
 from layersim.scheme.reading import COAT_KEYS
 from layersim.scheme.records import Area, Coat, GreysGiven, GreysSprayed, Mix, Scheme, Targets
-from layersim.swatchcard import masstone, one_coat
+from layersim.scheme.targets import PLACES
+from layersim.views.shelf import swatches
 
 _VIEWING: Final = colour.Viewing()
-_PLACES: Final = ("shadow", "mid", "light")
 _IN_TEXT: Final = {
     "note": "the note",
     "observer": "the observer",
@@ -34,9 +32,7 @@ def paint_look(paint: Paint) -> dict[str, str]:
     """Return a paint's colours: opaque, one thin coat over black, and one over white."""
     kept = _looks.get(paint.name)
     if kept is None or kept[0] is not paint:
-        labs = colour.lab(np.stack([masstone(paint), *one_coat(paint)]), _VIEWING)
-        names = ("masstone_css", "over_black_css", "over_white_css")
-        _looks[paint.name] = kept = (paint, dict(zip(names, css_of_lab(labs, _VIEWING), strict=True)))
+        _looks[paint.name] = kept = (paint, css_of_swatches(swatches(paint, _VIEWING), _VIEWING))
     return kept[1]
 
 
@@ -68,7 +64,7 @@ def text_only(values: Values) -> list[str]:
 
 def _area(index: int, area: Area, table: Values, viewing: colour.Viewing) -> dict[str, Any]:
     given = table.get("targets", {})
-    targets = {key: _target(key, area.targets, given, viewing) for key in _PLACES}
+    targets = {key: _target(key, area.targets, given, viewing) for key in PLACES}
     return {
         "index": index,
         "name": area.name,

@@ -96,11 +96,10 @@ def _spot(request: Request, asked: Asked) -> Any:
     reference = request.app.state.chips.reference(request.app, name, _greys(asked.get("greys") or []))
     with uploads_of(request.app).by_bare_names():
         spot = spot_seen(reference, at, viewing=viewing, size=size)
-    xyz = colour.xyz_from_lab(spot.lab, viewing.white)
     return {
         "lab": [round(float(value), 2) for value in spot.lab],
         "lab_words": lab_words(spot.lab),
-        "hex": colour.hex_of(colour.on_screen(xyz, viewing.white).rgb),
+        "hex": colour.hex_of(colour.lab_on_screen(spot.lab, viewing).rgb),
         "css": css_of_one(spot.lab, viewing),
         "light": viewing.light,
         "doubt": round(spot.doubt, 2),

@@ -35,6 +35,12 @@ def css_of_lab(lab: npt.ArrayLike, viewing: colour.Viewing) -> list[str]:
     return css_of_xyz(colour.xyz_from_lab(lab, viewing.white), viewing)
 
 
+def css_of_swatches(labs: npt.ArrayLike, viewing: colour.Viewing) -> dict[str, str]:
+    """Return a paint's swatches by the names that the page has for them: opaque, over black, over white."""
+    names = ("masstone_css", "over_black_css", "over_white_css")
+    return dict(zip(names, css_of_lab(labs, viewing), strict=True))
+
+
 def css_of_one(lab: npt.ArrayLike, viewing: colour.Viewing) -> str:
     """Return one colour of L*a*b* under a light, shape (3,), as a text."""
     return css_of_lab(np.asarray(lab, dtype=np.float64)[np.newaxis], viewing)[0]

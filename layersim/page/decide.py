@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-import secrets
-import threading
 import tomllib
-from collections import OrderedDict
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import Any, Final
 
@@ -25,6 +22,7 @@ from layersim.names import slug
 from layersim.owned import colours_owned, owned_file
 from layersim.page.asked import Asked, number_of, text_of, with_json, yes_or_no
 from layersim.page.decidework import find_correction, find_difference, find_match, find_tolerance
+from layersim.page.kept import Kept
 from layersim.page.opened import opened
 from layersim.page.shelf import shelf_of
 from layersim.paint import Paint
@@ -35,6 +33,7 @@ MOST_TEXT: Final = 500_000
 """Letters of a pinned scheme."""
 MOST_KEPT: Final = 12
 """Searches whose answers can still be used."""
+_GONE: Final = "this answer is not kept any more; search again"
 _LONGEST: Final = 1000
 """Letters of a choice in words."""
 
@@ -50,8 +49,7 @@ def _match(request: Request, asked: Asked) -> Any:
         "as_planned": yes_or_no(asked, "as_planned"),
         "quick": yes_or_no(asked, "quick"),
     }
-    keep = request.app.state.answers.keep
-    return {"work": request.app.state.work.start("match", find_match, arguments, keep)}
+    return {"work": request.app.state.work.start("match", find_match, arguments, _keeping(request))}
 
 
 def _correct(request: Request, asked: Asked) -> Any:
@@ -69,8 +67,7 @@ def _correct(request: Request, asked: Asked) -> Any:
         "paints": _paints(request, asked),
         "against_plan": yes_or_no(asked, "against_plan"),
     }
-    keep = request.app.state.answers.keep
-    return {"work": request.app.state.work.start("correct", find_correction, arguments, keep)}
+    return {"work": request.app.state.work.start("correct", find_correction, arguments, _keeping(request))}
 
 
 def _paints(request: Request, asked: Asked) -> list[Paint]:
@@ -85,41 +82,30 @@ def _maybe(asked: Asked, key: str) -> str | None:
     return None if asked.get(key) is None else text_of(asked, key)
 
 
-class Answers:
-    """Answers of the last searches, as they would be written."""
-
-    def __init__(self) -> None:
-        self._lock = threading.Lock()
-        self._kept: OrderedDict[str, dict[str, Any]] = OrderedDict()
-
-    def keep(self, result: dict[str, Any]) -> dict[str, Any]:
-        """Keep what a search found, and return what the page is told of it."""
-        name = secrets.token_urlsafe(9)
-        told = [{key: one[key] for key in ("recipe", "html")} for one in result["answers"]]
-        with self._lock:
-            self._kept[name] = result
-            while len(self._kept) > MOST_KEPT:
-                self._kept.popitem(last=False)
-        return {**result, "answers": told, "id": name}
-
-    def find(self, name: str, number: int) -> tuple[dict[str, Any], dict[str, Any]]:
-        """Return what a search found, and one answer of it, from 1."""
-        with self._lock:
-            result = self._kept.get(name)
-        if result is None or number > len(result["answers"]):
-            raise UnknownNameError("this answer is not kept any more; search again")
-        return result, result["answers"][number - 1]
-
-
 def begin(app: Starlette) -> None:
-    """Let the application keep answers."""
-    app.state.answers = Answers()
+    """Let the application keep the answers of the last searches, as they would be written."""
+    answers: Kept[Asked] = Kept(MOST_KEPT, gone=_GONE)
+    app.state.answers = answers
+
+
+def _keeping(request: Request) -> Callable[[Asked], Asked]:
+    """Return what keeps all that a search found, and returns what the page is told of it."""
+    answers: Kept[Asked] = request.app.state.answers
+
+    def keep(result: Asked) -> Asked:
+        told = [{key: one[key] for key in ("recipe", "html")} for one in result["answers"]]
+        return {**result, "answers": told, "id": answers.keep(result)}
+
+    return keep
 
 
 def _use(request: Request, asked: Asked) -> Any:
     """Write an answer into the open scheme, as one step of undo: {"id", "answer": from 1}."""
     number = int(number_of(asked, "answer", low=1, high=1000))
-    result, answer = request.app.state.answers.find(text_of(asked, "id"), number)
+    result = request.app.state.answers.find(text_of(asked, "id"))
+    if number > len(result["answers"]):
+        raise UnknownNameError(_GONE)
+    answer = result["answers"][number - 1]
     desk = request.app.state.desk
     with desk.lock:
         new = _written(desk.text, result, answer["written"])

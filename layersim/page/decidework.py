@@ -11,7 +11,7 @@ from layersim.decide.compare import compare
 from layersim.decide.correction import LIMITS, correct
 from layersim.decide.match import match, planned
 from layersim.decide.reach import reach_of
-from layersim.decide.tolerance import BATCHES, MODELS, MOST_MODELS, tolerance
+from layersim.decide.tolerance import BATCHES, tolerance, usual_models
 from layersim.decide.writing import Written
 from layersim.log import SCREEN_DOUBT
 from layersim.page.opened import read
@@ -160,9 +160,7 @@ def find_tolerance(*, progress: Progress, source: Source, models: int | None) ->
     """Return how forgiving the scheme is, as HTML."""
     progress(0.05, 1.0, "spraying batches")
     scheme = read(source)
-    in_batch = scheme.batch.models
-    usual = min(in_batch, MOST_MODELS) if in_batch > 1 else MODELS
-    page = tolerance_view.view(tolerance(scheme, models=models or usual, batches=BATCHES))
+    page = tolerance_view.view(tolerance(scheme, models=models or usual_models(scheme), batches=BATCHES))
     return {**_about(page), "html": content(page)}
 
 

@@ -94,6 +94,11 @@ class Desk:
         return self._file
 
     @property
+    def path(self) -> Path:
+        """Where it was read from, beside which the paints that it names lie; it is kept in :attr:`file`."""
+        return self._path
+
+    @property
     def folders(self) -> tuple[Path, ...]:
         """The folder of paints that the scheme itself names, if any."""
         named = self._values.get("paints")
@@ -124,8 +129,8 @@ class Desk:
     def state(self) -> dict[str, Any]:
         """Return all that the page shows of the scheme."""
         with self.lock:
-            whole = self.read(self._text, edit=all_on)
             scheme = self.read(self._text)
+            whole = self.read(self._text, edit=all_on) if some_off(self._values) else scheme
             return {
                 "revision": self.revision,
                 "name": scheme.name,
@@ -377,6 +382,11 @@ class _KeptShelf(Shelf):
         if name not in self._placed:
             self._placed[name] = super().place(name)
         return self._placed[name]
+
+
+def some_off(values: Values) -> bool:
+    """Return whether a coat of a scheme's tables is switched off."""
+    return any(coat.get("off") is True for area in values["area"] for coat in area.get("coat", []))
 
 
 def all_on(values: Values) -> None:

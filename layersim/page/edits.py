@@ -21,10 +21,10 @@ from layersim.documents.syntax import Address, headings_in
 from layersim.documents.writing import one_line, toml
 from layersim.errors import LayersimError
 from layersim.names import LONGEST_NAME
+from layersim.scheme.targets import PLACES
 
 MOST_EDITS: Final = 50
 """Changes made at once."""
-TARGETS: Final = ("shadow", "mid", "light")
 # Of two keys that exclude each other, setting one takes out the other.
 _INSTEAD: Final = {"paint": "mix", "mix": "paint", "dry_film_um": "wet_film_um", "wet_film_um": "dry_film_um"}
 _BROKEN: Final = "the page sent a change that it does not know; load it again"
@@ -131,7 +131,7 @@ def _steps(values: Values, edit: Edit) -> list[Step]:
         return [Remove(("area", area))]
     if do == "set_targets":
         wanted = edit.get("value")
-        if not isinstance(wanted, dict) or not set(wanted) <= set(TARGETS):
+        if not isinstance(wanted, dict) or not set(wanted) <= set(PLACES):
             raise LayersimError(_BROKEN)
         return [Put(("area", area, "targets", key), _plain(value)) for key, value in wanted.items()]
     coats: Address = ("area", area, "coat")

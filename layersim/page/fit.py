@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import secrets
 import shutil
-import threading
-from collections import OrderedDict
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, Final
@@ -26,6 +23,7 @@ from layersim.measure.swatchfile import read_any_swatches
 from layersim.optics.surface import SHEENS
 from layersim.page.asked import Asked, number_of, text_of, with_bytes, with_json, yes_or_no
 from layersim.page.fitwork import work
+from layersim.page.kept import Kept
 from layersim.page.uploads import Uploads, uploads_of
 from layersim.paint import CARRIERS, KINDS
 from layersim.resources import data_folder
@@ -38,35 +36,18 @@ _TEXTS: Final = ("name", "kind", "sheen", "carrier", "laid", "provenance", "note
 _NUMBERS: Final = ("volume_solids", "wet_film_um", "sheen")
 _LONGEST: Final = 3500
 
-
-class Fits:
-    """What was looked at or fitted lately, each in a folder of its own."""
-
-    def __init__(self) -> None:
-        self._lock = threading.Lock()
-        self._kept: OrderedDict[str, tuple[Path, dict[str, Any]]] = OrderedDict()
-
-    def keep(self, folder: Path, result: dict[str, Any]) -> str:
-        """Keep what came out, and return by what it is found; of more than a few, the oldest goes."""
-        name = secrets.token_urlsafe(9)
-        with self._lock:
-            self._kept[name] = (folder, result)
-            while len(self._kept) > MOST_FITS:
-                _, (old, _) = self._kept.popitem(last=False)
-                shutil.rmtree(old, ignore_errors=True)
-        return name
-
-    def find(self, name: str) -> tuple[Path, dict[str, Any]]:
-        """Return the folder of one and what came out; raises UnknownNameError if it is there no more."""
-        with self._lock:
-            if name not in self._kept:
-                raise UnknownNameError("this fit is not kept any more; fit it again")
-            return self._kept[name]
+Fitted = tuple[Path, dict[str, Any]]
+"""A folder, and what came out."""
 
 
 def begin(app: Any) -> None:
-    """Let the application keep fits."""
-    app.state.fits = Fits()
+    """Let the application keep what was looked at or fitted lately, each in a folder of its own."""
+    fits: Kept[Fitted] = Kept(
+        MOST_FITS,
+        gone="this fit is not kept any more; fit it again",
+        let_go=lambda old: shutil.rmtree(old[0], ignore_errors=True),
+    )
+    app.state.fits = fits
 
 
 def _example() -> Path:
@@ -156,7 +137,7 @@ def _begin(request: Request, asked: Asked) -> Any:
         result["fault"] = uploads.bare(result["fault"])
         for one in result["looked"]:
             one["fault"] = uploads.bare(one["fault"])
-        result["id"] = fits.keep(folder, result)
+        result["id"] = fits.keep((folder, result))
         return result
 
     return {"work": request.app.state.work.start("fit", work, arguments, then)}

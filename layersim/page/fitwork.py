@@ -22,8 +22,7 @@ from layersim.paintfile import write_paint
 from layersim.shelf import Shelf
 from layersim.views.fit import view
 from layersim.views.fitnotices import starter, unthinned
-from layersim.views.parts import BEYOND
-from layersim.writers.html import fragment, words
+from layersim.writers.html import parts_of, words
 
 if TYPE_CHECKING:
     from PIL.Image import Image
@@ -119,12 +118,10 @@ def _fitted(
     name = fit.paint.name
     page = view(fit, notices=[*unthinned(card), *starter(name)])
     write_paint(fit.paint, folder / f"{slug(name)}.toml")
-    parts = "\n".join(fragment(part, page.viewing) for part in page.parts)
-    parts += f'<p class="faint">{words(BEYOND)}</p>' if "*</" in parts or "*<br/>" in parts else ""
     return {
         "paint": name,
         "file": f"{slug(name)}.toml",
-        "html": f"<h3>{words(page.title)}</h3>\n{parts}",
+        "html": f"<h3>{words(page.title)}</h3>\n{parts_of(page)}",
         "grade": fit.verdict.grade,
     }
 

@@ -240,7 +240,7 @@ def _wanted(areas: Any, scheme: Scheme) -> list[int]:
 
 
 def _ticket(asked: Asked) -> tuple[str, int]:
-    """Return who asks, and the how manieth time; a ticket without a number is never given up."""
+    """Return which page asks, and which of its asks this is; a ticket without a number is never given up."""
     ticket = asked.get("ticket")
     page, _, number = ticket[:200].rpartition(":") if isinstance(ticket, str) else ("", "", "")
     return (page, int(number)) if number.isdecimal() and number.isascii() else ("", 0)

@@ -15,7 +15,7 @@ from layersim.scheme.records import Scheme
 def opened(app: Starlette) -> dict[str, Any]:
     """Return what :func:`read` takes, of the scheme as it is now."""
     desk = app.state.desk
-    return {"path": desk.scheme().path, "text": desk.text, "folders": tuple(desk.folders)}
+    return {"path": desk.path, "text": desk.text, "folders": tuple(desk.folders)}
 
 
 def read(source: dict[str, Any]) -> Scheme:

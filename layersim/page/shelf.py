@@ -16,7 +16,7 @@ from layersim.errors import InputFileError, LayersimError, UnknownNameError
 from layersim.names import slug
 from layersim.owned import mark, names_in, owned_file
 from layersim.page.asked import Asked, with_json, yes_or_no
-from layersim.page.css import css_of_lab
+from layersim.page.css import css_of_swatches
 from layersim.paint import KINDS
 from layersim.shelf import HUE_WORDS, Place, Shelf, own_folder
 from layersim.swatchcard import hue_of, swatch_card
@@ -75,11 +75,10 @@ def _look(place: Place) -> dict[str, Any]:
     key = (place.path, place.path.stat().st_mtime_ns)
     if key not in _looks:
         labs = swatches(place.paint, _VIEWING)
-        names = ("masstone_css", "over_black_css", "over_white_css")
         _looks[key] = {
             "hue": hue_of(place.paint),
             "lightness": round(float(labs[0][0]), 1),
-            **dict(zip(names, css_of_lab(labs, _VIEWING), strict=True)),
+            **css_of_swatches(labs, _VIEWING),
         }
     return _looks[key]
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import io
 import threading
 import tomllib
-from collections import OrderedDict
 from typing import Any, Final
 
 import numpy as np
@@ -18,9 +17,9 @@ from layersim.decide.artwork import Artwork, Patch, main_colours, proposed_targe
 from layersim.decide.spot import MOST_SIZE, SPOT_SIZE, spot_in
 from layersim.decide.targets import PLACE_WORDS
 from layersim.decide.writing import target_words
-from layersim.errors import UnknownNameError
 from layersim.page.asked import Asked, number_of, text_of, with_bytes, with_json
 from layersim.page.css import css_of_one
+from layersim.page.kept import Kept
 from layersim.page.uploads import uploads_of
 from layersim.views.artwork import sentences
 from layersim.views.preview import lab_words
@@ -28,48 +27,27 @@ from layersim.views.preview import lab_words
 MOST_PICTURES: Final = 4
 """Pictures that spots can be read of at a time."""
 _DAYLIGHT: Final = colour.Viewing()
-
-
-class Pictures:
-    """Pictures that were read, as colours alone: nothing else that their files hold is kept."""
-
-    def __init__(self) -> None:
-        self._lock = threading.Lock()
-        self._kept: OrderedDict[str, Artwork] = OrderedDict()
-        # While a picture is decoded, the process's standard error is shut: one at a time.
-        self.reading = threading.Lock()
-
-    def keep(self, name: str, picture: Artwork) -> None:
-        """Keep a picture; of more than a few, the oldest goes."""
-        with self._lock:
-            self._kept[name] = picture
-            while len(self._kept) > MOST_PICTURES:
-                self._kept.popitem(last=False)
-
-    def find(self, name: str) -> Artwork:
-        """Return a picture; raises UnknownNameError if it is not kept."""
-        with self._lock:
-            if name not in self._kept:
-                raise UnknownNameError("this picture is not kept any more; drop it again")
-            return self._kept[name]
+# While a picture is decoded, the process's standard error is shut: one at a time.
+_reading: Final = threading.Lock()
 
 
 def begin(app: Any) -> None:
-    """Let the application keep pictures."""
-    app.state.pictures = Pictures()
+    """Let the application keep pictures as colours alone: nothing else that their files hold is kept."""
+    pictures: Kept[Artwork] = Kept(MOST_PICTURES, gone="this picture is not kept any more; drop it again")
+    app.state.pictures = pictures
 
 
 def _upload(request: Request, raw: bytes) -> Any:
     """Read a picture, and propose targets from its main colours, as `layersim match --artwork` does."""
     uploads, pictures = uploads_of(request.app), request.app.state.pictures
     found = uploads.keep(raw, name=request.query_params.get("name", ""))
-    with uploads.by_bare_names(), pictures.reading:
+    with uploads.by_bare_names(), _reading:
         path = uploads.path(found)
         try:
             picture = read_artwork(path)
         finally:
             uploads.drop(found)
-    pictures.keep(found, picture)
+    pictures.keep(picture, name=found)
     proposed = proposed_targets(picture, main_colours(picture))
     height, width = picture.solid.shape
     return {
@@ -94,14 +72,13 @@ def _spot(request: Request, asked: Asked) -> Any:
 
 
 def _told(picture: Artwork, patch: Patch, place: str) -> dict[str, Any]:
-    xyz = colour.xyz_from_lab(patch.lab, _DAYLIGHT.white)
     # What is said of any picture is said beside it; here what goes for this spot.
     of_picture = set(sentences(picture, {}, proposed=False))
     words = [one for one in sentences(picture, {place: patch}, proposed=False) if one not in of_picture]
     return {
         "place": place,
         "place_words": PLACE_WORDS.get(place, place),
-        "hex": colour.hex_of(colour.on_screen(xyz, _DAYLIGHT.white).rgb),
+        "hex": colour.hex_of(colour.lab_on_screen(patch.lab, _DAYLIGHT).rgb),
         "value": _written(patch),
         "css": css_of_one(patch.lab, _DAYLIGHT),
         "lab": [round(float(value), 2) for value in patch.lab],

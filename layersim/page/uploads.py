@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import re
-import secrets
 import shutil
 import sys
 import tempfile
@@ -19,6 +18,7 @@ from typing import Final
 from starlette.applications import Starlette
 
 from layersim.errors import LayersimError, UnknownNameError
+from layersim.page.kept import new_name
 
 PREFIX: Final = "layersim-page-"
 MOST_KEPT: Final = 12
@@ -38,7 +38,7 @@ class Uploads:
         """Keep a file under a name that a person gave it, and return by what it is found again."""
         if not raw:
             raise LayersimError("this file is empty; expected a picture")
-        found = secrets.token_urlsafe(9)
+        found = new_name()
         with self._lock:
             place = self._home() / found
             place.mkdir()

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import unicodedata
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from html import escape
 from typing import Final
 
@@ -27,6 +27,8 @@ from layersim.views.parts import (
     notice_lines,
 )
 from layersim.writers import ticks
+
+Drawn = Callable[[Part, colour.Viewing], str]
 
 POLICY: Final = "default-src 'none'; img-src data:; style-src 'unsafe-inline'"
 
@@ -59,14 +61,20 @@ def notebook(view: View) -> str:
     return f"<div class='layersim'><style>.layersim {{ {STYLE} }}</style>{content(view)}</div>"
 
 
-def content(view: View) -> str:
-    """Return what stands between the body's tags."""
+def content(view: View, *, drawn: Drawn | None = None) -> str:
+    """Return what stands between the body's tags; `drawn` as of :func:`parts_of`."""
     aside = f'<p class="faint">{words(view.aside)}</p>' if view.aside else ""
-    parts = "\n".join(fragment(part, view.viewing) for part in view.parts)
-    if "*</" in parts or "*<br/>" in parts:
-        parts += f'<p class="faint">{words(BEYOND)}</p>'
+    parts = parts_of(view, drawn=drawn)
     notices = "".join(f"<p>{words(line)}</p>\n" for line in notice_lines(view))
     return f"<main>\n<h1>{words(view.title)}</h1>\n{aside}\n{parts}\n</main>\n<footer>\n{notices}</footer>"
+
+
+def parts_of(view: View, *, drawn: Drawn | None = None) -> str:
+    """Return a page's parts, and what a star says if there is one; `drawn` stands in for :func:`fragment`."""
+    parts = "\n".join((drawn or fragment)(part, view.viewing) for part in view.parts)
+    if "*</" in parts or "*<br/>" in parts:
+        parts += f'<p class="faint">{words(BEYOND)}</p>'
+    return parts
 
 
 def fragment(part: Part, viewing: colour.Viewing) -> str:

@@ -11,8 +11,7 @@ from urllib.parse import urlsplit
 
 CHROMIUM = shutil.which("chromium")
 PHONE_WIDTH = 390
-_FLAGS = (
-    "--headless",
+FLAGS = (
     "--no-sandbox",
     "--disable-gpu",
     "--disable-quic",
@@ -20,10 +19,10 @@ _FLAGS = (
     "--disable-background-networking",
     "--disable-component-update",
     "--disable-sync",
-    "--hide-scrollbars",
     # What the browser asks for on its own account gets nowhere.
     "--host-resolver-rules=MAP * ~NOTFOUND , EXCLUDE 127.0.0.1",
 )
+_FLAGS = ("--headless", "--hide-scrollbars", *FLAGS)
 # The browser itself is no narrower than 500 pixels, so the page lies in a frame of a phone's width.
 _FRAME = """<!DOCTYPE html><html><body style="margin:0">
 <iframe src="{name}" style="border:0;width:{width}px;height:800px"></iframe><pre id="said"></pre>

@@ -6,26 +6,13 @@ in the dark. What the browser complains of in its console fails the test at its 
 
 from __future__ import annotations
 
-import shutil
 from collections.abc import Callable, Iterator
 from typing import Any
 
 import pytest
 
+from tests.bench_card.browser import CHROMIUM, FLAGS
 from tests.page.running import Running, Start
-
-CHROMIUM = shutil.which("chromium")
-_FLAGS = [
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-    # What the browser asks for on its own account gets nowhere.
-    "--host-resolver-rules=MAP * ~NOTFOUND , EXCLUDE 127.0.0.1",
-]
 
 OpenPage = Callable[..., Any]
 
@@ -38,7 +25,7 @@ def chromium() -> Iterator[Any]:
     from playwright.sync_api import sync_playwright
 
     with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=_FLAGS)
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=list(FLAGS))
         yield browser
         browser.close()
 
