@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import re
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -44,8 +43,9 @@ class Photographs:
 
     def spot(self, path: Path, place: str, viewing: Viewing) -> SeenSpot:
         """Return the colour of a spot of a photograph, and note how it was read."""
-        from layersim.decide.spot import point_from
+        from layersim.documents.points import point_from
         from layersim.fitting.chip import read_reference, spot_seen
+        from layersim.views.chip import seen_words
 
         at = point_from(place)
         if path not in self._open:
@@ -53,35 +53,14 @@ class Photographs:
             self.notes += [f"{path.name}: {note}" for note in self._open[path].notes]
         found = spot_seen(self._open[path], at, viewing=viewing)
         self.notes += [f"{path.name}: {note}" for note in found.notes]
-        L, a, b = (round(float(value), 2) + 0.0 for value in found.lab)
-        by = "the grey cards" if self.greys else "the chart"
-        self.notes.append(
-            f"{path.name} at {place.strip()}: L* {L:.1f} ± {found.lightness_doubt:.1f}, a* {a:.1f}, "
-            f"b* {b:.1f}, all three ± {found.doubt:.1f} on average, by {by} in the picture"
-        )
+        words = seen_words(found, by_greys=bool(self.greys))
+        self.notes.append(f"{path.name} at {place.strip()}: {words}")
         return found
-
-
-def screen_lab(text: str) -> FloatArray | None:
-    """Return the L*a*b* for daylight of a screen's colour; None for any other text."""
-    from layersim.colour import lab_of_hex
-
-    return lab_of_hex(text.strip()) if re.fullmatch(r"#[0-9a-fA-F]{6}", text.strip()) else None
-
-
-def screen_note(place: str) -> str:
-    """Return what to know of a chip's colour off a screen."""
-    from layersim.log import SCREEN_DOUBT
-
-    return (
-        f"{place}: a colour off a screen may be off by {SCREEN_DOUBT:.0f} either way, and counts for little. "
-        "Photographed beside a 24-patch chart it is read from the picture: FILE@X,Y"
-    )
 
 
 def greys_from(texts: list[str] | None) -> list[Grey]:
     """Return the grey cards that ``--grey`` names; raises LayersimError."""
-    from layersim.decide.spot import point_from
+    from layersim.documents.points import point_from
     from layersim.errors import LayersimError, quoted
     from layersim.fitting.chip import GREY_CARD, Grey
 

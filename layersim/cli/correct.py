@@ -15,7 +15,7 @@ import argparse
 from pathlib import Path
 
 from layersim.cli.arguments import COLOUR, add_shelf, check_range, extra_folders, whole_number
-from layersim.cli.chips import Photographs, add_grey, screen_note
+from layersim.cli.chips import Photographs, add_grey
 from layersim.cli.match import PLACES, add_search, limits_asked, only_area, paints_asked
 from layersim.cli.output import add_outputs, outputs, show
 
@@ -46,6 +46,7 @@ def run(asked: argparse.Namespace) -> int:
     from layersim.log import SCREEN_DOUBT
     from layersim.scheme.reading import load_scheme
     from layersim.scheme.records import Targets
+    from layersim.views.chip import screen_words
     from layersim.views.correct import view
 
     check_range("--tones", asked.tones, 2, 60)
@@ -67,7 +68,7 @@ def run(asked: argparse.Namespace) -> int:
         found[name] = colour.under(scheme.viewing)
         if colour.on_screen:
             doubts[name] = SCREEN_DOUBT
-            photographs.notes.append(screen_note(name))
+            photographs.notes.append(screen_words(name))
     corrections = correct(
         scheme,
         area=only_area(scheme, asked.area),

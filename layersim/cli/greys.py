@@ -26,9 +26,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(asked: argparse.Namespace) -> int:
     """Run the command."""
-    from layersim.chance import NINETY
-    from layersim.colour import GREY_CHROMA, Viewing
+    from layersim.colour import Viewing
     from layersim.errors import LayersimError
+    from layersim.fitting.greys import seen_greys
     from layersim.views.notices import sentences
 
     photographs = Photographs(asked.grey)
@@ -38,23 +38,11 @@ def run(asked: argparse.Namespace) -> int:
             found[name] = photographs.spot(asked.photograph, getattr(asked, name), Viewing())
         except LayersimError as fault:
             raise LayersimError(f"--{name}: {fault}") from None
-    darkest, lightest = found["shadow"].lab[0], found["light"].lab[0]
-    if lightest - darkest < 1.0:
-        raise LayersimError(
-            f"found L* {darkest:.0f} at --shadow and L* {lightest:.0f} at --light; expected a lighter "
-            "highlight. Are the points the other way round?"
-        )
-    for name, spot in found.items():
-        chroma = float((spot.lab[1] ** 2 + spot.lab[2] ** 2) ** 0.5)
-        if chroma > GREY_CHROMA + spot.doubt:
-            photographs.notes.append(
-                f"--{name}: no grey, its chroma is C* {chroma:.0f}: is it bare pre-shade, and is there "
-                "one kind of light?"
-            )
-    off = max(spot.lightness_doubt for spot in found.values())
+    greys = seen_greys(**found)
     say(
-        f"[area.preshade]\ngreys = [{darkest:.0f}, {lightest:.0f}]   # each ± {off:.1f}, read from "
-        f"{asked.photograph.name}\n\n[hand]\ngreys = {off / NINETY:.1f}   # how far these greys may be off"
+        f"[area.preshade]\ngreys = [{greys.darkest:.0f}, {greys.lightest:.0f}]   # each ± {greys.doubt:.1f}, "
+        f"read from {asked.photograph.name}\n\n"
+        f"[hand]\ngreys = {greys.error:.1f}   # how far these greys may be off"
     )
-    say("\n".join(sentences(photographs.notes)))
+    say("\n".join(sentences([*photographs.notes, *greys.notes])))
     return 0

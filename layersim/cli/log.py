@@ -21,20 +21,18 @@ from typing import TYPE_CHECKING
 
 from layersim.cli import say
 from layersim.cli.arguments import add_shelf, extra_folders, whole_number
-from layersim.cli.chips import Photographs, add_grey, screen_lab, screen_note
+from layersim.cli.chips import Photographs, add_grey
 from layersim.cli.numbers import number
 from layersim.cli.output import add_json, add_outputs, data_file, outputs, show, write_data
-from layersim.documents.typed import comma_hint, plain_number, three_numbers
-from layersim.errors import LayersimError, UnknownNameError, nearest_hint, quoted
+from layersim.documents.typed import comma_hint, plain_number
+from layersim.errors import LayersimError, nearest_hint, quoted
 
-BAR_PER_PSI = 0.0689476
 _SURER = 1.01
 """A profile's file rounds an error by less than a hundredth."""
 
 if TYPE_CHECKING:
     from layersim.log import Chip, Entry, Log
     from layersim.scheme.records import Scheme
-    from layersim.spectra import FloatArray
     from layersim.sprayer import Sprayer
 
 
@@ -135,29 +133,21 @@ def _print(lines: Sequence[str]) -> None:
 
 
 def _add(asked: argparse.Namespace, scheme: Scheme, path: Path, folders: Sequence[Path]) -> None:
-    from layersim.learn.beside import compared
-    from layersim.learn.really import coats_so_far, strange_drops
-    from layersim.log import EntryError, add_entry, read_log
+    from layersim.learn.entering import enter
     from layersim.views.log import entry_lines, slip_words, total_lines
 
     data = data_file(asked, path)
     photographs = Photographs(asked.grey)
-    try:
-        add_entry(path, _entry(asked, scheme, photographs))
-    except EntryError as fault:
-        raise LayersimError(str(fault)) from None
-    log, command = read_log(path), _command(asked)
-    entry = log.entries[-1]
-    beside = compared(scheme, log, entry=entry, folders=folders)
-    rows = beside.rows
-    _print([*entry_lines(entry, rows), f"Logged in {path}"])
-    so_far = coats_so_far(scheme, log, area=entry.area, step=entry.step)
-    before = log.entries[-2] if len(log.entries) > 1 else None
-    slips = slip_words(entry, before, rows, strange_drops(scheme, entry), command)
-    notes = (f"Note: {note}." for note in (*photographs.notes, *slips))
-    for line in (*total_lines(so_far, entry, command), *notes):
+    added = enter(path, _entry(asked, scheme, photographs), scheme, folders=folders)
+    command = _command(asked)
+    _print([*entry_lines(added.entry, added.chips), f"Logged in {path}"])
+    slips = slip_words(added, command)
+    notices = [*photographs.notes, *slips]
+    for line in (*total_lines(added, command), *(f"Note: {note}." for note in notices)):
         say(line)
-    found = {"entry": entry, "path": path, "chips": rows, "so_far": so_far, "notices": slips}
+    found = {
+        "entry": added.entry, "path": path, "chips": added.chips, "so_far": added.so_far, "notices": notices,
+    }  # fmt: skip
     write_data(found, data, name="log add")
 
 
@@ -181,8 +171,7 @@ def _entry(asked: argparse.Namespace, scheme: Scheme, photographs: Photographs) 
     from datetime import datetime
 
     from layersim.files import inside_folder, read_text
-    from layersim.learn.really import known_area, known_step, step_names
-    from layersim.log import MOST_BAR, Entry
+    from layersim.learn.entering import new_entry
     from layersim.views.log import example
 
     missing = [option for option, name in (("--area", asked.area), ("--step", asked.step)) if name is None]
@@ -190,10 +179,8 @@ def _entry(asked: argparse.Namespace, scheme: Scheme, photographs: Photographs) 
         typed = example(scheme, _command(asked))
         found = f"found no {' and no '.join(missing)}"
         raise LayersimError(f"add: {found}; expected what you sprayed, for example:\n  {typed}")
-    area = scheme.areas[known_area(scheme, asked.area)]
-    step = step_names(area)[known_step(area, asked.step)]
     try:
-        at = datetime.fromisoformat(asked.at) if asked.at else datetime.now()
+        at = datetime.fromisoformat(asked.at) if asked.at else None
     except ValueError:
         raise LayersimError(
             f"--at: found {quoted(asked.at)}; expected a date such as 2026-05-01T18:30"
@@ -204,65 +191,39 @@ def _entry(asked: argparse.Namespace, scheme: Scheme, photographs: Photographs) 
             f"--photograph: found {quoted(asked.photograph)}; expected the name of a file beside the "
             "scheme, or below it"
         )
-    if asked.pressure is not None and not 0.0 < asked.pressure <= MOST_BAR:
-        psi = (
-            f" {asked.pressure:g} psi are {asked.pressure * BAR_PER_PSI:.2g} bar."
-            if asked.pressure > 0.0
-            else ""
-        )
-        raise LayersimError(
-            f"--pressure: found {asked.pressure:g}; expected bar, above 0, at most {MOST_BAR:g}.{psi}"
-        )
-    given = ("coats", "drops", "pressure", "cup_loss", "card_gain", "photograph", "chip", "note")
-    if all(getattr(asked, name) in (None, "") for name in given):
-        raise LayersimError(
-            "add: found nothing beside area and step; expected what you laid or measured, such as --coats 2 "
-            'or --chip "mid=31.5,2,-18", --drops, --pressure, --cup-loss, --card-gain, --photograph, --note'
-        )
-    sprayer = scheme.batch.sprayer
-    factor = sprayer.film_factor if sprayer is not None else None
-    return Entry(
+    return new_entry(
+        scheme,
+        text=read_text(asked.scheme, what="scheme"),
+        area=asked.area,
+        step=asked.step,
         at=at,
-        area=area.name,
-        step=step,
         coats=asked.coats,
-        drops=_drops(asked.drops or [], scheme),
+        drops=[_drop(text) for text in asked.drops or []],
         pressure_bar=asked.pressure,
         cup_loss_g=asked.cup_loss,
         card_gain_g=asked.card_gain,
-        sprayer=asked.sprayer or (sprayer.name if sprayer is not None else ""),
+        sprayer=asked.sprayer,
         photograph=asked.photograph,
-        chips=tuple(_chip(text, asked, photographs, scheme) for text in asked.chip or []),
-        note=" ".join(asked.note.split()),
-        scheme=read_text(asked.scheme, what="scheme"),
-        film_factor=None if factor is None else factor.value,
+        chips=[_chip(text, asked, photographs, scheme) for text in asked.chip or []],
+        note=asked.note,
+        mark="--",
     )
 
 
-def _drops(texts: Sequence[str], scheme: Scheme) -> dict[str, float]:
-    from layersim.learn.really import THINNER, paint_names
-    from layersim.names import slug
-
-    used = {THINNER: THINNER, **{slug(name): name for name in paint_names(scheme)}}
-    drops = {}
-    for text in texts:
-        name, equals, written = text.rpartition("=")
-        count = plain_number(written)
-        if not equals or count is None or count < 0.0:
-            hint = comma_hint(written) if equals else ""
-            expected = f'expected a paint and a number: "navy blue=15". {hint}'.rstrip()
-            raise LayersimError(f"--drops: found {quoted(text)}; {expected}")
-        if slug(name) not in used:
-            hint = nearest_hint(name, used.values(), kind="paints")
-            raise UnknownNameError(f"--drops: no paint {quoted(name)} in this scheme. {hint}")
-        if used[slug(name)] in drops:
-            raise LayersimError(f"--drops: found {quoted(used[slug(name)])} twice; expected each paint once")
-        drops[used[slug(name)]] = count
-    return drops
+def _drop(text: str) -> tuple[str, float]:
+    name, equals, written = text.rpartition("=")
+    count = plain_number(written)
+    if not equals or count is None or count < 0.0:
+        hint = comma_hint(written) if equals else ""
+        expected = f'expected a paint and a number: "navy blue=15". {hint}'.rstrip()
+        raise LayersimError(f"--drops: found {quoted(text)}; {expected}")
+    return name, count
 
 
 def _chip(text: str, asked: argparse.Namespace, photographs: Photographs, scheme: Scheme) -> Chip:
-    from layersim.log import SCREEN_DOUBT, TONES, Chip
+    from layersim.learn.entering import seen_chip, typed_chip
+    from layersim.log import TONES, Chip
+    from layersim.views.chip import screen_words
 
     word, equals, colour = text.partition("=")
     expected = (
@@ -279,27 +240,22 @@ def _chip(text: str, asked: argparse.Namespace, photographs: Photographs, scheme
             f"--chip: found the tone {quoted(named)}; expected {', '.join(TONES)}, or a number: L* "
             f"of the bare pre-shade there. {hint}".rstrip()
         )
-    screen = screen_lab(colour)
-    if screen is not None:
-        photographs.notes.append(screen_note(named))
-        return Chip(tone, lab=_rounded(screen), doubt=SCREEN_DOUBT)
+    chip = typed_chip(tone, colour, light=asked.chip_light)
+    if chip is not None:
+        if chip.doubt is not None:
+            photographs.notes.append(screen_words(named))
+        return chip
     if re.fullmatch("#.*|[0-9a-fA-F]{6}", colour.strip()):
         meant = f"{named}=#{colour.strip().lstrip('#')}"
-        hint = f". Did you mean {quoted(meant)}?" if screen_lab(meant.rpartition("=")[2]) is not None else ""
+        known = typed_chip(tone, meant.rpartition("=")[2])
+        hint = f". Did you mean {quoted(meant)}?" if known is not None else ""
         raise LayersimError(f"--chip: found {quoted(text)}; expected {expected}{hint}")
     try:
         seen = None if "#" in colour else photographs.read(colour, scheme.viewing)
     except LayersimError as fault:
         raise LayersimError(f"--chip: {fault}") from None
     if seen is not None:
-        view = scheme.viewing
-        return Chip(
-            tone,
-            lab=_rounded(seen[0]),
-            light=view.light,
-            observer=view.observer,
-            doubt=round(seen[1], 1),
-        )
+        return seen_chip(tone, *seen, scheme.viewing)
     if "#" in colour:
         from layersim.measure.spectral import read_spectra
 
@@ -307,15 +263,7 @@ def _chip(text: str, asked: argparse.Namespace, photographs: Photographs, scheme
         reading = read_spectra(Path(file.strip())).find(name.strip())
         reflectance, _ = reading.on_grid()
         return Chip(tone, reflectance=tuple(round(float(value), 6) for value in reflectance))
-    lab = three_numbers(colour)
-    if lab is None:
-        raise LayersimError(f"--chip: found {quoted(text)}; expected {expected}{_commas_hint(named, colour)}")
-    return Chip(tone, lab=lab, light=asked.chip_light)
-
-
-def _rounded(lab: FloatArray) -> tuple[float, float, float]:
-    L, a, b = (round(float(value), 2) + 0.0 for value in lab)
-    return min(max(L, 0.0), 100.0), a, b
+    raise LayersimError(f"--chip: found {quoted(text)}; expected {expected}{_commas_hint(named, colour)}")
 
 
 def _commas_hint(tone: str, colour: str) -> str:

@@ -36,8 +36,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(asked: argparse.Namespace) -> int:
     """Run the command."""
     from layersim.decide import artwork as art
-    from layersim.decide.spot import SPOT_SIZE, point_from, spot_in
+    from layersim.decide.spot import spot_in
     from layersim.decide.writing import target_lines, write_targets
+    from layersim.documents.points import SPOT_SIZE, point_from
     from layersim.errors import LayersimError
     from layersim.names import named
     from layersim.scheme.reading import load_scheme

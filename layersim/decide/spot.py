@@ -3,38 +3,18 @@
 from __future__ import annotations
 
 import dataclasses
-import re
 from typing import Final
 
 import numpy as np
 
 from layersim.decide.artwork import Artwork, Mask, Patch, patch_of
-from layersim.errors import LayersimError, quoted
+from layersim.documents.points import MOST_SIZE, SPOT_SIZE, Point
+from layersim.errors import LayersimError
 
-SPOT_SIZE: Final = 2.5
-"""Width of a spot, in per cent of the picture's longer side."""
-MOST_SIZE: Final = 50.0
 _FEWEST: Final = 5
 
 
-def point_from(text: str) -> tuple[float, float]:
-    """Return a point written as ``X,Y`` in per cent of a picture; raises LayersimError.
-
-    >>> point_from("40,25.5")
-    (40.0, 25.5)
-    """
-    parts = [part.strip().rstrip("%").strip() for part in text.split(",")]
-    if len(parts) == 2 and all(re.fullmatch(r"[0-9]{1,3}(\.[0-9]{1,9})?", part) for part in parts):
-        x, y = (float(part) for part in parts)
-        if x <= 100.0 and y <= 100.0:
-            return x, y
-    raise LayersimError(
-        f"found {quoted(text)}; expected a point X,Y in per cent of the picture from its upper left corner, "
-        "such as 40,25"
-    )
-
-
-def spot_in(artwork: Artwork, at: tuple[float, float], *, size: float = SPOT_SIZE, name: str = "") -> Patch:
+def spot_in(artwork: Artwork, at: Point, *, size: float = SPOT_SIZE, name: str = "") -> Patch:
     """Return the colour of a round spot of a picture.
 
     `at`: its middle, in per cent of the picture's width and height. `size`: its width, in per cent of the
@@ -55,7 +35,7 @@ def spot_in(artwork: Artwork, at: tuple[float, float], *, size: float = SPOT_SIZ
     return dataclasses.replace(patch_of(artwork, mask, name), at=(at[0] / 100.0, at[1] / 100.0))
 
 
-def _round(shape: tuple[int, ...], at: tuple[float, float], size: float) -> Mask:
+def _round(shape: tuple[int, ...], at: Point, size: float) -> Mask:
     """Return the pixels of a round spot; the nearest few where it is smaller than these."""
     height, width = shape
     rows = np.arange(height)[:, np.newaxis] + 0.5 - at[1] / 100.0 * height

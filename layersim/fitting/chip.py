@@ -24,6 +24,7 @@ import numpy as np
 from layersim import colour
 from layersim.chance import NINETY
 from layersim.colour import Viewing
+from layersim.documents.points import SPOT_SIZE, Point
 from layersim.errors import PhotographError
 from layersim.fitting.bareground import ground_modes
 from layersim.fitting.colours import Seen, seen_patches
@@ -38,8 +39,6 @@ from layersim.measure.photograph import Photograph, read_photograph
 from layersim.measure.rectify import Placement
 from layersim.spectra import BANDS, FloatArray
 
-SPOT_SIZE: Final = 2.5
-"""Width of a spot, in per cent of the picture's longer side."""
 GREY_CARD: Final = 0.18
 """Reflectance of a photographer's grey card."""
 _LIGHT: Final = 0.03
@@ -51,8 +50,6 @@ _TONE: Final = 0.20
 """A maker's tone curve makes ln Y between a grey and a spot longer or shorter by this share (see the
 tests)."""
 _IN_PIXELS: Final = Placement(np.eye(3), 1.0)
-
-Point = tuple[float, float]
 
 
 @dataclass(frozen=True)

@@ -12,29 +12,22 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
-from layersim.documents.typed import three_numbers
 from layersim.errors import LayersimError, UnknownNameError, quoted
-from layersim.learn.beside import compared
-from layersim.learn.really import (
-    THINNER,
-    coats_so_far,
-    known_area,
-    known_step,
-    paint_names,
-    step_names,
-    strange_drops,
-)
-from layersim.log import MOST_BAR, TONES, Chip, Entry, EntryError, add_entry, log_path, read_log, take_back
+from layersim.learn.entering import enter, new_entry, seen_chip, typed_chip
+from layersim.learn.really import step_names
+from layersim.log import TONES, Chip, log_path, take_back
 from layersim.page.asked import Asked, number_of, text_of, with_json, yes_or_no
 from layersim.page.batchwork import KINDS, work_out
+from layersim.page.chip import spot_of
 from layersim.page.opened import opened, own_file
 from layersim.page.ticks import changed, read_ticks, ticks_path, write_ticks
 from layersim.scheme.batch import MOST_MODELS
 from layersim.scheme.records import Scheme
+from layersim.views.chip import screen_words
 from layersim.views.log import entry_lines, slip_words, total_lines
+from layersim.views.notices import sentences
 
 _TYPES: Final = {"pdf": "application/pdf", "page": "text/html"}
-_MOST_COATS: Final = 1000
 _MOST_NOTE: Final = 2000
 
 
@@ -155,72 +148,58 @@ def _add(request: Request, asked: Asked) -> Any:
     path = log_path(own_file(request.app))
     desk = request.app.state.desk
     scheme = desk.scheme()
-    try:
-        add_entry(path, _entry(asked, scheme, desk.text))
-    except EntryError as fault:
-        raise LayersimError(f"{fault}") from None
-    log, folders, command = read_log(path), tuple(desk.folders), f"layersim log {scheme.path}"
-    entry = log.entries[-1]
-    rows = compared(scheme, log, entry=entry, folders=folders).rows
-    so_far = coats_so_far(scheme, log, area=entry.area, step=entry.step)
-    before = log.entries[-2] if len(log.entries) > 1 else None
-    slips = slip_words(entry, before, rows, strange_drops(scheme, entry), command)
-    said = [*entry_lines(entry, rows), *total_lines(so_far, entry, command), *(f"Note: {s}." for s in slips)]
-    return {"words": said, "file": path.name}
-
-
-def _entry(asked: Asked, scheme: Scheme, text: str) -> Entry:
-    area = scheme.areas[known_area(scheme, text_of(asked, "area"))]
-    step = step_names(area)[known_step(area, text_of(asked, "step"))]
-    coats = None if asked.get("coats") is None else int(number_of(asked, "coats", low=0, high=_MOST_COATS))
-    bar = asked.get("pressure_bar")
-    note = " ".join(text_of(asked, "note", most=_MOST_NOTE).split()) if asked.get("note") else ""
-    drops, chips = _drops(asked, scheme), _chips(asked)
-    if coats is None and bar is None and not (drops or chips or note):
-        raise LayersimError("found nothing beside area and step; expected coats, drops, a chip or a note")
-    sprayer = scheme.batch.sprayer
-    factor = sprayer.film_factor if sprayer is not None else None
-    return Entry(
-        at=datetime.now(),
-        area=area.name,
-        step=step,
-        coats=coats,
-        drops=drops,
-        pressure_bar=None if bar is None else number_of(asked, "pressure_bar", low=0.01, high=MOST_BAR),
-        sprayer=sprayer.name if sprayer is not None else "",
-        chips=chips,
-        note=note,
-        scheme=text,
-        film_factor=None if factor is None else factor.value,
-    )
-
-
-def _drops(asked: Asked, scheme: Scheme) -> dict[str, float]:
-    given = asked.get("drops") or {}
-    if not isinstance(given, dict):
+    chips, notes = _chips(request.app, asked, scheme)
+    drops = asked.get("drops") or {}
+    if not isinstance(drops, dict):
         raise LayersimError("drops: expected a number for each paint")
-    known = {THINNER, *paint_names(scheme)}
-    for name in given:
-        if name not in known:
-            raise UnknownNameError(f"drops: no paint {str(name)[:80]!r} in this scheme")
-    return {name: number_of(given, name, low=0.0, high=1e5) for name in given}
+    entry = new_entry(
+        scheme,
+        text=desk.text,
+        area=text_of(asked, "area"),
+        step=text_of(asked, "step"),
+        coats=_number(asked, "coats", whole=True),
+        drops=[(name, number_of(drops, name, low=0.0, high=1e5)) for name in drops],
+        pressure_bar=_number(asked, "pressure_bar"),
+        chips=chips,
+        note=text_of(asked, "note", most=_MOST_NOTE) if asked.get("note") else "",
+    )
+    added = enter(path, entry, scheme, folders=tuple(desk.folders))
+    notices = sentences([*notes, *slip_words(added, "")])
+    return {
+        "words": [*entry_lines(added.entry, added.chips), *total_lines(added, ""), *notices],
+        "file": path.name,
+    }
 
 
-def _chips(asked: Asked) -> tuple[Chip, ...]:
+def _chips(app: Starlette, asked: Asked, scheme: Scheme) -> tuple[list[Chip], list[str]]:
+    """Return the chips that were typed, or pointed at in a photograph, and what to know of them."""
     given = asked.get("chips") or {}
     if not isinstance(given, dict) or not set(given) <= set(TONES):
         raise LayersimError(f"chips: expected measured colours at {', '.join(TONES)}")
-    chips = []
+    chips, notes = [], []
     for tone in given:
+        if isinstance(given[tone], dict):
+            spot, words = spot_of(app, given[tone], scheme.viewing)
+            chips.append(seen_chip(tone, spot.lab, spot.doubt, scheme.viewing))
+            notes += words
+            continue
         typed = text_of(given, tone)
-        lab = three_numbers(typed)
-        if lab is None:
-            hint = " A colour off a screen is no measurement." if typed.startswith("#") else ""
+        chip = typed_chip(tone, typed)
+        if chip is None:
             raise LayersimError(
-                f"{tone}: found {quoted(typed)}; expected L,a,b as measured: 31.5,2,-18.{hint}"
+                f"{tone}: found {quoted(typed)}; expected L,a,b as measured, such as 31.5,2,-18"
             )
-        chips.append(Chip(tone, lab=lab))
-    return tuple(chips)
+        if chip.doubt is not None:
+            notes.append(screen_words(tone, typed=False))
+        chips.append(chip)
+    return chips, list(dict.fromkeys(notes))
+
+
+def _number(asked: Asked, key: str, *, whole: bool = False) -> Any:
+    if asked.get(key) is None:
+        return None
+    value = number_of(asked, key, low=-1e6, high=1e6)
+    return int(value) if whole and value.is_integer() else value
 
 
 def _take_back(request: Request, _: Asked) -> Any:

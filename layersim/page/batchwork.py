@@ -52,12 +52,12 @@ def _view(scheme: Scheme, what: str, source: dict[str, Any], log: Path | None, p
     if what == "card":
         return card_view.view(bench_card(scheme))
     assert log is not None
-    logged, folders, command = read_log(log), source["folders"], f"layersim log {scheme.path}"
+    logged, folders = read_log(log), source["folders"]
     if what == "log":
-        lines = log_view.comparison_lines(compared(scheme, logged, folders=folders), scheme, command)
+        lines = log_view.comparison_lines(compared(scheme, logged, folders=folders), scheme, "")
     else:
         learned = learn_films([(scheme, logged)], sprayer_names=(), folders=folders)
-        lines = log_view.learned_lines(learned, command)
+        lines = log_view.learned_lines(learned, "")
     title, *rest = lines
     return log_view.page(title, rest)
 

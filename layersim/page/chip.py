@@ -11,17 +11,19 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from layersim import colour
-from layersim.errors import LayersimError
-from layersim.fitting.chip import GREY_CARD, SPOT_SIZE, Grey, Reference, read_reference, spot_seen
+from layersim.documents.points import MOST_SIZE, SPOT_SIZE, Point
+from layersim.errors import LayersimError, UnknownNameError
+from layersim.fitting.chip import GREY_CARD, Grey, Reference, SeenSpot, read_reference, spot_seen
+from layersim.fitting.greys import SeenGreys, seen_greys
 from layersim.measure.photograph import Photograph
 from layersim.page.asked import Asked, number_of, text_of, with_bytes, with_json
 from layersim.page.css import css_of_one
 from layersim.page.fitwork import small_picture
 from layersim.page.uploads import uploads_of
-from layersim.views.preview import lab_words
+from layersim.scheme.records import GreysGiven, Scheme
+from layersim.views.chip import greys_words, seen_words
 
 MOST_GREYS: Final = 6
-MOST_SIZE: Final = 50.0
 
 
 class Chips:
@@ -88,27 +90,79 @@ def _picture(request: Request) -> Response:
 
 
 def _spot(request: Request, asked: Asked) -> Any:
-    """Return the colour of a spot: {"id", "x", "y", "size", "light", "greys": [{"x", "y", "reflects"}]}."""
-    name = text_of(asked, "id")
-    at = _point(asked)
-    size = number_of(asked, "size", low=0.1, high=MOST_SIZE) if "size" in asked else SPOT_SIZE
+    """Return the colour of a spot, as of :func:`spot_of`; {"light"} that it is wanted for."""
     viewing = colour.Viewing(text_of(asked, "light")) if asked.get("light") else colour.Viewing()
-    reference = request.app.state.chips.reference(request.app, name, _greys(asked.get("greys") or []))
-    with uploads_of(request.app).by_bare_names():
+    spot, words = spot_of(request.app, asked, viewing)
+    return {**_told(spot, viewing), "doubt": round(spot.doubt, 2), "words": words}
+
+
+def spot_of(app: Any, asked: Asked, viewing: colour.Viewing) -> tuple[SeenSpot, list[str]]:
+    """Return a spot of a photograph, and what to know of it, its colour first.
+
+    {"id", "x", "y", "size", "greys": [{"x", "y", "reflects"}]}.
+    """
+    name, at, greys = text_of(asked, "id"), _point(asked), _greys(asked.get("greys") or [])
+    size = number_of(asked, "size", low=0.1, high=MOST_SIZE) if "size" in asked else SPOT_SIZE
+    reference = app.state.chips.reference(app, name, greys)
+    uploads = uploads_of(app)
+    with uploads.by_bare_names():
         spot = spot_seen(reference, at, viewing=viewing, size=size)
+    about = [seen_words(spot, by_greys=bool(greys)), *reference.notes, *spot.notes]
+    return spot, [f"{uploads.path(name).name}: {words}" for words in about]
+
+
+def _told(spot: SeenSpot, viewing: colour.Viewing) -> dict[str, Any]:
     return {
         "lab": [round(float(value), 2) for value in spot.lab],
-        "lab_words": lab_words(spot.lab),
         "hex": colour.hex_of(colour.lab_on_screen(spot.lab, viewing).rgb),
         "css": css_of_one(spot.lab, viewing),
         "light": viewing.light,
-        "doubt": round(spot.doubt, 2),
-        "lightness_doubt": round(spot.lightness_doubt, 2),
-        "words": [*reference.notes, *spot.notes],
     }
 
 
-def _point(asked: Asked) -> tuple[float, float]:
+def _preshade(request: Request, asked: Asked) -> Any:
+    """Return the greys of a pre-shade, and the changes that write them into an area of the scheme.
+
+    {"shadow", "light": spots as of :func:`spot_of`, "area": its number}.
+    """
+    viewing, found, words = colour.Viewing(), {}, []
+    for place in ("shadow", "light"):
+        at = asked.get(place)
+        if not isinstance(at, dict):
+            raise LayersimError(f"{place}: expected where it is in the photograph")
+        found[place], said = spot_of(request.app, at, viewing)
+        words += said
+    greys = seen_greys(**found)
+    desk = request.app.state.desk
+    with desk.lock:
+        scheme, number = desk.scheme(), int(number_of(asked, "area", low=0, high=1e6))
+        if number >= len(scheme.areas):
+            raise UnknownNameError("this area is not there any more; look at the scheme again")
+        edits = _written(greys, scheme, number)
+    return {
+        "title": greys_words(greys),
+        "words": list(dict.fromkeys([*greys.notes, *words])),
+        **{place: _told(spot, viewing) for place, spot in found.items()},
+        "edits": edits,
+        "what": f"greys of {scheme.areas[number].name} off a photograph",
+    }
+
+
+def _written(greys: SeenGreys, scheme: Scheme, number: int) -> list[dict[str, Any]]:
+    """Return the changes of a scheme that write an area's greys into it."""
+    at, value = ["area", number, "preshade"], [round(greys.darkest), round(greys.lightest)]
+    given = [isinstance(area.preshade, GreysGiven) for area in scheme.areas]
+    put: dict[str, Any] = {"at": [*at, "greys"], "value": value}
+    # One number speaks for the greys of all areas: those that were surer must not seem surer than they are.
+    others = any(given[:number] + given[number + 1 :])
+    error = max(greys.error, scheme.hand.greys) if others else greys.error
+    return [
+        {"do": "set", **(put if given[number] else {"at": at, "value": {"greys": value}})},
+        {"do": "set", "at": ["hand", "greys"], "value": round(error, 1)},
+    ]
+
+
+def _point(asked: Asked) -> Point:
     return number_of(asked, "x", low=0.0, high=100.0), number_of(asked, "y", low=0.0, high=100.0)
 
 
@@ -125,4 +179,5 @@ ROUTES: Final = [
     Route("/api/upload/chip", with_bytes(_upload), methods=["POST"]),
     Route("/api/chip", with_json(_spot), methods=["POST"]),
     Route("/api/chip/{name}/picture", _picture),
+    Route("/api/greys", with_json(_preshade), methods=["POST"]),
 ]

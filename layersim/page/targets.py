@@ -14,9 +14,10 @@ from starlette.routing import Route
 
 from layersim import colour
 from layersim.decide.artwork import Artwork, Patch, main_colours, proposed_targets, read_artwork
-from layersim.decide.spot import MOST_SIZE, SPOT_SIZE, spot_in
+from layersim.decide.spot import spot_in
 from layersim.decide.targets import PLACE_WORDS
 from layersim.decide.writing import target_words
+from layersim.documents.points import MOST_SIZE, SPOT_SIZE
 from layersim.page.asked import Asked, number_of, text_of, with_bytes, with_json
 from layersim.page.css import css_of_one
 from layersim.page.kept import Kept

@@ -1,6 +1,7 @@
 """What a log says, and what it teaches, in words: lists of sentences and rows of tables.
 
-`command` is how the log was called, "layersim log my-scheme.toml", so that what is advised can be typed.
+`command` is how the log was called, "layersim log my-scheme.toml", so that what is advised can be typed. It
+is empty for who has the page before them: then its own buttons are named.
 """
 
 from __future__ import annotations
@@ -12,9 +13,10 @@ import numpy as np
 from layersim import colour
 from layersim.errors import quoted
 from layersim.learn.beside import Compared, LogComparison
+from layersim.learn.entering import Added
 from layersim.learn.films import CoatFilm, Learned
 from layersim.learn.nextchip import Wanted
-from layersim.learn.really import PRESHADE, CoatCount, Unused
+from layersim.learn.really import PRESHADE, Unused
 from layersim.learn.then import no_copy_words
 from layersim.log import Chip, Entry
 from layersim.names import slug
@@ -43,10 +45,8 @@ def comparison_lines(answer: LogComparison, scheme: Scheme, command: str) -> lis
     """Return what was sprayed, and predicted against real."""
     log = answer.log
     if not log.entries and not log.aside:
-        return [
-            f"{log.path}: nothing logged yet. Add what you sprayed, for example:",
-            f"  {example(scheme, command)}",
-        ]
+        told = f"{log.path}: nothing logged yet. Add what you sprayed"
+        return [f"{told}, for example:", f"  {example(scheme, command)}"] if command else [f"{told}."]
     lines = [f"{answer.name}: what was really sprayed", ""]
     of_entry: dict[int, list[Compared]] = {}
     for row in answer.rows:
@@ -117,8 +117,9 @@ def compared_row(row: Compared) -> tuple[str, str, str, str, str]:
     )
 
 
-def total_lines(count: CoatCount, entry: Entry, command: str) -> list[str]:
-    """Return how many coats of a step are logged so far, against the scheme; `entry` is the last one."""
+def total_lines(added: Added, command: str) -> list[str]:
+    """Return how many coats of a step are logged so far, against the scheme."""
+    count, entry = added.so_far, added.entry
     if not count.entries:
         return []
     coats = _laid_words(2, count.step).split()[1]
@@ -129,21 +130,23 @@ def total_lines(count: CoatCount, entry: Entry, command: str) -> list[str]:
         return [told]
     told = f"{told} The {coats} of {count.entries} entries add up: "
     if not entry.chips:
-        return [f"{told}if these are not further ones, {command} take-back."]
+        return [f"{told}if these are not further ones, {_take_back(command)}."]
+    without = "without --coats" if command else f"with no {coats} given"
     return [
-        f"{told}log further chips of the same {coats} without --coats. If this entry was such a chip: "
-        f"{command} take-back, then add it without --coats."
+        f"{told}log further chips of the same {coats} {without}. If this entry was such a chip: "
+        f"{_take_back(command)}, then add it {without}."
     ]
 
 
-def slip_words(
-    entry: Entry, before: Entry | None, rows: Sequence[Compared], strange: Sequence[str], command: str
-) -> list[str]:
-    """Return what looks like a slip in an entry that was just added after the one before it.
+def _take_back(command: str) -> str:
+    """Return how the last entry is taken back."""
+    return f"{command} take-back" if command else '"Take the last entry back"'
 
-    `rows` are its chips beside their predictions, `strange` the paints that its step's mix does not have.
-    """
-    take_back = f"If it is a slip: {command} take-back"
+
+def slip_words(added: Added, command: str) -> list[str]:
+    """Return what looks like a slip in an entry that was just added."""
+    entry, before, rows, strange = added.entry, added.before, added.chips, added.strange
+    take_back = f"If it is a slip: {_take_back(command)}"
     said = []
     if strange:
         names = joined([quoted(name) for name in strange])
@@ -244,8 +247,8 @@ def learned_lines(learned: Learned, command: str) -> list[str]:
     lines += [f"Note: {no_copy_words(one)}." for one in learned.no_copies]
     if learned.mixed:
         lines.append(
-            f"Note: chips of {', '.join(learned.mixed)} are taken as one sprayer's; with --sprayer NAME only "
-            "that one's are."
+            f"Note: chips of {', '.join(learned.mixed)} are taken as one sprayer's"
+            + ("; with --sprayer NAME only that one's are." if command else ".")
         )
     if learned.below:
         lines.append(
@@ -261,11 +264,14 @@ def wanted_lines(wanted: Wanted | None, command: str) -> list[str]:
         return []
     if wanted.after > _MUCH * wanted.before:
         return ["No single chip would narrow the next preview of this scheme much any more."]
-    return [
+    told = (
         f"The chip that would narrow the next preview most: {wanted.tone} of {wanted.step} on {wanted.area}. "
-        f"It brings the finish from within about ΔE {wanted.before:.1f} to within {wanted.after:.1f}:",
-        f'  {command} add --area "{wanted.area}" --step "{wanted.step}" --chip "{wanted.tone}=L,a,b"',
-    ]
+        f"It brings the finish from within about ΔE {wanted.before:.1f} to within {wanted.after:.1f}"
+    )
+    if not command:
+        return [f"{told}."]
+    typed = f'{command} add --area "{wanted.area}" --step "{wanted.step}" --chip "{wanted.tone}=L,a,b"'
+    return [f"{told}:", f"  {typed}"]
 
 
 def _film_words(coat: CoatFilm) -> str:

@@ -8,7 +8,8 @@ from PIL import Image
 
 from layersim import colour
 from layersim.decide.artwork import read_artwork
-from layersim.decide.spot import point_from, spot_in
+from layersim.decide.spot import spot_in
+from layersim.documents.points import point_from
 from layersim.errors import LayersimError
 from layersim.scheme.targets import MOST_DOUBT, PICKED_DOUBT
 

@@ -103,7 +103,11 @@ def test_what_cannot_have_been_sprayed_is_refused(asking: Asking, kept: Path) ->
     assert "bose" in asking.refused("POST", "/api/log", {**area, "step": "bose", "coats": 1})
     assert "no paint" in asking.refused("POST", "/api/log", {**area, "drops": {"mustard": 3}})
     assert asking.refused("POST", "/api/log", {**area, "chips": {"mid": "500,0,0"}})
-    assert "off a screen" in asking.refused("POST", "/api/log", {**area, "chips": {"mid": "#203040"}})
+    assert "as measured" in asking.refused("POST", "/api/log", {**area, "chips": {"mid": "blue"}})
+    assert "not kept" in asking.refused(
+        "POST", "/api/log", {**area, "chips": {"mid": {"id": "no", "x": 1, "y": 1}}}
+    )
+    assert "18 psi are" in asking.refused("POST", "/api/log", {**area, "pressure_bar": 18})
     assert not kept.with_name("mine.log.jsonl").exists()
 
 
