@@ -28,12 +28,10 @@ from layersim.cli.output import add_outputs, outputs, refuse_what_is_read, show
 from layersim.cli.progress import progress_line
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from layersim.decide.artwork import Artwork, Patch
     from layersim.decide.recipes import Limits
     from layersim.paint import Paint
-    from layersim.scheme.records import GreysGiven, GreysSprayed, Scheme, Targets
+    from layersim.scheme.records import Scheme, Targets
     from layersim.spectra import FloatArray
 
     Shown = tuple[Artwork, tuple[Patch, ...], dict[str, Patch]]
@@ -109,7 +107,8 @@ def run(asked: argparse.Namespace) -> int:
     """Run the command."""
     import time
 
-    from layersim.decide.match import match
+    from layersim.decide.match import filters_of, match
+    from layersim.decide.preshades import other_preshades
     from layersim.decide.reach import reach_of
     from layersim.errors import LayersimError
     from layersim.scheme.reading import load_scheme
@@ -130,6 +129,7 @@ def run(asked: argparse.Namespace) -> int:
         save(artwork.view(*art), there)
         print(f"Where the colours come from: {there.resolve()}")
     paints = paints_asked(asked)
+    glazes = paints_named(shelf_from(asked), asked.filter or [], option="--filter", repeated=True)
     began = time.perf_counter()
     found = match(
         scheme,
@@ -140,8 +140,8 @@ def run(asked: argparse.Namespace) -> int:
         targets=targets,
         wanted=like,
         limits=limits_asked(asked),
-        filters=_filters(asked),
-        preshades=_preshades(scheme, area) if asked.other_preshades else (),
+        filters=filters_of(glazes),
+        preshades=other_preshades(scheme, area) if asked.other_preshades else (),
         tones=asked.tones,
         most=asked.answers,
         quick=asked.quick,
@@ -206,29 +206,18 @@ def paints_asked(asked: argparse.Namespace) -> list[Paint]:
 
 def limits_asked(asked: argparse.Namespace, default: Limits | None = None) -> Limits:
     """Return the limits of a search."""
-    import dataclasses
-    import re
+    from layersim.decide.recipes import Limits, changed_limits
 
-    from layersim.decide.recipes import Limits
-    from layersim.errors import LayersimError, quoted
-
-    given = {
-        "paints_at_most": asked.paints_at_most,
-        "drops": asked.drops,
-        "least_drops": asked.least_drops,
-        "thinnings": tuple(asked.thinning) if asked.thinning else None,
-        "wet_film_um": asked.wet_film,
-    }
-    if asked.coats is not None:
-        ends = re.fullmatch(r"(\d{1,3})(?:\s*[-–]\s*(\d{1,3}))?", asked.coats.strip())
-        first, last = (int(ends[1]), int(ends[2] or ends[1])) if ends else (1, 0)
-        if first > last:
-            raise LayersimError(f"--coats: found {quoted(asked.coats)}; expected a number such as 2, or 1-6")
-        given["coats"] = tuple(range(first, last + 1))
-    limits = default or Limits()
-    if given["drops"] is not None and given["least_drops"] is None:
-        given["least_drops"] = min(limits.least_drops, given["drops"])
-    return dataclasses.replace(limits, **{name: value for name, value in given.items() if value is not None})
+    return changed_limits(
+        default or Limits(),
+        paints_at_most=asked.paints_at_most,
+        drops=asked.drops,
+        least_drops=asked.least_drops,
+        coats=asked.coats,
+        thinnings=asked.thinning,
+        wet_film_um=asked.wet_film,
+        mark="--",
+    )
 
 
 def _targets(
@@ -285,29 +274,3 @@ def _from_artwork(asked: argparse.Namespace) -> tuple[Targets, None, Shown, list
 
     notes = sentences(picture, chosen, proposed=not asked.pick)
     return art.targets_from(chosen), None, (picture, colours, chosen), notes
-
-
-def _filters(asked: argparse.Namespace) -> list[tuple[Paint, int]]:
-    glazes = paints_named(shelf_from(asked), asked.filter or [], option="--filter", repeated=True)
-    return [(glaze, coats) for glaze in glazes for coats in (1, 2)]
-
-
-def _preshades(scheme: Scheme, area: str) -> Sequence[GreysGiven | GreysSprayed]:
-    import dataclasses
-
-    from layersim.errors import LayersimError
-    from layersim.names import slug
-    from layersim.scheme.records import GreysGiven, GreysSprayed
-
-    preshade = next((a.preshade for a in scheme.areas if slug(a.name) == slug(area)), None)
-    if isinstance(preshade, GreysSprayed):
-        return [
-            dataclasses.replace(preshade, passes=max(1, round(preshade.passes * share)))
-            for share in (0.6, 1.6)
-        ]
-    if isinstance(preshade, GreysGiven):
-        moved = [
-            (max(0.0, preshade.darkest + step), min(97.0, preshade.lightest + step)) for step in (-10.0, 10.0)
-        ]
-        return [dataclasses.replace(preshade, darkest=d, lightest=n) for d, n in moved if d < n]
-    raise LayersimError("--other-preshades: found an area without a pre-shade; expected one to change")

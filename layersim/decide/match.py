@@ -186,6 +186,11 @@ def planned(scheme: Scheme, *, area: str, coat: str | None, after: str | None, t
     return finish
 
 
+def filters_of(glazes: Sequence[Paint]) -> list[tuple[Paint, int]]:
+    """Return each glaze in one coat and in two, as :func:`match` tries them."""
+    return [(glaze, coats) for glaze in glazes for coats in (1, 2)]
+
+
 def own_film_factor(scheme: Scheme) -> float:
     """Return by how much the scheme's sprayer lays more than the paints' own films; 1 without one."""
     sprayer = scheme.batch.sprayer

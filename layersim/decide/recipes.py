@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import dataclasses
 import functools
 import itertools
+import re
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 import numpy.typing as npt
 
-from layersim.errors import LayersimError
+from layersim.errors import LayersimError, quoted
 from layersim.paint import Paint, mixable
 from layersim.spectra import FloatArray
 
@@ -59,6 +61,29 @@ class Limits:
         need(fit, "thinning", list(self.thinnings), "numbers from 0 to 100")
         wet = self.wet_film_um
         need(wet is None or 0.0 < wet <= 1000.0, "wet film", wet, "a number above 0, at most 1000 µm")
+
+
+def changed_limits(limits: Limits, *, coats: str | None = None, mark: str = "", **given: Any) -> Limits:
+    """Return limits with some of them changed; None leaves one as it is.
+
+    `coats` as typed, "2" or "1-6". Where only the drops of a mix are given, the fewest of one paint are no
+    more than these. `mark` stands before "coats" in a message, as dashes do before options. Raises
+    LayersimError.
+
+    >>> changed_limits(Limits(), coats="2-3", drops=4).coats
+    (2, 3)
+    """
+    if coats is not None:
+        ends = re.fullmatch(r"(\d{1,3})(?:\s*[-–]\s*(\d{1,3}))?", coats.strip())
+        first, last = (int(ends[1]), int(ends[2] or ends[1])) if ends else (1, 0)
+        if first > last:
+            raise LayersimError(f"{mark}coats: found {quoted(coats)}; expected a number such as 2, or 1-6")
+        given["coats"] = tuple(range(first, last + 1))
+    if given.get("thinnings") is not None:
+        given["thinnings"] = tuple(given["thinnings"])
+    if given.get("drops") is not None and given.get("least_drops") is None:
+        given["least_drops"] = min(limits.least_drops, given["drops"])
+    return dataclasses.replace(limits, **{name: value for name, value in given.items() if value is not None})
 
 
 @dataclass(frozen=True)

@@ -22,6 +22,7 @@ from layersim.page.fitwork import small_picture
 from layersim.page.uploads import uploads_of
 from layersim.scheme.records import GreysGiven, Scheme
 from layersim.views.chip import greys_words, seen_words
+from layersim.views.notices import sentences
 
 MOST_GREYS: Final = 6
 
@@ -125,13 +126,12 @@ def _preshade(request: Request, asked: Asked) -> Any:
 
     {"shadow", "light": spots as of :func:`spot_of`, "area": its number}.
     """
-    viewing, found, words = colour.Viewing(), {}, []
+    viewing, found = colour.Viewing(), {}
     for place in ("shadow", "light"):
         at = asked.get(place)
         if not isinstance(at, dict):
             raise LayersimError(f"{place}: expected where it is in the photograph")
-        found[place], said = spot_of(request.app, at, viewing)
-        words += said
+        found[place], _ = spot_of(request.app, at, viewing)
     greys = seen_greys(**found)
     desk = request.app.state.desk
     with desk.lock:
@@ -141,7 +141,7 @@ def _preshade(request: Request, asked: Asked) -> Any:
         edits = _written(greys, scheme, number)
     return {
         "title": greys_words(greys),
-        "words": list(dict.fromkeys([*greys.notes, *words])),
+        "warnings": sentences(greys.notes, first=""),
         **{place: _told(spot, viewing) for place, spot in found.items()},
         "edits": edits,
         "what": f"greys of {scheme.areas[number].name} off a photograph",

@@ -6,18 +6,19 @@ import time
 from collections.abc import Callable, Sequence
 from typing import Any
 
+from layersim.decide import preshades
 from layersim.decide.choices import Choice, asked_in_words, checked_choices, choices_of, known_areas
 from layersim.decide.compare import compare
-from layersim.decide.correction import LIMITS, correct
-from layersim.decide.match import match, planned
+from layersim.decide.correction import correct
+from layersim.decide.match import filters_of, match, planned
 from layersim.decide.reach import reach_of
+from layersim.decide.recipes import Limits
 from layersim.decide.tolerance import BATCHES, tolerance, usual_models
 from layersim.decide.writing import Written
-from layersim.log import SCREEN_DOUBT
 from layersim.page.opened import read
 from layersim.paint import Paint
 from layersim.scheme.records import Targets
-from layersim.scheme.targets import Target
+from layersim.spectra import FloatArray
 from layersim.views import compare as compare_view
 from layersim.views import correct as correct_view
 from layersim.views import match as match_view
@@ -37,6 +38,11 @@ def find_match(
     coat: str | None,
     after: str | None,
     paints: Sequence[Paint],
+    limits: Limits,
+    targets: Targets | None,
+    notes: Sequence[str],
+    filters: Sequence[Paint],
+    other_preshades: bool,
     as_planned: bool,
     quick: bool,
 ) -> dict[str, Any]:
@@ -49,16 +55,27 @@ def find_match(
 
     like = planned(scheme, area=area, coat=coat, after=after, tones=9) if as_planned else None
     found = match(
-        scheme, area=area, coat=coat, after=after, paints=paints, wanted=like, quick=quick, progress=searched
+        scheme,
+        area=area,
+        coat=coat,
+        after=after,
+        paints=paints,
+        targets=targets,
+        wanted=like,
+        limits=limits,
+        filters=filters_of(filters),
+        preshades=preshades.other_preshades(scheme, area) if other_preshades else (),
+        quick=quick,
+        progress=searched,
     )
     progress(0.9, 1.0, "looking at what is within reach")
     reach = reach_of(found)
     tally = found.findings.tally
     took = time.perf_counter() - began
-    notes = [
-        match_view.search_words(took, skipped=tally.skipped, quicker="", every="a thorough search tries all")
-    ]
-    page = match_view.view(found, reach, notes)
+    searched_words = match_view.search_words(
+        took, skipped=tally.skipped, quicker="", every="a thorough search tries all"
+    )
+    page = match_view.view(found, reach, [*notes, searched_words])
     return {
         **_about(page),
         "area": area,
@@ -82,32 +99,39 @@ def find_correction(
     progress: Progress,
     source: Source,
     area: str,
-    found: dict[str, Target],
+    found: dict[str, FloatArray],
+    doubts: dict[str, float],
+    notes: Sequence[str],
     paints: Sequence[Paint],
+    limits: Limits,
     against_plan: bool,
 ) -> dict[str, Any]:
-    """Return the smallest correction, as HTML and as what it would write."""
+    """Return the smallest correction, as HTML and as what it would write.
+
+    `found` and `doubts` as of :func:`layersim.decide.correction.correct`.
+    """
     scheme = read(source)
     progress(0.05, 1.0, "asking what went wrong")
-    steps = iter(range(len(LIMITS.coats)))
+    steps = iter(range(len(limits.coats)))
     at = next(steps)
 
     def searched(done: float, every: float) -> None:
         nonlocal at
-        progress((at + done / max(every, 1)) / len(LIMITS.coats), 1.0, "trying thin coats")
+        progress((at + done / max(every, 1)) / len(limits.coats), 1.0, "trying thin coats")
         if done >= every:
             at = next(steps, at)
 
     corrections = correct(
         scheme,
         area=area,
-        found={place: one.under(scheme.viewing) for place, one in found.items()},
-        doubts={place: SCREEN_DOUBT for place, one in found.items() if one.on_screen},
+        found=found,
+        doubts=doubts,
         paints=paints,
         targets=Targets() if against_plan else None,
+        limits=limits,
         progress=searched,
     )
-    page = correct_view.view(corrections)
+    page = correct_view.view(corrections, notices=notes)
     tried = [one for one in (corrections.smallest, *corrections.others) if one is not None]
     return {
         **_about(page),

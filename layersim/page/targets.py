@@ -18,6 +18,7 @@ from layersim.decide.spot import spot_in
 from layersim.decide.targets import PLACE_WORDS
 from layersim.decide.writing import target_words
 from layersim.documents.points import MOST_SIZE, SPOT_SIZE
+from layersim.errors import LayersimError
 from layersim.page.asked import Asked, number_of, text_of, with_bytes, with_json
 from layersim.page.css import css_of_one
 from layersim.page.kept import Kept
@@ -66,10 +67,20 @@ def _upload(request: Request, raw: bytes) -> Any:
 def _spot(request: Request, asked: Asked) -> Any:
     """Return the colour of a spot: {"id", "x", "y" in per cent, "place", "size" in per cent}."""
     picture = request.app.state.pictures.find(text_of(asked, "id"))
+    place, size = text_of(asked, "place"), _size(asked)
+    return _told(picture, artwork_spot(picture, asked, place), place) | {"size": size}
+
+
+def artwork_spot(picture: Artwork, asked: Any, place: str) -> Patch:
+    """Return the spot of a picture that a page points at: {"x", "y", "size"} in per cent."""
+    if not isinstance(asked, dict):
+        raise LayersimError(f"{place}: expected where it is in the picture")
     at = (number_of(asked, "x", low=0.0, high=100.0), number_of(asked, "y", low=0.0, high=100.0))
-    size = number_of(asked, "size", low=0.0, high=MOST_SIZE) if "size" in asked else SPOT_SIZE
-    place = text_of(asked, "place")
-    return _told(picture, spot_in(picture, at, size=size, name=place), place) | {"size": size}
+    return spot_in(picture, at, size=_size(asked), name=place)
+
+
+def _size(asked: Asked) -> float:
+    return number_of(asked, "size", low=0.0, high=MOST_SIZE) if "size" in asked else SPOT_SIZE
 
 
 def _told(picture: Artwork, patch: Patch, place: str) -> dict[str, Any]:

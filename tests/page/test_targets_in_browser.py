@@ -30,7 +30,7 @@ def point_at(page: Any, x: float, y: float) -> None:
     with page.expect_response("**/api/spot") as answered:
         page.mouse.click(box["x"] + box["width"] * x / 100, box["y"] + box["height"] * y / 100)
     # It has come; now the page has to show it, too.
-    expect(page.locator(".spots")).to_contain_text(f"from the picture: {answered.value.json()['hex']}")
+    expect(page.locator(".spots")).to_contain_text(f"From the picture: {answered.value.json()['hex']}")
 
 
 def targets(page: Any, area: int = 0) -> dict[str, str | None]:
@@ -52,12 +52,29 @@ def test_clicks_land_in_the_scheme_and_undo_takes_them_back(page: Any) -> None:
     for place in AT:
         page.check(f"[data-key=place-{place}]", force=True)
         point_at(page, *AT[place])
+    expect(page.locator(".spots")).to_contain_text("not written yet")
     write(page)
     assert targets(page) == FLAT
+    expect(page.locator(".spots")).not_to_contain_text("not written yet")
+    # Numbers lie on no colour that is judged.
+    assert "#" not in page.inner_text(".spots")
 
     with page.expect_response("**/api/undo"):
         page.click("[data-key=undo]")
     assert targets(page) == before
+
+
+def test_targets_that_are_of_another_area_or_picture_are_told(page: Any) -> None:
+    drop(page, pictures.artwork())
+    page.wait_for_selector(".surface img")
+    point_at(page, *AT["shadow"])
+    page.select_option(".chosen [data-key=area]", "1")
+    expect(page.locator(".chosen .warning")).to_contain_text("were pointed at for wax cloth")
+    page.select_option(".chosen [data-key=area]", "0")
+    expect(page.locator(".chosen .warning")).to_have_count(0)
+    write(page)
+    drop(page, pictures.artwork(noisy=True), "other.png")
+    expect(page.locator(".chosen .warning")).to_contain_text("are from cover.png, not from this picture")
 
 
 def test_a_rough_spot_is_its_mean_in_linear_light(page: Any, tmp_path: Any) -> None:
@@ -72,7 +89,7 @@ def test_a_rough_spot_is_its_mean_in_linear_light(page: Any, tmp_path: Any) -> N
     asked, told = answered.value.request.post_data_json, answered.value.json()
     spot = spot_in(read_artwork(path), (asked["x"], asked["y"]))
     assert told["lab"] == pytest.approx(spot.lab, abs=0.01)
-    assert f"ΔE00 {spot.spread:.1f}" in page.inner_text(".spots")
+    assert f"ΔE00 {spot.spread:.1f}" in page.text_content(".spots")
     write(page)
     assert targets(page)["mid"] == told["hex"]
 

@@ -1,6 +1,7 @@
 // The batch: how much of everything, in which order, the card for the bench with its ticks, and the log.
 
 import { attempt, button, choice, element, field, html, progress, refill, say, select } from "./parts.js";
+import { colours, colours_of } from "./photograph.js";
 
 const WHAT = [
   ["card", "Bench card"],
@@ -8,9 +9,8 @@ const WHAT = [
   ["order", "Order of work"],
   ["sprayed", "Sprayed it"],
 ];
-const TONES = { shadow: "deepest shadow", mid: "mid-tone", light: "full highlight" };
 
-const kept = { what: "card", models: null, found: {}, of: {}, work: {}, said: [] };
+const kept = { what: "card", models: null, found: {}, of: {}, work: {}, said: [], chips: { typed: {}, spots: {} } };
 
 export default {
   name: "Batch",
@@ -240,15 +240,17 @@ export default {
           : null,
         element(
           "details",
-          {},
-          element("summary", {}, "A dry chip, measured: L,a,b in daylight (D65)"),
-          element(
-            "div",
-            { class: "row" },
-            steps.tones.map((tone) =>
-              field(TONES[tone] ?? tone, element("input", { type: "text", name: `chip-${tone}`, placeholder: "31.5,2,-18", autocomplete: "off", dataset: { key: `chip-${tone}` } })),
-            ),
-          ),
+          { class: "further", open: Object.keys(colours_of(kept.chips)).length > 0 },
+          element("summary", {}, "A dry chip"),
+          colours({
+            ask,
+            kept: kept.chips,
+            key: "chip",
+            places: Object.entries(store.state.terms.places).map(([place, words]) => [place, words[0].toUpperCase() + words.slice(1)]),
+            legend: "Its colour: L,a,b in daylight (D65), or #rrggbb off a screen, which counts for little",
+            placeholder: "31.5,2,-18",
+            lamp: () => store.state.light,
+          }),
         ),
         field("Note", element("input", { type: "text", name: "note", maxlength: 2000, autocomplete: "off", dataset: { key: "note" } })),
         element("p", { class: "fault", role: "alert" }),
@@ -276,19 +278,19 @@ export default {
       const value = (name) => entry.elements[name]?.value.trim() ?? "";
       const number = (name) => (value(name) === "" ? null : Number(value(name)));
       const laid = drops.map((name, i) => [name, number(`drops-${i}`)]).filter(([, count]) => count !== null);
-      const chips = steps.tones.map((tone) => [tone, value(`chip-${tone}`)]).filter(([, typed]) => typed);
       const asked = {
         area,
         step,
         coats: number("coats"),
         pressure_bar: number("pressure"),
         drops: Object.fromEntries(laid),
-        chips: Object.fromEntries(chips),
+        chips: colours_of(kept.chips),
         note: value("note"),
       };
       await attempt(entry.querySelector(":scope > .fault").parentElement, async () => {
         const got = await ask("/api/log", asked);
         kept.said = got.words;
+        kept.chips = { typed: {}, spots: {} };
         say(got.words[0]);
         draw_answer();
       });

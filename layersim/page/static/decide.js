@@ -1,18 +1,15 @@
 // Match, correct, and how much it matters: asked for here, worked out beside, with progress and stop.
 
-import { attempt, button, choice, element, field, html, progress, refill, say, select, tick } from "./parts.js";
+import { ask } from "./api.js";
+import { attempt, button, choice, element, field, html, pick_paint, progress, refill, say, select, tick } from "./parts.js";
+import { colours, colours_of } from "./photograph.js";
+import { kept as artwork } from "./targets.js";
 
 const BARE = "preshade";
-const PLACES = [
-  ["shadow", "deepest shadow"],
-  ["mid", "mid-tone"],
-  ["light", "full highlight"],
-];
-
 // What was asked and found stays while other panels are looked at.
 const kept = {
-  match: { where: null, goal: null, owned: false, quick: true, work: null, found: null, of: null },
-  correct: { typed: {}, owned: false, against_plan: false, work: null, found: null, of: null },
+  match: { where: null, goal: null, owned: false, quick: true, limits: {}, filters: [], other_preshades: false, work: null, found: null, of: null },
+  correct: { typed: {}, spots: {}, owned: false, limits: {}, against_plan: false, work: null, found: null, of: null },
   choices: { texts: ["", ""], work: null, found: null, of: null },
   tolerance: { work: null, found: null, of: null },
 };
@@ -133,6 +130,48 @@ function owned_tick(one) {
   return tick("only paints I own (ticked on the shelf)", one.owned, (on) => (one.owned = on), { key: "owned" });
 }
 
+// Limits of a search, as the program has them if nothing is said: { match, correct }.
+let usual = null;
+
+/** Fields for the limits of a search, folded away; an empty one leaves it as the program has it. */
+function further(one, search, title, ...more) {
+  const fold = (event) => (one.open = event.target.open);
+  const whole = element("details", { class: "further", open: one.open, ontoggle: fold }, element("summary", {}, title));
+  const put = (key, value) => {
+    if (value === null) delete one.limits[key];
+    else one.limits[key] = value;
+  };
+  const limit = (key, label, read = Number) => {
+    const typed = element("input", {
+      type: "text",
+      value: [one.limits[key] ?? ""].flat().join(", "),
+      placeholder: [usual[search][key] ?? "the paints' own"].flat().join(", "),
+      autocomplete: "off",
+      dataset: { key: `limit-${key}` },
+      onchange: () => put(key, typed.value.trim() === "" ? null : read(typed.value.trim())),
+    });
+    return field(label, typed);
+  };
+  const fill = async () => {
+    usual ??= await ask("/api/limits");
+    whole.append(
+      element(
+        "div",
+        { class: "row" },
+        limit("paints_at_most", "Paints in a mix, at most"),
+        limit("drops", "Drops of paint in a mix, at most"),
+        limit("least_drops", "Fewest drops of one paint"),
+        limit("coats", "Coats to try", String),
+        limit("thinnings", "Drops of thinner to one, to try", (said) => said.split(/[\s,;]+/).map(Number)),
+        limit("wet_film_um", "Wet film of a coat, µm"),
+      ),
+      ...more,
+    );
+  };
+  attempt(null, fill);
+  return whole;
+}
+
 /** Show one finished strip of the area as it is now, so that what was used is seen at once. */
 function now_strip(store, parts) {
   const area = store.colours?.areas.find((one) => one.index === store.area);
@@ -173,14 +212,40 @@ const match = {
     ];
     work.asks(() => {
       const [kind, name] = [one.where.slice(0, one.where.indexOf(" ")), one.where.slice(one.where.indexOf(" ") + 1)];
-      const goal = { as_planned: one.goal === "planned" };
-      return ["/api/match", { area: area().name, [kind]: name, owned: one.owned, quick: one.quick, ...goal }];
+      const { owned, quick, limits, filters, other_preshades } = one;
+      const more = { owned, quick, limits, filters, other_preshades, as_planned: one.goal === "planned" };
+      if (one.goal === "artwork") more.artwork = { id: artwork.picture.id, spots: artwork.spots };
+      return ["/api/match", { area: area().name, [kind]: name, ...more }];
     });
+    // What can be come close to: [value, words].
+    const goals = () => [
+      area().has_match_target ? ["targets", "the area's targets"] : null,
+      artwork.picture ? ["artwork", `the artwork ${artwork.picture.name}`] : null,
+      ["planned", "what is planned now"],
+    ].filter(Boolean);
+    const add_filter = async () => {
+      const found = await pick_paint("A glaze to try after it");
+      if (found && !one.filters.includes(found)) one.filters.push(found);
+      store.choose(store.area);
+    };
+    const others = () => [
+      element(
+        "div",
+        { class: "row" },
+        one.filters.map((name) =>
+          button(`${name} ×`, () => ((one.filters = one.filters.filter((other) => other !== name)), store.choose(store.area)), {
+            label: `Do not try ${name} as a filter`,
+            key: `filter-${name}`,
+          }),
+        ),
+        button("+ filter after it", add_filter, { label: "Try a glaze as a filter after it", key: "add-filter" }),
+      ),
+      tick("try a darker and a lighter preshade, too", one.other_preshades, (on) => (one.other_preshades = on), { key: "other-preshades" }),
+    ];
     const form = () => {
       const where = places();
       if (!where.some(([value]) => value === one.where)) one.where = where[0][0];
-      if (!area().has_match_target) one.goal = "planned";
-      one.goal ??= "targets";
+      if (!goals().some(([value]) => value === one.goal)) one.goal = goals()[0][0];
       return [
         element(
           "div",
@@ -188,18 +253,10 @@ const match = {
           area_choice(store, () => {}),
           select({ key: "where", label: "Which coat", value: one.where, options: where, commit: (value) => (one.where = value) }),
         ),
+        choice({ key: "goal", label: "Come close to", value: one.goal, options: goals(), commit: (value) => (one.goal = value) }),
         area().has_match_target
-          ? choice({
-              key: "goal",
-              label: "Come close to",
-              value: one.goal,
-              options: [
-                ["targets", "the area's targets"],
-                ["planned", "what is planned now"],
-              ],
-              commit: (value) => (one.goal = value),
-            })
-          : element("p", { class: "hint" }, "This area has no targets, so it comes close to what is planned now: to do without a paint, say. Targets are set on the panel of that name."),
+          ? null
+          : element("p", { class: "hint" }, "This area has no targets yet. They are set on the panel of that name; there the artwork is dropped, too."),
         choice({
           key: "pace",
           label: "How long",
@@ -211,6 +268,7 @@ const match = {
           commit: (value) => (one.quick = value),
         }),
         owned_tick(one),
+        further(one, "match", "Limits, filters and other preshades", ...others()),
       ];
     };
     return mounted(
@@ -231,32 +289,21 @@ const correct = {
     const one = kept.correct;
     const area = () => store.state.areas[store.area];
     const work = worker(one, { ask, store, root, label: "What can be done", shown: (found) => answers(found, { ask, store }) });
-    work.asks(() => ["/api/correct", { area: area().name, found: one.typed, owned: one.owned, against_plan: one.against_plan }]);
+    work.asks(() => ["/api/correct", { area: area().name, found: colours_of(one), owned: one.owned, limits: one.limits, against_plan: one.against_plan }]);
     const form = () => [
       element("div", { class: "row" }, area_choice(store, () => {})),
-      element(
-        "fieldset",
-        {},
-        element("legend", {}, "What came out, dry: L,a,b or #rrggbb, at one tone at least"),
-        element(
-          "div",
-          { class: "row" },
-          PLACES.map(([place, words]) => {
-            const typed = element("input", {
-              type: "text",
-              value: one.typed[place] ?? "",
-              placeholder: "38,4,-24",
-              autocomplete: "off",
-              spellcheck: "false",
-              dataset: { key: `found-${place}` },
-              oninput: () => (one.typed[place] = typed.value.trim()),
-            });
-            return field(words[0].toUpperCase() + words.slice(1), typed);
-          }),
-        ),
-      ),
+      colours({
+        ask,
+        kept: one,
+        key: "found",
+        places: Object.entries(store.state.terms.places).map(([place, words]) => [place, words[0].toUpperCase() + words.slice(1)]),
+        legend: "What came out, dry: L,a,b or #rrggbb, at one tone at least",
+        placeholder: "38,4,-24",
+        lamp: () => store.state.light,
+      }),
       tick("hold it against what was planned, not the targets", one.against_plan, (on) => (one.against_plan = on), { key: "against" }),
       owned_tick(one),
+      further(one, "correct", "Limits"),
     ];
     return mounted(
       root,

@@ -5,7 +5,7 @@ import * as parts from "./parts.js";
 import { store } from "./store.js";
 
 const { ask_name, attempt, button, dialog, element, say } = parts;
-const FILES = ["scheme", "shelf", "targets", "decide", "fit", "batch"];
+const FILES = ["scheme", "shelf", "targets", "greys", "decide", "fit", "batch"];
 const ROOM = "layersim-room";
 
 const panels = new Map();

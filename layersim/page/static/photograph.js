@@ -1,0 +1,184 @@
+// A photograph with a chart or a grey card in it: colours of spots are read off it, each with its range.
+
+import { button, choice, element, field, refill, say } from "./parts.js";
+import { drop } from "./drop.js";
+import { pointing } from "./pointing.js";
+
+export const PICTURES = ".jpg,.jpeg,.png,.tif,.tiff,.dng,.cr2,.cr3,.nef,.nrw,.arw,.raf,.orf,.rw2,.pef,.srw,.raw,image/*";
+const CARD = "grey card";
+
+// The photograph that lies here just now, whichever panel it was dropped on.
+const photo = { id: null, name: "", url: null, size: 2.5, greys: [], reflects: null };
+
+/** Return how the program is asked for a spot that was read. */
+export const asked_of = ({ id, x, y, size, greys }) => ({ id, x, y, size, greys });
+
+/**
+ * Make one. `places` are [key, words] to point at; what is read goes into `spots` by its key, and `changed(key)`
+ * is called. `lamp()` is the one that colours are wanted for, if not daylight.
+ */
+export function photograph({ ask, places, spots, changed, lamp = () => undefined }) {
+  let place = places[0][0];
+  const fault = element("p", { class: "fault", role: "alert" });
+  const busy = element("p", { class: "hint", role: "status" });
+  const choosing = element("div", {});
+  const said = element("div", {});
+  const point = pointing({ name: "The photograph", set, size: () => photo.size });
+  const stage = element("div", { class: "artwork", hidden: true }, choosing, point.whole, said);
+  const dropped = drop({
+    label: "Drop the photograph here, or choose it",
+    hint: "With a whole 24-patch chart or a grey card close beside, square on, in one even light. It stays on this machine, and goes when layersim stops.",
+    accept: PICTURES,
+    taken: upload,
+    key: "photograph",
+  });
+
+  async function upload(file) {
+    await busily("Reading the photograph …", async () => {
+      const got = await ask(`/api/upload/chip?name=${encodeURIComponent(file.name)}`, file);
+      const shown = await ask(`/api/chip/${got.id}/picture`);
+      if (photo.url) URL.revokeObjectURL(photo.url);
+      Object.assign(photo, { id: got.id, name: got.name, size: got.size, url: URL.createObjectURL(shown), greys: [] });
+      photo.reflects ??= 100 * got.grey_card;
+      await show();
+      point.surface.focus();
+    });
+  }
+
+  async function busily(words, work) {
+    fault.textContent = "";
+    busy.textContent = words;
+    try {
+      await work();
+    } catch (refused) {
+      fault.textContent = refused.message;
+    }
+    busy.textContent = "";
+  }
+
+  function set([x, y]) {
+    const at = { x, y };
+    if (place === CARD) {
+      photo.greys.push({ ...at, reflects: photo.reflects / 100 });
+      return again();
+    }
+    return busily("Reading its colour …", async () => {
+      await read(place, at);
+      say(spots[place].words[0]);
+      const open = places.map(([one]) => one).find((one) => !spots[one]);
+      if (open) place = open;
+      draw();
+    });
+  }
+
+  async function read(key, { x, y }) {
+    const asked = { id: photo.id, x, y, size: photo.size, greys: [...photo.greys] };
+    spots[key] = { ...asked, ...(await ask("/api/chip", { ...asked, light: lamp() })) };
+    changed(key);
+  }
+
+  // What was read by other grey cards is read once more.
+  function again() {
+    draw();
+    return busily("Reading again …", async () => {
+      for (const [key, spot] of here()) await read(key, spot);
+      draw();
+    });
+  }
+
+  const here = () => places.map(([key]) => [key, spots[key]]).filter(([, spot]) => spot?.id === photo.id && photo.id);
+
+  async function show() {
+    await point.show(photo.url, `The photograph ${photo.name}`);
+    stage.hidden = false;
+    draw();
+  }
+
+  function draw() {
+    const options = [...places, [CARD, CARD]];
+    refill(choosing, choice({ key: "point", label: "Point at", value: place, options, commit: (value) => ((place = value), draw()) }));
+    point.mark([
+      ...here().map(([key, { x, y }]) => ({ at: [x, y], words: places.find(([one]) => one === key)[1] })),
+      ...photo.greys.map(({ x, y }) => ({ at: [x, y], words: CARD })),
+    ]);
+    const words = [...new Set(here().flatMap(([, spot]) => spot.words))];
+    refill(
+      said,
+      place === CARD || photo.greys.length ? cards() : null,
+      words.length
+        ? element("details", {}, element("summary", {}, "What was read"), element("ul", { class: "said" }, words.map((one) => element("li", {}, one))))
+        : null,
+    );
+  }
+
+  function cards() {
+    const share = element("input", {
+      type: "number",
+      min: 1,
+      max: 100,
+      step: "any",
+      value: photo.reflects,
+      dataset: { key: "reflects" },
+      onchange: () => (photo.reflects = Number(share.value) || photo.reflects),
+      // In a form, Enter would send it.
+      onkeydown: (event) => event.key === "Enter" && event.preventDefault(),
+    });
+    const clear = () => {
+      photo.greys = [];
+      return again();
+    };
+    return element(
+      "div",
+      { class: "row" },
+      field("The grey card reflects, %", share),
+      photo.greys.length ? button(`Take ${photo.greys.length === 1 ? "the grey card" : "the grey cards"} away`, clear, { key: "no-cards" }) : null,
+    );
+  }
+
+  if (photo.id) show();
+  return element("div", { class: "photo" }, dropped, busy, fault, stage);
+}
+
+/** Fields for colours at some places, typed or read off a photograph. `kept` has { typed, spots } by place. */
+export function colours({ ask, places, kept, legend, placeholder, key, lamp, open = false }) {
+  const row = element("div", { class: "row" });
+  const draw = () =>
+    refill(
+      row,
+      places.map(([place, words]) => {
+        const spot = kept.spots[place];
+        const typed = element("input", {
+          type: "text",
+          value: spot ? `${spot.lab.join(",")} ± ${spot.doubt}` : (kept.typed[place] ?? ""),
+          placeholder,
+          autocomplete: "off",
+          spellcheck: "false",
+          dataset: { key: `${key}-${place}` },
+          oninput: () => {
+            delete kept.spots[place];
+            kept.typed[place] = typed.value.trim();
+          },
+        });
+        return field(words, typed, { hint: spot ? "read off the photograph; type to have another" : null });
+      }),
+    );
+  draw();
+  return element(
+    "fieldset",
+    {},
+    element("legend", {}, legend),
+    row,
+    element(
+      "details",
+      { open: open || Object.keys(kept.spots).length > 0 },
+      element("summary", {}, "Off a photograph, beside a chart or a grey card"),
+      photograph({ ask, places, spots: kept.spots, changed: draw, lamp }),
+    ),
+  );
+}
+
+/** Return what the fields hold, as the program is asked. */
+export function colours_of({ typed, spots }) {
+  const read = Object.entries(spots).map(([place, spot]) => [place, asked_of(spot)]);
+  return { ...Object.fromEntries(Object.entries(typed).filter(([, text]) => text)), ...Object.fromEntries(read) };
+}
