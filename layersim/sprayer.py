@@ -20,7 +20,7 @@ from layersim.documents.writing import toml
 from layersim.errors import LayersimError, MissingSprayerError, SprayerFileError, nearest_hint, quoted
 from layersim.estimate import Estimate
 from layersim.files import is_file, write_whole
-from layersim.names import slug
+from layersim.names import LONGEST_NAME, slug
 
 FORMAT: Final = 1
 FOLDER_VARIABLE: Final = "LAYERSIM_SPRAYERS"
@@ -172,6 +172,27 @@ def write_sprayer(sprayer: Sprayer, path: Path) -> None:
 def updated(old: Sprayer, **found: Estimate | None) -> Sprayer:
     """Return a profile with some numbers replaced, by the names of its fields; None leaves one as it was."""
     return dataclasses.replace(old, **{key: value for key, value in found.items() if value is not None})  # type: ignore[arg-type]
+
+
+def profile(named: str, file: Path | None = None, *, mark: str = "--") -> tuple[Path, Sprayer]:
+    """Return where a profile stands or is to stand, which `file` may say, and what it says so far.
+
+    `mark` stands before "sprayer" in a message, as dashes do before options.
+    """
+    name = Path(named).stem if named.endswith(".toml") else named
+    if not slug(name) or len(name) > LONGEST_NAME:
+        raise LayersimError(
+            f"{mark}sprayer: found {quoted(named)}; expected a name with letters, or a .toml file"
+        )
+    path = file or (Path(named) if named.endswith(".toml") else own_folder() / f"{slug(name)}.toml")
+    return path, read_sprayer(path) if path.exists() else Sprayer(name)
+
+
+def keep(sprayer: Sprayer, path: Path) -> None:
+    """Write a profile, and make the user's own folder for it if it goes there."""
+    if path.parent == own_folder():
+        files.make_folder(path.parent, what="sprayers")
+    write_sprayer(sprayer, path)
 
 
 def _in_file(estimate: Estimate) -> tuple[str, str]:

@@ -13,10 +13,9 @@ from layersim.cli.arguments import add_shelf, shelf_from
 from layersim.cli.output import add_outputs, outputs, show, write_data
 
 if TYPE_CHECKING:
-    from layersim.estimate import Estimate
     from layersim.fitting.result import Fit
     from layersim.measure.photoswatch import PhotographedSet
-    from layersim.measure.swatch import Laid, SwatchSet
+    from layersim.measure.swatch import SwatchSet
     from layersim.sprayer import Sprayer
 
     Swatches = SwatchSet | PhotographedSet
@@ -108,19 +107,17 @@ def run(asked: argparse.Namespace) -> int:
     write_paint(fit.paint, out)
     say(f"Paint: {out.resolve()}")
     if sprayer is not None:
-        _keep_hand(asked, fit, swatches.laid)
+        _keep_hand(asked, fit, swatches, film_error)
     return 0
 
 
 def _fitted(
     asked: argparse.Namespace, swatches: Swatches, film_error: float | None, sprayer: Sprayer | None
 ) -> Fit:
-    from layersim.fitting.ownfilm import as_sprayed, as_suggested
-    from layersim.measure.swatch import LAID, SwatchSet
+    from layersim.fitting.ownfilm import as_sprayed, as_suggested, known_scatter
+    from layersim.measure.swatch import SwatchSet
 
-    hand: float | Estimate | None = film_error
-    if sprayer is not None and film_error is None and swatches.laid == LAID[0]:
-        hand = sprayer.film_scatter
+    hand = known_scatter(swatches, sprayer, film_error)
     if isinstance(swatches, SwatchSet):
         from layersim.fitting.measured import fit_swatches
 
@@ -163,30 +160,22 @@ def _trusting(asked: argparse.Namespace, swatches: Swatches) -> Swatches:
 # --- the sprayer's own film ----------------------------------------------------------------------
 
 
-def _keep_hand(asked: argparse.Namespace, fit: Fit, laid: Laid) -> None:
+def _keep_hand(asked: argparse.Namespace, fit: Fit, swatches: Swatches, film_error: float | None) -> None:
     """Write into the profile how uneven this hand is: the next paint of this sprayer is fitted with it."""
-    from layersim.errors import quoted
-    from layersim.measure.swatch import LAID
-    from layersim.sprayer import find_sprayer_file, updated, write_sprayer
+    from layersim.fitting.ownfilm import seen_hand, with_hand
+    from layersim.sprayer import find_sprayer_file, write_sprayer
+    from layersim.views.fitnotices import hand_words
 
-    if fit.hand is None or asked.film_error is not None or laid != LAID[0]:
+    seen = seen_hand(fit, swatches, film_error)
+    if seen is None:
         return
     # The fit took long: whatever was learned of the sprayer meanwhile is kept.
     path, before = find_sprayer_file(asked.sprayer, asked.swatches.parent)
-    paint = quoted(fit.paint.name)
-    known = before.film_scatter.basis if before.film_scatter is not None else ""
-    if paint in known:
-        say(f"Swatches of {paint} are in the profile of {before.name} already; they count once.")
-        return
-    if fit.odd_films or fit.outliers:
-        say(f"The profile of {before.name} stays as it was, since a swatch seems miscounted.")
-        return
-    basis = f"{known}, {paint}" if known else f"swatches of {paint}"
-    write_sprayer(updated(before, film_scatter=dataclasses.replace(fit.hand, basis=basis)), path)
-    say(
-        f"Films of {before.name} vary by about {100.0 * fit.hand.value:.0f} % from swatch to swatch; the "
-        f"profile keeps it: {path}"
-    )
+    after = with_hand(before, seen)
+    if after is not None:
+        write_sprayer(after, path)
+    words = hand_words(before, seen, kept=after is not None)
+    say(f"{words}: {path}" if after is not None else f"{words}.")
 
 
 def _profiles(swatches: Swatches) -> list[str]:
@@ -207,12 +196,10 @@ def _profiles(swatches: Swatches) -> list[str]:
 
 def _learn_film(asked: argparse.Namespace, swatches: Swatches, film_error: float | None) -> int:
     """Learn a sprayer's film per coat from swatches of a paint that is known."""
-    from layersim.cli.profile import keep, profile
     from layersim.errors import LayersimError, quoted
-    from layersim.fitting.known import film_factor
-    from layersim.fitting.measured import knows_only_nominal_film
-    from layersim.sprayer import updated
-    from layersim.views.fitnotices import unthinned
+    from layersim.fitting.known import check_known, film_factor
+    from layersim.sprayer import keep, profile, updated
+    from layersim.views.fitnotices import film_words, unthinned
 
     if asked.sprayer is None:
         raise LayersimError("--known PAINT and --sprayer NAME go together: whose film, and of which paint?")
@@ -227,19 +214,18 @@ def _learn_film(asked: argparse.Namespace, swatches: Swatches, film_error: float
         )
     shelf = shelf_from(asked)
     known = shelf.find(asked.known)
-    if knows_only_nominal_film(known, sprayer=before.name):
+    try:
+        check_known(known, before.name)
+    except LayersimError as fault:
         raise LayersimError(
-            f"--known: {quoted(known.name)} was itself fitted to counted coats, so it cannot tell how thick "
-            "your coats are. Expected a paint whose films were measured (dry_film_um in its swatches), or "
-            "one that another hand sprayed. Chips of your own models tell it as well: layersim log SCHEME "
-            f"learn --sprayer {quoted(before.name)}"
-        )
+            f"--known: {fault}: layersim log SCHEME learn --sprayer {quoted(before.name)}"
+        ) from None
     found = film_factor(swatches, known, shelf, film_error=film_error, progress=_tell)
     for note in unthinned(swatches):
         say(f"Note: {note}.")
     after = updated(before, film_factor=found)
     keep(after, path)
-    say(f"Film of one coat: {found.words()} times what the paint's file says; {found.basis}.")
+    say(film_words(found))
     say(f"Profile: {path}")
     say(f"In a scheme: [batch] sprayer = {quoted(before.name)}")
     say(f"For a new paint: layersim fit NEW-CARD.toml --sprayer {quoted(before.name)}")

@@ -285,9 +285,8 @@ def _check_different(logs: Sequence[Log]) -> None:
 
 
 def _learn(asked: argparse.Namespace, logged: Sequence[tuple[Scheme, Log]], folders: Sequence[Path]) -> None:
-    from layersim.cli.profile import keep, profile
     from layersim.learn.films import ENOUGH_CHIPS, learn_films
-    from layersim.sprayer import replaced_words, updated
+    from layersim.sprayer import keep, profile, replaced_words, updated
     from layersim.views.log import learned_lines, page
 
     file: Path | None = None

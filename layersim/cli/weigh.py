@@ -52,8 +52,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(asked: argparse.Namespace) -> int:
     """Run the command."""
-    from layersim.cli.profile import keep, profile
-    from layersim.sprayer import replaced_words, updated
+    from layersim.sprayer import keep, profile, replaced_words, updated
 
     if not asked.card and not asked.weight:
         raise LayersimError("nothing was weighed: give --card GAIN:LOSS, or --drops N --weight G")

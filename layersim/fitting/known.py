@@ -21,9 +21,9 @@ from typing import Final
 
 import numpy as np
 
-from layersim.errors import FitError
+from layersim.errors import FitError, LayersimError, quoted
 from layersim.estimate import Estimate
-from layersim.fitting.measured import problem_of
+from layersim.fitting.measured import knows_only_nominal_film, problem_of
 from layersim.fitting.photocard import card_of
 from layersim.fitting.photographed import Progress, read_photographed, silent
 from layersim.fitting.problem import Belief, Films, FitProblem, Nuisance
@@ -39,6 +39,16 @@ FACTOR_SPREAD: Final = 1.0
 HAND: Final = 0.05
 """What one and the same hand does otherwise next time, at the least (common practice, no source)."""
 LEAST_SWATCHES: Final = 2
+
+
+def check_known(paint: Paint, sprayer: str) -> None:
+    """Raise LayersimError if a paint's own record cannot tell how thick a sprayer's coats are."""
+    if knows_only_nominal_film(paint, sprayer=sprayer):
+        raise LayersimError(
+            f"{quoted(paint.name)} was itself fitted to counted coats, so it cannot tell how thick your "
+            "coats are. Expected a paint whose films were measured (dry_film_um in its swatches), or one "
+            "that another hand sprayed. Chips of your own models tell it as well, by the log"
+        )
 
 
 def film_factor(

@@ -14,14 +14,16 @@ names it counts: K and S are off by as much the other way, and for the same spra
 from __future__ import annotations
 
 import dataclasses
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TypeVar
 
 from layersim.errors import FitError, quoted
+from layersim.estimate import Estimate
 from layersim.fitting.result import Fit
 from layersim.measure.photoswatch import PhotographedSet
-from layersim.measure.swatch import Sprayed, SwatchSet
-from layersim.sprayer import Sprayer
+from layersim.measure.swatch import LAID, Sprayed, SwatchSet
+from layersim.sprayer import Sprayer, updated
 
 Swatches = TypeVar("Swatches", SwatchSet, PhotographedSet)
 
@@ -70,3 +72,42 @@ def as_suggested(fit: Fit, swatches: SwatchSet | PhotographedSet, sprayer: Spray
             "paint's own",
         ),
     )
+
+
+def known_scatter(
+    swatches: SwatchSet | PhotographedSet, sprayer: Sprayer | None, film_error: float | None
+) -> float | Estimate | None:
+    """Return how far one swatch's film may be from what its coats say: as said, or as the profile knows."""
+    if sprayer is None or film_error is not None or swatches.laid != LAID[0]:
+        return film_error
+    return sprayer.film_scatter
+
+
+@dataclass(frozen=True)
+class SeenHand:
+    """How uneven a hand is, as the swatches of one paint show it."""
+
+    scatter: Estimate
+    paint: str
+    miscounted: bool
+    """Whether a swatch seems to have other coats than was said: then the scatter is none of the hand's."""
+
+
+def seen_hand(fit: Fit, swatches: SwatchSet | PhotographedSet, film_error: float | None) -> SeenHand | None:
+    """Return what a fit tells of the hand that sprayed its swatches; None where it tells nothing."""
+    if fit.hand is None or film_error is not None or swatches.laid != LAID[0]:
+        return None
+    return SeenHand(fit.hand, fit.paint.name, bool(fit.odd_films or fit.outliers))
+
+
+def with_hand(before: Sprayer, seen: SeenHand) -> Sprayer | None:
+    """Return a profile with how uneven the hand is, so that the next paint is fitted with it.
+
+    None where the profile stays: a swatch seems miscounted, or this paint's are in it already.
+    """
+    paint = quoted(seen.paint)
+    known = before.film_scatter.basis if before.film_scatter is not None else ""
+    if seen.miscounted or paint in known:
+        return None
+    basis = f"{known}, {paint}" if known else f"swatches of {paint}"
+    return updated(before, film_scatter=dataclasses.replace(seen.scatter, basis=basis))

@@ -21,7 +21,7 @@ from layersim.measure.chart import ChartReading, read_chart
 from layersim.measure.chart24 import chart_places
 from layersim.measure.patches import LightField, PatchReading, read_light, read_patch
 from layersim.measure.photograph import Photograph
-from layersim.measure.rectify import Placement, find_marks, place_card
+from layersim.measure.rectify import Placement, find_marks, place_card, rough_placement
 from layersim.spectra import FloatArray
 
 Kind = Literal["card", "corner mark", "chart", "chart patch", "place", "neutral", "surround"]
@@ -36,7 +36,10 @@ class OnPicture:
     kind: Kind
     name: str
     corners: FloatArray
-    """Shape (n, 2): shares of the picture's width and height, clockwise; some may lie outside."""
+    """Shape (n, 2): shares of the picture's width and height, clockwise; some may lie outside.
+
+    Empty where nobody knows where it is.
+    """
     words: tuple[str, ...] = ()
     """What is wrong with it."""
     used: bool = True
@@ -100,11 +103,12 @@ class _Eye:
         except PhotographError:
             return []
         found = [self._at("corner mark", self._corner(n), corners) for n, corners in seen.items()]
+        placement = placement or rough_placement(self.layout, seen)
         for number in sorted(wanted.keys() - seen.keys()):
+            corners = np.empty((0, 2))
             if placement is not None:
                 corners = placement.pixels(wanted[number].rect.corners_mm)
-                name = self._corner(number)
-                found.append(self._at("corner mark", name, corners, ("not seen",), used=False))
+            found.append(self._at("corner mark", self._corner(number), corners, ("not seen",), used=False))
         return found
 
     def _corner(self, number: int) -> str:

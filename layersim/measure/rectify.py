@@ -11,7 +11,7 @@ card is flat and is the card that the layout describes.
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -155,6 +155,23 @@ def _scale(rect: Rect, corners: FloatArray) -> float:
     return float(np.sqrt(area / (rect.width_mm * rect.height_mm)))
 
 
+def rough_placement(layout: CardLayout, seen: Mapping[int, FloatArray]) -> Placement | None:
+    """Return about where a card lies by the marks that :func:`find_marks` saw, however badly; else None."""
+    if len(seen) < FEWEST_MARKS:
+        return None
+    try:
+        to_px = fit_projection(*_pairs(layout, seen))
+    except ValueError:
+        return None
+    return Placement(to_px, _scale(layout.whole, project(to_px, layout.whole.corners_mm)))
+
+
+def _pairs(layout: CardLayout, seen: Mapping[int, FloatArray]) -> tuple[FloatArray, FloatArray]:
+    """Return the corners of marks on the card, in millimetres, and in the picture."""
+    on_card = {mark.number: mark.rect.corners_mm for mark in layout.marks}
+    return np.concatenate([on_card[number] for number in seen]), np.concatenate(list(seen.values()))
+
+
 def _place_by_marks(photograph: Photograph, layout: CardLayout) -> Placement:
     wanted = {mark.number: mark for mark in layout.marks}
     seen, others = find_marks(photograph, wanted)
@@ -172,8 +189,7 @@ def _place_by_marks(photograph: Photograph, layout: CardLayout) -> Placement:
             photograph.path,
             f"the card is not found by its corner marks: {only} seen. {_advice(photograph, layout)}",
         )
-    source = np.concatenate([wanted[number].rect.corners_mm for number in seen])
-    target = np.concatenate(list(seen.values()))
+    source, target = _pairs(layout, seen)
     try:
         to_px = fit_projection(source, target)
     except ValueError as fault:  # a layout may have marks of no size

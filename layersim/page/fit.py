@@ -12,8 +12,11 @@ from starlette.responses import FileResponse, JSONResponse, Response
 from starlette.routing import Route
 
 from layersim.documents.writing import toml
-from layersim.errors import LayersimError, UnknownNameError
+from layersim.errors import LayersimError, UnknownNameError, quoted
+from layersim.estimate import Estimate
 from layersim.files import make_folder, write_whole
+from layersim.fitting.known import check_known
+from layersim.fitting.ownfilm import SeenHand, with_hand
 from layersim.measure.card import CardLayout, coats_in_words, standard_card
 from layersim.measure.cardfile import read_card
 from layersim.measure.photofile import PLACEHOLDER
@@ -24,10 +27,15 @@ from layersim.optics.surface import SHEENS
 from layersim.page.asked import Asked, number_of, text_of, with_bytes, with_json, yes_or_no
 from layersim.page.fitwork import work
 from layersim.page.kept import Kept
+from layersim.page.shelf import shelf_of
 from layersim.page.uploads import Uploads, uploads_of
-from layersim.paint import CARRIERS, KINDS
+from layersim.paint import CARRIERS, KINDS, Paint
 from layersim.resources import data_folder
-from layersim.shelf import own_folder
+from layersim.shelf import Shelf, own_folder
+from layersim.sprayer import Sprayer, find_sprayer, find_sprayer_file, profile, profiles_in, updated
+from layersim.sprayer import keep as keep_profile
+from layersim.sprayer import own_folder as sprayer_folder
+from layersim.views.fitnotices import hand_words
 
 MOST_FITS: Final = 6
 """Fits that can still be looked at, or put on the shelf."""
@@ -64,6 +72,7 @@ def _start(_: Request) -> Response:
             "sheens": list(SHEENS),
             "carriers": list(CARRIERS),
             "laid": list(LAID),
+            "sprayers": [one.name for _, one in profiles_in(sprayer_folder())],
             "places": _places(standard_card()),
             "example": {
                 "name": example.paint,
@@ -118,11 +127,12 @@ def _begin(request: Request, asked: Asked) -> Any:
         swatches = _example()
     else:
         swatches = folder / "swatches.toml"
-        text = _swatches_text(asked, uploads, folder, fit=fit)
+        text = _swatches_text(asked, uploads, folder, named=fit and not asked.get("known"))
         swatches.write_text(text, encoding="utf-8")
         with uploads.by_bare_names():
             read_any_swatches(swatches)
     film_error = asked.get("film_error_percent")
+    known, sprayer = _known(asked, shelf_of(request.app)) if fit else (None, None)
     arguments = {
         "swatches": swatches,
         "folder": folder,
@@ -131,25 +141,43 @@ def _begin(request: Request, asked: Asked) -> Any:
         "film_error": None
         if film_error is None
         else number_of(asked, "film_error_percent", low=0.0, high=100.0) / 100.0,
+        "sprayer": sprayer,
+        "known": known,
     }
 
     def then(result: dict[str, Any]) -> dict[str, Any]:
         result["fault"] = uploads.bare(result["fault"])
         for one in result["looked"]:
             one["fault"] = uploads.bare(one["fault"])
-        result["id"] = fits.keep((folder, result))
-        return result
+        told = {key: value for key, value in result.items() if key not in ("hand", "film")}
+        told["sprayer"] = None if sprayer is None else sprayer.name
+        told["id"] = fits.keep((folder, {**told, **result, "sprayer": told["sprayer"]}))
+        return told
 
     return {"work": request.app.state.work.start("fit", work, arguments, then)}
 
 
-def _swatches_text(asked: Asked, uploads: Uploads, folder: Path, *, fit: bool) -> str:
+def _known(asked: Asked, shelf: Shelf) -> tuple[Paint | None, Sprayer | None]:
+    """Return the paint whose card it is, if it is the sprayer's film that is asked for, and the sprayer."""
+    named = text_of(asked, "sprayer") if asked.get("sprayer") else None
+    if named is not None and named.lower().endswith(".toml"):  # a page names no files
+        raise LayersimError(f"sprayer: found {quoted(named)}; expected a name without .toml")
+    if not asked.get("known"):
+        return None, None if named is None else find_sprayer(named)
+    if named is None:
+        raise LayersimError("sprayer: found nothing; expected whose film per coat the card is to tell")
+    paint, (_, sprayer) = shelf.find(text_of(asked, "known")), profile(named, mark="")
+    check_known(paint, sprayer.name)
+    return paint, sprayer
+
+
+def _swatches_text(asked: Asked, uploads: Uploads, folder: Path, *, named: bool) -> str:
     """Return what a page asks for as a swatches file, and bring the pictures that it names beside it."""
     paint = asked.get("paint")
     if not isinstance(paint, dict):
         raise LayersimError("paint: expected what is known of it: name, kind, solids, wet film, sheen")
     name = paint.get("name") or ""
-    if fit and name in ("", PLACEHOLDER):
+    if named and name in ("", PLACEHOLDER):
         raise LayersimError("name: found nothing; expected what the paint is called")
     rows = ['format = "layersim swatches 1"', *_rows({**paint, "name": name or PLACEHOLDER})]
     rows += ["", "[photograph]", f"file = {toml(_beside(asked, 'photograph', uploads, folder))}"]
@@ -157,17 +185,10 @@ def _swatches_text(asked: Asked, uploads: Uploads, folder: Path, *, fit: bool) -
         rows.append(f"card = {toml(_beside(asked, 'layout', uploads, folder))}")
     if asked.get("thinning") is not None:
         rows.append(f"thinning = {toml(number_of(asked, 'thinning', low=0.0, high=100.0))}")
-    rows += [
-        f"{key} = {toml(_corners(asked, key))}"
-        for key in ("corners_px", "chart_corners_px")
-        if asked.get(key)
-    ]
+    rows += _corner_rows(asked)
     if asked.get("other_light") is not None:
-        rows += [
-            "",
-            "[photograph.other_light]",
-            f"file = {toml(_beside(asked, 'other_light', uploads, folder))}",
-        ]
+        name = _beside(asked, "other_light", uploads, folder)
+        rows += ["", "[photograph.other_light]", f"file = {toml(name)}", *_corner_rows(asked, "other_light_")]
     return "\n".join([*rows, *_place_rows(asked.get("places")), ""])
 
 
@@ -190,6 +211,12 @@ def _beside(asked: Asked, key: str, uploads: Uploads, folder: Path) -> str:
     name = path.name if not (folder / path.name).exists() else f"{key}-{path.name}"
     shutil.copyfile(path, folder / name)
     return name
+
+
+def _corner_rows(asked: Asked, before: str = "") -> list[str]:
+    """Return the corners that were pointed at, of the card and of the chart."""
+    keys = [key for key in ("corners_px", "chart_corners_px") if asked.get(before + key)]
+    return [f"{key} = {toml(_corners(asked, before + key))}" for key in keys]
 
 
 def _corners(asked: Asked, key: str) -> list[list[float]]:
@@ -252,15 +279,41 @@ def _keep(request: Request, asked: Asked) -> Any:
     A file that is there already is written over only with {"replace": true}; else what is there is told.
     """
     folder, result = request.app.state.fits.find(text_of(asked, "id"))
+    replace = yes_or_no(asked, "replace")
+    if "film" in result:
+        return _keep_film(result["film"], result["sprayer"], replace=replace)
     if "file" not in result:
         raise LayersimError("this card gave no paint to keep")
     path = own_folder() / result["file"]
-    if path.exists() and not yes_or_no(asked, "replace"):
+    if path.exists() and not replace:
         return {"kept": False, "file": str(path), "words": f"{path}: this file is there already."}
     make_folder(own_folder(), what="paints")
     write_whole(path, (folder / result["file"]).read_bytes())
     request.app.state.tell({"kind": "shelf", "paint": result["paint"]})
-    return {"kept": True, "file": str(path), "words": f"Paint: {path}"}
+    told = [f"Paint: {path}.", *_keep_hand(result["hand"], result["sprayer"])]
+    return {"kept": True, "file": str(path), "words": " ".join(told)}
+
+
+def _keep_film(film: Estimate, name: str, *, replace: bool) -> dict[str, Any]:
+    """Write into a sprayer's profile how thick its coats are, as `layersim fit --known` does."""
+    path, before = profile(name, mark="")
+    if before.film_factor is not None and not replace:
+        there = f"{before.film_factor.words()}; {before.film_factor.basis}"
+        return {"kept": False, "file": str(path), "words": f"{path}: it has a film factor already ({there})."}
+    keep_profile(updated(before, film_factor=film), path)
+    words = f"Profile: {path}. In a scheme: [batch] sprayer = {toml(before.name)}"
+    return {"kept": True, "file": str(path), "words": words}
+
+
+def _keep_hand(hand: SeenHand | None, name: str | None) -> list[str]:
+    """Write into a sprayer's profile how uneven the hand is, and return what is said of that."""
+    if hand is None or name is None:
+        return []
+    path, before = find_sprayer_file(name)
+    after = with_hand(before, hand)
+    if after is not None:
+        keep_profile(after, path)
+    return [f"{hand_words(before, hand, kept=after is not None)}."]
 
 
 ROUTES: Final = [

@@ -11,6 +11,8 @@ import numpy as np
 
 from layersim import colour
 from layersim.errors import LayersimError
+from layersim.fitting.known import film_factor
+from layersim.fitting.ownfilm import as_sprayed, as_suggested, known_scatter, seen_hand
 from layersim.fitting.photographed import fit_readings
 from layersim.measure.cardreading import CardReading
 from layersim.measure.onpicture import Looked, look
@@ -18,10 +20,13 @@ from layersim.measure.photograph import Photograph, read_photograph
 from layersim.measure.photoswatch import OtherLight, PhotographedSet
 from layersim.measure.swatchfile import read_any_swatches
 from layersim.names import slug
+from layersim.paint import Paint
 from layersim.paintfile import write_paint
 from layersim.shelf import Shelf
+from layersim.sprayer import Sprayer
 from layersim.views.fit import view
-from layersim.views.fitnotices import starter, unthinned
+from layersim.views.fitnotices import film_words, starter, unthinned
+from layersim.views.notices import sentences
 from layersim.writers.html import parts_of, words
 
 if TYPE_CHECKING:
@@ -36,12 +41,21 @@ Progress = Callable[..., None]
 
 
 def work(
-    *, progress: Progress, swatches: Path, folder: Path, fit: bool, trust: bool, film_error: float | None
+    *,
+    progress: Progress,
+    swatches: Path,
+    folder: Path,
+    fit: bool,
+    trust: bool,
+    film_error: float | None,
+    sprayer: Sprayer | None,
+    known: Paint | None,
 ) -> dict[str, Any]:
     """Look at a card's photographs, and `fit` the paint if that is asked; what is shown goes into `folder`.
 
-    `trust`: take the camera's own colours, without a reference. What a painter can put right comes back as
-    "fault", beside all that was found until then.
+    `trust`: take the camera's own colours, without a reference. `sprayer`: who sprayed the card. `known`: the
+    paint, where it is the film of that sprayer's coats that is asked for. What a painter can put right comes
+    back as "fault", beside all that was found until then.
     """
     found: dict[str, Any] = {"looked": [], "fault": ""}
     try:
@@ -50,7 +64,10 @@ def work(
         card = dataclasses.replace(card, reference="none") if trust else card
         readings = _looked(card, folder, found, progress)
         if fit and len(readings) == len(card.photographs):
-            found |= _fitted(card, readings, folder, film_error, progress)
+            if known is not None:
+                found |= _film(card, known, film_error, progress)
+            else:
+                found |= _fitted(card, readings, folder, film_error, sprayer, progress)
     except LayersimError as fault:
         found["fault"] = f"{fault}"
     return found
@@ -106,15 +123,18 @@ def _fitted(
     readings: list[CardReading],
     folder: Path,
     film_error: float | None,
+    sprayer: Sprayer | None,
     progress: Progress,
 ) -> dict[str, Any]:
     fit = fit_readings(
-        card,
+        card if sprayer is None else as_sprayed(card, sprayer),
         readings,
         Shelf.usual(),
-        film_error=film_error,
+        film_error=known_scatter(card, sprayer, film_error),
         progress=lambda said: progress(0.7, 1.0, said),
     )
+    if sprayer is not None:
+        fit = as_suggested(fit, card, sprayer)
     name = fit.paint.name
     page = view(fit, notices=[*unthinned(card), *starter(name)])
     write_paint(fit.paint, folder / f"{slug(name)}.toml")
@@ -123,7 +143,19 @@ def _fitted(
         "file": f"{slug(name)}.toml",
         "html": f"<h3>{words(page.title)}</h3>\n{parts_of(page)}",
         "grade": fit.verdict.grade,
+        "hand": None if sprayer is None else seen_hand(fit, card, film_error),
     }
+
+
+def _film(
+    card: PhotographedSet, known: Paint, film_error: float | None, progress: Progress
+) -> dict[str, Any]:
+    """Return the film of a sprayer's coats, from a card of a known paint."""
+    found = film_factor(
+        card, known, Shelf.usual(), film_error=film_error, progress=lambda said: progress(0.7, 1.0, said)
+    )
+    told = [film_words(found), *sentences(unthinned(card))]
+    return {"film": found, "html": "".join(f"<p>{words(one)}</p>" for one in told)}
 
 
 def small_picture(photograph: Photograph) -> Image:

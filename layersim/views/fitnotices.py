@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from layersim.errors import quoted
-from layersim.fitting.ownfilm import counted_in_coats
+from layersim.estimate import Estimate
+from layersim.fitting.ownfilm import SeenHand, counted_in_coats
 from layersim.measure.photoswatch import PhotographedSet
 from layersim.measure.swatch import SwatchSet
 from layersim.names import slug
 from layersim.shelf import starter_folder
+from layersim.sprayer import Sprayer
 
 
 def unthinned(swatches: SwatchSet | PhotographedSet) -> list[str]:
@@ -31,3 +33,18 @@ def starter(name: str) -> list[str]:
         f"a starter paint is named {quoted(name)}, too, and schemes use yours. To have both, give yours "
         "another name"
     ]
+
+
+def hand_words(before: Sprayer, seen: SeenHand, *, kept: bool) -> str:
+    """Say how uneven a hand is, or why its profile stays as it was."""
+    if kept:
+        share = f"{100.0 * seen.scatter.value:.0f} %"
+        return f"Films of {before.name} vary by about {share} from swatch to swatch; the profile keeps it"
+    if seen.miscounted:
+        return f"The profile of {before.name} stays as it was, since a swatch seems miscounted"
+    return f"Swatches of {quoted(seen.paint)} are in the profile of {before.name} already; they count once"
+
+
+def film_words(factor: Estimate) -> str:
+    """Say how thick a sprayer's coats are."""
+    return f"Film of one coat: {factor.words()} times what the paint's file says; {factor.basis}."
