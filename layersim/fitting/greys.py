@@ -1,4 +1,4 @@
-"""The greys of one's own pre-shade, from two spots of a photograph with something of known colour in it."""
+"""The greys of one's own preshade, from two spots of a photograph with something of known colour in it."""
 
 from __future__ import annotations
 
@@ -17,14 +17,14 @@ _LEAST: float = 1.0
 
 @dataclass(frozen=True)
 class SeenGreys:
-    """A pre-shade's greys as a scheme has them."""
+    """A preshade's greys as a scheme has them."""
 
     darkest: float
     lightest: float
     doubt: float
     """By how much each L* may be off, nine times in ten."""
     notes: tuple[str, ...]
-    """What speaks against these spots being bare pre-shade."""
+    """What speaks against these spots being bare preshade."""
 
     @property
     def error(self) -> float:
@@ -33,7 +33,7 @@ class SeenGreys:
 
 
 def seen_greys(*, shadow: SeenSpot, light: SeenSpot) -> SeenGreys:
-    """Return the greys of a pre-shade from its deepest shadow and its full highlight.
+    """Return the greys of a preshade from its deepest shadow and its full highlight.
 
     Raises LayersimError if the highlight is not the lighter one.
     """
@@ -48,7 +48,7 @@ def seen_greys(*, shadow: SeenSpot, light: SeenSpot) -> SeenGreys:
         chroma = float(np.hypot(spot.lab[1], spot.lab[2]))
         if chroma > GREY_CHROMA + spot.doubt:
             notes.append(
-                f"{name}: no grey, its chroma is C* {chroma:.0f}: is it bare pre-shade, and is there one "
+                f"{name}: no grey, its chroma is C* {chroma:.0f}: is it bare preshade, and is there one "
                 "kind of light?"
             )
     doubt = max(shadow.lightness_doubt, light.lightness_doubt)

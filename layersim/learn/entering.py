@@ -81,7 +81,7 @@ def new_entry(
     numbers = (coats, pressure_bar, cup_loss_g, card_gain_g)
     if all(number is None for number in numbers) and not (counted or photograph or chips or note):
         raise LayersimError(
-            "found nothing beside area and step; expected what you laid or measured: coats, drops, a "
+            "found nothing beside area and coat; expected what you laid or measured: coats, drops, a "
             "pressure, what the cup lost or a card gained, a chip, a photograph or a note"
         )
     named = scheme.batch.sprayer

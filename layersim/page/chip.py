@@ -1,4 +1,4 @@
-"""A chip, or the greys of a pre-shade, read off a photograph beside a 24-patch chart or grey cards."""
+"""A chip, or the greys of a preshade, read off a photograph beside a 24-patch chart or grey cards."""
 
 from __future__ import annotations
 
@@ -122,7 +122,7 @@ def _told(spot: SeenSpot, viewing: colour.Viewing) -> dict[str, Any]:
 
 
 def _preshade(request: Request, asked: Asked) -> Any:
-    """Return the greys of a pre-shade, and the changes that write them into an area of the scheme.
+    """Return the greys of a preshade, and the changes that write them into an area of the scheme.
 
     {"shadow", "light": spots as of :func:`spot_of`, "area": its number}.
     """

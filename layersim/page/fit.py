@@ -188,7 +188,7 @@ def _swatches_text(asked: Asked, uploads: Uploads, folder: Path, *, named: bool)
     rows += _corner_rows(asked)
     if asked.get("other_light") is not None:
         name = _beside(asked, "other_light", uploads, folder)
-        rows += ["", "[photograph.other_light]", f"file = {toml(name)}", *_corner_rows(asked, "other_light_")]
+        rows += ["", "[photograph.other_lamp]", f"file = {toml(name)}", *_corner_rows(asked, "other_light_")]
     return "\n".join([*rows, *_place_rows(asked.get("places")), ""])
 
 

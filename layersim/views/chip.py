@@ -27,6 +27,6 @@ def screen_words(place: str, *, typed: bool = True) -> str:
 
 
 def greys_words(greys: SeenGreys) -> str:
-    """Return a pre-shade's greys, with their range."""
+    """Return a preshade's greys, with their range."""
     ends = f"L* {greys.darkest:.0f} in the shadow and {greys.lightest:.0f} in the light"
     return f"{ends}, each ± {greys.doubt:.1f}"

@@ -219,7 +219,7 @@ export default {
           }),
           select({
             key: "log-step",
-            label: "Step",
+            label: "Coat",
             value: kept.step,
             options: names.map((name) => [name, name]),
             commit: (value) => {
