@@ -22,11 +22,8 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
-from layersim.colour import LIGHTS
-from layersim.decide.targets import PLACE_WORDS
 from layersim.errors import InputFileError, LayersimError, Problem, SchemeError
 from layersim.files import LARGEST_TEXT_BYTES, is_file, read_bytes, read_text, write_whole
-from layersim.optics.surface import SHEENS
 from layersim.page.asked import Asked, text_of, with_json, yes_or_no
 from layersim.page.cards import area_cards, text_only
 from layersim.page.edits import Edit, GoneError, Values, about, changed_text, moves_rows
@@ -42,12 +39,6 @@ NEW: Final[dict[str, Callable[[], Path]]] = {
     "starter": lambda: data_folder() / "schemes" / "starter.toml",
 }
 """What a new scheme may begin with."""
-TERMS: Final[dict[str, dict[str, Any]]] = {
-    "lamps": {name: about.split(";")[0] for name, about in LIGHTS.items()},
-    "sheens": SHEENS,
-    "places": PLACE_WORDS,
-}
-"""What may be chosen, and in which words: the page has no list of its own."""
 _MARK: Final = b"\xef\xbb\xbf"
 """What some editors put before UTF-8."""
 
@@ -152,7 +143,6 @@ class Desk:
                 "areas": area_cards(whole, self._values),
                 "notices": [*self.said, *scheme.notices],
                 "text_only": text_only(self._values),
-                "terms": TERMS,
             }
 
     # Changes.

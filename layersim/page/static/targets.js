@@ -10,7 +10,7 @@ export const kept = { picture: null, url: null, spots: {}, area: null, written: 
 export default {
   name: "Targets",
   mount(root, { store, ask }) {
-    const PLACES = Object.entries(store.state.terms.places);
+    const PLACES = Object.entries(store.terms.tones);
     const bench = element("div", { class: "pointing" });
     const side = element("div", { class: "chosen" });
     const stage = element("div", { class: "artwork", hidden: true });
