@@ -6,17 +6,6 @@ import {
 } from "./parts.js";
 import { picture } from "./picture.js";
 
-const SHEENS = ["gloss", "satin", "matt"];
-// Where a coat lands, as shares of the way from the deepest shadow to the full highlight: [from, up to, edge].
-const PLACES = [
-  ["deep", "deepest shadow", [null, 0.15, 0.2]],
-  ["recesses", "recesses", [null, 0.35, 0.35]],
-  ["everywhere", "everywhere", [null, null, null]],
-  ["raised", "raised parts", [0.6, null, 0.3]],
-  ["edges", "edges", [0.85, null, 0.2]],
-];
-const USUAL_EDGE = 20;
-
 export default {
   name: "Scheme",
   mount(root, { store, ask }) {
@@ -271,27 +260,17 @@ export default {
 
     function coat_words(coat) {
       const count = `${trimmed(coat.coats)} coat${coat.coats === 1 ? "" : "s"}`;
-      const said = [coat.off ? "switched off" : count, place_words(coat)];
+      const said = [coat.off ? "switched off" : count, coat.place_words];
       if (coat.filter) said.push("filter");
       if (coat.patch) said.push(`only on ${coat.patch}`);
       return said.filter(Boolean).join(", ");
-    }
-
-    function place_words(coat) {
-      const named = PLACES.find(([name]) => name === place_of(coat));
-      return named ? named[1] : where_words(coat.where);
-    }
-
-    function where_words({ from, up_to }) {
-      if (from === null || from === undefined) return `up to L* ${up_to}`;
-      if (up_to === null || up_to === undefined) return `from L* ${from} up`;
-      return `L* ${from} to ${up_to}`;
     }
 
     function coat_body(area, coat, n) {
       const here = (...rest) => at("coat", n, ...rest);
       const put = (key, words) => (value) => make(set(here(key), value), `${coat.name}: ${words}`);
       const try_out = (key) => (value) => show(set(here(key), value));
+      const sheen = store.terms.sheens.find(([, share]) => share === coat.sheen)?.[0] ?? coat.sheen;
       return [
         paints(coat, n),
         slider({
@@ -307,15 +286,15 @@ export default {
           max: 10, step: 0.1, unit: "µm", none: `the paint’s own`,
           preview: try_out("dry_film_um"), commit: put("dry_film_um", "film"),
         }),
-        where(coat, n),
+        where(area, coat, n),
         select({
-          key: `c${n}-sheen`, label: "Sheen when dry", value: String(coat.sheen ?? ""),
+          key: `c${n}-sheen`, label: "Sheen when dry", value: String(sheen ?? ""),
           options: [
             ["", "the paint’s own"],
-            ...SHEENS.map((one) => [one, one]),
-            ...(typeof coat.sheen === "number" ? [[String(coat.sheen), `${trimmed(coat.sheen)} (0 gloss, 1 matt)`]] : []),
+            ...store.terms.sheens.map(([words]) => [words, words]),
+            ...(typeof sheen === "number" ? [[String(sheen), `${trimmed(sheen)} (0 gloss, 1 matt)`]] : []),
           ],
-          commit: (value) => put("sheen", "sheen")(value === "" ? null : SHEENS.includes(value) ? value : Number(value)),
+          commit: (value) => put("sheen", "sheen")(value === "" ? null : value === String(sheen) ? sheen : value),
         }),
         element(
           "div",
@@ -430,33 +409,11 @@ export default {
       return { low, high, css: first, places: first.length === shade.length ? places : null };
     }
 
-    function where_of(name) {
-      const [, , [from, up_to, edge]] = PLACES.find(([one]) => one === name);
-      if (from === null && up_to === null) return null;
-      const { low, high } = axis();
-      const L = (share) => Math.round(low + share * (high - low));
-      return {
-        ...(from === null ? {} : { from: L(from) }),
-        ...(up_to === null ? {} : { up_to: L(up_to) }),
-        edge: Math.round(edge * (high - low)),
-      };
-    }
-
-    function place_of(coat) {
-      const { from = null, up_to = null } = coat.where ?? {};
-      const near = (one, other) => (one === null) === (other === undefined) && Math.abs((one ?? 0) - (other ?? 0)) <= 3;
-      for (const [name] of PLACES) {
-        const place = where_of(name) ?? {};
-        if (near(from, place.from) && near(up_to, place.up_to)) return name;
-      }
-      return null;
-    }
-
-    function where(coat, n) {
+    function where(area, coat, n) {
       const put = (value) => make(set(at("coat", n, "where"), value), `${coat.name}: where it lands`);
       const { low, high, css, places } = axis();
       const now = coat.where ?? {};
-      const edge = now.edge ?? USUAL_EDGE;
+      const edge = now.edge ?? store.terms.edge;
       const from = now.from ?? low;
       const up_to = now.up_to ?? high;
       const table = ([one, other], soft = edge) => {
@@ -472,9 +429,8 @@ export default {
       };
       return [
         choice({
-          key: `c${n}-place`, label: "Where it lands", value: place_of(coat),
-          options: PLACES.map(([name, words]) => [name, words]),
-          commit: (name) => put(where_of(name)),
+          key: `c${n}-place`, label: "Where it lands", value: coat.place,
+          options: store.terms.places, commit: (name) => put(area.places[name]),
         }),
         greys_axis({
           key: `c${n}-where`,

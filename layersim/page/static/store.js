@@ -8,6 +8,8 @@ const AREA = "layersim-area";
 class Store {
   /** The latest answer of /api/scheme. */
   state = null;
+  /** Words of lamps, sheens, places and tones, as the program has them. */
+  terms = null;
   /** The latest answer of /api/colours: of the scheme, or of a tentative change of it. */
   colours = null;
   /** Under what is judged: a light (null: the scheme's), a sheen 0..1 (null: as painted), with ranges or not. */
@@ -51,6 +53,7 @@ class Store {
   }
 
   async load() {
+    this.terms ??= await ask("/api/terms");
     this.#take(await ask("/api/scheme"));
   }
 
