@@ -13,6 +13,7 @@ export default {
     const drawn = picture({ store, ask });
     const coats = element("section", { class: "coats", "aria-label": "Coats" });
     root.append(element("div", { class: "bench" }, drawn.finish, coats, drawn.more));
+    const notes = element("div", { class: "notes" });
     const live = [];
     let last_area = store.area;
 
@@ -279,6 +280,7 @@ export default {
         }),
         slider({
           key: `c${n}-thinning`, label: "Thinner", value: coat.thinning ?? 0, min: 0, max: 8, step: 0.25, unit: "drops to 1 of paint",
+          hint: coat.dry_film_um ? "The film of a coat is set below, so the colour stays; the quantities change." : null,
           preview: try_out("thinning"), commit: put("thinning", "thinning"),
         }),
         slider({
@@ -476,6 +478,12 @@ export default {
       }
     }
 
+    function tell_notices() {
+      const here = store.colours?.areas.find((one) => one.index === i())?.notices ?? [];
+      const words = [...new Set([...store.state.notices, ...here])];
+      if (notes.textContent !== words.join("")) notes.replaceChildren(...words.map((one) => element("p", { class: "note" }, one)));
+    }
+
     // -------------------------------------------------------------- all of it
 
     function draw() {
@@ -500,12 +508,13 @@ export default {
         ),
         element("div", { class: "row" }, button("+ coat", () => add_coat(area), { label: "Add a coat", key: "add-coat" })),
         area_tools(area),
-        (store.state.notices ?? []).map((words) => element("p", { class: "note" }, words)),
+        notes,
         told.length
           ? element("details", { class: "note" }, element("summary", {}, "Left as it is in the file"), told.map((words) => element("p", {}, words)))
           : null,
       );
       for (const paint of live) paint();
+      tell_notices();
     }
 
     let axis_drawn = "";
@@ -514,6 +523,7 @@ export default {
       if (what === "state" || what === "area") draw();
       if (what === "colours") {
         for (const paint of live) paint();
+        tell_notices();
         // The greys of the pre-shade are known only now, or are others.
         const { low, high } = axis();
         const now = `${i()} ${low} ${high}`;
