@@ -87,7 +87,7 @@ def _area(index: int, area: Area, table: Values, scheme: Scheme) -> dict[str, An
         "index": index,
         "name": area.name,
         "share": area.extent.share,
-        "ground": {"name": area.ground.name, "css": paint_look(area.ground)["masstone_css"]},
+        "primer": {"name": area.ground.name, "css": paint_look(area.ground)["masstone_css"]},
         "preshade": _preshade(area, table.get("preshade", {})),
         "coats": [
             _coat(number, coat, row, greys)
@@ -118,7 +118,7 @@ def _preshade(area: Area, table: Values) -> dict[str, Any]:
 
 
 def _greys(scheme: Scheme, area: Area) -> tuple[float, float]:
-    """Return the lightness L* of an area's bare pre-shade in the deepest shadow and at the full highlight."""
+    """Return the lightness L* of an area's bare preshade in the deepest shadow and at the full highlight."""
     try:
         shade = AreaModel(scheme, area, tones=2).shade
     except LayersimError:  # told where its colours are worked out

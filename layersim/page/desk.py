@@ -139,7 +139,7 @@ class Desk:
                 "undo": self._back[-1].what if self._back else None,
                 "redo": self._forth[-1].what if self._forth else None,
                 "changed_outside": self.changed_outside,
-                "light": scheme.viewing.light,
+                "lamp": scheme.viewing.light,
                 "areas": area_cards(whole, self._values),
                 "notices": [*self.said, *scheme.notices],
                 "text_only": text_only(self._values),

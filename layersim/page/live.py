@@ -99,8 +99,8 @@ def _worked_out(desk: Desk, live: _Live, asked: Asked, page: str, number: int) -
         if edits:
             values = changed_values(values, edits)
     rest = {key: value for key, value in values.items() if key not in ("area", "name", "note")}
-    light = asked.get("light")
-    common = json.dumps([rest, str(desk.file), hash(sign), light, tones, finish, ranges, not edits], default=str)
+    lamp = asked.get("lamp")
+    common = json.dumps([rest, str(desk.file), hash(sign), lamp, tones, finish, ranges, not edits], default=str)
     found = []
     for index in _wanted(asked.get("areas"), len(values["area"])):
         if live.is_old(page, number):
@@ -111,7 +111,7 @@ def _worked_out(desk: Desk, live: _Live, asked: Asked, page: str, number: int) -
             # Only this area is read: the others take as long again, and tell their faults when asked for.
             one = {**values, "area": [values["area"][index]]}
             scheme = desk.read(text, edit=lambda top, one=one: _become(top, one))
-            scheme, viewing = dataclasses.replace(scheme, notices=()), _viewing(light, scheme)
+            scheme, viewing = dataclasses.replace(scheme, notices=()), _viewing(lamp, scheme)
             if finish is not None:
                 scheme = dataclasses.replace(scheme, areas=(_with_finish(scheme.areas[0], finish),))
             # What is hardly meant, and why a range is wide, can wait until the hand rests.
@@ -212,12 +212,12 @@ def _beyond_p3(xyz: FloatArray, viewing: colour.Viewing) -> npt.NDArray[np.bool_
     return np.asarray((linear.min(axis=-1) < -_SLACK) | (linear.max(axis=-1) > 1.0 + _SLACK))
 
 
-def _viewing(light: Any, scheme: Scheme) -> colour.Viewing:
-    if light is None:
+def _viewing(lamp: Any, scheme: Scheme) -> colour.Viewing:
+    if lamp is None:
         return scheme.viewing
-    if not isinstance(light, str):
-        raise LayersimError("light: expected the name of a light")
-    return colour.Viewing(light, scheme.viewing.observer)
+    if not isinstance(lamp, str):
+        raise LayersimError("lamp: expected the name of a lamp")
+    return colour.Viewing(lamp, scheme.viewing.observer)
 
 
 def _wanted(areas: Any, many: int) -> list[int]:

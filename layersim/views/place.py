@@ -33,7 +33,7 @@ class Place:
     edge: float = 0.0
 
     def on(self, shade: Sequence[float]) -> Where:
-        """Return the place on a pre-shade, whose L* rises from the first of `shade` to its last."""
+        """Return the place on a preshade, whose L* rises from the first of `shade` to its last."""
         dark, light = shade[0], shade[-1]
         ends = (
             None if share is None else float(round(dark + share * (light - dark)))
@@ -66,7 +66,7 @@ def place_of(where: Where, shade: Sequence[float]) -> str | None:
 
 
 def place_words(where: Where, shade: Sequence[float]) -> str:
-    """Return where a coat lands on a pre-shade.
+    """Return where a coat lands on a preshade.
 
     >>> place_words(Where(darkest_up_to=55.0), [20.0, 90.0])
     'the darkest half'

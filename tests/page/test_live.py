@@ -23,7 +23,7 @@ EDIT = {"do": "set", "at": ["area", 0, "coat", 0, "mix", "blue ink"], "value": 4
 @pytest.mark.parametrize("light", [None, "A"])
 def test_colours_are_those_of_the_preview(asking: Asking, light: str | None) -> None:
     desk = asking.app.state.desk
-    body = {"edits": [EDIT], "tones": 9, "ranges": True, "light": light}
+    body = {"edits": [EDIT], "tones": 9, "ranges": True, "lamp": light}
     got = asking.post("/api/colours", body)
     scheme = load_scheme(desk._path, text=changed_text(desk.text, [EDIT]))
     viewing = colour.Viewing(light or "D65")
@@ -47,7 +47,7 @@ def test_colours_are_those_of_the_preview(asking: Asking, light: str | None) -> 
 
 
 def test_p3_mark_is_coloraides(asking: Asking) -> None:
-    for stage in asking.post("/api/colours", {"edits": [EDIT], "light": "D65"})["areas"][0]["stages"]:
+    for stage in asking.post("/api/colours", {"edits": [EDIT], "lamp": "D65"})["areas"][0]["stages"]:
         for css, beyond in zip(stage["css"], stage["beyond_p3"], strict=True):
             if not beyond:
                 assert coloraide.Color(css).in_gamut("display-p3", tolerance=2e-3)
@@ -85,7 +85,7 @@ def test_kept_colours_follow_every_change(asking: Asking) -> None:
 def test_all_coats_off_leaves_the_preshade(asking: Asking) -> None:
     edits = [{"do": "set", "at": ["area", 2, "coat", i, "off"], "value": True} for i in range(3)]
     got = asking.post("/api/colours", {"edits": edits, "areas": [2], "ranges": True})
-    assert [stage["name"] for stage in got["areas"][0]["stages"]] == ["primer", "pre-shade"]
+    assert [stage["name"] for stage in got["areas"][0]["stages"]] == ["primer", "preshade"]
 
 
 def test_words_are_the_previews(asking: Asking) -> None:

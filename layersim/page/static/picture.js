@@ -16,7 +16,7 @@ export function picture({ store, ask }) {
 
   const lamp = element(
     "select",
-    { id: "lamp", onchange: () => store.judge({ light: lamp.value || null }) },
+    { id: "lamp", onchange: () => store.judge({ lamp: lamp.value || null }) },
     store.terms.lamps.map(([value, words]) => element("option", { value }, words)),
   );
   const sheen = element(
@@ -286,7 +286,7 @@ export function picture({ store, ask }) {
 
   function update(what) {
     if (what === "judging" || what === "state") {
-      lamp.value = store.judging.light ?? store.state?.light ?? "D65";
+      lamp.value = store.judging.lamp ?? store.state?.lamp;
       sheen.value = store.judging.finish === null ? "" : String(store.judging.finish);
       range.querySelector("input").checked = store.judging.ranges;
     }

@@ -88,9 +88,9 @@ export default {
       return made;
     }
 
-    // -------------------------------------------------------------- the pre-shade
+    // -------------------------------------------------------------- the preshade
 
-    /** The stage that the coats lie on: the pre-shade, or the primer where there is none. */
+    /** The stage that the coats lie on: the preshade, or the primer where there is none. */
     function bare(area, colours) {
       return colours?.stages[colours.stages.length - area.coats.filter((one) => !one.off).length - 1];
     }
@@ -100,23 +100,23 @@ export default {
       const first = (colours) => bare(area, colours);
       const head = [
         element("span", { class: "number", "aria-hidden": "true" }, "·"),
-        element("span", { class: "title" }, element("strong", {}, "Pre-shade"), element("small", {}, preshade_words(area, now))),
+        element("span", { class: "title" }, element("strong", {}, "Preshade"), element("small", {}, preshade_words(area, now))),
         mini(first),
       ];
       const body = () => [
         element(
           "div",
           { class: "row" },
-          element("span", { class: "chip", style: { background: area.ground.css }, "aria-hidden": "true" }),
-          element("span", {}, area.ground.name),
+          element("span", { class: "chip", style: { background: area.primer.css }, "aria-hidden": "true" }),
+          element("span", {}, area.primer.name),
           button("Change the primer", async () => {
-            const name = await pick_paint("Choose the primer", { now: area.ground.name });
-            if (name) await attempt(null, () => make(set(at("ground"), name), "change the primer"));
-          }, { class: "plain", key: "ground" }),
+            const name = await pick_paint("Choose the primer", { now: area.primer.name });
+            if (name) await attempt(null, () => make(set(at("primer"), name), "change the primer"));
+          }, { class: "plain", key: "primer" }),
         ),
         choice({
           key: "preshade-kind",
-          label: "Pre-shade",
+          label: "Preshade",
           value: now.kind,
           options: [
             ["sprayed", "white sprayed from above"],
@@ -133,7 +133,7 @@ export default {
                     ? { greys: greys_now() }
                     : null,
               ),
-              "change the kind of pre-shade",
+              "change the kind of preshade",
             ),
         }),
         now.kind === "sprayed" ? sprayed(now) : now.kind === "given" ? given(now) : null,
@@ -142,9 +142,9 @@ export default {
     }
 
     function preshade_words(area, now) {
-      if (now.kind === "sprayed") return `${trimmed(now.passes)} passes of ${now.white} over ${area.ground.name}`;
-      if (now.kind === "given") return `greys you know, over ${area.ground.name}`;
-      return `none: bare ${area.ground.name}`;
+      if (now.kind === "sprayed") return `${trimmed(now.passes)} passes of ${now.white} over ${area.primer.name}`;
+      if (now.kind === "given") return `greys you know, over ${area.primer.name}`;
+      return `none: bare ${area.primer.name}`;
     }
 
     function greys_now() {
@@ -153,7 +153,7 @@ export default {
     }
 
     function sprayed(now) {
-      const put = (key) => (value) => make(set(at("preshade", key), value), `pre-shade: ${key}`);
+      const put = (key) => (value) => make(set(at("preshade", key), value), `preshade: ${key}`);
       const try_out = (key) => (value) => show(set(at("preshade", key), value));
       const one = (key, label, rest) =>
         slider({ key: `preshade-${key}`, label, value: now[key] ?? null, preview: try_out(key), commit: put(key), ...rest });
@@ -177,7 +177,7 @@ export default {
       const [dark, light] = now.greys ?? [30, 88];
       return greys_axis({
         key: "greys",
-        legend: "Lightness L* of the bare pre-shade, read off a photograph",
+        legend: "Lightness L* of the bare preshade, read off a photograph",
         ends: [
           ["deepest shadow", dark],
           ["full highlight", light],
@@ -186,7 +186,7 @@ export default {
         high: 100,
         css: Array.from({ length: 11 }, (_, n) => `lab(${n * 10} 0 0)`),
         preview: (greys) => show(set(at("preshade", "greys"), greys)),
-        commit: (greys) => make(set(at("preshade", "greys"), greys), "pre-shade: greys"),
+        commit: (greys) => make(set(at("preshade", "greys"), greys), "preshade: greys"),
       });
     }
 
@@ -436,7 +436,7 @@ export default {
         }),
         greys_axis({
           key: `c${n}-where`,
-          legend: "On the greys of the pre-shade",
+          legend: "On the greys of the preshade",
           ends: [
             ["From lightness", Math.min(Math.max(from, low), high)],
             ["Up to lightness", Math.min(Math.max(up_to, low), high)],
@@ -524,7 +524,7 @@ export default {
       if (what === "colours") {
         for (const paint of live) paint();
         tell_notices();
-        // The greys of the pre-shade are known only now, or are others.
+        // The greys of the preshade are known only now, or are others.
         const { low, high } = axis();
         const now = `${i()} ${low} ${high}`;
         if (now !== axis_drawn && !coats.querySelector("input[type=range]:active")) {

@@ -16,8 +16,8 @@ class Store {
   tries = false;
   /** What was done last, in words; for who hears the page. */
   done = "";
-  /** Under what is judged: a light (null: the scheme's), a sheen 0..1 (null: as painted), with ranges or not. */
-  judging = { light: null, finish: null, ranges: false };
+  /** Under what is judged: a lamp (null: the scheme's), a sheen 0..1 (null: as painted), with ranges or not. */
+  judging = { lamp: null, finish: null, ranges: false };
   /** Index of the area that is worked on. */
   area = Number(sessionStorage.getItem(AREA) ?? 0);
   /** What the program said last that cannot be put beside a field. */
@@ -111,7 +111,7 @@ class Store {
     return this.#sent("/api/new", { like }, 0);
   }
 
-  /** Judge under another light or sheen, or with ranges. */
+  /** Judge under another lamp or sheen, or with ranges. */
   judge(change) {
     this.judging = { ...this.judging, ...change };
     this.#say("judging");
