@@ -62,7 +62,7 @@ def with_answer(
 ) -> str:
     """Return a scheme's text with an answer in it; as :func:`write_answer`."""
     ending, lines, where, i, values = _place_of(text, area)
-    coats = [name_of_step(one) for one in values.get("coat", [])]
+    coats = values.get("coat", [])
     added: list[tuple[int, list[str]]] = []
     if coat is not None:
         j = _index(coats, coat, area)
@@ -102,11 +102,12 @@ def _place_of(text: str, area: str) -> tuple[str, list[str], dict[Address, int],
     return ending, lines, where, i, areas[i]
 
 
-def _index(coats: list[str], name: str, area: str) -> int:
-    keys = [slug(one) for one in coats]
-    if slug(name) not in keys:
+def _index(coats: list[dict[str, Any]], name: str, area: str) -> int:
+    there = [j for j, one in enumerate(coats) if slug(name_of_step(one)) == slug(name)]
+    if not there:
         raise LayersimError(f"the scheme no longer has a coat {quoted(name)} in {quoted(area)}")
-    return keys.index(slug(name))
+    # One that is switched off may have the name of one that is not: the answer was found for that.
+    return min(there, key=lambda j: coats[j].get("off") is True)
 
 
 def _end(lines: list[str], where: dict[Address, int], block: Address) -> int:
@@ -124,7 +125,7 @@ def _end(lines: list[str], where: dict[Address, int], block: Address) -> int:
 
 
 def _place_after(
-    lines: list[str], where: dict[Address, int], i: int, coats: list[str], after: str, area: str
+    lines: list[str], where: dict[Address, int], i: int, coats: list[dict[str, Any]], after: str, area: str
 ) -> int:
     if slug(after) not in ("preshade", "ground", "primer"):
         return _end(lines, where, ("area", i, "coat", _index(coats, after, area)))

@@ -35,6 +35,7 @@ a spot β times as wide, leaves
 
 from __future__ import annotations
 
+import functools
 import math
 from typing import Final
 
@@ -135,9 +136,15 @@ def site_films(*, spread: npt.ArrayLike, sites: int) -> FloatArray:
         raise ValueError("at least one site is needed")
     # Below a few per cent spots are too many to count, and all that matters of them is their spread.
     counted = np.clip(s, _COUNTED_FROM, _ALL_ON_ONE_SITE * math.sqrt(sites))
-    slices = _poisson_slices(1.0 / counted.reshape(-1) ** 2, sites).reshape(*s.shape, sites)
+    slices = _kept_slices(counted.tobytes(), sites).reshape(*s.shape, sites)
     small = np.minimum(s / _COUNTED_FROM, 1.0)[..., np.newaxis]
     return np.asarray(1.0 + small * (slices - 1.0))
+
+
+@functools.lru_cache(maxsize=64)
+def _kept_slices(spreads: bytes, sites: int) -> FloatArray:
+    """Return the slices of these spreads; a coat keeps its spread while a painter tries out its film."""
+    return _poisson_slices(1.0 / np.frombuffer(spreads) ** 2, sites)
 
 
 def _poisson_slices(mean: FloatArray, sites: int) -> FloatArray:

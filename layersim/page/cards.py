@@ -5,14 +5,21 @@ from __future__ import annotations
 from typing import Any, Final
 
 from layersim import colour
+from layersim.decide.targets import PLACE_WORDS
 from layersim.documents.recipes import coats_of, name_of_step
+from layersim.errors import LayersimError
+from layersim.optics.surface import SHEENS
 from layersim.page.css import css_of_one, css_of_swatches
 from layersim.page.edits import Values
 from layersim.paint import Paint
 from layersim.scheme.reading import COAT_KEYS
-from layersim.scheme.records import Area, Coat, GreysGiven, GreysSprayed, Mix, Scheme, Targets
+from layersim.scheme.records import Area, Coat, GreysGiven, GreysSprayed, Mix, Scheme, Targets, Where
+from layersim.scheme.simulate import AreaModel
 from layersim.scheme.targets import PLACES
+from layersim.views import place
+from layersim.views.preview import ENDS
 from layersim.views.shelf import swatches
+from layersim.views.words import light_words
 
 _VIEWING: Final = colour.Viewing()
 _IN_TEXT: Final = {
@@ -24,6 +31,16 @@ _IN_TEXT: Final = {
     "times": "[times], how long things take",
 }
 _COAT_IN_TEXT: Final = tuple(key for key in COAT_KEYS if key in ("spread", "by"))
+
+TERMS: Final[dict[str, Any]] = {
+    "lamps": [[light, light_words(light)] for light in colour.LIGHTS],
+    "sheens": [[words, share] for words, share in SHEENS.items()],
+    "places": [[name, one.words] for name, one in place.PLACES.items()],
+    "ends": list(ENDS),
+    "tones": PLACE_WORDS,
+    "edge": Where().edge,
+}
+"""Lamps, sheens, named places and tones in the words that everything else of the program has for them."""
 
 _looks: dict[str, tuple[Paint, dict[str, str]]] = {}
 
@@ -44,7 +61,7 @@ def area_cards(scheme: Scheme, values: Values) -> list[dict[str, Any]]:
     """
     tables = values["area"]
     return [
-        _area(index, area, table, scheme.viewing)
+        _area(index, area, table, scheme)
         for index, (area, table) in enumerate(zip(scheme.areas, tables, strict=True))
     ]
 
@@ -62,19 +79,21 @@ def text_only(values: Values) -> list[str]:
     return said
 
 
-def _area(index: int, area: Area, table: Values, viewing: colour.Viewing) -> dict[str, Any]:
+def _area(index: int, area: Area, table: Values, scheme: Scheme) -> dict[str, Any]:
     given = table.get("targets", {})
-    targets = {key: _target(key, area.targets, given, viewing) for key in PLACES}
+    targets = {key: _target(key, area.targets, given, scheme.viewing) for key in PLACES}
+    greys = _greys(scheme, area)
     return {
         "index": index,
         "name": area.name,
         "share": area.extent.share,
-        "ground": {"name": area.ground.name, "css": paint_look(area.ground)["masstone_css"]},
+        "primer": {"name": area.ground.name, "css": paint_look(area.ground)["masstone_css"]},
         "preshade": _preshade(area, table.get("preshade", {})),
         "coats": [
-            _coat(number, coat, row)
+            _coat(number, coat, row, greys)
             for number, (coat, row) in enumerate(zip(area.coats, table.get("coat", []), strict=True))
         ],
+        "places": {name: _where(one.on(greys)) for name, one in place.PLACES.items()},
         "targets": targets,
         "has_match_target": any(targets.values()),
     }
@@ -98,12 +117,25 @@ def _preshade(area: Area, table: Values) -> dict[str, Any]:
     return {"kind": "none"}
 
 
-def _coat(index: int, coat: Coat, table: Values) -> dict[str, Any]:
+def _greys(scheme: Scheme, area: Area) -> tuple[float, float]:
+    """Return the lightness L* of an area's bare preshade in the deepest shadow and at the full highlight."""
+    try:
+        shade = AreaModel(scheme, area, tones=2).shade
+    except LayersimError:  # told where its colours are worked out
+        return 0.0, 100.0
+    return float(shade[0]), float(shade[-1])
+
+
+def _where(where: Where) -> dict[str, Any] | None:
+    """Return where a coat lands as a scheme's table says it, None for everywhere."""
+    if where.everywhere:
+        return None
+    table = {"from": where.lightest_from, "up_to": where.darkest_up_to, "edge": where.edge}
+    return {key: value for key, value in table.items() if value is not None}
+
+
+def _coat(index: int, coat: Coat, table: Values, greys: tuple[float, float]) -> dict[str, Any]:
     said = table.get("coats", 1)
-    where = None
-    if not coat.where.everywhere:
-        one = coat.where
-        where = {"from": one.lightest_from, "up_to": one.darkest_up_to, "edge": one.edge}
     return {
         "index": index,
         "name": coat.name,
@@ -122,7 +154,9 @@ def _coat(index: int, coat: Coat, table: Values) -> dict[str, Any]:
         "off": table.get("off") is True,
         "patch": coat.patch,
         "coverage": None if coat.patch is None else coat.coverage,
-        "where": where,
+        "where": _where(coat.where),
+        "place": place.place_of(coat.where, greys),
+        "place_words": place.place_words(coat.where, greys),
         "sheen": coat.sheen,
     }
 

@@ -91,8 +91,8 @@ def _picture(request: Request) -> Response:
 
 
 def _spot(request: Request, asked: Asked) -> Any:
-    """Return the colour of a spot, as of :func:`spot_of`; {"light"} that it is wanted for."""
-    viewing = colour.Viewing(text_of(asked, "light")) if asked.get("light") else colour.Viewing()
+    """Return the colour of a spot, as of :func:`spot_of`; {"lamp"} that it is wanted for."""
+    viewing = colour.Viewing(text_of(asked, "lamp")) if asked.get("lamp") else colour.Viewing()
     spot, words = spot_of(request.app, asked, viewing)
     return {**_told(spot, viewing), "doubt": round(spot.doubt, 2), "words": words}
 
@@ -117,7 +117,7 @@ def _told(spot: SeenSpot, viewing: colour.Viewing) -> dict[str, Any]:
         "lab": [round(float(value), 2) for value in spot.lab],
         "hex": colour.hex_of(colour.lab_on_screen(spot.lab, viewing).rgb),
         "css": css_of_one(spot.lab, viewing),
-        "light": viewing.light,
+        "lamp": viewing.light,
     }
 
 

@@ -25,7 +25,7 @@ from starlette.routing import Route
 from layersim.errors import InputFileError, LayersimError, Problem, SchemeError
 from layersim.files import LARGEST_TEXT_BYTES, is_file, read_bytes, read_text, write_whole
 from layersim.page.asked import Asked, text_of, with_json, yes_or_no
-from layersim.page.cards import area_cards, text_only
+from layersim.page.cards import TERMS, area_cards, text_only
 from layersim.page.edits import Edit, GoneError, Values, about, changed_text, moves_rows
 from layersim.resources import data_folder, demo_scheme
 from layersim.scheme.reading import load_scheme
@@ -139,7 +139,7 @@ class Desk:
                 "undo": self._back[-1].what if self._back else None,
                 "redo": self._forth[-1].what if self._forth else None,
                 "changed_outside": self.changed_outside,
-                "light": scheme.viewing.light,
+                "lamp": scheme.viewing.light,
                 "areas": area_cards(whole, self._values),
                 "notices": [*self.said, *scheme.notices],
                 "text_only": text_only(self._values),
@@ -518,6 +518,7 @@ def _posted(path: str, work: Callable[[Desk, Asked], None]) -> Route:
 ROUTES: Final = [
     Route("/api/scheme", _state),
     Route("/api/files", _files),
+    Route("/api/terms", lambda _: JSONResponse(TERMS)),
     _posted("/api/edit", _edit),
     _posted("/api/undo", lambda desk, _: desk.undo()),
     _posted("/api/redo", lambda desk, _: desk.redo()),

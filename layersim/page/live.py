@@ -48,7 +48,7 @@ class _Live:
     def __init__(self) -> None:
         self.working = threading.Lock()
         self._guard = threading.Lock()
-        self._kept: OrderedDict[str, tuple[dict[str, Any], tuple[str, ...]]] = OrderedDict()
+        self._kept: OrderedDict[str, dict[str, Any]] = OrderedDict()
         self._last: OrderedDict[str, int] = OrderedDict()
 
     def asks(self, page: str, number: int) -> None:
@@ -62,13 +62,13 @@ class _Live:
         with self._guard:
             return bool(page) and self._last.get(page, number) > number
 
-    def kept(self, key: str) -> tuple[dict[str, Any], tuple[str, ...]] | None:
+    def kept(self, key: str) -> dict[str, Any] | None:
         with self._guard:
             if key in self._kept:
                 self._kept.move_to_end(key)
             return self._kept.get(key)
 
-    def keep(self, key: str, found: tuple[dict[str, Any], tuple[str, ...]]) -> None:
+    def keep(self, key: str, found: dict[str, Any]) -> None:
         with self._guard:
             self._kept[key] = found
             while len(self._kept) > MOST_KEPT:
@@ -98,41 +98,34 @@ def _worked_out(desk: Desk, live: _Live, asked: Asked, page: str, number: int) -
         text, revision, values, sign = desk.text, desk.revision, desk.values, desk.shelf_sign
         if edits:
             values = changed_values(values, edits)
-    scheme = desk.read(text, edit=lambda top: _become(top, values))
-    viewing = _viewing(asked.get("light"), scheme)
+    rest = {key: value for key, value in values.items() if key not in ("area", "name", "note")}
+    lamp = asked.get("lamp")
     common = json.dumps(
-        [
-            {key: value for key, value in values.items() if key not in ("area", "name", "note")},
-            str(desk.file),
-            hash(sign),
-            [viewing.light, viewing.observer, tones, finish, ranges, not edits],
-        ],
-        default=str,
+        [rest, str(desk.file), hash(sign), lamp, tones, finish, ranges, not edits], default=str
     )
-    found, notices = [], list(scheme.notices)
-    for index in _wanted(asked.get("areas"), scheme):
+    found = []
+    for index in _wanted(asked.get("areas"), len(values["area"])):
         if live.is_old(page, number):
             return Response(status_code=204)
         key = common + json.dumps(values["area"][index], default=str)
         kept = live.kept(key)
         if kept is None:
-            area = scheme.areas[index] if finish is None else _with_finish(scheme.areas[index], finish)
-            alone = dataclasses.replace(scheme, areas=(area,), notices=())
+            # Only this area is read: the others take as long again, and tell their faults when asked for.
+            one = {**values, "area": [values["area"][index]]}
+            scheme = desk.read(text, edit=lambda top, one=one: _become(top, one))
+            scheme, viewing = dataclasses.replace(scheme, notices=()), _viewing(lamp, scheme)
+            if finish is not None:
+                scheme = dataclasses.replace(scheme, areas=(_with_finish(scheme.areas[0], finish),))
             # What is hardly meant, and why a range is wide, can wait until the hand rests.
-            prediction = simulate(alone, tones=tones, viewing=viewing, draws=0, reasons=not edits)
+            prediction = simulate(scheme, tones=tones, viewing=viewing, draws=0, reasons=not edits)
             ranged = None
             if ranges:
-                ranged = simulate(alone, tones=RANGE_TONES, viewing=viewing, reasons=not edits).areas[0]
-            kept = _area(prediction.areas[0], viewing, ranged), prediction.notices
+                ranged = simulate(scheme, tones=RANGE_TONES, viewing=viewing, reasons=not edits).areas[0]
+            kept = _area(prediction.areas[0], viewing, ranged)
+            kept["notices"] = None if edits else prediction.notices
             live.keep(key, kept)
-        found.append({"index": index, **kept[0]})
-        notices += kept[1]
-    return {
-        "revision": revision,
-        "light": viewing.light,
-        "areas": found,
-        "notices": list(dict.fromkeys(notices)),
-    }
+        found.append({"index": index, **kept})
+    return {"revision": revision, "areas": found}
 
 
 def _become(top: Values, values: Values) -> None:
@@ -221,20 +214,20 @@ def _beyond_p3(xyz: FloatArray, viewing: colour.Viewing) -> npt.NDArray[np.bool_
     return np.asarray((linear.min(axis=-1) < -_SLACK) | (linear.max(axis=-1) > 1.0 + _SLACK))
 
 
-def _viewing(light: Any, scheme: Scheme) -> colour.Viewing:
-    if light is None:
+def _viewing(lamp: Any, scheme: Scheme) -> colour.Viewing:
+    if lamp is None:
         return scheme.viewing
-    if not isinstance(light, str):
-        raise LayersimError("light: expected the name of a light")
-    return colour.Viewing(light, scheme.viewing.observer)
+    if not isinstance(lamp, str):
+        raise LayersimError("lamp: expected the name of a lamp")
+    return colour.Viewing(lamp, scheme.viewing.observer)
 
 
-def _wanted(areas: Any, scheme: Scheme) -> list[int]:
+def _wanted(areas: Any, many: int) -> list[int]:
     if areas is None:
-        return list(range(len(scheme.areas)))
+        return list(range(many))
     if not isinstance(areas, list) or not all(type(one) is int for one in areas):
         raise LayersimError("areas: expected a list of numbers")
-    if not all(0 <= one < len(scheme.areas) for one in areas):
+    if not all(0 <= one < many for one in areas):
         raise GoneError("this area is not there any more; look at the scheme again")
     return sorted(set(areas))
 
@@ -251,7 +244,7 @@ def _words(request: Request, asked: Asked) -> Any:
     desk = desk_of(request)
     scheme = desk.scheme()
     try:
-        index = _wanted([asked.get("area", 0)], scheme)[0]
+        index = _wanted([asked.get("area", 0)], len(scheme.areas))[0]
     except GoneError as fault:
         return JSONResponse({"error": str(fault)}, status_code=409)
     alone = dataclasses.replace(scheme, areas=(scheme.areas[index],))

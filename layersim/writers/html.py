@@ -224,7 +224,7 @@ p { margin: 0.25rem 0; }
 .faint, .under { color: #555; font-size: 0.875rem; }
 .strong { font-weight: 600; }
 .warning { background: #fff3d6; border-left: 4px solid #a86a00; padding: 0.25rem 0.5rem; }
-.scroll { overflow-x: auto; }
+.scroll { position: relative; overflow-x: auto; }
 table { border-collapse: collapse; margin: 0.25rem 0; }
 th { text-align: left; font-weight: 600; padding: 0.15rem 0.5rem 0.15rem 0; }
 td { padding: 0.15rem 0.75rem 0.15rem 0; vertical-align: top; }

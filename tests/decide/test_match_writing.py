@@ -141,3 +141,12 @@ def test_a_mix_in_a_table_of_its_own_is_not_torn_apart(marked, paints_folder):
     with pytest.raises(LayersimError, match="by hand"):
         write_answer(marked, answer, area="cloth", coat="base", folders=(paints_folder,))
     assert marked.read_text("utf-8") == text
+
+
+def test_of_two_coats_of_one_name_the_one_that_is_sprayed_is_replaced(marked, paints_folder):
+    text = marked.read_text("utf-8")
+    off = '[[area.coat]]\nname = "base"\npaint = "chalk white"\noff = true\n\n'
+    marked.write_text(text.replace("[[area.coat]]", f"{off}[[area.coat]]", 1), encoding="utf-8")
+    answer = found_in(marked, paints_folder, coat="base").answers[0]
+    write_answer(marked, answer, area="cloth", coat="base", folders=(paints_folder,))
+    assert off in marked.read_text("utf-8")

@@ -32,8 +32,8 @@ def test_beside_a_chart_it_is_what_the_plain_function_reads(asking: Asking, foun
 
 def test_beside_a_grey_card(asking: Asking, found: str) -> None:
     greys = [{"x": 43, "y": 37.5, "reflects": 0.18}]
-    told = asking.post("/api/chip", {"id": found, "x": 62, "y": 31, "light": "A", "greys": greys})
-    assert told["light"] == "A"
+    told = asking.post("/api/chip", {"id": found, "x": 62, "y": 31, "lamp": "A", "greys": greys})
+    assert told["lamp"] == "A"
     reference = read_reference(CARD, greys=[Grey((43.0, 37.5), 0.18)])
     assert told["doubt"] > spot_seen(read_reference(CARD), (62.0, 31.0)).doubt
     assert told["words"][1 : len(reference.notes) + 1] == [f"chip.jpg: {note}" for note in reference.notes]
@@ -45,7 +45,7 @@ def test_beside_a_grey_card(asking: Asking, found: str) -> None:
         {"x": 200},
         {"y": "3"},
         {"size": 0},
-        {"light": "D66"},
+        {"lamp": "D66"},
         {"greys": [{"x": 1}]},
         {"greys": "grey"},
         {"greys": [{"x": 1, "y": 1, "reflects": 0}]},

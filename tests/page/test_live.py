@@ -23,7 +23,7 @@ EDIT = {"do": "set", "at": ["area", 0, "coat", 0, "mix", "blue ink"], "value": 4
 @pytest.mark.parametrize("light", [None, "A"])
 def test_colours_are_those_of_the_preview(asking: Asking, light: str | None) -> None:
     desk = asking.app.state.desk
-    body = {"edits": [EDIT], "tones": 9, "ranges": True, "light": light}
+    body = {"edits": [EDIT], "tones": 9, "ranges": True, "lamp": light}
     got = asking.post("/api/colours", body)
     scheme = load_scheme(desk._path, text=changed_text(desk.text, [EDIT]))
     viewing = colour.Viewing(light or "D65")
@@ -47,7 +47,7 @@ def test_colours_are_those_of_the_preview(asking: Asking, light: str | None) -> 
 
 
 def test_p3_mark_is_coloraides(asking: Asking) -> None:
-    for stage in asking.post("/api/colours", {"edits": [EDIT], "light": "D65"})["areas"][0]["stages"]:
+    for stage in asking.post("/api/colours", {"edits": [EDIT], "lamp": "D65"})["areas"][0]["stages"]:
         for css, beyond in zip(stage["css"], stage["beyond_p3"], strict=True):
             if not beyond:
                 assert coloraide.Color(css).in_gamut("display-p3", tolerance=2e-3)

@@ -16,7 +16,13 @@ function key() {
 
 const TOKEN = key();
 
-export class Told extends Error {}
+/** A sentence of the program for the painter; `status` is 409 where it takes a word to go on. */
+export class Told extends Error {
+  constructor(words, status = 0) {
+    super(words);
+    this.status = status;
+  }
+}
 
 /** Ask the program. `body` is sent as JSON, or as it is if it is a Blob. Raises Told with a sentence for the painter. */
 export async function ask(path, body = undefined, { signal, method } = {}) {
@@ -37,7 +43,7 @@ export async function ask(path, body = undefined, { signal, method } = {}) {
   }
   const type = answer.headers.get("Content-Type") ?? "";
   const content = type.startsWith("application/json") ? await answer.json() : await answer.blob();
-  if (!answer.ok) throw new Told(content.error ?? `The program says ${answer.status}.`);
+  if (!answer.ok) throw new Told(content.error ?? `The program says ${answer.status}.`, answer.status);
   return content;
 }
 

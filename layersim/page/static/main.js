@@ -2,9 +2,10 @@
 
 import { ask, listen, Told } from "./api.js";
 import * as parts from "./parts.js";
+import { print_card } from "./print.js";
 import { store } from "./store.js";
 
-const { ask_name, attempt, button, dialog, element, say } = parts;
+const { ask_name, attempt, button, dialog, element, say, strip_words } = parts;
 const FILES = ["scheme", "shelf", "targets", "greys", "decide", "fit", "batch"];
 const ROOM = "layersim-room";
 
@@ -15,6 +16,7 @@ const place = element("main", { id: "main", tabindex: "-1" });
 const file_words = element("p", { class: "file" });
 const title = element("h1", {});
 const asks = element("div", { class: "asks" });
+const spoken = document.getElementById("spoken");
 const undo = button("Undo", () => attempt(null, () => store.undo()), { key: "undo" });
 const redo = button("Redo", () => attempt(null, () => store.redo()), { key: "redo" });
 let unmount = null;
@@ -33,7 +35,7 @@ function head() {
     "header",
     { class: "head" },
     element("a", { class: "skip", href: "#main", onclick: (event) => (event.preventDefault(), place.focus()) }, "Skip to the panel"),
-    element("div", { class: "what" }, title, file_words),
+    element("div", { class: "what" }, title, button("Rename", rename, { label: "Rename the scheme", class: "plain", key: "rename" }), file_words),
     element(
       "div",
       { class: "tools", role: "group", "aria-label": "The scheme" },
@@ -42,6 +44,7 @@ function head() {
       button("Open", open_scheme),
       button("New", new_scheme),
       button("Save as", save_as),
+      button("Print card", print_card, { label: "Print the bench card" }),
       room,
       button("Stop", stop, { label: "Stop layersim" }),
     ),
@@ -87,15 +90,22 @@ function outside() {
   );
 }
 
+/** Say a change once to who does not see it, when its colours are there. */
+function tell_change() {
+  const area = store.colours.areas.find((one) => one.index === store.area);
+  if (store.tries || !store.done || !area) return;
+  spoken.textContent = `${store.done}. ${strip_words(`${area.name}, finish`, area.stages.at(-1))}`;
+  store.done = "";
+}
+
+async function rename() {
+  const name = await ask_name("Rename the scheme", "Its name", store.state.name, { strong: "Rename it" });
+  if (name) await attempt(null, () => store.edit([{ do: "set", at: ["name"], value: name }], `name the scheme ${name}`));
+}
+
 async function open_scheme() {
   let names;
-  try {
-    const got = await ask("/api/files");
-    names = got.files ?? got.names ?? got;
-  } catch (fault) {
-    say(fault.message, { strong: true });
-    return;
-  }
+  if (!(await attempt(null, async () => (names = await ask("/api/files"))))) return;
   const list = element("ul", { class: "picker" });
   list.append(...names.map((name) => element("li", {}, button(name, () => list.answer(name)))));
   const content = names.length ? list : "There is no scheme file in this folder yet. “Save as” makes one.";
@@ -124,7 +134,18 @@ async function save_as() {
   const name = await ask_name("Save as", "File name", now, { hint: "It is kept in the folder that layersim was opened in." });
   if (!name) return;
   const file = name.endsWith(".toml") ? name : `${name}.toml`;
-  if (await attempt(null, () => store.save(file))) say(`Kept as ${store.state.file}. Every change is written from now on.`);
+  const kept = () => say(`Kept as ${store.state.file}. Every change is written from now on.`);
+  try {
+    await store.save(file);
+    kept();
+  } catch (fault) {
+    if (fault.status !== 409) return say(fault.message, { strong: true });
+    const over = await dialog("Write over it?", fault.message, [
+      [null, "Leave it"],
+      ["yes", "Write over it", "strong"],
+    ]);
+    if (over && (await attempt(null, () => store.save(file, true)))) kept();
+  }
 }
 
 function slug(name) {
@@ -182,9 +203,13 @@ function show() {
 function keys(event) {
   if (!(event.ctrlKey || event.metaKey) || event.altKey || document.querySelector("dialog[open]")) return;
   const kind = event.target.type;
+  const key = event.key.toLowerCase();
+  if (key === "p" && shown !== "batch") {
+    event.preventDefault();
+    print_card();
+  }
   // In a text that is being typed, Ctrl-Z is the browser's.
   if (event.target.matches?.("textarea, input") && ["text", "search", "textarea"].includes(kind)) return;
-  const key = event.key.toLowerCase();
   if (key === "z" || key === "y") {
     event.preventDefault();
     const back = key === "z" && !event.shiftKey;
@@ -211,6 +236,7 @@ async function begin() {
   );
   store.subscribe((what) => {
     if (what === "state") tell_state();
+    if (what === "colours") tell_change();
     if (what === "fault") say(store.fault, { strong: true });
   });
   store.on("lost", () => document.documentElement.classList.add("lost"));

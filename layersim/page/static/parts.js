@@ -339,6 +339,12 @@ export function progress(id, ended, { words = "Working" } = {}) {
 export function html(fragment) {
   const made = element("div", { class: "server" });
   made.innerHTML = fragment;
+  // What may have to be moved aside to be read can be reached by keyboard.
+  for (const wide of made.querySelectorAll(".scroll")) {
+    wide.tabIndex = 0;
+    wide.setAttribute("role", "group");
+    wide.setAttribute("aria-label", "Table");
+  }
   return made;
 }
 

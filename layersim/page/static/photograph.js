@@ -73,7 +73,7 @@ export function photograph({ ask, places, spots, changed, lamp = () => undefined
 
   async function read(key, { x, y }) {
     const asked = { id: photo.id, x, y, size: photo.size, greys: [...photo.greys] };
-    spots[key] = { ...asked, ...(await ask("/api/chip", { ...asked, light: lamp() })) };
+    spots[key] = { ...asked, ...(await ask("/api/chip", { ...asked, lamp: lamp() })) };
     changed(key);
   }
 

@@ -2,23 +2,6 @@
 
 import { attempt, button, element, gradient, html, progress, refill, say, strip_words, tick } from "./parts.js";
 
-const LIGHTS = [
-  ["D65", "daylight"],
-  ["D50", "warm daylight"],
-  ["A", "bulb"],
-  ["LED-B1", "LED, warm"],
-  ["LED-B3", "LED, neutral"],
-  ["LED-B5", "LED, cool"],
-  ["FL2", "tube, cool white"],
-  ["FL11", "tube, three bands"],
-];
-const SHEENS = [
-  ["", "as painted"],
-  ["0", "gloss"],
-  ["0.5", "satin"],
-  ["1", "matt"],
-];
-const PLACES = { shadow: "deepest shadow", mid: "halfway", light: "full highlight" };
 const TARGET_WIDE = 16;
 const wide = matchMedia("(color-gamut: p3)");
 
@@ -33,13 +16,15 @@ export function picture({ store, ask }) {
 
   const lamp = element(
     "select",
-    { id: "lamp", onchange: () => store.judge({ light: lamp.value || null }) },
-    LIGHTS.map(([value, words]) => element("option", { value }, `${words} (${value})`)),
+    { id: "lamp", onchange: () => store.judge({ lamp: lamp.value || null }) },
+    store.terms.lamps.map(([value, words]) => element("option", { value }, words)),
   );
   const sheen = element(
     "select",
     { id: "judged-sheen", onchange: () => store.judge({ finish: sheen.value === "" ? null : Number(sheen.value) }) },
-    SHEENS.map(([value, words]) => element("option", { value }, words)),
+    [["", "as painted"], ...store.terms.sheens.map(([words, share]) => [share, words])].map(([value, words]) =>
+      element("option", { value }, words),
+    ),
   );
   const range = tick("how far it may come out", store.judging.ranges, (on) => store.judge({ ranges: on }));
   const heading = element("h2", {});
@@ -72,7 +57,7 @@ export function picture({ store, ask }) {
       stack,
       beyond,
       probe,
-      element("div", { class: "ends", "aria-hidden": "true" }, Object.values(PLACES).map((words) => element("span", {}, words))),
+      element("div", { class: "ends two", "aria-hidden": "true" }, store.terms.ends.map((words) => element("span", {}, words))),
       reading,
       beyond_words,
     ),
@@ -94,7 +79,7 @@ export function picture({ store, ask }) {
     if (stage.sure) said.push(stage.sure);
     for (const [key, target] of Object.entries(one.target ?? {})) {
       if (target && Math.abs(target.tone - tone) <= (stage.css.length * TARGET_WIDE) / 200) {
-        said.push(`target ${PLACES[key]}: ΔE00 ${Number(target.apart).toFixed(1)} apart`);
+        said.push(`target ${store.terms.tones[key]}: ΔE00 ${Number(target.apart).toFixed(1)} apart`);
       }
     }
     reading.textContent = said.join(" · ");
@@ -142,7 +127,7 @@ export function picture({ store, ask }) {
           return element("div", {
             class: "target",
             role: "img",
-            "aria-label": `Target, ${PLACES[key]}, ΔE00 ${Number(target.apart).toFixed(1)} from the finish`,
+            "aria-label": `Target, ${store.terms.tones[key]}, ΔE00 ${Number(target.apart).toFixed(1)} from the finish`,
             style: { left: `${left}%`, width: `${TARGET_WIDE}%`, background: target.css },
           });
         }),
@@ -301,7 +286,7 @@ export function picture({ store, ask }) {
 
   function update(what) {
     if (what === "judging" || what === "state") {
-      lamp.value = store.judging.light ?? store.state?.light ?? "D65";
+      lamp.value = store.judging.lamp ?? store.state?.lamp;
       sheen.value = store.judging.finish === null ? "" : String(store.judging.finish);
       range.querySelector("input").checked = store.judging.ranges;
     }

@@ -6,17 +6,6 @@ import {
 } from "./parts.js";
 import { picture } from "./picture.js";
 
-const SHEENS = ["gloss", "satin", "matt"];
-// Where a coat lands, as shares of the way from the deepest shadow to the full highlight: [from, up to, edge].
-const PLACES = [
-  ["deep", "deepest shadow", [null, 0.15, 0.2]],
-  ["recesses", "recesses", [null, 0.35, 0.35]],
-  ["everywhere", "everywhere", [null, null, null]],
-  ["raised", "raised parts", [0.6, null, 0.3]],
-  ["edges", "edges", [0.85, null, 0.2]],
-];
-const USUAL_EDGE = 20;
-
 export default {
   name: "Scheme",
   mount(root, { store, ask }) {
@@ -24,6 +13,7 @@ export default {
     const drawn = picture({ store, ask });
     const coats = element("section", { class: "coats", "aria-label": "Coats" });
     root.append(element("div", { class: "bench" }, drawn.finish, coats, drawn.more));
+    const notes = element("div", { class: "notes" });
     const live = [];
     let last_area = store.area;
 
@@ -117,12 +107,12 @@ export default {
         element(
           "div",
           { class: "row" },
-          element("span", { class: "chip", style: { background: area.ground.css }, "aria-hidden": "true" }),
-          element("span", {}, area.ground.name),
+          element("span", { class: "chip", style: { background: area.primer.css }, "aria-hidden": "true" }),
+          element("span", {}, area.primer.name),
           button("Change the primer", async () => {
-            const name = await pick_paint("Choose the primer", { now: area.ground.name });
-            if (name) await attempt(null, () => make(set(at("ground"), name), "change the primer"));
-          }, { class: "plain", key: "ground" }),
+            const name = await pick_paint("Choose the primer", { now: area.primer.name });
+            if (name) await attempt(null, () => make(set(at("primer"), name), "change the primer"));
+          }, { class: "plain", key: "primer" }),
         ),
         choice({
           key: "preshade-kind",
@@ -152,9 +142,9 @@ export default {
     }
 
     function preshade_words(area, now) {
-      if (now.kind === "sprayed") return `${trimmed(now.passes)} passes of ${now.white} over ${area.ground.name}`;
-      if (now.kind === "given") return `greys you know, over ${area.ground.name}`;
-      return `none: bare ${area.ground.name}`;
+      if (now.kind === "sprayed") return `${trimmed(now.passes)} passes of ${now.white} over ${area.primer.name}`;
+      if (now.kind === "given") return `greys you know, over ${area.primer.name}`;
+      return `none: bare ${area.primer.name}`;
     }
 
     function greys_now() {
@@ -271,27 +261,17 @@ export default {
 
     function coat_words(coat) {
       const count = `${trimmed(coat.coats)} coat${coat.coats === 1 ? "" : "s"}`;
-      const said = [coat.off ? "switched off" : count, place_words(coat)];
+      const said = [coat.off ? "switched off" : count, coat.place_words];
       if (coat.filter) said.push("filter");
       if (coat.patch) said.push(`only on ${coat.patch}`);
       return said.filter(Boolean).join(", ");
-    }
-
-    function place_words(coat) {
-      const named = PLACES.find(([name]) => name === place_of(coat));
-      return named ? named[1] : where_words(coat.where);
-    }
-
-    function where_words({ from, up_to }) {
-      if (from === null || from === undefined) return `up to L* ${up_to}`;
-      if (up_to === null || up_to === undefined) return `from L* ${from} up`;
-      return `L* ${from} to ${up_to}`;
     }
 
     function coat_body(area, coat, n) {
       const here = (...rest) => at("coat", n, ...rest);
       const put = (key, words) => (value) => make(set(here(key), value), `${coat.name}: ${words}`);
       const try_out = (key) => (value) => show(set(here(key), value));
+      const sheen = store.terms.sheens.find(([, share]) => share === coat.sheen)?.[0] ?? coat.sheen;
       return [
         paints(coat, n),
         slider({
@@ -300,6 +280,7 @@ export default {
         }),
         slider({
           key: `c${n}-thinning`, label: "Thinner", value: coat.thinning ?? 0, min: 0, max: 8, step: 0.25, unit: "drops to 1 of paint",
+          hint: coat.dry_film_um ? "The film of a coat is set below, so the colour stays; the quantities change." : null,
           preview: try_out("thinning"), commit: put("thinning", "thinning"),
         }),
         slider({
@@ -307,15 +288,15 @@ export default {
           max: 10, step: 0.1, unit: "µm", none: `the paint’s own`,
           preview: try_out("dry_film_um"), commit: put("dry_film_um", "film"),
         }),
-        where(coat, n),
+        where(area, coat, n),
         select({
-          key: `c${n}-sheen`, label: "Sheen when dry", value: String(coat.sheen ?? ""),
+          key: `c${n}-sheen`, label: "Sheen when dry", value: String(sheen ?? ""),
           options: [
             ["", "the paint’s own"],
-            ...SHEENS.map((one) => [one, one]),
-            ...(typeof coat.sheen === "number" ? [[String(coat.sheen), `${trimmed(coat.sheen)} (0 gloss, 1 matt)`]] : []),
+            ...store.terms.sheens.map(([words]) => [words, words]),
+            ...(typeof sheen === "number" ? [[String(sheen), `${trimmed(sheen)} (0 gloss, 1 matt)`]] : []),
           ],
-          commit: (value) => put("sheen", "sheen")(value === "" ? null : SHEENS.includes(value) ? value : Number(value)),
+          commit: (value) => put("sheen", "sheen")(value === "" ? null : value === String(sheen) ? sheen : value),
         }),
         element(
           "div",
@@ -430,33 +411,11 @@ export default {
       return { low, high, css: first, places: first.length === shade.length ? places : null };
     }
 
-    function where_of(name) {
-      const [, , [from, up_to, edge]] = PLACES.find(([one]) => one === name);
-      if (from === null && up_to === null) return null;
-      const { low, high } = axis();
-      const L = (share) => Math.round(low + share * (high - low));
-      return {
-        ...(from === null ? {} : { from: L(from) }),
-        ...(up_to === null ? {} : { up_to: L(up_to) }),
-        edge: Math.round(edge * (high - low)),
-      };
-    }
-
-    function place_of(coat) {
-      const { from = null, up_to = null } = coat.where ?? {};
-      const near = (one, other) => (one === null) === (other === undefined) && Math.abs((one ?? 0) - (other ?? 0)) <= 3;
-      for (const [name] of PLACES) {
-        const place = where_of(name) ?? {};
-        if (near(from, place.from) && near(up_to, place.up_to)) return name;
-      }
-      return null;
-    }
-
-    function where(coat, n) {
+    function where(area, coat, n) {
       const put = (value) => make(set(at("coat", n, "where"), value), `${coat.name}: where it lands`);
       const { low, high, css, places } = axis();
       const now = coat.where ?? {};
-      const edge = now.edge ?? USUAL_EDGE;
+      const edge = now.edge ?? store.terms.edge;
       const from = now.from ?? low;
       const up_to = now.up_to ?? high;
       const table = ([one, other], soft = edge) => {
@@ -472,9 +431,8 @@ export default {
       };
       return [
         choice({
-          key: `c${n}-place`, label: "Where it lands", value: place_of(coat),
-          options: PLACES.map(([name, words]) => [name, words]),
-          commit: (name) => put(where_of(name)),
+          key: `c${n}-place`, label: "Where it lands", value: coat.place,
+          options: store.terms.places, commit: (name) => put(area.places[name]),
         }),
         greys_axis({
           key: `c${n}-where`,
@@ -520,6 +478,12 @@ export default {
       }
     }
 
+    function tell_notices() {
+      const here = store.colours?.areas.find((one) => one.index === i())?.notices ?? [];
+      const words = [...new Set([...store.state.notices, ...here])];
+      if (notes.textContent !== words.join("")) notes.replaceChildren(...words.map((one) => element("p", { class: "note" }, one)));
+    }
+
     // -------------------------------------------------------------- all of it
 
     function draw() {
@@ -544,12 +508,13 @@ export default {
         ),
         element("div", { class: "row" }, button("+ coat", () => add_coat(area), { label: "Add a coat", key: "add-coat" })),
         area_tools(area),
-        (store.state.notices ?? []).map((words) => element("p", { class: "note" }, words)),
+        notes,
         told.length
           ? element("details", { class: "note" }, element("summary", {}, "Left as it is in the file"), told.map((words) => element("p", {}, words)))
           : null,
       );
       for (const paint of live) paint();
+      tell_notices();
     }
 
     let axis_drawn = "";
@@ -558,6 +523,7 @@ export default {
       if (what === "state" || what === "area") draw();
       if (what === "colours") {
         for (const paint of live) paint();
+        tell_notices();
         // The greys of the preshade are known only now, or are others.
         const { low, high } = axis();
         const now = `${i()} ${low} ${high}`;

@@ -8,10 +8,16 @@ const AREA = "layersim-area";
 class Store {
   /** The latest answer of /api/scheme. */
   state = null;
+  /** Words of lamps, sheens, places and tones, as the program has them. */
+  terms = null;
   /** The latest answer of /api/colours: of the scheme, or of a tentative change of it. */
   colours = null;
-  /** Under what is judged: a light (null: the scheme's), a sheen 0..1 (null: as painted), with ranges or not. */
-  judging = { light: null, finish: null, ranges: false };
+  /** Whether the colours are of a change that is only tried. */
+  tries = false;
+  /** What was done last, in words; for who hears the page. */
+  done = "";
+  /** Under what is judged: a lamp (null: the scheme's), a sheen 0..1 (null: as painted), with ranges or not. */
+  judging = { lamp: null, finish: null, ranges: false };
   /** Index of the area that is worked on. */
   area = Number(sessionStorage.getItem(AREA) ?? 0);
   /** What the program said last that cannot be put beside a field. */
@@ -51,6 +57,7 @@ class Store {
   }
 
   async load() {
+    this.terms ??= await ask("/api/terms");
     this.#take(await ask("/api/scheme"));
   }
 
@@ -59,7 +66,9 @@ class Store {
     return this.#after(async () => {
       this.#next = null;
       try {
-        this.#take(await ask("/api/edit", { edits, what, revision: this.state.revision }));
+        const state = await ask("/api/edit", { edits, what, revision: this.state.revision });
+        this.done = what;
+        this.#take(state);
       } catch (fault) {
         this.refresh();
         throw fault;
@@ -79,11 +88,11 @@ class Store {
   }
 
   undo() {
-    return this.#sent("/api/undo", {});
+    return this.#sent("/api/undo", {}, this.area, `Undone: ${this.state.undo}`);
   }
 
   redo() {
-    return this.#sent("/api/redo", {});
+    return this.#sent("/api/redo", {}, this.area, `Done again: ${this.state.redo}`);
   }
 
   reload() {
@@ -102,7 +111,7 @@ class Store {
     return this.#sent("/api/new", { like }, 0);
   }
 
-  /** Judge under another light or sheen, or with ranges. */
+  /** Judge under another lamp or sheen, or with ranges. */
   judge(change) {
     this.judging = { ...this.judging, ...change };
     this.#say("judging");
@@ -116,12 +125,13 @@ class Store {
     this.#say("area");
   }
 
-  #sent(path, body, area = this.area) {
+  #sent(path, body, area = this.area, done = "") {
     return this.#after(async () => {
       this.#next = null;
       const state = await ask(path, body);
       if (area !== this.area) this.choose(area);
-      this.#take(state.areas ? state : await ask("/api/scheme"));
+      this.done = done;
+      this.#take(state);
     });
   }
 
@@ -162,6 +172,7 @@ class Store {
         if (got instanceof Blob) continue;
         this.colours = areas && this.colours ? { ...got, areas: merged(this.colours.areas, got.areas) } : got;
         this.fault = "";
+        this.tries = edits.length > 0;
         this.#say("colours");
       } catch (fault) {
         if (!(fault instanceof Told)) throw fault;
@@ -182,7 +193,8 @@ class Store {
 
 function merged(old, fresh) {
   const found = new Map(old.map((area) => [area.index, area]));
-  for (const area of fresh) found.set(area.index, area);
+  // What is hardly meant is looked for once the hand rests; until then it stands as it was.
+  for (const area of fresh) found.set(area.index, { ...area, notices: area.notices ?? found.get(area.index)?.notices });
   return [...found.values()].sort((one, other) => one.index - other.index);
 }
 
