@@ -148,7 +148,7 @@ def spot_seen(
         lab, covariance = _by_channels(seen_patches([patch], reference), view)
     else:
         lab, covariance = _by_greys(reference, patch.xyz, patch.xyz_noise + patch.xyz_calibration, view)
-    return SeenSpot(lab, covariance, _flagged(f"spot at {at[0]:g},{at[1]:g}", reading.flags))
+    return SeenSpot(lab, covariance, _flagged(f"spot at {at[0]:.4g},{at[1]:.4g}", reading.flags))
 
 
 def _by_channels(seen: Seen, view: Viewing) -> tuple[FloatArray, FloatArray]:
@@ -184,7 +184,7 @@ def _by_greys(
 def _spot(
     photograph: Photograph, at: Point, size: float, *, what: str, may_be_cut: bool = False
 ) -> PatchReading:
-    place = f"{what} at {at[0]:g},{at[1]:g}"
+    place = f"{what} at {at[0]:.4g},{at[1]:.4g}"
     if not (0.0 <= at[0] <= 100.0 and 0.0 <= at[1] <= 100.0):
         raise PhotographError(
             photograph.path, f"{place}: expected a point inside the picture, X,Y in per cent from 0 to 100"

@@ -138,9 +138,16 @@ def find_correction(
         "area": area,
         "coat": None,
         "after": None,
-        "head": _html(page.parts, page),
-        "answers": [{"recipe": one.coat.words(), "html": "", "written": Written(one.coat)} for one in tried],
-        "foot": "",
+        "head": _html(correct_view.head_parts(corrections), page),
+        "answers": [
+            {
+                "recipe": one.coat.words(),
+                "html": _html(correct_view.answer_parts(one, corrections), page),
+                "written": Written(one.coat),
+            }
+            for one in tried
+        ],
+        "foot": _html(correct_view.foot_parts(corrections), page),
     }
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 from collections.abc import Mapping
 from pathlib import Path
@@ -43,6 +44,8 @@ MOST_LAYOUT_BYTES: Final = 2**20
 _TEXTS: Final = ("name", "kind", "sheen", "carrier", "laid", "provenance", "note")
 _NUMBERS: Final = ("volume_solids", "wet_film_um", "sheen")
 _LONGEST: Final = 3500
+# What to write into a swatches file: on the page, corners are pointed at.
+_KEYS: Final = re.compile(r"(, in pixels, clockwise from its upper left)?: (chart_)?corners_px = \[\[.*?\]\]")
 
 Fitted = tuple[Path, dict[str, Any]]
 """A folder, and what came out."""
@@ -146,9 +149,8 @@ def _begin(request: Request, asked: Asked) -> Any:
     }
 
     def then(result: dict[str, Any]) -> dict[str, Any]:
-        result["fault"] = uploads.bare(result["fault"])
-        for one in result["looked"]:
-            one["fault"] = uploads.bare(one["fault"])
+        for one in (result, *result["looked"]):
+            one["fault"] = _KEYS.sub("", uploads.bare(one["fault"]))
         told = {key: value for key, value in result.items() if key not in ("hand", "film")}
         told["sprayer"] = None if sprayer is None else sprayer.name
         told["id"] = fits.keep((folder, {**told, **result, "sprayer": told["sprayer"]}))
@@ -186,9 +188,9 @@ def _swatches_text(asked: Asked, uploads: Uploads, folder: Path, *, named: bool)
     if asked.get("thinning") is not None:
         rows.append(f"thinning = {toml(number_of(asked, 'thinning', low=0.0, high=100.0))}")
     rows += _corner_rows(asked)
-    if asked.get("other_light") is not None:
-        name = _beside(asked, "other_light", uploads, folder)
-        rows += ["", "[photograph.other_lamp]", f"file = {toml(name)}", *_corner_rows(asked, "other_light_")]
+    if asked.get("other_lamp") is not None:
+        name = _beside(asked, "other_lamp", uploads, folder)
+        rows += ["", "[photograph.other_lamp]", f"file = {toml(name)}", *_corner_rows(asked, "other_lamp_")]
     return "\n".join([*rows, *_place_rows(asked.get("places")), ""])
 
 

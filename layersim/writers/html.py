@@ -189,10 +189,11 @@ def _cell(cell: Cell, viewing: colour.Viewing, *, strong: bool = False, kind: st
     title = words(f"L* {L:.0f}, a* {a:.0f}, b* {b:.0f}{beyond}")
     small = f"<br/><small>{words(cell.small)}</small>" if cell.small else ""
     style = f"background:{colour.hex_of(shown.rgb)};color:{ink}"
-    inside = f"{words(cell.words)}{'' if shown.shown else '*'}{small}"
-    if kind == "judged":
-        # No number lies on a colour that is to be judged; who does not see it is told.
-        inside = f'<span class="hidden">{inside}</span>'
+    # No number lies on a colour that is to be judged; who does not see it is told.
+    hidden = "hidden" if kind == "judged" else "on-tone"
+    star = "" if shown.shown else "*"
+    said = f'<span class="{hidden}">{words(cell.words)}{small}{star if kind == "judged" else ""}</span>'
+    inside = said if kind == "judged" else f"{said}{star}"
     return f'<td class="tone {kind}" style="{style}" title="{title}">{inside}</td>'
 
 

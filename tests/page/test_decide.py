@@ -88,7 +88,7 @@ def test_what_came_out_as_planned_is_left_as_it_is(asking: Asking) -> None:
     }
     asked = {"area": scheme.areas[0].name, "found": typed, "owned": True, "against_plan": True}
     found = asking.worked(asking.post("/api/correct", asked)["work"])
-    assert "Leave it:" in found["head"]
+    assert "Leave it:" in found["foot"]
     assert "every coat as planned" in found["head"]
     assert found["answers"] == []
 

@@ -72,7 +72,7 @@ def test_the_example_gives_the_file_that_the_command_line_writes(
 
 def test_a_dropped_card_gives_the_same_paint(asking: Asking, tmp_path: Path) -> None:
     other = sent(asking, EXAMPLES / "teal-card-other-lamp.jpg")
-    got = done(asking, asked_for(asking, other_light=other, fit=True))
+    got = done(asking, asked_for(asking, other_lamp=other, fit=True))
     kept = asking.post("/api/fit/keep", {"id": got["id"]})
 
     ours, theirs = read_paint(Path(kept["file"])), read_paint(by_command(tmp_path))

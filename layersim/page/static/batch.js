@@ -110,7 +110,9 @@ export default {
     function draw_answer() {
       refill(logged, kept.what === "sprayed" ? log_form() : null);
       if (kept.what === "sprayed") {
-        refill(answer, ["log", "learn"].filter((what) => kept.found[what]).map((what) => html(kept.found[what].html)));
+        // Below the buttons that ask for it.
+        logged.append(...["log", "learn"].filter((what) => kept.found[what]).map((what) => html(kept.found[what].html)));
+        refill(answer);
         return;
       }
       const found = kept.found[kept.what];

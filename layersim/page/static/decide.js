@@ -102,7 +102,7 @@ function answers(found, { ask, store }) {
     element(
       "li",
       { class: "card" },
-      answer.html ? html(answer.html) : element("p", { class: "strong" }, answer.recipe),
+      html(answer.html),
       button("Use it", () => use(i + 1), { label: `Use it: ${answer.recipe}`, key: `use-${i + 1}` }),
     );
   return [

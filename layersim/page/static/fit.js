@@ -1,16 +1,20 @@
 // Fit: drop the photograph of a card, see on it what was found and what is wrong, and get the paint.
 
-import { attempt, button, dialog, element, field, html, progress, refill, say, tick } from "./parts.js";
+import { attempt, button, dialog, element, field, fresh_id, html, pick_paint, progress, refill, say, tick } from "./parts.js";
 import { drop } from "./drop.js";
+import { PICTURES } from "./photograph.js";
+import { pointing } from "./pointing.js";
 
 const SVG = "http://www.w3.org/2000/svg";
-const PICTURES = ".jpg,.jpeg,.png,.tif,.tiff,.dng,.cr2,.cr3,.nef,.nrw,.arw,.raf,.orf,.rw2,.pef,.srw,.raw,image/*";
+// As they are asked for, and as they are named: of the first photograph, and of the one under another lamp.
+const WHOSE = ["", "other_lamp_"];
+const CORNERS = ["upper left", "upper right", "lower right", "lower left"];
 
 // What was dropped and fitted stays while other panels are looked at.
 const kept = {
   start: null,
   photograph: null,
-  other_light: null,
+  other_lamp: null,
   layout: null,
   places: null,
   example: false,
@@ -19,6 +23,11 @@ const kept = {
   paint: { name: "", kind: "paint", volume_solids: 0.28, wet_film_um: 15, sheen: "matt", carrier: "", laid: "sprayed" },
   thinning: 1,
   trust: false,
+  sprayer: "",
+  known: null,
+  film_error: null,
+  // Four corners by the key they are asked for, as they were pointed at.
+  corners: {},
 };
 
 export default {
@@ -42,6 +51,8 @@ export default {
       answer,
     );
     let busy = null;
+    // Whose corners are being pointed at: { i, thing, at }.
+    let corners_of = null;
 
     async function begin() {
       kept.start ??= await ask("/api/fit/start");
@@ -73,11 +84,11 @@ export default {
           {},
           element("summary", {}, "A second lamp, or a card of other counts"),
           drop({
-            label: kept.other_light
-              ? `Under another kind of lamp: ${kept.other_light.name}`
+            label: kept.other_lamp
+              ? `Under another kind of lamp: ${kept.other_lamp.name}`
               : "The same card once more, under another kind of lamp (much surer of strong colours)",
             accept: PICTURES,
-            taken: (file) => take("other_light", file),
+            taken: (file) => take("other_lamp", file),
             key: "other-lamp",
           }),
           drop({
@@ -101,6 +112,7 @@ export default {
       fault.textContent = "";
       try {
         const where = what === "layout" ? "layout" : "card";
+        forget_corners(what);
         kept[what] = await ask(`/api/upload/${where}?name=${encodeURIComponent(file.name)}`, file);
       } catch (refused) {
         fault.textContent = refused.message;
@@ -113,6 +125,12 @@ export default {
       if (kept.photograph) await run(false);
     }
 
+    // Corners are those of one picture.
+    function forget_corners(what) {
+      const gone = what === "photograph" ? "" : what === "other_lamp" ? "other_lamp_" : null;
+      for (const thing of gone === null ? [] : ["card", "chart"]) delete kept.corners[corner_key(gone, thing)];
+    }
+
     // What was found in another picture is no answer to this one.
     function forget() {
       for (const url of kept.shown) URL.revokeObjectURL(url);
@@ -122,7 +140,7 @@ export default {
 
     async function example() {
       const { pictures, places, thinning, ...paint } = kept.start.example;
-      Object.assign(kept, { example: true, photograph: null, other_light: null, layout: null, thinning });
+      Object.assign(kept, { example: true, photograph: null, other_lamp: null, layout: null, thinning, corners: {} });
       kept.places = places.map((one) => ({ ...one }));
       kept.paint = { ...kept.paint, ...paint };
       forget();
@@ -204,7 +222,61 @@ export default {
           : tick("No chart and no neutrals: trust the camera's own colours (the range becomes wide)", kept.trust, (on) => (kept.trust = on), {
               key: "trust",
             }),
-        element("div", { class: "row" }, button("Fit the paint", () => run(true), { class: "strong", key: "fit", disabled: Boolean(busy) })),
+        fixed ? null : hand_form(),
+        element(
+          "div",
+          { class: "row" },
+          button(kept.known ? "Learn the film of a coat" : "Fit the paint", () => run(true), { class: "strong", key: "fit", disabled: Boolean(busy) }),
+        ),
+      );
+    }
+
+    // Whose coats they are: a profile's film counts, or is learned from a paint that is known.
+    function hand_form() {
+      const names = fresh_id("sprayers");
+      const sprayer = element("input", {
+        type: "text",
+        value: kept.sprayer,
+        list: names,
+        maxlength: 100,
+        autocomplete: "off",
+        dataset: { key: "fit-sprayer" },
+        onchange: () => (kept.sprayer = sprayer.value.trim()),
+      });
+      const error = element("input", {
+        type: "number",
+        min: 0,
+        max: 100,
+        step: "any",
+        value: kept.film_error ?? "",
+        placeholder: "as the swatches say",
+        dataset: { key: "fit-film-error" },
+        onchange: () => (kept.film_error = error.value === "" ? null : Number(error.value)),
+      });
+      const fold = (event) => (kept.hand_open = event.target.open);
+      const choose = async () => {
+        kept.known = (await pick_paint("Which paint is on the card?", { now: kept.known ?? "" })) ?? kept.known;
+        draw_form();
+      };
+      return element(
+        "details",
+        { class: "card", open: kept.hand_open, ontoggle: fold },
+        element("summary", {}, "Who sprayed it"),
+        element("datalist", { id: names }, kept.start.sprayers.map((name) => element("option", { value: name }))),
+        field("Sprayer", sprayer, { hint: "By its profile's name: the film of its coats counts, and how even they are is added to the profile." }),
+        field("One swatch's film may be off by, %", error),
+        element(
+          "div",
+          { class: "field" },
+          element("p", { class: "strong" }, "Is the paint on your shelf already?"),
+          element("p", { class: "hint" }, "Then the card tells how thick this sprayer's coats are, and makes no new paint. A new name begins a new profile."),
+          element(
+            "div",
+            { class: "row" },
+            button(kept.known ? `It is ${kept.known}` : "Choose the paint", choose, { key: "known" }),
+            kept.known ? button("Fit a new paint instead", () => ((kept.known = null), draw_form()), { key: "unknown" }) : null,
+          ),
+        ),
       );
     }
 
@@ -239,8 +311,11 @@ export default {
     function asked(fit) {
       if (kept.example) return { example: true, fit };
       const paint = Object.fromEntries(Object.entries(kept.paint).filter(([, value]) => value !== "" && value !== null));
-      const found = { fit, paint, thinning: kept.thinning, photograph: kept.photograph.id, trust_camera: kept.trust };
-      if (kept.other_light) found.other_light = kept.other_light.id;
+      const found = { fit, paint, thinning: kept.thinning, photograph: kept.photograph.id, trust_camera: kept.trust, ...kept.corners };
+      if (kept.sprayer) found.sprayer = kept.sprayer;
+      if (kept.known) found.known = kept.known;
+      if (kept.film_error !== null) found.film_error_percent = kept.film_error;
+      if (kept.other_lamp) found.other_lamp = kept.other_lamp.id;
       if (kept.layout) found.layout = kept.layout.id;
       if (kept.places.some((one) => one.changed)) {
         found.places = kept.places.map(({ place, ground, coats }) => ({ place, ground, coats }));
@@ -276,18 +351,82 @@ export default {
       draw_form();
       draw_looked();
       draw_answer();
-      fault.textContent = result.fault;
+      // What is wrong with a picture stands below it.
+      fault.textContent = result.looked.some((one) => one.fault === result.fault) ? "" : result.fault;
       if (result.html) answer.querySelector("h3")?.scrollIntoView({ block: "start" });
-      if (!result.fault) say(result.html ? `${result.paint} is fitted.` : "The card is found.");
+      if (!result.fault) say(!result.html ? "The card is found." : result.paint ? `${result.paint} is fitted.` : "The film of a coat is learned.");
     }
 
     // ------------------------------------------------------------ the picture, and what is in it
 
     function draw_looked() {
-      refill(looked, (kept.result?.looked ?? []).map((one, i) => figure(one, kept.shown[i])));
+      refill(looked, (kept.result?.looked ?? []).map((one, i) => (corners_of?.i === i ? pointed(one, i) : figure(one, i))));
     }
 
-    function figure(one, url) {
+    // ------------------------------------------------------------ corners, where they were not found
+
+    const corner_key = (whose, thing) => `${whose}${thing === "chart" ? "chart_" : ""}corners_px`;
+
+    function point_at(i, thing) {
+      corners_of = { i, thing, at: [] };
+      draw_looked();
+      looked.querySelector(".surface")?.focus();
+    }
+
+    function pointed(one, i) {
+      const { thing, at } = corners_of;
+      const said = element("p", { class: "strong", role: "status" });
+      const point = pointing({ name: one.name, size: () => 0, set });
+      const again = () => {
+        said.textContent = `Point at the ${thing}'s ${CORNERS[at.length]} corner, as it reads upright (${at.length + 1} of 4).`;
+        point.mark(at.map((corner, k) => ({ at: corner, words: CORNERS[k] })));
+      };
+      async function set(corner) {
+        at.push(corner);
+        if (at.length < CORNERS.length) return again();
+        // The middle of the first pixel is 0, 0.
+        kept.corners[corner_key(WHOSE[i], thing)] = at.map(([x, y]) => [(x / 100) * one.width - 0.5, (y / 100) * one.height - 0.5]);
+        corners_of = null;
+        draw_looked();
+        await run(false);
+      }
+      const leave = () => {
+        corners_of = null;
+        draw_looked();
+      };
+      point.show(kept.shown[i], one.name);
+      again();
+      return element(
+        "figure",
+        { class: "photograph" },
+        said,
+        point.whole,
+        element(
+          "div",
+          { class: "row" },
+          button("One back", () => (at.pop(), again()), { key: "corner-back" }),
+          button("Leave it", leave, { key: "corner-leave" }),
+        ),
+      );
+    }
+
+    function corner_buttons(one, i) {
+      if (kept.example) return null;
+      const by_hand = ["card", "chart"].filter((thing) => kept.corners[corner_key(WHOSE[i], thing)]);
+      const forget_them = () => {
+        for (const thing of by_hand) delete kept.corners[corner_key(WHOSE[i], thing)];
+        run(false);
+      };
+      return element(
+        "div",
+        { class: "row" },
+        ["card", "chart"].map((thing) => button(`Point at the ${thing}'s corners`, () => point_at(i, thing), { key: `corners-${i}-${thing}` })),
+        by_hand.length ? button("Look for them by itself again", forget_them, { key: `corners-${i}-none` }) : null,
+      );
+    }
+
+    function figure(one, i) {
+      const url = kept.shown[i];
       const wrong = one.found.filter((thing) => thing.words.length || !thing.used);
       // Odd places of the surround are many small ones, and one thing to know.
       const odd = wrong.filter((thing) => thing.kind === "surround");
@@ -304,10 +443,11 @@ export default {
           "div",
           { class: "shown" },
           element("img", { src: url, alt: `${one.name}. ${first} ${lines.join("; ")}` }),
-          drawing(one, named, odd),
+          drawing(one, named, odd, { card, chart }),
         ),
         element("figcaption", {}, `${one.name}. ${first}`),
         one.fault ? element("p", { class: "warning" }, one.fault) : null,
+        corner_buttons(one, i),
         lines.length
           ? element("ol", { class: "wrong" }, lines.map((line) => element("li", {}, line)))
           : one.fault
@@ -317,7 +457,7 @@ export default {
       );
     }
 
-    function drawing(one, named, odd) {
+    function drawing(one, named, odd, { card, chart }) {
       const whole = document.createElementNS(SVG, "svg");
       whole.setAttribute("viewBox", `0 0 ${one.width} ${one.height}`);
       whole.setAttribute("aria-hidden", "true");
@@ -338,6 +478,7 @@ export default {
       }
       for (const thing of odd) shape(thing, "wrong");
       named.forEach((thing, i) => {
+        if (!thing.corners.length) return;
         shape(thing, "wrong");
         const n = thing.corners.length;
         const [x, y] = [0, 1].map((k) => thing.corners.reduce((sum, corner) => sum + corner[k], 0) / n);
@@ -349,6 +490,9 @@ export default {
           label(whole, x * one.width, y * one.height, thing.kind === "chart" ? "chart" : "card", unit);
         }
       }
+      // What is nowhere to be seen has no place: it is said across the picture.
+      const missing = [card ? null : "card not found", chart ? null : "no chart found"].filter(Boolean);
+      missing.forEach((words, k) => label(whole, one.width / 2, one.height - (missing.length - k) * 28 * unit, words, unit));
       return whole;
     }
 
@@ -375,7 +519,11 @@ export default {
       refill(
         answer,
         html(result.html),
-        element("div", { class: "row" }, button("Put it on my shelf", () => keep(false), { class: "strong", key: "keep" })),
+        element(
+          "div",
+          { class: "row" },
+          button(result.paint ? "Put it on my shelf" : `Keep it in the profile of ${result.sprayer}`, () => keep(false), { class: "strong", key: "keep" }),
+        ),
       );
     }
 
@@ -386,7 +534,7 @@ export default {
           say(got.words);
           return;
         }
-        const sure = await dialog(`Write over ${kept.result.paint}?`, `${got.words} Written over, what it says is gone.`, [
+        const sure = await dialog(`Write over ${kept.result.paint ?? kept.result.sprayer}?`, `${got.words} Written over, what it says is gone.`, [
           [null, "Leave it"],
           ["yes", "Write over it", "strong"],
         ]);

@@ -345,6 +345,10 @@ export function html(fragment) {
     wide.setAttribute("role", "group");
     wide.setAttribute("aria-label", "Table");
   }
+  // A number on a colour changes how it looks: it is there by hovering, or when it is asked for.
+  if (made.querySelector(".on-tone:not(:empty)")) {
+    made.prepend(tick("numbers on the colours", false, (on) => made.classList.toggle("numbered", on), { key: "numbers" }));
+  }
   return made;
 }
 

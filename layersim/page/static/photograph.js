@@ -149,7 +149,7 @@ export function colours({ ask, places, kept, legend, placeholder, key, lamp, ope
         const spot = kept.spots[place];
         const typed = element("input", {
           type: "text",
-          value: spot ? `${spot.lab.join(",")} ± ${spot.doubt}` : (kept.typed[place] ?? ""),
+          value: spot ? `${spot.lab.map((one) => Math.round(10 * one) / 10).join(", ")} ± ${Math.round(10 * spot.doubt) / 10}` : (kept.typed[place] ?? ""),
           placeholder,
           autocomplete: "off",
           spellcheck: "false",
@@ -159,8 +159,9 @@ export function colours({ ask, places, kept, legend, placeholder, key, lamp, ope
             kept.typed[place] = typed.value.trim();
           },
         });
-        return field(words, typed, { hint: spot ? "read off the photograph; type to have another" : null });
+        return field(words, typed);
       }),
+      Object.keys(kept.spots).length ? element("p", { class: "hint" }, "With ± it is read off the photograph. Type to have another.") : null,
     );
   draw();
   return element(
