@@ -6,8 +6,10 @@ from typing import Any
 
 import pytest
 
+from layersim.cli import main
 from layersim.fitting.chip import Grey, read_reference, spot_seen
 from layersim.resources import data_folder
+from layersim.scheme.records import GreysGiven
 
 from . import pictures
 from .asking import Asking, asking
@@ -55,6 +57,60 @@ def test_beside_a_grey_card(asking: Asking, found: str) -> None:
 def test_what_points_nowhere_is_refused(asking: Asking, found: str, more: dict[str, Any]) -> None:
     words = asking.refused("POST", "/api/chip", {"id": found, "x": 50, "y": 50, **more})
     assert "layersim-page-" not in words
+
+
+SHADOW, LIGHT = {"x": 53.8, "y": 38.7}, {"x": 31.0, "y": 37.5}
+
+
+def greys_asked(found: str, **more: Any) -> dict[str, Any]:
+    return {"shadow": {"id": found, **SHADOW}, "light": {"id": found, **LIGHT}, "area": 0, **more}
+
+
+def test_greys_are_the_command_lines_and_one_step_to_write(
+    asking: Asking, found: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["greys", str(CARD), "--shadow", "53.8,38.7", "--light", "31,37.5"]) == 0
+    printed = capsys.readouterr().out
+    told = asking.post("/api/greys", greys_asked(found))
+    before = asking.app.state.desk.text
+
+    asking.post("/api/edit", {"edits": told["edits"], "what": told["what"]})
+    scheme = asking.app.state.desk.scheme()
+    preshade = scheme.areas[0].preshade
+    assert isinstance(preshade, GreysGiven)
+    assert f"greys = [{preshade.darkest:.0f}, {preshade.lightest:.0f}]   # each ± " in printed
+    assert told["title"].endswith(printed.partition("# each ")[2].partition(",")[0])
+    assert "[hand]\ngreys = " in printed
+    asking.post("/api/undo", {})
+    assert asking.app.state.desk.text == before
+
+
+def test_greys_that_are_surer_do_not_narrow_those_of_other_areas(asking: Asking, found: str) -> None:
+    given = [isinstance(area.preshade, GreysGiven) for area in asking.app.state.desk.scheme().areas]
+    assert any(given[1:])
+    edit = {"do": "set", "at": ["hand", "greys"], "value": 9}
+    asking.post("/api/edit", {"edits": [edit], "what": "rough greys"})
+    [_, hand] = asking.post("/api/greys", greys_asked(found))["edits"]
+    assert hand["value"] == 9.0
+    only = given.index(True)
+    [_, hand] = asking.post("/api/greys", greys_asked(found, area=only))["edits"]
+    assert hand["value"] < 9.0 if sum(given) == 1 else hand["value"] == 9.0
+
+
+@pytest.mark.parametrize(
+    ("more", "says"),
+    [
+        ({"area": 99}, "not there any more"),
+        ({"area": "0"}, "area: expected a number"),
+        ({"shadow": None}, "shadow: expected where it is"),
+        ({"light": [1, 2]}, "light: expected where it is"),
+        ({"light": {"id": "nobody", **LIGHT}}, "drop it again"),
+    ],
+)
+def test_greys_that_lie_nowhere_are_refused(asking: Asking, found: str, more: Any, says: str) -> None:
+    assert says in asking.refused("POST", "/api/greys", greys_asked(found, **more))
+    turned = {"shadow": {"id": found, **LIGHT}, "light": {"id": found, **SHADOW}, "area": 0}
+    assert "the other way round" in asking.refused("POST", "/api/greys", turned)
 
 
 @pytest.mark.parametrize("what", list(pictures.HOSTILE))

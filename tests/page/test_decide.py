@@ -7,13 +7,16 @@ from typing import Any
 
 import pytest
 
+from layersim import colour
+from layersim.cli import main
 from layersim.decide.choices import Choice
 from layersim.decide.compare import compare
 from layersim.owned import mark, owned_file
-from layersim.resources import demo_scheme
+from layersim.resources import data_folder, demo_scheme
 from layersim.scheme.reading import load_scheme
 from layersim.shelf import Shelf
 from layersim.views.compare import verdict_words
+from tests.page import pictures
 from tests.page.asking import Asking, asking
 
 __all__ = ["asking"]
@@ -108,6 +111,78 @@ def test_a_colour_that_is_none_is_told_with_its_place(asking: Asking) -> None:
     asked = {"area": "x", "found": {"mid": "blue"}}
     assert asking.refused("POST", "/api/correct", asked).startswith('mid-tone: found "blue"')
     assert "found no colour" in asking.refused("POST", "/api/correct", {"area": "x", "found": {}})
+
+
+def test_limits_filters_and_preshades_are_the_command_lines(
+    asking: Asking, capsys: pytest.CaptureFixture[str]
+) -> None:
+    words = ["--paints-at-most", "1", "--coats", "1-2", "--other-preshades"]
+    words += ["--filter", "blue ink", "--area", first_area(asking)["name"], "--coat", "base"]
+    assert main(["match", str(demo_scheme()), *words, "--as-planned", "--quick", "--no-picture"]) == 0
+    printed = " ".join(capsys.readouterr().out.split())
+    limits = {"paints_at_most": 1, "coats": "1-2"}
+    found = matched(asking, owned=False, limits=limits, filters=["blue ink"], other_preshades=True)
+    recipes = [one["recipe"] for one in found["answers"]]
+    assert len(recipes) > 1
+    assert all(recipe in printed for recipe in recipes)
+    assert any("preshade of" in one["html"] or "filter" in one["html"] for one in found["answers"])
+    assert not any(" : " in recipe for recipe in recipes)
+
+
+@pytest.mark.parametrize(
+    ("more", "says"),
+    [
+        ({"limits": {"drops": 99}}, "drops: found 99"),
+        ({"limits": {"coats": "6-1"}}, "coats: found"),
+        ({"limits": {"coats": "1-400"}}, "coats: found"),
+        ({"limits": {"thinnings": []}}, "thinning: expected"),
+        ({"limits": {"thinnings": ["1"]}}, "thinning: expected a number"),
+        ({"limits": {"wet_film_um": 1e9}}, "wet_film_um"),
+        ({"limits": {"paints": 3}}, "limits: expected"),
+        ({"limits": []}, None),
+        ({"limits": [1]}, "limits: expected"),
+        ({"filters": ["<b>none</b>"]}, "<b>none</b>"),
+        ({"filters": ["blue ink"] * 5}, "filters: expected at most"),
+        ({"artwork": {"id": "nobody", "spots": {}}}, "drop it again"),
+        ({"artwork": {"id": "nobody", "spots": {"dusk": {}}}}, "artwork: expected"),
+    ],
+)
+def test_what_cannot_be_searched_is_told(asking: Asking, more: Any, says: str | None) -> None:
+    asked = {"area": first_area(asking)["name"], "coat": "base", "owned": True, **more}
+    if says is None:
+        asking.post("/api/match", asked)
+    else:
+        assert says in asking.refused("POST", "/api/match", asked)
+
+
+def test_the_artwork_is_a_target_as_on_the_command_line(asking: Asking) -> None:
+    name = asking.post("/api/upload/artwork?name=cover.png", pictures.artwork())["id"]
+    spots = {"shadow": {"x": 16, "y": 50}, "light": {"x": 83, "y": 50, "size": 3}}
+    found = matched(asking, as_planned=False, artwork={"id": name, "spots": spots})
+    for place in spots:
+        L, a, b = colour.lab_of_hex("#{:02x}{:02x}{:02x}".format(*pictures.COLOURS[place]))
+        assert f"L* {L:.0f}, a* {a:.0f}, b* {b:.0f}" in found["head"]
+    assert any("rinted art" in note for note in found["notices"]), found["notices"]
+    # Without spots it is what the picture proposes.
+    assert matched(asking, as_planned=False, artwork={"id": name, "spots": {}})["answers"]
+
+
+def test_a_chip_off_a_photograph_counts_with_its_range(asking: Asking) -> None:
+    photograph = data_folder() / "examples" / "teal-card.jpg"
+    name = asking.post("/api/upload/chip?name=chip.jpg", photograph.read_bytes())["id"]
+    asked = {
+        "area": first_area(asking)["name"],
+        "found": {"mid": {"id": name, "x": 62, "y": 31}},
+        "owned": True,
+    }
+    found = asking.worked(asking.post("/api/correct", asked)["work"])
+    assert any(
+        "chip.jpg: L* 4" in note and "by the chart in the picture" in note for note in found["notices"]
+    )
+    assert not any("FILE@" in note for note in found["notices"])
+    asked["found"] = {"mid": "#2080a0"}
+    found = asking.worked(asking.post("/api/correct", asked)["work"])
+    assert any("counts for little" in note and "FILE@" not in note for note in found["notices"])
 
 
 def test_a_pinned_state_is_compared_in_the_command_lines_words(asking: Asking) -> None:

@@ -9,7 +9,9 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from layersim import sprayer as sprayers
 from layersim.cli import main
+from layersim.estimate import Estimate
 from layersim.paintfile import read_paint
 from layersim.resources import data_folder
 from layersim.shelf import own_folder
@@ -161,6 +163,67 @@ class TestWhatIsWrong:
         assert np.mean(chart["corners"], axis=0) == pytest.approx([0.485, 0.697], abs=0.02)
 
 
+def corners_in(found: list[Any], kind: str) -> list[list[float]]:
+    """Corners of what was found, in pixels of the example's photograph."""
+    [one] = [one for one in found if one["kind"] == kind]
+    return [[x * 1050 - 0.5, y * 1400 - 0.5] for x, y in one["corners"]]
+
+
+def test_corners_by_hand_find_what_was_not_found(asking: Asking, tmp_path: Path) -> None:
+    asked = asked_for(asking)
+    found = done(asking, asked)["looked"][0]["found"]
+    by_hand = {"corners_px": corners_in(found, "card"), "chart_corners_px": corners_in(found, "chart")}
+    far = {**asked, "photograph": sent(asking, hurt(tmp_path, "far"))}
+    assert done(asking, far)["looked"][0]["fault"]
+    again = done(asking, {**far, **by_hand})["looked"][0]
+    assert {"card", "chart"} <= {one["kind"] for one in again["found"]}
+    assert not [one for one in again["found"] if one["kind"] == "corner mark"]
+    # What to write into a file helps nobody on the page.
+    assert "corners_px" not in done(asking, far)["fault"]
+    assert "where its corners are in this picture" in done(asking, far)["fault"]
+
+
+def profile(name: str, *, factor: bool) -> Path:
+    known = Estimate(1.2, 0.1, "cards") if factor else None
+    path = sprayers.own_folder() / f"{name.replace(' ', '-')}.toml"
+    sprayers.keep(sprayers.Sprayer(name, film_factor=known), path)
+    return path
+
+
+def test_a_sprayers_profile_counts_as_on_the_command_line(asking: Asking, tmp_path: Path) -> None:
+    path = profile("fine needle", factor=True)
+    start = path.read_bytes()
+    out = by_command(tmp_path, "--sprayer", "fine needle")
+    by_hand = path.read_bytes()
+    path.write_bytes(start)
+
+    assert "fine needle" in asking.get("/api/fit/start")["sprayers"]
+    got = done(asking, {"example": True, "fit": True, "sprayer": "fine needle"})
+    assert path.read_bytes() == start, "nothing is written before it is asked for"
+    kept = asking.post("/api/fit/keep", {"id": got["id"]})
+    assert Path(kept["file"]).read_bytes() == out.read_bytes()
+    assert path.read_bytes() == by_hand
+    assert "the profile keeps it" in kept["words"]
+
+
+def test_the_film_of_a_coat_is_learned_from_a_known_paint(asking: Asking, tmp_path: Path) -> None:
+    asked = {"example": True, "fit": True, "sprayer": "new hand", "known": "deep teal"}
+    got = done(asking, asked)
+    assert got["html"].startswith("<p>Film of one coat: ")
+    path = sprayers.own_folder() / "new-hand.toml"
+    assert not path.exists()
+    assert asking.post("/api/fit/keep", {"id": got["id"]})["kept"]
+    factor = sprayers.read_sprayer(path).film_factor
+    assert factor is not None
+    assert factor.words() in got["html"]
+
+    # What a profile says already is not written over unasked.
+    answer = asking.post("/api/fit/keep", {"id": got["id"]})
+    assert not answer["kept"]
+    assert "film factor already" in answer["words"]
+    assert asking.post("/api/fit/keep", {"id": got["id"], "replace": True})["kept"]
+
+
 class TestRefused:
     @pytest.mark.parametrize("what", [what for what in pictures.HOSTILE if what != "nothing at all"])
     @pytest.mark.parametrize("name", ["card.jpg", "card.dng"])
@@ -184,6 +247,13 @@ class TestRefused:
             ({"corners_px": [[1, 2]]}, "four corners"),
             ({"places": [{"place": "nowhere", "ground": "black", "coats": 1}]}, "a place on the card"),
             ({"film_error_percent": 300}, "from 0 to 100"),
+            ({"chart_corners_px": [[1, 2]] * 5}, "four corners"),
+            ({"corners_px": [[1, 2], [3, 4], [5, 6], [7, "8"]]}, "four corners"),
+            ({"other_lamp": "nobody"}, "drop it again"),
+            ({"sprayer": "nobody"}, "nobody"),
+            ({"sprayer": "/etc/passwd.toml"}, "expected a name without .toml"),
+            ({"sprayer": "../x", "known": "navy blue<b>"}, "navy blue<b>"),
+            ({"known": "navy blue"}, "expected whose film"),
         ],
     )
     def test_what_cannot_be_asked_is_told(self, asking: Asking, more: dict[str, Any], says: str) -> None:

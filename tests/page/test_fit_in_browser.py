@@ -71,6 +71,49 @@ def test_a_dropped_card_shows_glare_where_it_is(page: Any, tmp_path: Path) -> No
     expect(page.locator(".fitting")).to_contain_text("what the paint is called")
 
 
+def test_corners_are_pointed_at_where_the_card_is_not_found(page: Any, tmp_path: Path) -> None:
+    pixels = np.array(Image.open(EXAMPLES / "teal-card.jpg"))
+    pixels[:300] = 120
+    path = tmp_path / "my card.png"
+    Image.fromarray(pixels).save(path)
+    go(page)
+    page.click("summary")
+    with page.expect_response("**/api/upload/layout*"):
+        page.set_input_files("input[data-key=layout]", EXAMPLES / "teal-card-layout.toml")
+    page.set_input_files("input[data-key=card]", path)
+    page.wait_for_selector(".photograph img", timeout=LONG_MS)
+    # On the picture, and in words beside it.
+    assert "card not found" in page.text_content(".photograph svg")
+    assert "corner mark upper left: not seen" in page.inner_text("ol.wrong")
+    assert page.locator(".photograph polygon.wrong.over").count() == 2
+    assert "corners_px" not in page.inner_text(".fitting")
+
+    page.click("[data-key=corners-0-card]")
+    for x, y in ((17.9, 9.2), (86.2, 12.3), (85.8, 49.6), (15.1, 47.3)):
+        box = page.locator(".surface img").bounding_box()
+        page.mouse.click(box["x"] + box["width"] * x / 100, box["y"] + box["height"] * y / 100)
+    expect(page.locator(".photograph figcaption")).to_contain_text("The card is found", timeout=LONG_MS)
+    assert page.locator("ol.wrong li").all_inner_texts() != []
+    page.click("[data-key=corners-0-none]")
+    expect(page.locator(".photograph figcaption")).to_contain_text("The card is not found", timeout=LONG_MS)
+
+
+def test_who_sprayed_the_card_and_a_known_paint_are_asked_for(page: Any) -> None:
+    go(page)
+    page.set_input_files("input[data-key=card]", EXAMPLES / "teal-card.jpg")
+    page.wait_for_selector("[data-key=fit]", timeout=LONG_MS)
+    page.get_by_text("Who sprayed it").click()
+    page.fill("[data-key=fit-sprayer]", "new hand")
+    page.press("[data-key=fit-sprayer]", "Tab")
+    page.click("[data-key=known]")
+    page.locator("dialog .picker").get_by_text("deep teal").first.click()
+    expect(page.locator("[data-key=fit]")).to_have_text("Learn the film of a coat")
+    with page.expect_request("**/api/fit") as asked:
+        page.click("[data-key=fit]")
+    assert asked.value.post_data_json["known"] == "deep teal"
+    assert asked.value.post_data_json["sprayer"] == "new hand"
+
+
 def test_it_can_be_stopped(page: Any) -> None:
     go(page)
     page.click("[data-key=example]")
