@@ -9,7 +9,18 @@ import pytest
 pytest.importorskip("axe_playwright_python")
 from axe_playwright_python.sync_playwright import Axe
 
-PANELS = ("Scheme", "Shelf", "Targets", "Match", "Correct", "Does it matter", "Tolerance", "Fit", "Batch")
+PANELS = (
+    "Scheme",
+    "Shelf",
+    "Targets",
+    "Greys",
+    "Match",
+    "Correct",
+    "Does it matter",
+    "Tolerance",
+    "Fit",
+    "Batch",
+)
 LARGE = {
     "light, phone": {"viewport": {"width": 390, "height": 800}},
     "dark, phone": {"viewport": {"width": 390, "height": 800}, "color_scheme": "dark"},

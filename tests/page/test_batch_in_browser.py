@@ -48,6 +48,20 @@ def test_printing_gives_the_card_with_its_cautions(page: Any) -> None:
     assert page.pdf().startswith(b"%PDF")
 
 
+def test_no_number_lies_on_a_colour_until_it_is_asked_for(page: Any) -> None:
+    card(page)
+    wide = "one => one.getBoundingClientRect().width"
+    number = page.locator(".tasks td.tone .on-tone").first
+    assert number.evaluate(wide) <= 1
+    assert page.locator(".tasks td.tone").first.get_attribute("title").startswith("L* ")
+    page.get_by_label("numbers on the colours").check()
+    assert number.evaluate(wide) > 5
+    page.get_by_label("numbers on the colours").uncheck()
+    # On paper nothing is judged.
+    page.emulate_media(media="print")
+    assert number.evaluate(wide) > 5
+
+
 def test_the_card_can_be_downloaded(page: Any) -> None:
     card(page)
     for button, ending, begins in (
@@ -73,4 +87,4 @@ def test_what_was_sprayed_is_in_the_log_that_the_command_line_shows(page: Any) -
     assert "3 coats" in shown
     assert "needle was dirty" in shown
     page.get_by_role("button", name="Show the log").click()
-    page.locator(".answer").get_by_text("needle was dirty").wait_for(timeout=SLOW_MS)
+    page.locator(".logged .server").get_by_text("needle was dirty").wait_for(timeout=SLOW_MS)
