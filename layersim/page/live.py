@@ -100,7 +100,9 @@ def _worked_out(desk: Desk, live: _Live, asked: Asked, page: str, number: int) -
             values = changed_values(values, edits)
     rest = {key: value for key, value in values.items() if key not in ("area", "name", "note")}
     lamp = asked.get("lamp")
-    common = json.dumps([rest, str(desk.file), hash(sign), lamp, tones, finish, ranges, not edits], default=str)
+    common = json.dumps(
+        [rest, str(desk.file), hash(sign), lamp, tones, finish, ranges, not edits], default=str
+    )
     found = []
     for index in _wanted(asked.get("areas"), len(values["area"])):
         if live.is_old(page, number):

@@ -83,7 +83,9 @@ def place_words(where: Where, shade: Sequence[float]) -> str:
         return _tones("darkest", 1.0 - (above or 0.0))
     if above is None:
         return _tones("lightest", 1.0 - below)
-    left = [f"the {end} {_part(share)}" for end, share in (("darkest", below), ("lightest", above)) if share > 0.0]
+    left = [
+        f"the {end} {_part(share)}" for end, share in (("darkest", below), ("lightest", above)) if share > 0.0
+    ]
     return f"all but {' and '.join(left)}" if left else PLACES["everywhere"].words
 
 

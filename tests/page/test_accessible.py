@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 pytest.importorskip("axe_playwright_python")
-from axe_playwright_python.sync_playwright import Axe  # noqa: E402
+from axe_playwright_python.sync_playwright import Axe
 
 PANELS = ("Scheme", "Shelf", "Targets", "Match", "Correct", "Does it matter", "Tolerance", "Fit", "Batch")
 LARGE = {
@@ -17,7 +17,11 @@ LARGE = {
     "dark, desk": {"viewport": {"width": 1280, "height": 900}, "color_scheme": "dark"},
 }
 # What a panel shows once it has been worked out.
-SHOWN = {"Scheme": (".more .server table",), "Shelf": (".panel.shelf [role=img]",), "Batch": (".tasks input",)}
+SHOWN = {
+    "Scheme": (".more .server table",),
+    "Shelf": (".panel.shelf [role=img]",),
+    "Batch": (".tasks input",),
+}
 SLOW_MS = 20_000
 # Beyond the checker's usual rules: targets large enough for a finger (WCAG 2.2, 2.5.8).
 RULES = {"rules": {"target-size": {"enabled": True}}}
