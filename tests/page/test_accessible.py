@@ -44,8 +44,8 @@ def panels(page: Any) -> Any:
         page.get_by_role("link", name=name, exact=True).click()
         page.locator(f"nav a[aria-current]:text-is('{name}')").wait_for()
         page.evaluate("document.querySelectorAll('main details').forEach((one) => (one.open = true))")
-        for some in SHOWN.get(name, ()):
-            page.locator(some).first.wait_for(timeout=SLOW_MS)
+        if name in SHOWN:
+            page.locator(SHOWN[name]).first.wait_for(timeout=SLOW_MS)
         yield name
 
 

@@ -62,7 +62,7 @@ def opened(
     folder.mkdir(exist_ok=True)
     file = folder / "mine.toml"
     file.write_text(text or demo_scheme().read_text("utf-8"), encoding="utf-8")
-    page = open_page(running=start(str(file), folder=folder), **looks)
+    page = open_page(running=start(str(file), folder=folder))
     ready(page)
     return page, file
 
@@ -83,7 +83,7 @@ def changed(page: Any, act: Any, strip: str = FINISH) -> None:
 
 def settled(page: Any) -> None:
     """Wait until what was done is written and its colours have come."""
-    page.wait_for_timeout(300)
+    page.wait_for_timeout(500)
 
 
 def names(page: Any) -> list[str]:

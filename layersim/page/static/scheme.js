@@ -1,7 +1,7 @@
 // The scheme: the coats of an area as cards in spraying order, beside the picture of what they give.
 
 import {
-  ask_name, attempt, button, choice, dialog, element, field, fresh_id, gradient, pick_paint, refill, rounded, select,
+  ask_name, attempt, button, choice, dialog, element, field, fresh_id, gradient, let_go, pick_paint, refill, rounded, select,
   slider, stepper, swatches, tick, trimmed,
 } from "./parts.js";
 import { picture } from "./picture.js";
@@ -237,7 +237,8 @@ export default {
           tell();
           preview(values());
         });
-        handle.addEventListener("change", () => attempt(whole, () => commit(values())));
+        handle.defaultValue = handle.value;
+        let_go(handle, () => attempt(whole, () => commit(values())));
       });
       tell();
       return whole;
