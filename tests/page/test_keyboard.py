@@ -131,7 +131,7 @@ def test_a_new_coat_by_keyboard(page: Any) -> None:
     press(page, "Tab", "Tab", "Enter")
     page.locator("[data-key='fold-coat-6']").wait_for()
     settled(page)
-    assert page.evaluate("document.activeElement.dataset.key") == "fold-coat-6"
+    assert page.evaluate("document.activeElement.dataset.key") == "fold-coat-5"
     press(page, "Control+z")
     page.locator("[data-key='fold-coat-6']").wait_for(state="detached")
 

@@ -30,7 +30,7 @@ def test_from_an_empty_folder_to_a_printed_card(page: Any) -> None:
     assert page.get_by_label("File name").input_value() == "harbour-guard.toml"
     button(page, "Save").click()
     page.get_by_text("harbour-guard.toml, written at every change").wait_for()
-    page.evaluate("window.print = () => { window.paper = document.querySelector('.paper').innerText; }")
+    page.evaluate("window.print = () => { window.paper = document.querySelector('.paper')?.innerText; }")
     button(page, "Print the bench card").click()
     page.wait_for_function("() => Boolean(window.paper)", timeout=SLOW_MS)
     card = page.evaluate("window.paper")

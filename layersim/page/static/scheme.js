@@ -13,6 +13,12 @@ export default {
     const drawn = picture({ store, ask });
     const coats = element("section", { class: "coats", "aria-label": "Coats" });
     root.append(element("div", { class: "bench" }, drawn.finish, coats, drawn.more));
+    // What is come to by keyboard, or opened, does not end up below the finish.
+    const clear = new ResizeObserver(() => {
+      const stays = getComputedStyle(drawn.finish).position === "sticky";
+      document.documentElement.style.scrollPaddingTop = stays ? `${drawn.finish.offsetHeight}px` : "";
+    });
+    clear.observe(drawn.finish);
     const notes = element("div", { class: "notes" });
     const live = [];
     let last_area = store.area;
@@ -546,6 +552,8 @@ export default {
     draw();
     return () => {
       off();
+      clear.disconnect();
+      document.documentElement.style.scrollPaddingTop = "";
       drawn.stop();
     };
   },
