@@ -1,6 +1,7 @@
 """Draw docs/pictures anew: what the commands of the README and the docs write, made small.
 
-Needs pdftoppm (poppler-utils) for the pages to print, and Chromium for those of the page in the browser. Run from the top of the tree, as `make pictures` does:
+Needs pdftoppm (poppler-utils) for the pages to print, and Chromium for the page in the browser. Run from the
+top of the tree, as `make pictures` does:
 
     python -m data.generate.pictures
 """

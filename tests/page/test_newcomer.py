@@ -1,4 +1,4 @@
-"""Somebody who never saw it before: from `layersim open` in an empty folder to the card of their own scheme."""
+"""Somebody new: from `layersim open` in an empty folder to the printed card of their own scheme."""
 
 from __future__ import annotations
 
