@@ -18,9 +18,9 @@ LARGE = {
 }
 # What a panel shows once it has been worked out.
 SHOWN = {
-    "Scheme": (".more .server table",),
-    "Shelf": (".panel.shelf [role=img]",),
-    "Batch": (".tasks input",),
+    "Scheme": ".more .server table",
+    "Shelf": ".panel.shelf [role=img]",
+    "Batch": ".tasks input",
 }
 SLOW_MS = 20_000
 # Beyond the checker's usual rules: targets large enough for a finger (WCAG 2.2, 2.5.8).
