@@ -1,6 +1,7 @@
 """Draw docs/pictures anew: what the commands of the README and the docs write, made small.
 
-Needs pdftoppm (poppler-utils) for the pages to print. Run from the top of the tree, as `make pictures` does:
+Needs pdftoppm (poppler-utils) for the pages to print, and Chromium for the page in the browser. Run from the
+top of the tree, as `make pictures` does:
 
     python -m data.generate.pictures
 """
@@ -19,6 +20,8 @@ from PIL import Image
 
 from layersim.cli import main
 from layersim.resources import data_folder
+from tests.bench_card.browser import CHROMIUM, FLAGS
+from tests.page.running import begin
 
 PICTURES = Path(__file__).parents[2] / "docs" / "pictures"
 MOST_PX = 1200
@@ -37,6 +40,9 @@ COMMANDS = {
     "test-card": ["testcard", "test-card.pdf"],
 }
 """What draws each picture."""
+STILLS = {"page": "header", "page-filter": "details:has(.wipe)"}
+"""What of the page stands at the top of each picture of it."""
+STILL_PX = (1280, 860)
 
 
 @contextmanager
@@ -60,6 +66,28 @@ def smaller(drawn: Path, target: Path, *, most_px: int = MOST_PX) -> None:
         picture.convert("RGB").quantize(192, dither=Image.Dither.NONE).save(target, optimize=True)
 
 
+def draw_page() -> None:
+    """Draw the page in the browser, as it opens and with its filter before and after, in all its colours."""
+    if CHROMIUM is None:
+        print("page: left as it was, since Chromium is not here")
+        return
+    from playwright.sync_api import sync_playwright
+
+    running = begin(Path())
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=list(FLAGS))
+        page = browser.new_page(viewport=dict(zip(("width", "height"), STILL_PX, strict=True)))
+        page.goto(running.address)
+        page.locator(".strip.big[aria-label]").wait_for()
+        for name, top in STILLS.items():
+            page.evaluate("top => document.querySelector(top).scrollIntoView({ block: 'start' })", top)
+            page.screenshot(path=f"{name}.png")
+            with Image.open(f"{name}.png") as picture:
+                picture.convert("RGB").save(PICTURES / f"{name}.png", optimize=True)
+        browser.close()
+    running.stop()
+
+
 def draw() -> None:
     """Draw every picture."""
     main(["start", "my-scheme.toml"])
@@ -73,6 +101,7 @@ def draw() -> None:
                 continue
             subprocess.run(["pdftoppm", "-r", "130", "-png", "-singlefile", page, name], check=True)
         smaller(Path(f"{name}.png"), PICTURES / f"{name}.png")
+    draw_page()
     smaller(EXAMPLES / "teal-card.jpg", PICTURES / "photographed-card.png", most_px=480)
 
 

@@ -111,8 +111,8 @@ class Desk:
 
     @property
     def unsaved(self) -> bool:
-        """Whether what is open is in no file."""
-        return self._file is None or self._unwritten
+        """Whether changes are in no file."""
+        return self._unwritten
 
     def scheme(self) -> Scheme:
         """Return the open scheme, read."""

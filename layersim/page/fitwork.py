@@ -163,9 +163,20 @@ def small_picture(photograph: Photograph) -> Image:
     from PIL import Image
 
     step = -(-max(photograph.width, photograph.height) // SHOWN_PX)
-    light = photograph.linear(photograph.levels[::step, ::step])
-    if photograph.holds_light:
-        light = light / max(float(np.quantile(light[..., 1], _BELOW_WHITE)), 1e-3)
+    levels = photograph.levels[::step, ::step]
     white = colour.Viewing("D50").white
-    rgb = colour.on_screen(light @ photograph.to_xyz_d50.T * 100.0, white).rgb
-    return Image.fromarray((rgb * 255.0 + 0.5).astype("uint8"))
+    lightest = 1.0
+    if photograph.holds_light:
+        some = photograph.linear(levels[::4, ::4])
+        lightest = max(float(np.quantile(some[..., 1], _BELOW_WHITE)), 1e-3)
+
+    def shown(rows: Any) -> Any:
+        light = photograph.linear(rows) / lightest
+        return (colour.on_screen(light @ photograph.to_xyz_d50.T * 100.0, white).rgb * 255.0 + 0.5).astype(
+            "uint8"
+        )
+
+    # All rows at once would take a dozen times the picture's own memory.
+    return Image.fromarray(
+        np.concatenate([shown(some) for some in np.array_split(levels, -(-len(levels) // 50))])
+    )

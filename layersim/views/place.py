@@ -1,4 +1,4 @@
-"""Where a coat lands, in a painter's words: named parts of the way from the deepest shadow to the full highlight."""
+"""Where a coat lands, in a painter's words: named parts of the way from deepest shadow to full highlight."""
 
 from __future__ import annotations
 

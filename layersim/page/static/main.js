@@ -64,10 +64,12 @@ function tell_state() {
   title.textContent = state.name;
   document.title = `${state.name} · layersim`;
   file_words.textContent = state.file
-    ? `${state.file}, written at every change`
+    ? state.unsaved
+      ? `${state.file}: the last change is not in it yet`
+      : `${state.file}, written at every change`
     : state.unsaved
       ? "Not in a file yet: “Save as” keeps it"
-      : "An example to try on: change what you like";
+      : "In no file yet: change what you like, and “Save as” keeps it";
   for (const [one, what, word] of [
     [undo, state.undo, "Undo"],
     [redo, state.redo, "Redo"],
@@ -106,22 +108,22 @@ async function rename() {
 async function open_scheme() {
   let names;
   if (!(await attempt(null, async () => (names = await ask("/api/files"))))) return;
-  const list = element("ul", { class: "picker" });
-  list.append(...names.map((name) => element("li", {}, button(name, () => list.answer(name)))));
-  const content = names.length ? list : "There is no scheme file in this folder yet. “Save as” makes one.";
+  const list = element("ul", { class: "picker" }, names.map((name) => element("li", {}, button(name, () => content.answer(name)))));
+  const none = element("p", {}, "There is no scheme file in this folder yet. “Save as” makes one.");
+  const content = element("div", {}, what_goes(), names.length ? list : none);
   const name = await dialog("Open a scheme", content, [[null, "Leave it"]]);
-  if (name && name !== "close") await attempt(null, () => store.open(name));
+  if (name) await attempt(null, () => store.open(name));
+}
+
+/** Words for what is given up where another scheme takes the place of this one. */
+function what_goes() {
+  const { file, unsaved } = store.state;
+  if (unsaved) return element("p", { class: "warning" }, "Your changes are in no file and will be gone. To keep them, leave this and use “Save as” first.");
+  return element("p", {}, file ? `${file} holds all your changes.` : "Nothing is lost.");
 }
 
 async function new_scheme() {
-  const content = element(
-    "p",
-    {},
-    store.state.file
-      ? `${store.state.file} stays as it is.`
-      : "What is open now is in no file: to keep it, leave this and use “Save as” first.",
-  );
-  const like = await dialog("Begin a new scheme", content, [
+  const like = await dialog("Begin a new scheme", what_goes(), [
     [null, "Leave it"],
     ["demo", "From the demo"],
     ["starter", "From one area of cloth", "strong"],
@@ -153,9 +155,7 @@ function slug(name) {
 }
 
 async function stop() {
-  const unsaved = !store.state.file && store.state.unsaved;
-  const words = unsaved ? "Your changes are in no file and will be gone." : "All your changes are in the file.";
-  const sure = await dialog("Stop layersim?", store.state.file || unsaved ? words : "Nothing is lost.", [
+  const sure = await dialog("Stop layersim?", what_goes(), [
     [null, "Go on"],
     ["yes", "Stop it", "strong"],
   ]);
@@ -243,7 +243,7 @@ async function begin() {
   store.on("hello", () => document.documentElement.classList.remove("lost"));
   document.addEventListener("keydown", keys);
   window.addEventListener("beforeunload", (event) => {
-    if (store.state && !store.state.file && store.state.unsaved) event.preventDefault();
+    if (store.state?.unsaved) event.preventDefault();
   });
   try {
     await store.begin();

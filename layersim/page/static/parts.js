@@ -3,6 +3,8 @@
 import { ask } from "./api.js";
 import { store } from "./store.js";
 
+const REST_MS = 250;
+
 /** Make an element. Names that begin with "on" are listeners, `style` and `dataset` are tables, the rest attributes. */
 export function element(tag, props = {}, ...children) {
   const made = document.createElement(tag);
@@ -109,6 +111,25 @@ export async function attempt(place, work) {
   }
 }
 
+/** Call `commit` when a slider is let go; keys come one by one, so there once they rest. */
+export function let_go(range, commit) {
+  let waits = null;
+  let keyed = false;
+  const now = () => {
+    if (waits === null) return;
+    clearTimeout(waits);
+    waits = null;
+    commit();
+  };
+  range.addEventListener("keydown", () => (keyed = true));
+  range.addEventListener("pointerdown", () => (keyed = false));
+  range.addEventListener("blur", now);
+  range.addEventListener("change", () => {
+    clearTimeout(waits);
+    waits = setTimeout(now, keyed ? REST_MS : 0);
+  });
+}
+
 /**
  * A slider with a number beside it. `preview(number)` while it is dragged, `commit(number)` when it is let go.
  * `none` are words for a box that leaves the value to the program (value null).
@@ -129,6 +150,7 @@ export function slider(props) {
     "aria-valuetext": `${trimmed(shown)} ${unit}`.trim(),
     dataset: { key: `${key}-slide` },
   });
+  range.defaultValue = range.value;
   const number = element("input", {
     type: "number",
     id,
@@ -160,7 +182,7 @@ export function slider(props) {
     whole.classList.remove("unset");
     preview?.(Number(range.value));
   });
-  range.addEventListener("change", () => send(Number(range.value)));
+  let_go(range, () => send(Number(range.value)));
   number.addEventListener("change", () => {
     if (number.value !== "") send(Number(number.value));
   });
@@ -368,7 +390,7 @@ export function say(words, { strong = false } = {}) {
 export function refill(root, ...content) {
   const active = root.contains(document.activeElement) ? document.activeElement : null;
   const key = active?.dataset.key;
-  const typed = active?.type === "number" || active?.type === "text" || active?.type === "search";
+  const typed = ["number", "text", "search", "range"].includes(active?.type);
   const draft = typed && active.value !== active.defaultValue ? active.value : null;
   root.replaceChildren(...content.flat(Infinity).filter(Boolean));
   if (!key) return;

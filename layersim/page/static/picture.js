@@ -44,10 +44,8 @@ export function picture({ store, ask }) {
     element(
       "div",
       { class: "judging row" },
-      element("label", { for: "lamp" }, "Lamp"),
-      lamp,
-      element("label", { for: "judged-sheen" }, "Sheen"),
-      sheen,
+      element("span", {}, element("label", { for: "lamp" }, "Lamp"), lamp),
+      element("span", {}, element("label", { for: "judged-sheen" }, "Sheen"), sheen),
       range,
     ),
     element(

@@ -19,7 +19,7 @@ export async function print_card() {
   if (!begun) waiting.answer(null);
   const card = await closed;
   if (!card) return;
-  const paper = element("section", { class: "paper", "aria-label": "Bench card" }, element("h1", {}, card.title), html(card.html));
+  const paper = element("section", { class: "paper batch", "aria-label": "Bench card" }, element("h1", {}, card.title), html(card.html));
   document.body.append(paper);
   document.documentElement.classList.add("prints");
   window.print();

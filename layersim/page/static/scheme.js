@@ -1,7 +1,7 @@
 // The scheme: the coats of an area as cards in spraying order, beside the picture of what they give.
 
 import {
-  ask_name, attempt, button, choice, dialog, element, field, fresh_id, gradient, pick_paint, refill, rounded, select,
+  ask_name, attempt, button, choice, dialog, element, field, fresh_id, gradient, let_go, pick_paint, refill, rounded, select,
   slider, stepper, swatches, tick, trimmed,
 } from "./parts.js";
 import { picture } from "./picture.js";
@@ -13,6 +13,12 @@ export default {
     const drawn = picture({ store, ask });
     const coats = element("section", { class: "coats", "aria-label": "Coats" });
     root.append(element("div", { class: "bench" }, drawn.finish, coats, drawn.more));
+    // What is come to by keyboard, or opened, does not end up below the finish.
+    const clear = new ResizeObserver(() => {
+      const stays = getComputedStyle(drawn.finish).position === "sticky";
+      document.documentElement.style.scrollPaddingTop = stays ? `${drawn.finish.offsetHeight}px` : "";
+    });
+    clear.observe(drawn.finish);
     const notes = element("div", { class: "notes" });
     const live = [];
     let last_area = store.area;
@@ -184,7 +190,7 @@ export default {
         ],
         low: 0,
         high: 100,
-        css: Array.from({ length: 11 }, (_, n) => `lab(${n * 10} 0 0)`),
+        painted: () => gradient(Array.from({ length: 11 }, (_, n) => `lab(${n * 10} 0 0)`)),
         preview: (greys) => show(set(at("preshade", "greys"), greys)),
         commit: (greys) => make(set(at("preshade", "greys"), greys), "preshade: greys"),
       });
@@ -192,7 +198,9 @@ export default {
 
     // -------------------------------------------------------------- two handles on the grey axis
 
-    function greys_axis({ key, legend, ends, low, high, css, places, preview, commit, land }) {
+    function greys_axis({ key, legend, ends, low, high, painted, preview, commit, land }) {
+      const greys = element("div", { class: "strip", "aria-hidden": "true" });
+      live.push(() => (greys.style.backgroundImage = painted()));
       const fault = element("p", { class: "fault", role: "alert" });
       const handles = ends.map(([words, value], n) =>
         element("input", {
@@ -216,7 +224,7 @@ export default {
         element(
           "div",
           { class: "greys" },
-          element("div", { class: "strip", style: { "background-image": gradient(css, places) }, "aria-hidden": "true" }),
+          greys,
           bar,
           handles,
         ),
@@ -237,7 +245,8 @@ export default {
           tell();
           preview(values());
         });
-        handle.addEventListener("change", () => attempt(whole, () => commit(values())));
+        handle.defaultValue = handle.value;
+        let_go(handle, () => attempt(whole, () => commit(values())));
       });
       tell();
       return whole;
@@ -406,14 +415,20 @@ export default {
       const shade = colours?.shade ?? [0, 100];
       const low = Math.floor(shade[0]);
       const high = Math.max(Math.ceil(shade[shade.length - 1]), low + 1);
-      const first = bare(store.state.areas[i()], colours)?.css ?? ["lab(0 0 0)", "lab(100 0 0)"];
-      const places = shade.map((L) => (100 * (L - low)) / (high - low));
-      return { low, high, css: first, places: first.length === shade.length ? places : null };
+      return { low, high };
+    }
+
+    /** The bare preshade, each of its greys at its own lightness. */
+    function painted_axis() {
+      const { low, high } = axis();
+      const colours = store.colours?.areas.find((one) => one.index === i());
+      const places = colours?.shade.map((L) => (100 * (L - low)) / (high - low));
+      return gradient(bare(store.state.areas[i()], colours)?.css, places);
     }
 
     function where(area, coat, n) {
       const put = (value) => make(set(at("coat", n, "where"), value), `${coat.name}: where it lands`);
-      const { low, high, css, places } = axis();
+      const { low, high } = axis();
       const now = coat.where ?? {};
       const edge = now.edge ?? store.terms.edge;
       const from = now.from ?? low;
@@ -441,7 +456,7 @@ export default {
             ["From lightness", Math.min(Math.max(from, low), high)],
             ["Up to lightness", Math.min(Math.max(up_to, low), high)],
           ],
-          low, high, css, places, land,
+          low, high, painted: painted_axis, land,
           preview: (values) => show(set(at("coat", n, "where"), table(values))),
           commit: (values) => put(table(values)),
         }),
@@ -471,7 +486,8 @@ export default {
       let called = name;
       for (let n = 2; taken.has(called); n += 1) called = `${name} ${n}`;
       const value = { name: called, paint: name, thinning: 1, coats: 1 };
-      const after = area.coats.length - 1;
+      // Varnish stays last.
+      const after = area.coats.findLastIndex((coat) => coat.parts.some((part) => part.kind !== "varnish"));
       if (await attempt(null, () => make({ do: "add_coat", area: i(), after, value }, `add ${called}`))) {
         reopen(after + 1);
         coats.querySelector(`[data-key="fold-coat-${after + 1}"]`)?.focus();
@@ -536,6 +552,8 @@ export default {
     draw();
     return () => {
       off();
+      clear.disconnect();
+      document.documentElement.style.scrollPaddingTop = "";
       drawn.stop();
     };
   },

@@ -70,7 +70,9 @@ class Store {
         this.done = what;
         this.#take(state);
       } catch (fault) {
-        this.refresh();
+        // Another page was quicker: what is there now comes first, then the words about it.
+        if (fault.status === 409) await this.#reread();
+        else this.refresh();
         throw fault;
       }
     });
