@@ -157,7 +157,7 @@ def learn_films(
     left = [one.entry.sprayer for found in chips for one in found if not _is_of(one.entry, wanted)]
     others = tuple({slug(name): name for name in left}.values())
     if not any(chips):
-        raise LayersimError("the log has no measured chip yet; expected at least one, added with --chip")
+        raise LayersimError("the log has no measured chip yet; expected at least one")
     if not any(taken):
         raise LayersimError(
             f"no chip of the sprayer {quoted(sprayer_names[0])}: found {_count(len(left), 'chip')}, of "
@@ -176,7 +176,7 @@ def learn_films(
         jobs += [_Job(number, one) for one in sprayed]
     if not jobs:
         raise LayersimError(
-            "none of these chips can be learned from. See what is wrong with them: layersim log SCHEME show"
+            "none of these chips can be learned from; shown, the log says what is wrong with each"
         )
     known = _most_probable(jobs)
     used = len({job.scheme for job in jobs})

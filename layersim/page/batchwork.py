@@ -44,10 +44,10 @@ def work_out(
 
 def _view(scheme: Scheme, what: str, source: dict[str, Any], log: Path | None, progress: Progress) -> View:
     if what == "quantities":
-        return quantities_view.view(quantities(scheme))
+        return quantities_view.view(quantities(scheme), typed=False)
     if what == "order":
         return order_view.view(
-            order(scheme, progress=lambda done, every: progress(done, every, "trying orders"))
+            order(scheme, progress=lambda done, every: progress(done, every, "trying orders")), typed=False
         )
     if what == "card":
         return card_view.view(bench_card(scheme))

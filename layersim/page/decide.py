@@ -85,7 +85,8 @@ def _from_artwork(request: Request, asked: Any) -> tuple[Targets, list[str]]:
     picture = request.app.state.pictures.find(text_of(asked, "id"))
     chosen = {place: artwork_spot(picture, given[place], place) for place in PLACES if place in given}
     patches = chosen or proposed_targets(picture, main_colours(picture))
-    return targets_from(patches), sentences(picture, patches, proposed=not chosen)
+    pick = "a click, under Targets"
+    return targets_from(patches), sentences(picture, patches, proposed=not chosen, pick=pick)
 
 
 def _usual(_: Request) -> Response:

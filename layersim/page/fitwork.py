@@ -136,7 +136,7 @@ def _fitted(
     if sprayer is not None:
         fit = as_suggested(fit, card, sprayer)
     name = fit.paint.name
-    page = view(fit, notices=[*unthinned(card), *starter(name)])
+    page = view(fit, notices=[*unthinned(card), *starter(name)], typed=False)
     write_paint(fit.paint, folder / f"{slug(name)}.toml")
     return {
         "paint": name,

@@ -33,13 +33,12 @@ _TONES: Final = ("over a dark tone", "over a middle tone", "over a light tone")
 _HIGHEST: Final = 2.5
 
 
-def view(fit: Fit, notices: Sequence[str] = ()) -> View:
-    """Return a fit's page."""
+def view(fit: Fit, notices: Sequence[str] = (), *, typed: bool = True) -> View:
+    """Return a fit's page; without `typed` it names no command to type."""
+    unthinned = "; see layersim paint for unthinned" if typed else "; the shelf shows it unthinned"
     said = sentences([fit.verdict.words], first="")
     said += [f"Left out: {outlier.words()}." for outlier in fit.outliers]
-    said += [
-        "That goes for half a coat to four, thinned as the swatches were; see layersim paint for unthinned."
-    ]
+    said += [f"That goes for half a coat to four, thinned as the swatches were{unthinned}."]
     said += [advice(fit)]
     doubtful = [one for one in fit.notices if any(quoted(name) in one for name in fit.odd_films)]
     others = [one for one in (*fit.notices, *notices) if one not in doubtful]

@@ -20,10 +20,11 @@ _MINUTE_S = 60
 _EMPTIES = {"flush": "rinse", "clean-out": "clean out"}
 
 
-def view(plan: Order) -> View:
-    """Return the page of an order of work."""
+def view(plan: Order, *, typed: bool = True) -> View:
+    """Return the page of an order of work; without `typed` it names no command to type."""
     models = plan.scheme.batch.models
-    rest = "All times are common practice, no source. See and edit them with: layersim order SCHEME --times"
+    edit = "See and edit them with: layersim order SCHEME --times" if typed else "Yours go under [times]."
+    rest = f"All times are common practice, no source. {edit}"
     special = [caution for caution in plan.cautions if caution.key not in GENERAL]
     parts = [Words(summary(plan)), *_plan_parts(plan)]
     if plan.sooner is not None:

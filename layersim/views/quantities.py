@@ -22,8 +22,8 @@ MOST_COUNTED: Final = 20
 """Drops of thinner beyond which millilitres are told, too."""
 
 
-def view(found: Quantities) -> View:
-    """Return the page of a batch's quantities."""
+def view(found: Quantities, *, typed: bool = True) -> View:
+    """Return the page of a batch's quantities; without `typed` it names no command to type."""
     models = found.scheme.batch.models
     bought, slips = purchases(found)
     shown: list[parts.Part] = []
@@ -32,7 +32,8 @@ def view(found: Quantities) -> View:
     shown += [Heading("In all"), _totals(found, bought)]
     shown += [Heading("How sure this is"), *_doubts(found)]
     shown += [Heading("What this rests on", "write your own numbers under [batch]"), *_basis(found)]
-    shown += [Words(["To print these drops beside their coats: layersim card SCHEME"])]
+    if typed:
+        shown += [Words(["To print these drops beside their coats: layersim card SCHEME"])]
     shown += care(found.cautions)
     return View(
         title=f"{found.scheme.name}: what to mix for {models_words(models)}",

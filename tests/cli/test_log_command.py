@@ -65,6 +65,16 @@ def test_add_then_show(job: Path, paints_folder: Path, capsys: pytest.CaptureFix
     assert "Predicted against real, 2 chips: mean ΔE00" in said
 
 
+def test_what_a_photograph_says_goes_with_the_data(job: Path, paints_folder: Path, tmp_path: Path) -> None:
+    """Who reads the file knows as much of the chip as who reads the terminal."""
+    photograph, data = data_folder() / "examples" / "teal-card.jpg", tmp_path / "said.json"
+    words = ["add", "--area", "panel", "--coat", "base", "--chip", f"mid={photograph}@62,31"]
+    assert main(command(job, paints_folder, *words, "--json", str(data))) == 0
+    notices = json.loads(data.read_text(encoding="utf-8"))["result"]["notices"]
+    assert any("by the chart in the picture" in one for one in notices)
+    assert any("colour profile" in one for one in notices)
+
+
 def test_every_action_writes_its_data(
     job: Path, paints_folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -34,7 +34,21 @@ def worked(asking: Asking, **asked: Any) -> Any:
 
 
 def test_quantities_are_the_command_lines(asking: Asking) -> None:
-    assert worked(asking, what="quantities")["html"] == content(view(quantities(load_scheme(demo_scheme()))))
+    found = quantities(load_scheme(demo_scheme()))
+    assert worked(asking, what="quantities")["html"] == content(view(found, typed=False))
+
+
+def test_no_hint_is_a_command_to_type(asking: Asking, kept: Path) -> None:
+    """Whoever has the page before them presses its buttons."""
+    assert "layersim " not in worked(asking, what="log")["html"]
+    entry = {"area": "wax cloth", "step": "base", "coats": 9, "chips": {"mid": "90,0,0"}}
+    asking.post("/api/log", entry)
+    said = " ".join(asking.post("/api/log", entry)["words"])
+    assert '"Take the last entry back"' in said
+    asking.post("/api/log", {**entry, "chips": {"mid": "35,2,-26"}})
+    for words in (said, *(worked(asking, what=what)["html"] for what in ("order", "log", "learn"))):
+        assert "layersim " not in words
+        assert " --" not in words
 
 
 def test_the_card_has_its_cautions_boxes_and_files(asking: Asking) -> None:

@@ -62,11 +62,19 @@ export function photograph({ ask, places, spots, changed, lamp = () => undefined
       photo.greys.push({ ...at, reflects: photo.reflects / 100 });
       return again();
     }
+    // On to the next that is open at once: who clicks on meanwhile means that.
+    const key = place;
+    place = places.map(([one]) => one).find((one) => one !== key && !spots[one]) ?? key;
+    draw();
     return busily("Reading its colour …", async () => {
-      await read(place, at);
-      say(spots[place].words[0]);
-      const open = places.map(([one]) => one).find((one) => !spots[one]);
-      if (open) place = open;
+      try {
+        await read(key, at);
+      } catch (refused) {
+        place = key;
+        draw();
+        throw refused;
+      }
+      say(spots[key].words[0]);
       draw();
     });
   }
