@@ -31,7 +31,7 @@ def test_sprayed_white_gets_fewer_and_more_passes() -> None:
 
 
 def test_known_greys_are_moved_and_stay_greys() -> None:
-    scheme = with_preshade(GreysGiven(5.0, 92.0))
+    scheme = with_preshade(GreysGiven(5.0, 92.0, sheen=1.0))
     moved = other_preshades(scheme, scheme.areas[0].name)
     ends = [(one.darkest, one.lightest) for one in moved if isinstance(one, GreysGiven)]
     assert ends == [(0.0, 82.0), (15.0, 97.0)]
