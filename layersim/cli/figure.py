@@ -38,7 +38,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument(
         "--finished", type=Path, metavar="FILE",
-        help="write the whole finished photograph, .jpg or .png (by default NAME-finished.jpg in this folder)",
+        help="write the whole finished photograph, .jpg or .png (NAME-finished.jpg in this folder)",
     )  # fmt: skip
     add_outputs(parser, usual="NAME-figure.png in this folder")
     add_shelf(parser)

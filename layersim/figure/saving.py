@@ -1,4 +1,4 @@
-"""The finished photograph as a file: the photograph's own encoding, and nothing that tells of people or places."""
+"""The finished photograph as a file: in its own encoding, with nothing that tells of people or places."""
 
 from __future__ import annotations
 

@@ -36,8 +36,8 @@ def view(figure: Figure) -> View:
     parts.append(Words([sentence for area in figure.areas for sentence in _sentences(area, figure)]))
     return View(
         title=f"{figure.scheme.name}, on {figure.model.photograph.path.name}",
-        aside=f"Predicted, {lamp_words(figure.viewing.light)}. What is dark because it lies in shadow, and what "
-        "is dark because it is thinly sprayed, one picture tells apart only where no paint is so dark.",
+        aside=f"Predicted, {lamp_words(figure.viewing.light)}. One picture can't tell a "
+        "grey that lies in the light from a white that lies in shadow: both are painted as the grey.",
         parts=parts,
         notices=figure.notices,
     )
@@ -69,8 +69,8 @@ def _done(stage: StagePicture) -> str:
 def _sentences(area: SeenArea, figure: Figure) -> list[str]:
     (low, high), (dark, light) = area.axis, area.seen
     said = [
-        f"{area.name}: {100.0 * area.share:.0f} % of the picture, from L* {dark:.0f} to {light:.0f} in it; the "
-        f"scheme's preshade goes from {low:.0f} to {high:.0f}."
+        f"{area.name}: {100.0 * area.share:.0f} % of the picture. There it goes from L* {dark:.0f} to "
+        f"{light:.0f}, the scheme's preshade from {low:.0f} to {high:.0f}."
     ]
     if figure.stretched:
         return [*said, "Its darkest and lightest are taken for the ends of the preshade, as asked."]
