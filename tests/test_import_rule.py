@@ -15,6 +15,7 @@ PACKAGE = Path(layersim.__file__).parent
 FILES = sorted(PACKAGE.rglob("*.py"))
 
 LOW = {
+    "meshfile",
     "shown",
     "called",
     "errors",
@@ -48,6 +49,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "colour": {"errors", "spectra", "resources"},
     "paint": {"documents", "optics", "spectra"},
     "paintfile": LOW | {"paint"},
+    "meshfile": {"called", "errors", "files", "spectra"},
     "shelf": LOW | {"paint", "paintfile", "swatchcard"},
     "owned": LOW | {"paint", "shelf"},
     "swatchcard": LOW | {"paint"},

@@ -22,6 +22,8 @@ from data.generate.example_figure import GREY
 from layersim.cli import main
 from layersim.figure.areas import AreaPlace, cover_of
 from layersim.figure.figure import paint_figure
+from layersim.figure.form import read_form
+from layersim.figure.onform import paint_form
 from layersim.figure.seen import read_model
 from layersim.fitting.chip import Grey
 from layersim.resources import data_folder
@@ -84,9 +86,20 @@ def figure() -> None:
     beside.save(PICTURES / "figure.jpg", quality=88)
 
 
+def form() -> None:
+    """Draw the form that comes with layersim, preshaded and finished."""
+    areas = {"cloth": "wax cloth", "straps": "straps", "glass": "lamp glass"}
+    path = data_folder() / "forms" / "lamplighter.glb"
+    found = paint_form(load_scheme(DEMO), read_form(path), areas, name=path.name)
+    below = Image.fromarray(np.vstack([found.stages[0].picture, found.stages[-1].picture]))
+    below.thumbnail((MOST_PX, MOST_PX), Image.Resampling.LANCZOS)
+    below.save(PICTURES / "form.jpg", quality=88)
+
+
 def draw() -> None:
     """Draw every picture."""
     figure()
+    form()
     main(["start", "my-scheme.toml"])
     for name, words in COMMANDS.items():
         if main([str(word) for word in words]) != 0:

@@ -98,14 +98,14 @@ def paint_figure(
         model=model,
         areas=tuple(seen.values()),
         stages=(StagePicture(tuple((area.name, "as photographed") for area in areas), small), *pictures),
-        filter_stage=_before_filter(areas, min(each)),
+        filter_stage=before_filter(areas, min(each)),
         finished=repainted(whole, bins, covers, each[last]),
         stretched=stretch,
         notices=(*prediction.notices, *model.notes),
     )
 
 
-def _before_filter(areas: list[AreaPrediction], first: int) -> int | None:
+def before_filter(areas: list[AreaPrediction], first: int) -> int | None:
     """Return which picture is just before the first filter; `first` is the stage of the second picture."""
     spans = [area.filter_span for area in areas if area.filter_span is not None]
     return max(min(span[0] for span in spans) - first + 1, 0) if spans else None

@@ -1,14 +1,15 @@
-"""A scheme on the painter's own model: before and after, stage by stage, and what the picture can't tell."""
+"""A scheme on the painter's own model: before and after, stage by stage, and what can't be told."""
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from itertools import groupby
-from typing import Any
 
 import numpy as np
 
 from layersim import colour
 from layersim.figure.figure import Figure, StagePicture
+from layersim.figure.onform import FormFigure
 from layersim.figure.repaint import SeenArea
 from layersim.spectra import FloatArray
 from layersim.views.parts import Beside, Heading, Image, Part, View, Words
@@ -21,18 +22,8 @@ _MUCH = 0.15
 
 
 def view(figure: Figure) -> View:
-    """Return the page."""
-    before, *_, finish = figure.stages
-    parts: list[Part] = [_pair(figure, before, finish, ("As photographed", "Finished"))]
-    if figure.filter_stage is not None:
-        first = figure.stages[figure.filter_stage]
-        parts += [Heading("The filter"), _pair(figure, first, finish, ("Before the filter", "Finished"))]
-    between = figure.stages[1:]
-    parts.append(Heading("Stage by stage"))
-    parts += [
-        _pair(figure, *pair, (_done(pair[0]), _done(pair[-1])) if len(pair) > 1 else (_done(pair[0]), ""))
-        for pair in (between[i : i + 2] for i in range(0, len(between), 2))
-    ]
+    """Return the page of a photograph."""
+    parts = _pages(figure.stages, figure.filter_stage, "As photographed", lambda one: _on_screen(figure, one))
     parts.append(Words([sentence for area in figure.areas for sentence in _sentences(area, figure)]))
     return View(
         title=f"{figure.scheme.name}, on {figure.model.photograph.path.name}",
@@ -43,12 +34,46 @@ def view(figure: Figure) -> View:
     )
 
 
-def _pair(figure: Figure, *given: Any) -> Part:
-    *stages, words = given
-    sides: list[list[Part]] = [
-        [Words([said]), Image(_on_screen(figure, stage))] for stage, said in zip(stages, words, strict=False)
-    ]
-    return Beside(sides[0], sides[1] if len(sides) > 1 else [])
+def view_of_form(figure: FormFigure) -> View:
+    """Return the page of a form in space."""
+    return View(
+        title=f"{figure.scheme.name}, on {figure.name}",
+        aside=f"Predicted, {lamp_words(figure.viewing.light)}. Seen from before, from its left, "
+        "from behind and from its right, in an even light. White from above lands where it can get to; coats "
+        "land by their place on the shade axis.",
+        parts=_pages(
+            figure.stages, figure.filter_stage, "Preshaded", lambda one: one.picture / 255.0, below=True
+        ),
+        notices=figure.notices,
+    )
+
+
+def _pages(
+    stages: Sequence[StagePicture],
+    filter_stage: int | None,
+    first: str,
+    shown: Callable[[StagePicture], FloatArray],
+    *,
+    below: bool = False,
+) -> list[Part]:
+    def pair(*told: tuple[str, StagePicture]) -> list[Part]:
+        sides: list[list[Part]] = [[Words([words]), Image(shown(stage))] for words, stage in told]
+        if below:
+            return [part for side in sides for part in side]
+        return [Beside(sides[0], sides[1] if len(sides) > 1 else [])]
+
+    before, *between, finish = stages
+    parts = pair((first, before), ("Finished", finish))
+    if filter_stage is not None:
+        parts += [
+            Heading("The filter"),
+            *pair(("Before the filter", stages[filter_stage]), ("Finished", finish)),
+        ]
+    parts.append(Heading("Stage by stage"))
+    told = [(_done(stage), stage) for stage in (*between, finish)]
+    for i in range(0, len(told), 2):
+        parts += pair(*told[i : i + 2])
+    return parts
 
 
 def _on_screen(figure: Figure, stage: StagePicture) -> FloatArray:
