@@ -1,4 +1,4 @@
-"""The page: from a slider that moves to the new colours of its area, from the command to the first page, memory.
+"""The page: from a slider to the new colours of its area, from the command to the first page, memory.
 
 A slider's way is measured in the browser, too: from its event to the frame that shows the new colours.
 """
