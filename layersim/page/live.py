@@ -7,6 +7,7 @@ page that asks anew has what it asked before given up.
 from __future__ import annotations
 
 import dataclasses
+import functools
 import json
 import threading
 from collections import OrderedDict
@@ -112,7 +113,7 @@ def _worked_out(desk: Desk, live: _Live, asked: Asked, page: str, number: int) -
         if kept is None:
             # Only this area is read: the others take as long again, and tell their faults when asked for.
             one = {**values, "area": [values["area"][index]]}
-            scheme = desk.read(text, edit=lambda top, one=one: _become(top, one))
+            scheme = desk.read(text, edit=functools.partial(_become, values=one))
             scheme, viewing = dataclasses.replace(scheme, notices=()), _viewing(lamp, scheme)
             if finish is not None:
                 scheme = dataclasses.replace(scheme, areas=(_with_finish(scheme.areas[0], finish),))

@@ -24,7 +24,7 @@ _PARTS: Final = (
 
 
 @dataclass(frozen=True)
-class Place:
+class NamedPlace:
     """A named place; its ends and its edge are shares of the way from the deepest shadow to the highlight."""
 
     words: str
@@ -34,20 +34,22 @@ class Place:
 
     def on(self, shade: Sequence[float]) -> Where:
         """Return the place on a preshade, whose L* rises from the first of `shade` to its last."""
-        dark, light = shade[0], shade[-1]
-        ends = (
-            None if share is None else float(round(dark + share * (light - dark)))
-            for share in (self.lightest_from, self.darkest_up_to)
-        )
-        return Where(*ends, edge=float(round(self.edge * (light - dark)))) if self.edge else Where()
+        dark, wide = shade[0], shade[-1] - shade[0]
+
+        def at(share: float | None) -> float | None:
+            return None if share is None else float(round(dark + share * wide))
+
+        if self.lightest_from is None and self.darkest_up_to is None:
+            return Where()
+        return Where(at(self.lightest_from), at(self.darkest_up_to), float(round(self.edge * wide)))
 
 
 PLACES: Final = {
-    "deep": Place("deepest shadow", darkest_up_to=0.15, edge=0.2),
-    "recesses": Place("recesses", darkest_up_to=0.35, edge=0.35),
-    "everywhere": Place("everywhere"),
-    "raised": Place("raised parts", lightest_from=0.6, edge=0.3),
-    "edges": Place("edges", lightest_from=0.85, edge=0.2),
+    "deep": NamedPlace("deepest shadow", darkest_up_to=0.15, edge=0.2),
+    "recesses": NamedPlace("recesses", darkest_up_to=0.35, edge=0.35),
+    "everywhere": NamedPlace("everywhere"),
+    "raised": NamedPlace("raised parts", lightest_from=0.6, edge=0.3),
+    "edges": NamedPlace("edges", lightest_from=0.85, edge=0.2),
 }
 """Where coats are mostly sprayed or brushed (common practice, no source; the shares are ours)."""
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 
-from tests.bench import films, predicting, starting
+from tests.bench import films, page, predicting, starting
 from tests.bench.report import machine, section
 
 SECTIONS = {
@@ -13,6 +13,7 @@ SECTIONS = {
         films.rows,
     ),
     "predicting": ("Predictions (least of the rounds, of processor time)", predicting.rows),
+    "page": ("The page (least of the rounds)", page.rows),
     "starting": ("Commands (medians of pairs run in turn)", starting.rows),
 }
 

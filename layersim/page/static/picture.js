@@ -59,7 +59,6 @@ export function picture({ store, ask }) {
       reading,
       beyond_words,
     ),
-    doubts,
   );
 
   const area = () => store.colours?.areas.find((one) => one.index === store.area) ?? null;
@@ -246,6 +245,7 @@ export function picture({ store, ask }) {
   }]);
 
   more.append(
+    doubts,
     folded("areas", "All areas together", areas_mat),
     folded("filter", "Before and after the filter", no_filter, filter_mat),
     folded("pinned", "A beside B", element("div", { class: "row" }, pin, unpin, matters), beside_words, beside_mat, verdict),
