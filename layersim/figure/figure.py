@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Any, Final, Literal, TypeAlias
 
 import numpy as np
 
@@ -16,7 +16,9 @@ from layersim.scheme.prediction import AreaPrediction
 from layersim.scheme.records import Scheme
 from layersim.scheme.simulate import simulate
 
-_SIDE: Final = 640
+Between: TypeAlias = Literal["every stage", "before the filter", "none"]
+AS_PHOTOGRAPHED: Final = "as photographed"
+SIDE_PX: Final = 640
 """Pixels of the longer side of the pictures of each stage."""
 
 
@@ -55,11 +57,14 @@ def paint_figure(
     *,
     viewing: colour.Viewing | None = None,
     stretch: bool = False,
+    side_px: int = SIDE_PX,
+    between: Between = "every stage",
 ) -> Figure:
     """Return a photograph of the preshaded model in the colours that a scheme will have.
 
     `covers` says by the names of areas where they are. With `stretch`, the darkest and the lightest of each
-    area in the picture stand for the ends of its shade axis, whatever light fell on them.
+    area in the picture stand for the ends of its shade axis, whatever light fell on them. Pictures of stages
+    have at most `side_px` a side; between the first and the last, there are those asked for.
     """
     view = viewing or scheme.viewing
     prediction = simulate(scheme, tones=TONES, viewing=view, draws=0, reasons=False)
@@ -78,13 +83,19 @@ def paint_figure(
 
     whole = eight_bits(model)
     last = max(len(area.stages) for area in areas) - 1
-    small = _smaller(whole)
-    small_covers = {name: _smaller(cover) for name, cover in covers.items()}
+    small = smaller(whole, side_px)
+    small_covers = {name: smaller(cover, side_px) for name, cover in covers.items()}
     # A mean of pixels is light, so bins are found anew.
-    small_bins = model.bins_of(_smaller(model.photograph.levels))
+    small_bins = bins if small is whole else model.bins_of(smaller(model.photograph.levels, side_px))
     # The photograph itself is the bare preshade, or stands for it: primer and preshade are not shown anew.
     first = min(sum(stage.name in ("primer", "preshade") for stage in area.stages) for area in areas)
-    each = {stage: tables(stage) for stage in range(min(first, last), last + 1)}
+    stages = list(range(min(first, last), last + 1))
+    before = before_filter(areas, stages[0])
+    if between == "none" or (between == "before the filter" and before is None):
+        stages, before = [last], None
+    elif between == "before the filter" and before is not None:
+        stages, before = sorted({last, stages[max(before - 1, 0)]}), min(before, 1)
+    each = {stage: tables(stage) for stage in stages}
     pictures = [
         StagePicture(
             tuple((area.name, area.stages[min(stage, len(area.stages) - 1)].name) for area in areas),
@@ -97,9 +108,9 @@ def paint_figure(
         viewing=view,
         model=model,
         areas=tuple(seen.values()),
-        stages=(StagePicture(tuple((area.name, "as photographed") for area in areas), small), *pictures),
-        filter_stage=before_filter(areas, min(each)),
-        finished=repainted(whole, bins, covers, each[last]),
+        stages=(StagePicture(tuple((area.name, AS_PHOTOGRAPHED) for area in areas), small), *pictures),
+        filter_stage=before,
+        finished=pictures[-1].picture if small is whole else repainted(whole, bins, covers, each[last]),
         stretched=stretch,
         notices=(*prediction.notices, *model.notes),
     )
@@ -111,11 +122,12 @@ def before_filter(areas: list[AreaPrediction], first: int) -> int | None:
     return max(min(span[0] for span in spans) - first + 1, 0) if spans else None
 
 
-def _smaller(picture: Any) -> Any:
+def smaller(picture: Any, side_px: int) -> Any:
+    """Return a picture, or a cover, with at most so many pixels a side."""
     import cv2
 
     height, width = picture.shape[:2]
-    scale = _SIDE / max(height, width)
+    scale = side_px / max(height, width)
     if scale >= 1.0:
         return picture
     size = (max(round(width * scale), 1), max(round(height * scale), 1))

@@ -33,7 +33,10 @@ MOST_Y: Final = 2.0
 _SHARES: Final = (0.25, 0.5, 0.25)
 _LEAST: Final = 1e-5
 _STEPS: Final = 25
-"""Of Newton's method; it needs five for a camera's plain matrix, and a dozen for a maker's look."""
+"""Of Newton's method; it needs some six for a camera's plain matrix, and a dozen for a maker's look."""
+_SMALL: Final = 1e-6
+_SETTLED: Final = 1e-5
+"""In ln of a value: a hundredth of a level of 8 bits."""
 
 Bins = npt.NDArray[np.uint16]
 
@@ -52,8 +55,8 @@ class ModelPhotograph:
         """XYZ of a perfect white in the picture's own light, Y = 100."""
         return self.calibration.viewing.white
 
-    def levels_of(self, xyz: FloatArray) -> npt.NDArray[np.uint8]:
-        """Return how this picture shows some colours, 8-bit levels of its own encoding, shape (..., 3).
+    def levels_of(self, xyz: FloatArray) -> FloatArray:
+        """Return how this picture shows some colours, in levels 0 to 255 of its own encoding, shape (..., 3).
 
         `xyz`: shape (..., 3), for :attr:`white`. What it cannot show is shown as near as each channel gets.
         """
@@ -62,7 +65,7 @@ class ModelPhotograph:
         scale = 255.0 / self.photograph.top
         linear = linear_of(self.calibration, wanted)
         levels = [np.interp(linear[:, c], curve[:, c], np.arange(len(curve)) * scale) for c in range(3)]
-        return np.asarray(np.rint(np.stack(levels, axis=-1)).reshape(np.shape(xyz)), dtype=np.uint8)
+        return np.stack(levels, axis=-1).reshape(np.shape(xyz))
 
     def bins_of(self, levels: Levels) -> Bins:
         """Return in which bin of lightness each pixel of shape (..., 3) lies, shape (...), by (F1)."""
@@ -93,17 +96,16 @@ def linear_of(calibration: Calibration, xyz: FloatArray) -> FloatArray:
     logs = np.log(np.full(aim.shape, 0.2))
     for _ in range(_STEPS):
         now = calibration.xyz(np.exp(logs))
-        miss = aim - now
-        if np.all(np.abs(miss) < 1e-7 * (1.0 + aim)):
+        moved = [calibration.xyz(np.exp(logs + _SMALL * axis)) for axis in np.eye(3)]
+        slope = np.stack([(one - now) / _SMALL for one in moved], axis=-1)
+        # A channel at 0 moves nothing; it stays there.
+        slope += 1e-12 * np.eye(3)
+        step = np.linalg.solve(slope, (aim - now)[..., np.newaxis])[..., 0]
+        after = np.clip(logs + np.clip(step, -2.0, 2.0), np.log(_LEAST), np.log(2.0 * MOST_Y))
+        done = np.abs(after - logs).max() < _SETTLED
+        logs = after
+        if done:
             break
-        h = 1e-5
-        slope = np.stack(
-            [(calibration.xyz(np.exp(logs + h * axis)) - now) / h for axis in np.eye(3)], axis=-1
-        )
-        flat = np.abs(np.linalg.det(slope)) < 1e-300
-        slope[flat] = np.eye(3)
-        step = np.linalg.solve(slope, miss[..., np.newaxis])[..., 0]
-        logs = np.clip(logs + np.clip(step, -1.0, 1.0), np.log(_LEAST), np.log(2.0 * MOST_Y))
     return np.asarray(np.exp(logs))
 
 

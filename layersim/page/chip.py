@@ -102,7 +102,7 @@ def spot_of(app: Any, asked: Asked, viewing: colour.Viewing) -> tuple[SeenSpot, 
 
     {"id", "x", "y", "size", "greys": [{"x", "y", "reflects"}]}.
     """
-    name, at, greys = text_of(asked, "id"), _point(asked), _greys(asked.get("greys") or [])
+    name, at, greys = text_of(asked, "id"), _point(asked), greys_of(asked.get("greys") or [])
     size = number_of(asked, "size", low=0.1, high=MOST_SIZE) if "size" in asked else SPOT_SIZE
     reference = app.state.chips.reference(app, name, greys)
     uploads = uploads_of(app)
@@ -166,7 +166,8 @@ def _point(asked: Asked) -> Point:
     return number_of(asked, "x", low=0.0, high=100.0), number_of(asked, "y", low=0.0, high=100.0)
 
 
-def _greys(given: Any) -> tuple[Grey, ...]:
+def greys_of(given: Any) -> tuple[Grey, ...]:
+    """Return the grey cards that a page pointed at."""
     if not isinstance(given, list) or len(given) > MOST_GREYS or not all(isinstance(g, dict) for g in given):
         raise LayersimError(f"greys: expected where grey cards lie in the picture, {MOST_GREYS} at most")
     return tuple(

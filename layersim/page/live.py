@@ -113,7 +113,7 @@ def _worked_out(desk: Desk, live: _Live, asked: Asked, page: str, number: int) -
         if kept is None:
             # Only this area is read: the others take as long again, and tell their faults when asked for.
             one = {**values, "area": [values["area"][index]]}
-            scheme = desk.read(text, edit=functools.partial(_become, values=one))
+            scheme = desk.read(text, edit=functools.partial(become, values=one))
             scheme, viewing = dataclasses.replace(scheme, notices=()), _viewing(lamp, scheme)
             if finish is not None:
                 scheme = dataclasses.replace(scheme, areas=(_with_finish(scheme.areas[0], finish),))
@@ -129,7 +129,8 @@ def _worked_out(desk: Desk, live: _Live, asked: Asked, page: str, number: int) -
     return {"revision": revision, "areas": found}
 
 
-def _become(top: Values, values: Values) -> None:
+def become(top: Values, values: Values) -> None:
+    """Put other tables in the place of those that a text holds."""
     top.clear()
     top.update(values)
 

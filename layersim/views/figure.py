@@ -23,8 +23,8 @@ _MUCH = 0.15
 
 def view(figure: Figure) -> View:
     """Return the page of a photograph."""
-    parts = _pages(figure.stages, figure.filter_stage, "As photographed", lambda one: _on_screen(figure, one))
-    parts.append(Words([sentence for area in figure.areas for sentence in _sentences(area, figure)]))
+    parts = _pages(figure.stages, figure.filter_stage, "As photographed", lambda one: on_screen(figure, one))
+    parts.append(Words([sentence for area in figure.areas for sentence in seen_sentences(area, figure)]))
     return View(
         title=f"{figure.scheme.name}, on {figure.model.photograph.path.name}",
         aside=f"Predicted, {lamp_words(figure.viewing.light)}. One picture can't tell a "
@@ -76,7 +76,7 @@ def _pages(
     return parts
 
 
-def _on_screen(figure: Figure, stage: StagePicture) -> FloatArray:
+def on_screen(figure: Figure, stage: StagePicture) -> FloatArray:
     """Return a picture in the encoding of screens."""
     photograph = figure.model.photograph
     scale = photograph.top // 255
@@ -91,7 +91,8 @@ def _done(stage: StagePicture) -> str:
     return same[0] if len(same) == 1 else ", ".join(f"{area}: {name}" for area, name in stage.done)
 
 
-def _sentences(area: SeenArea, figure: Figure) -> list[str]:
+def seen_sentences(area: SeenArea, figure: Figure, *, stretch: str = "say --stretch") -> list[str]:
+    """Return what the picture shows of an area's preshade; `stretch` is how its range is stretched."""
     (low, high), (dark, light) = area.axis, area.seen
     said = [
         f"{area.name}: {100.0 * area.share:.0f} % of the picture. There it goes from L* {dark:.0f} to "
@@ -110,6 +111,6 @@ def _sentences(area: SeenArea, figure: Figure) -> list[str]:
     if max(abs(dark - low), abs(light - high)) > _FAR:
         said.append(
             f"If these are your greys, write greys = [{dark:.0f}, {light:.0f}] under its [area.preshade]; if "
-            "only the light in the picture differs, say --stretch."
+            f"only the light in the picture differs, {stretch}."
         )
     return said

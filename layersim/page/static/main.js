@@ -6,7 +6,7 @@ import { print_card } from "./print.js";
 import { store } from "./store.js";
 
 const { ask_name, attempt, button, dialog, element, say, strip_words } = parts;
-const FILES = ["scheme", "shelf", "targets", "greys", "decide", "fit", "batch"];
+const FILES = ["scheme", "shelf", "targets", "greys", "figure", "decide", "fit", "batch"];
 const ROOM = "layersim-room";
 
 const panels = new Map();
@@ -95,7 +95,7 @@ function outside() {
 /** Say a change once to who does not see it, when its colours are there. */
 function tell_change() {
   const area = store.colours.areas.find((one) => one.index === store.area);
-  if (store.tries || !store.done || !area) return;
+  if (store.trying.length || !store.done || !area) return;
   spoken.textContent = `${store.done}. ${strip_words(`${area.name}, finish`, area.stages.at(-1))}`;
   store.done = "";
 }

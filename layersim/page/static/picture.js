@@ -1,5 +1,6 @@
 // The picture of the open scheme: the finish with its targets, all areas, before and after, A beside B, every stage.
 
+import { is_ready, on_model } from "./figure.js";
 import { attempt, button, element, gradient, html, progress, refill, say, strip_words, tick } from "./parts.js";
 
 const TARGET_WIDE = 16;
@@ -7,7 +8,7 @@ const wide = matchMedia("(color-gamut: p3)");
 
 /** Make the picture. `finish` stays in sight, `more` goes below; `update(what)` brings both up to date. */
 export function picture({ store, ask }) {
-  const opened = new Set(["areas", "filter"]);
+  const opened = new Set(["areas", "filter", ...(is_ready() ? ["model"] : [])]);
   let pinned = null;
   let probe_tone = null;
   const painters = [];
@@ -232,6 +233,12 @@ export function picture({ store, ask }) {
     fill_rows(stages_mat, one.stages.map((stage) => row(stage.name, stage, { of: stage.name, under: stage.recipe, sure: stage.sure })));
   }]);
 
+  const model_words = element("p", { class: "hint" });
+  const model = on_model({ store, ask, told: (words) => (model_words.textContent = words) });
+  model.whole.hidden = !is_ready();
+  if (!is_ready()) model_words.textContent = "Drop a photograph of your preshaded model under “On the model”, and see every change on it here.";
+  painters.push(["model", model.draw]);
+
   const numbers = element("div", {});
   let numbers_for = "";
   painters.push(["numbers", () => {
@@ -248,6 +255,7 @@ export function picture({ store, ask }) {
     doubts,
     folded("areas", "All areas together", areas_mat),
     folded("filter", "Before and after the filter", no_filter, filter_mat),
+    folded("model", "On your model", model_words, model.whole),
     folded("pinned", "A beside B", element("div", { class: "row" }, pin, unpin, matters), beside_words, beside_mat, verdict),
     folded("stages", "Every stage", stages_mat),
     folded("numbers", "In numbers", numbers),

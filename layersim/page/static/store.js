@@ -12,8 +12,8 @@ class Store {
   terms = null;
   /** The latest answer of /api/colours: of the scheme, or of a tentative change of it. */
   colours = null;
-  /** Whether the colours are of a change that is only tried. */
-  tries = false;
+  /** The changes that the colours are of, and that are only tried. */
+  trying = [];
   /** What was done last, in words; for who hears the page. */
   done = "";
   /** Under what is judged: a lamp (null: the scheme's), a sheen 0..1 (null: as painted), with ranges or not. */
@@ -174,7 +174,7 @@ class Store {
         if (got instanceof Blob) continue;
         this.colours = areas && this.colours ? { ...got, areas: merged(this.colours.areas, got.areas) } : got;
         this.fault = "";
-        this.tries = edits.length > 0;
+        this.trying = edits;
         this.#say("colours");
       } catch (fault) {
         if (!(fault instanceof Told)) throw fault;

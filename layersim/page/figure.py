@@ -1,0 +1,154 @@
+"""The open scheme on a photograph of the painter's own model, at the size of a screen."""
+
+from __future__ import annotations
+
+import dataclasses
+import functools
+import io
+import itertools
+import threading
+from typing import Any, Final
+
+import numpy as np
+from starlette.requests import Request
+from starlette.responses import JSONResponse, Response
+from starlette.routing import Route
+
+from layersim import colour
+from layersim.errors import LayersimError
+from layersim.figure.areas import MOST_CORNERS, AreaPlace, Cover, cover_of
+from layersim.figure.figure import Between, Figure, paint_figure, smaller
+from layersim.figure.seen import ModelPhotograph
+from layersim.page.asked import Asked, text_of, with_json, yes_or_no
+from layersim.page.chip import greys_of
+from layersim.page.desk import desk_of, edits_of, revision_of
+from layersim.page.edits import GoneError, changed_values
+from layersim.page.live import become
+from layersim.page.uploads import uploads_of
+from layersim.scheme.records import Scheme
+from layersim.views.figure import on_screen, seen_sentences
+
+SIDE_PX: Final = 900
+STAGES: Final = ("photograph", "before the filter", "finished")
+
+
+class Models:
+    """The photograph that is painted on just now, made small once."""
+
+    def __init__(self) -> None:
+        self._lock = threading.Lock()
+        self._asked: Any = None
+        self._model: ModelPhotograph | None = None
+
+    def model(self, app: Any, asked: Asked) -> ModelPhotograph:
+        """Return the photograph of {"id", "greys"}; raises LayersimError where nothing tells its greys."""
+        name, greys = text_of(asked, "id"), greys_of(asked.get("greys") or [])
+        with self._lock:
+            if self._asked != (name, greys) or self._model is None:
+                self._model = None
+                found = app.state.chips.reference(app, name, greys)
+                photograph = dataclasses.replace(
+                    found.photograph, levels=smaller(found.photograph.levels, SIDE_PX)
+                )
+                self._model = ModelPhotograph(photograph, found.calibration, found.notes)
+                self._asked = (name, greys)
+            return self._model
+
+
+def begin(app: Any) -> None:
+    """Let the application keep the photograph that is painted on just now."""
+    app.state.models = Models()
+
+
+def _picture(request: Request, asked: Asked) -> Any:
+    """Send the photograph at a stage: {"id", "greys", "places", "stretch", "stage", "edits", "lamp"}."""
+    stage = text_of(asked, "stage")
+    if stage not in STAGES:
+        raise LayersimError(f"stage: expected one of {', '.join(STAGES)}")
+    found = _figure(request, asked, "before the filter" if stage == "before the filter" else "none")
+    if isinstance(found, Response):
+        return found
+    before = found.filter_stage or 0
+    shown = found.stages[{"photograph": 0, "before the filter": before, "finished": -1}[stage]]
+    from PIL import Image
+
+    file = io.BytesIO()
+    rgb = np.rint(255.0 * on_screen(found, shown)).astype(np.uint8)
+    Image.fromarray(rgb).save(file, format="jpeg", quality=92, subsampling=0)
+    return Response(file.getvalue(), media_type="image/jpeg")
+
+
+def _words(request: Request, asked: Asked) -> Any:
+    """Return what the photograph shows of each area's preshade, in sentences."""
+    found = _figure(request, asked, "none")
+    if isinstance(found, Response):
+        return found
+    return {
+        "words": [
+            sentence for area in found.areas for sentence in seen_sentences(area, found, stretch=_TICK)
+        ],
+    }
+
+
+_TICK: Final = "tick “Stretch to the picture”"
+
+
+def _figure(request: Request, asked: Asked, between: Between) -> Figure | Response:
+    desk, app = desk_of(request), request.app
+    with uploads_of(app).by_bare_names():
+        model = app.state.models.model(app, asked)
+    edits = edits_of(asked)
+    with desk.lock:
+        try:
+            desk.check_rows(edits, revision_of(asked))
+            text, values = desk.text, changed_values(desk.values, edits) if edits else desk.values
+        except GoneError as fault:
+            return JSONResponse({"error": str(fault)}, status_code=409)
+    scheme = desk.read(text, edit=functools.partial(become, values=values))
+    covers = _covers(asked, scheme, model)
+    if not covers:
+        raise LayersimError("point at the corners of an area in the photograph first, three at least")
+    lamp = asked.get("lamp")
+    viewing = colour.Viewing(text_of(asked, "lamp"), scheme.viewing.observer) if lamp else scheme.viewing
+    return paint_figure(
+        scheme,
+        model,
+        covers,
+        viewing=viewing,
+        stretch=yes_or_no(asked, "stretch"),
+        side_px=SIDE_PX,
+        between=between,
+    )
+
+
+def _covers(asked: Asked, scheme: Scheme, model: ModelPhotograph) -> dict[str, Cover]:
+    """Return where areas are, by the polygons that a page sent: {"area": [[x, y] in per cent, ...]}."""
+    places = asked.get("places")
+    if not isinstance(places, dict):
+        raise LayersimError("places: expected the corners of areas")
+    found = {}
+    for area in scheme.areas:
+        corners = places.get(area.name)
+        if not isinstance(corners, list) or len(corners) < 3:
+            continue
+        points = [tuple(one) if isinstance(one, list) else () for one in corners]
+        numbers = list(itertools.chain(*points))
+        if len(corners) > MOST_CORNERS or not all(
+            len(point) == 2 and all(type(v) in (int, float) and 0.0 <= v <= 100.0 for v in point)
+            for point in points
+        ):
+            raise LayersimError(
+                f"{area.name}: expected 3 to {MOST_CORNERS} corners in per cent of the picture"
+            )
+        pairs = tuple((float(numbers[i]), float(numbers[i + 1])) for i in range(0, len(numbers), 2))
+        photograph = model.photograph
+        found[area.name] = cover_of(
+            AreaPlace(area.name, corners=pairs), height=photograph.height, width=photograph.width
+        )
+    return found
+
+
+ROUTES: Final = [
+    Route("/api/figure", with_json(_picture), methods=["POST"]),
+    Route("/api/figure/words", with_json(_words), methods=["POST"]),
+]

@@ -1,0 +1,76 @@
+"""What the page is sent of a model, and what it is refused."""
+
+from __future__ import annotations
+
+import io
+from typing import Any
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from layersim.resources import data_folder
+
+from .asking import Asking, asking
+
+__all__ = ["asking"]
+MODEL = (data_folder() / "examples" / "lamplighter.jpg").read_bytes()
+COAT = [[30.0, 58.0], [44.0, 58.0], [60.0, 92.0], [14.0, 92.0]]
+
+
+@pytest.fixture
+def asked(asking: Asking) -> dict[str, Any]:
+    """A question that can be answered."""
+    name = asking.post("/api/upload/chip?name=model.jpg", MODEL)["id"]
+    greys = [{"x": 11.0, "y": 88.0}]
+    return {"id": name, "greys": greys, "places": {"wax cloth": COAT}, "stage": "finished"}
+
+
+def picture(asking: Asking, asked: dict[str, Any]) -> np.ndarray:
+    answer = asking.client.post("/api/figure", json=asked)
+    assert answer.status_code == 200, answer.text
+    assert answer.headers["content-type"] == "image/jpeg"
+    return np.asarray(Image.open(io.BytesIO(answer.content))).astype(float)
+
+
+def test_stages_differ_where_the_area_is_and_nowhere_else(asking: Asking, asked: dict[str, Any]) -> None:
+    each = [
+        picture(asking, {**asked, "stage": stage})
+        for stage in ("photograph", "before the filter", "finished")
+    ]
+    height, width = each[0].shape[:2]
+    assert max(height, width) == 900
+    at = int(0.8 * height), int(0.3 * width)
+    assert np.abs(each[0] - each[2])[at].max() > 20
+    assert np.abs(each[1] - each[2])[at].max() > 5
+    assert np.abs(each[0] - each[2])[: int(0.5 * height)].max() < 12  # JPEG's own
+
+
+def test_a_change_that_is_only_tried_is_seen(asking: Asking, asked: dict[str, Any]) -> None:
+    revision = asking.get("/api/scheme")["revision"]
+    edit = {"do": "set", "at": ["area", 0, "coat", 0, "coats"], "value": 8}
+    tried = picture(asking, {**asked, "edits": [edit], "revision": revision})
+    assert np.abs(tried - picture(asking, asked)).max() > 10
+    assert asking.get("/api/scheme")["revision"] == revision
+    words = asking.post("/api/figure/words", asked)
+    assert words["words"][0].startswith("wax cloth: ")
+
+
+@pytest.mark.parametrize(
+    ("wrong", "said"),
+    [
+        ({"id": "../etc"}, "not kept any more"),
+        ({"stage": "<b>"}, "stage: expected one of"),
+        ({"places": {}}, "point at the corners"),
+        ({"places": {"wax cloth": [[1, 2], [3, 4]]}}, "point at the corners"),
+        ({"places": {"wax cloth": [[1, 2], [3, 4], [5, 1e9]]}}, "expected 3 to"),
+        ({"places": {"wax cloth": [[1, 2], [3, 4], "x"]}}, "expected 3 to"),
+        ({"places": {"wax cloth": [[0.0, 0.0]] * 5000}}, "expected 3 to"),
+        ({"places": 5}, "places: expected"),
+        ({"greys": [{"x": 500, "y": 0}]}, "x: expected a number"),
+        ({"lamp": "sun"}, 'no light "sun"'),
+        ({"stretch": "yes"}, "stretch: expected true or false"),
+    ],
+)
+def test_what_it_refuses(asking: Asking, asked: dict[str, Any], wrong: dict[str, Any], said: str) -> None:
+    assert said in asking.refused("POST", "/api/figure", asked | wrong)

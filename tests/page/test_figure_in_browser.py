@@ -1,0 +1,102 @@
+"""The scheme on a photograph of the model, by clicks: areas by their corners, and every change seen on it."""
+
+from __future__ import annotations
+
+import base64
+import io
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+from PIL import Image
+from playwright.sync_api import expect
+
+from layersim.resources import data_folder
+
+MODEL = data_folder() / "examples" / "lamplighter.jpg"
+GREY = (11.0, 88.0)
+COAT = [(30.0, 58.0), (44.0, 58.0), (60.0, 92.0), (14.0, 92.0)]
+LONG_MS = 60_000
+
+
+def click(page: Any, at: tuple[float, float]) -> None:
+    image = page.locator(".panel.figure .surface img")
+    image.scroll_into_view_if_needed()
+    box = image.bounding_box()
+    page.mouse.click(box["x"] + box["width"] * at[0] / 100, box["y"] + box["height"] * at[1] / 100)
+
+
+def shown(page: Any) -> np.ndarray:
+    """What the page shows of the finished model, as it is sent."""
+    image = page.locator(".model .seen img").first
+    expect(image).to_be_visible(timeout=LONG_MS)
+    url = image.evaluate(
+        """async (one) => {
+            await one.decode();
+            const canvas = document.createElement("canvas");
+            canvas.width = one.naturalWidth;
+            canvas.height = one.naturalHeight;
+            canvas.getContext("2d").drawImage(one, 0, 0);
+            return canvas.toDataURL("image/png");
+        }"""
+    )
+    png = base64.b64decode(url.partition(",")[2])
+    return np.asarray(Image.open(io.BytesIO(png)).convert("RGB")).astype(float)
+
+
+def until(page: Any, met: Callable[[np.ndarray], bool]) -> np.ndarray:
+    """Wait until the finished model is as it should be; several pictures may come, one for each click."""
+    for _ in range(100):
+        picture = shown(page)
+        if met(picture):
+            return picture
+        page.wait_for_timeout(200)
+    raise AssertionError("the model was never shown so")
+
+
+def test_the_photograph_comes_back_in_the_schemes_colours_and_follows_a_change(open_page: Any) -> None:
+    page = open_page(viewport={"width": 1280, "height": 900})
+    page.get_by_role("link", name="On the model").click()
+    page.set_input_files("[data-key=model]", MODEL)
+    page.locator(".panel.figure .surface img").wait_for()
+    expect(page.locator("[data-key=what]")).to_have_value("the grey card")
+    click(page, GREY)
+    # The grey card is there, so the first area is next.
+    expect(page.locator("[data-key=what]")).to_have_value("wax cloth")
+    for corner in COAT[:-1]:
+        click(page, corner)
+    click(page, COAT[-1])
+
+    def is_blue(picture: np.ndarray) -> bool:
+        height, width = picture.shape[:2]
+        inside = picture[int(0.8 * height), int(0.3 * width)]
+        return bool(inside[2] > 1.5 * inside[0])
+
+    finished = until(page, is_blue)
+    height, width = finished.shape[:2]
+    outside = finished[int(0.3 * height), int(0.3 * width)]
+    assert np.ptp(outside) < 40  # what is not pointed at is grey as before
+    expect(page.locator(".panel.figure .said")).to_contain_text("wax cloth:")
+
+    # On the scheme's panel, a change of a coat is seen on the model.
+    page.get_by_role("link", name="Scheme", exact=True).click()
+    page.locator(".model .seen img").first.wait_for(timeout=LONG_MS)
+    before = shown(page)
+    page.get_by_role("combobox", name="Lamp").select_option("A")
+    until(page, lambda picture: np.abs(picture - before).max() > 3.0)
+
+
+def test_what_is_wrong_is_said(open_page: Any) -> None:
+    page = open_page(viewport={"width": 1280, "height": 900})
+    page.get_by_role("link", name="On the model").click()
+    page.set_input_files("[data-key=model]", MODEL)
+    page.locator(".panel.figure .surface img").wait_for()
+    # Without a grey card there is nothing to tell greys by.
+    page.locator("[data-key=what]").select_option("straps")
+    for corner in COAT:
+        click(page, corner)
+    fault = page.locator(".panel.figure > .fault")
+    expect(fault).to_contain_text("no 24-patch chart is found", timeout=LONG_MS)
+    page.get_by_role("button", name="Take the last point back").click()
+    page.get_by_role("button", name="Take the last point back").click()
+    expect(page.get_by_text("Three corners of one area")).to_be_visible()
