@@ -265,7 +265,8 @@ def seen_patches(patches: Sequence[PhotographedPatch], reading: Calibrated) -> S
         weights = W @ from_xyz
     light = np.stack([calibration.tone.light(patch.rgb) for patch in patches]) / white
     cut_off = np.stack([patch.cut_off for patch in patches])
-    beyond = np.where(cut_off > 0.0, 0.0, calibration.tone.beyond(np.stack([p.rgb for p in patches])))
+    limit = np.stack([patch.limit for patch in patches])
+    beyond = np.where(limit, 0.0, calibration.tone.beyond(np.stack([p.rgb for p in patches])))
     own = np.zeros(light.shape)
     if channels is not None:
         own = _OWN_MISFIT * (1.0 - channels.misfit.alike) * channels.misfit.sizes(light) ** 2
@@ -283,7 +284,7 @@ def seen_patches(patches: Sequence[PhotographedPatch], reading: Calibrated) -> S
         viewing=calibration.viewing,
         channels=() if channels is None else (channels,),
         from_xyz=from_xyz,
-        limit=np.where(np.stack([patch.limit for patch in patches]), light, np.inf),
+        limit=np.where(limit, light, np.inf),
         stretched=np.stack([_BEYOND_LIGHT * np.maximum(beyond, 0.0), _BEYOND_DARK * np.minimum(beyond, 0.0)])
         * light,
         departed=np.zeros(light.shape),
