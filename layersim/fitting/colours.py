@@ -47,6 +47,8 @@ LEAST_NOISE: Final = 3e-4
 _SHARED_KEPT: Final = 1e-5
 # How well it is known how far below 0 a channel lies, relative (as CardReading.cut_off says).
 _CUT_OFF_SPREAD: Final = 0.75
+# Much the same at all dark places of a photograph, since it is one camera's noise.
+_CUT_OFF_SHARED: Final = 0.75
 # Of white: the noise of a patch that a photograph does not show. Any number far above 1 would do.
 _NOTHING_SAID: Final = 1e3
 # Light over the chart is known from the card beside it, and a little off there: in all channels alike, and in
@@ -125,8 +127,8 @@ class Seen:
     others.
     """
     stretched: FloatArray
-    """Shape (2, m, n): one standard deviation of what the tone curve is off beyond its lightest and its
-    darkest grey.
+    """Shape (3, m, n): one standard deviation of what the tone curve is off beyond its lightest and its
+    darkest grey, and of what was taken off dark places, in all places and channels of a photograph alike.
     """
     departed: FloatArray
     """Shape (m, n): what was taken off `values` and `limit` for what the picture is not linear, h of (N1)."""
@@ -285,8 +287,13 @@ def seen_patches(patches: Sequence[PhotographedPatch], reading: Calibrated) -> S
         channels=() if channels is None else (channels,),
         from_xyz=from_xyz,
         limit=np.where(limit, light, np.inf),
-        stretched=np.stack([_BEYOND_LIGHT * np.maximum(beyond, 0.0), _BEYOND_DARK * np.minimum(beyond, 0.0)])
-        * light,
+        stretched=np.stack(
+            [
+                _BEYOND_LIGHT * np.maximum(beyond, 0.0) * light,
+                _BEYOND_DARK * np.minimum(beyond, 0.0) * light,
+                np.where(limit, 0.0, _CUT_OFF_SHARED * below),
+            ]
+        ),
         departed=np.zeros(light.shape),
     )
 
