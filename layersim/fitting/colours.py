@@ -47,8 +47,6 @@ LEAST_NOISE: Final = 3e-4
 _SHARED_KEPT: Final = 1e-5
 # How well it is known how far below 0 a channel lies, relative (as CardReading.cut_off says).
 _CUT_OFF_SPREAD: Final = 0.75
-# Much the same at all dark places of a photograph, since it is one camera's noise.
-_CUT_OFF_SHARED: Final = 0.75
 # Of white: the noise of a patch that a photograph does not show. Any number far above 1 would do.
 _NOTHING_SAID: Final = 1e3
 # Light over the chart is known from the card beside it, and a little off there: in all channels alike, and in
@@ -127,8 +125,8 @@ class Seen:
     others.
     """
     stretched: FloatArray
-    """Shape (3, m, n): one standard deviation of what the tone curve is off beyond its lightest and its
-    darkest grey, and of what was taken off dark places, in all places and channels of a photograph alike.
+    """Shape (2, m, n): one standard deviation of what the tone curve is off beyond its lightest and its
+    darkest grey.
     """
     departed: FloatArray
     """Shape (m, n): what was taken off `values` and `limit` for what the picture is not linear, h of (N1)."""
@@ -267,8 +265,7 @@ def seen_patches(patches: Sequence[PhotographedPatch], reading: Calibrated) -> S
         weights = W @ from_xyz
     light = np.stack([calibration.tone.light(patch.rgb) for patch in patches]) / white
     cut_off = np.stack([patch.cut_off for patch in patches])
-    limit = np.stack([patch.limit for patch in patches])
-    beyond = np.where(limit, 0.0, calibration.tone.beyond(np.stack([p.rgb for p in patches])))
+    beyond = np.where(cut_off > 0.0, 0.0, calibration.tone.beyond(np.stack([p.rgb for p in patches])))
     own = np.zeros(light.shape)
     if channels is not None:
         own = _OWN_MISFIT * (1.0 - channels.misfit.alike) * channels.misfit.sizes(light) ** 2
@@ -286,14 +283,9 @@ def seen_patches(patches: Sequence[PhotographedPatch], reading: Calibrated) -> S
         viewing=calibration.viewing,
         channels=() if channels is None else (channels,),
         from_xyz=from_xyz,
-        limit=np.where(limit, light, np.inf),
-        stretched=np.stack(
-            [
-                _BEYOND_LIGHT * np.maximum(beyond, 0.0) * light,
-                _BEYOND_DARK * np.minimum(beyond, 0.0) * light,
-                np.where(limit, 0.0, _CUT_OFF_SHARED * below),
-            ]
-        ),
+        limit=np.where(np.stack([patch.limit for patch in patches]), light, np.inf),
+        stretched=np.stack([_BEYOND_LIGHT * np.maximum(beyond, 0.0), _BEYOND_DARK * np.minimum(beyond, 0.0)])
+        * light,
         departed=np.zeros(light.shape),
     )
 

@@ -21,14 +21,7 @@ from layersim.measure.channels import Channels
 from layersim.measure.chart import ChartReading, NoChart, read_chart
 from layersim.measure.chart24 import chart_reflectances
 from layersim.measure.chartspoilt import spoilt_words
-from layersim.measure.patches import (
-    BESIDE_SPOILT,
-    LightField,
-    PatchReading,
-    lifted_by_noise,
-    read_light,
-    read_patch,
-)
+from layersim.measure.patches import BESIDE_SPOILT, LightField, PatchReading, read_light, read_patch
 from layersim.measure.photograph import COARSE_STEP, Photograph, read_photograph
 from layersim.measure.processing import learn_camera
 from layersim.measure.rectify import Placement, place_card
@@ -59,8 +52,7 @@ _BELOW_ZERO: Final = np.array([0.21, 0.042, 0.032])
 # share, by up to nine thousandths above it, and nowhere too low.
 _PARTLY: Final = 0.15
 # Share of pixels at 0 from which on a reading is only the most that a channel can be. With fewer it lies
-# about 0: so much below what is read, of the brightest channel and of white (set on tuning pigments). Where a
-# JPEG's card shows how large the noise of dark places is, (U3) says the latter.
+# about 0: so much below what is read, of the brightest channel and of white (set on tuning pigments).
 _WHOLLY: Final = 0.6
 _NEAR_ZERO: Final = 0.015
 _NEAR_ZERO_DARK: Final = 0.0015
@@ -192,15 +184,13 @@ def card_in(
             replace(found, flags=tuple(flag for flag in found.flags if flag != BESIDE_SPOILT))
             for found in readings
         ]
-    sound = [reading for reading in readings if np.isfinite(reading.rgb).all()]
-    darkest = min(sound, key=lambda r: float(r.rgb.sum()), default=None) if photograph.mean_step else None
     notes = [*photograph.notes, *placement.notes, *_light_notes(photograph, light, beside)]
     notes += [*_chart_notes(sought, calibration, reference), *_processed_notes(channels)]
     return CardReading(
         path=photograph.path,
         layout=layout,
         patches=tuple(
-            finished_patch(patch.name, patch.ground, patch.coats, reading, calibration, darkest)
+            finished_patch(patch.name, patch.ground, patch.coats, reading, calibration)
             for patch, reading in zip(layout.patches, readings, strict=True)
         ),
         calibration=calibration,
@@ -213,14 +203,9 @@ def card_in(
 
 
 def finished_patch(
-    name: str,
-    ground: str,
-    coats: float,
-    reading: PatchReading,
-    calibration: Calibration,
-    darkest: PatchReading | None = None,
+    name: str, ground: str, coats: float, reading: PatchReading, calibration: Calibration
 ) -> PhotographedPatch:
-    """Return a patch with its colour by a calibration; `darkest` is the darkest one of a JPEG's card."""
+    """Return a patch with its colour by a calibration."""
     nothing = np.full((3, 3), np.nan)
     value, noise, error = np.full(3, np.nan), nothing, nothing
     if np.isfinite(reading.rgb).all():
@@ -239,21 +224,17 @@ def finished_patch(
         xyz_calibration=error,
         flags=reading.flags,
         usable=reading.usable,
-        cut_off=_below_zero(reading, darkest),
+        cut_off=_below_zero(reading),
         only_cut_off=reading.only_cut_off,
         limit=reading.cut_off > _WHOLLY,
     )
 
 
-def _below_zero(reading: PatchReading, darkest: PatchReading | None) -> FloatArray:
+def _below_zero(reading: PatchReading) -> FloatArray:
     """Return how far below what is read channels are likely to be."""
     share, brightest = reading.cut_off, float(np.nan_to_num(reading.rgb).max())
-    partly = share > _PARTLY
-    dark = (
-        np.where(partly, _NEAR_ZERO_DARK, 0.0) if darkest is None else lifted_by_noise(reading.rgb, darkest)
-    )
-    near = dark + np.where(partly, _NEAR_ZERO * brightest, 0.0)
-    return np.where(share > _WHOLLY, _BELOW_ZERO * brightest, near)
+    near = _NEAR_ZERO_DARK + _NEAR_ZERO * brightest
+    return np.where(share > _WHOLLY, _BELOW_ZERO * brightest, np.where(share > _PARTLY, near, 0.0))
 
 
 def _chart(

@@ -16,18 +16,10 @@ scatter, so that noise which a camera has smeared over neighbours is not counted
 
 The last part is what rounding and JPEG do to an even patch as a whole, which no averaging removes: D is the
 slope dv/dlevel of each channel, M makes RGB of luma and chroma.
-
-A camera's matrix spreads the noise of dark places across 0, where the file cuts it off, and a JPEG then
-smooths the pixels that would tell. With s the noise's spread before that, their mean is
-
-    v = s (φ(z) + z Φ(z)),   z s the light itself                                         (U3)
-
-(the mean of a censored normal deviate: J. Tobin, Econometrica 26 (1958) 24; from memory).
 """
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
@@ -72,14 +64,6 @@ _STEP_SIGMA: Final = np.array([0.2, 0.3, 0.3])
 # RGB of luma and chroma: ITU-T T.871, section 7.
 _FROM_LUMA: Final = np.array([[1.0, 0.0, 1.402], [1.0, -0.344136, -0.714136], [1.0, 1.772, 0.0]])
 _SMALLEST_LIGHT_SIGMA: Final = 0.002
-# Spread of a camera's noise over what a JPEG shows of it: on rendered cards for tuning, noise of neighbours
-# alike or not, dark or not so dark, 2.2 to 4.7.
-_SMOOTHED: Final = 3.0
-_CUT_AT: Final = np.linspace(0.0, 2.5, 51)
-_CUT_MEAN: Final = np.exp(-0.5 * _CUT_AT**2) / np.sqrt(2.0 * np.pi) + _CUT_AT * np.array(
-    [0.5 * (1.0 + math.erf(z / math.sqrt(2.0))) for z in _CUT_AT]
-)
-"""Mean of a normal deviate about z, with what lies below 0 cut off, (U3)."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -102,8 +86,6 @@ class PatchReading:
     """Shape (3,): share of the pixels, by channel, that stand at 0: what lies below, a file cannot say."""
     only_cut_off: bool = False
     """True where nothing else is wrong: the other channels may be used."""
-    spread: FloatArray | float = 0.0
-    """Shape (3,): standard deviation of its pixels."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -151,16 +133,6 @@ def even_light(whole: Rect) -> LightField:
     return LightField(
         np.zeros((6, 3)), np.zeros((6, 6)), whole.centre_mm, half, 0, 0.0, 0.0, np.zeros((0, 2))
     )
-
-
-def lifted_by_noise(rgb: FloatArray, darkest: PatchReading) -> FloatArray:
-    """Return by how much values `rgb`, (..., 3), of a JPEG stand too high, equation (U3).
-
-    `darkest` is the card's darkest patch: what its pixels scatter by, all dark places' do before they are
-    cut off. No light is taken to be below 0: that channels of pure colours are, noise cannot tell.
-    """
-    spread = _SMOOTHED * np.asarray(darkest.spread) + _FLOOR
-    return np.maximum(rgb - spread * np.interp(rgb / spread, _CUT_MEAN, _CUT_AT, right=np.inf), 0.0)
 
 
 def read_light(
@@ -288,7 +260,6 @@ def read_patch(
         usable=usable,
         cut_off=crushed,
         only_cut_off=sound and not usable,
-        spread=linear[keep].std(axis=0),
     )
 
 

@@ -28,10 +28,6 @@ CAMERAS = ("A", "B", "C", "D")
 """A and B are measured; C is ISO 17321's reference device, nearly an eye; D invented, with broad,
 overlapping channels that no matrix turns into an eye's."""
 
-STACKED = "E"
-"""One more, for tuning: channels that lie on top of each other in one piece of silicon (depths invented). Its
-maker's matrix subtracts much from much, so that noise in dark places comes out ten times as large."""
-
 LIGHTS = ("A", "FL2", "LED-B3", "LED-B1", "D50", "D65")
 
 CHART_GAP = 0.13
@@ -69,12 +65,6 @@ def sensitivities(camera: str) -> FloatArray:
     if camera == "C":
         return _on_grid(colour.characterisation.MSDS_ACES_RICD)
     nm = wavelengths_nm()[:, np.newaxis]
-    if camera == STACKED:
-        # Absorption of silicon, 1/µm (roughly, from memory), between filters against what eyes don't see.
-        at = np.interp(nm, np.arange(400.0, 701.0, 50.0), np.log([9.5, 2.55, 1.11, 0.70, 0.41, 0.28, 0.19]))
-        reaches = np.exp(-np.exp(at) * np.array([4.5, 1.6, 0.45, 0.0]))
-        passed = nm / (1.0 + np.exp((nm - 665.0) / 12.0)) / (1.0 + np.exp((412.0 - nm) / 8.0))
-        return np.asarray(passed * np.diff(reaches, axis=1) / 550.0)
     peaks, widths = np.array([595.0, 535.0, 460.0]), np.array([42.0, 44.0, 34.0])
     return np.asarray(np.exp(-0.5 * ((nm - peaks) / widths) ** 2) + 0.03)
 

@@ -17,7 +17,6 @@ from layersim.measure.patches import PatchReading
 from layersim.measure.rectify import fit_projection, project
 from layersim.spectra import FloatArray, wavelengths_nm
 from tests.measure.camera import (
-    STACKED,
     Frame,
     Shot,
     light_spectrum,
@@ -353,21 +352,6 @@ def test_where_some_pixels_stand_at_zero_a_channel_lies_about_there() -> None:
     """Fewer than half of the pixels at 0: noise reaches across it. All of them: anything below will do."""
     share = np.array([0.0, 0.4, 1.0])
     rgb = np.array([0.8, 0.0006, 0.0])
-    below = cardreading._below_zero(PatchReading(rgb, np.eye(3), 1000, 0.0, (), False, share), None)
+    below = cardreading._below_zero(PatchReading(rgb, np.eye(3), 1000, 0.0, (), False, share))
     assert below[0] == 0.0
     assert 0.0 < below[1] < 0.02 < below[2]
-
-
-def test_noise_that_a_matrix_lifts_over_zero_is_taken_off_dark_places(tmp_path: Path) -> None:
-    """A camera whose matrix multiplies noise: black read at twice its light, and called sure."""
-    shot = SHOT.but(camera=STACKED, light="LED-B3")
-    black = np.full(31, 0.002)
-    frame = photograph(LAYOUT, {}, {**GROUNDS, "black": black}, shot)
-    reading = photograph_card(save_jpeg(tmp_path / "shot.jpg", frame), LAYOUT)
-    patches = {patch.name: patch for patch in reading.patches}
-    scale = patches["white bare 1"].rgb / GROUNDS["white"][0]
-    dark = patches["black bare 1"]
-    lifted, left = dark.rgb / scale - 0.002, (dark.rgb - dark.cut_off) / scale - 0.002
-    assert lifted.min() > 0.001
-    assert np.abs(left).mean() < 0.4 * lifted.mean()
-    assert not patches["white bare 1"].cut_off.any()
