@@ -32,7 +32,7 @@ from layersim.measure.calibrate import Calibration, calibrate_by_neutrals, lab_s
 from layersim.measure.card import Rect
 from layersim.measure.cardreading import by_chart, finished_patch
 from layersim.measure.channels import Channels
-from layersim.measure.chart import NoChart, read_chart
+from layersim.measure.chart import FEWEST_PIXELS_WIDE, NoChart, read_chart
 from layersim.measure.chartfind import whole_picture
 from layersim.measure.patches import PatchReading, even_light, read_patch
 from layersim.measure.photograph import Photograph, read_photograph
@@ -123,12 +123,19 @@ def read_reference(
     if isinstance(chart, NoChart):
         raise PhotographError(
             path,
-            f"{chart.why or 'no 24-patch chart is found in the picture'}. A camera's own colours are made to "
-            "please: photograph the chip and a whole 24-patch chart close together, square on, in one even "
-            "light; or say where a grey card lies in the picture",
+            f"{chart.why or _no_chart(photograph)}. A camera's own colours are made to please: photograph "
+            "the chip and a whole 24-patch chart close together, square on, in one even light; or say where "
+            "a grey card lies in the picture",
         )
     calibration, channels = by_chart(photograph, chart)
     return Reference(photograph, calibration, channels, (), (*photograph.notes, *chart.notes))
+
+
+def _no_chart(photograph: Photograph) -> str:
+    return (
+        f"no 24-patch chart is found in the picture, of {photograph.width} × {photograph.height} pixels (its "
+        f"patches must be {FEWEST_PIXELS_WIDE} wide or more)"
+    )
 
 
 def spot_seen(

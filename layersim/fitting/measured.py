@@ -99,7 +99,8 @@ def fit_swatches(
     problem = _as_colours(problem) if colours else problem
     # With no more than a belief about coats, colours creep along: far enough tells which swatches belong.
     problem, solution, kept = settle(problem, begin=begin, roughly=colours)
-    if belief is None and (colours or _over_one_ground(swatches, problem, solution, grounds)):
+    shown = _showing_ground(swatches, problem, solution)
+    if belief is None and (colours or verdicts.over_one_ground(shown, grounds)):
         # One ground leaves K and S to each other, three numbers leave a spectrum open: what paints are like
         # tells as far as can be.
         count = kept * tails(solution)
@@ -182,7 +183,8 @@ def _finish(
     hopeless = apart or wider > LARGEST_INFLATION or misfit > LARGEST_MISFIT
     _refuse_contradictions(where, pairs, problem.films.names, delta_e, explained, hopeless=hopeless)
 
-    one_ground = _over_one_ground(swatches, problem, solution, grounds)
+    shown = _showing_ground(swatches, problem, solution)
+    one_ground = verdicts.over_one_ground(shown, grounds)
     posterior = covariance_as_seen(problem, solution, kept) * wider
     less_sure = verdicts.ONE_GROUND**2 if one_ground else 1.0
     by_paint = less_sure * posterior + problem.belief.model_covariance(misfit)
@@ -229,7 +231,9 @@ def _finish(
             maker=maker,
             sprayed=sprayed,
         ),
-        remedy=lambda verdict, typical: _remedy(verdict, by_paint, typical, one_ground, grounds),
+        remedy=lambda verdict, typical: _remedy(
+            verdict, by_paint, typical, verdicts.missing_ground(shown, grounds), grounds
+        ),
         notices=lambda verdict: (
             *swatches.notices,
             *_notices(swatches, solution, factor, kept, good=verdict.grade == "good"),
@@ -259,13 +263,10 @@ def _surface(swatches: SwatchSet, solution: Solution, maker: Maker) -> dict[str,
     }
 
 
-def _over_one_ground(
-    swatches: SwatchSet, problem: FitProblem, solution: Solution, grounds: Mapping[str, Below]
-) -> str:
+def _showing_ground(swatches: SwatchSet, problem: FitProblem, solution: Solution) -> Sequence[Sprayed]:
+    """Return the swatches through which their ground shows, or all if none is like that."""
     shows = ground_shows(problem.films, solution.unknowns[: problem.films.unknowns])
-    return verdicts.over_one_ground(
-        [s for s, shown in zip(swatches.swatches, shows, strict=True) if shown] or swatches.swatches, grounds
-    )
+    return [s for s, shown in zip(swatches.swatches, shows, strict=True) if shown] or swatches.swatches
 
 
 def _everything_read(swatches: SwatchSet) -> FloatArray:
@@ -465,17 +466,15 @@ def _remedy(
     verdict: Verdict,
     by_paint: FloatArray,
     typical: Typical,
-    one_ground: str,
+    missing: str,
     grounds: Mapping[str, Below],
 ) -> str:
     """Return what else would help, as sentences; empty where nothing is known to."""
-    found = []
-    if one_ground:
-        other = "black" if float(grounds[one_ground].reflectance.mean()) > 0.3 else "white"
-        found.append(f"No swatch lies over {other}: that is what is missing.")
+    found = [missing] if missing else []
     # What the worst varnish would show if the surface were known.
     known = max(typical.reach_under(by_paint).values())
-    dark = any(float(below.reflectance.mean()) < _BLACK for below in grounds.values())
+    # A primer of the shelf is dark, but no reading tells how much of its surface this instrument saw.
+    dark = any(b.paint is None and float(b.reflectance.mean()) < _BLACK for b in grounds.values())
     if not dark and verdict.grade != "good" and known < _SURFACE_MATTERS * max(verdict.reach_under.values()):
         found.append(
             "How much of the surface's reflection the readings hold is in doubt, which shows under a gloss "

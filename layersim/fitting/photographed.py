@@ -350,7 +350,12 @@ def _same_lamp(card: Card) -> list[str]:
 
 
 def _remedy(card: Card, verdict: Verdict) -> str:
-    """Return what would help more than another swatch: a sentence, or nothing."""
+    """Return what would help more than another swatch, and which ground is missing; or nothing."""
+    missing = verdicts.missing_ground(card.swatches, card.grounds)
+    return " ".join(said for said in (missing, _another_picture(card, verdict)) if said)
+
+
+def _another_picture(card: Card, verdict: Verdict) -> str:
     if verdict.reach <= verdicts.GOOD_REACH:
         return ""
     if card.left_out:

@@ -46,6 +46,7 @@ USABLE_RESIDUAL: Final = 3.0
 
 GROUNDS_APART: Final = 0.15
 """Mean reflectance by which two grounds must differ to tell K from S (an assumption)."""
+_LIGHT: Final = 0.3  # mean reflectance of a ground beside which a black one is missing, not a white one
 ONE_GROUND: Final = 1.9
 """Over one ground K and S are this many times less sure than least squares says (set on watercolours over
 white paper: their mixtures lie farther off than their amounts)."""
@@ -132,6 +133,15 @@ def over_one_ground(swatches: Sequence[Sprayed], grounds: Mapping[str, Below]) -
         return ""
     levels = [float(grounds[name].reflectance.mean()) for name in under]
     return " and ".join(sorted(under)) if max(levels) - min(levels) < GROUNDS_APART else ""
+
+
+def missing_ground(swatches: Sequence[Sprayed], grounds: Mapping[str, Below]) -> str:
+    """Return what swatches over one ground lack, as a sentence; or nothing. As :func:`over_one_ground`."""
+    if not over_one_ground(swatches, grounds):
+        return ""
+    under = {swatch.ground for swatch in swatches if swatch.ground and not swatch.opaque}
+    light = max(float(grounds[name].reflectance.mean()) for name in under) > _LIGHT
+    return f"No swatch lies over {'black' if light else 'white'}: that is what is missing."
 
 
 def suggest(

@@ -32,6 +32,8 @@ from layersim.spectra import FloatArray
 PATCH_SHARE: Final = 0.86
 """Side of a patch over the pitch of the lattice: 0.85 to 0.88 on charts of the common makes."""
 
+FEWEST_PIXELS_WIDE: Final = 20
+"""A patch must be so wide in the picture: half its width is read, and a hundred pixels at the least."""
 _READ_SHARE: Final = 0.25  # taken off each side of a patch, for charts whose gaps are wider
 _WORST_MEAN_DE00: Final = 8.0  # of a chart in its right position under a rough 3 × 3; wrong ones reach 15
 _WORST_OTHER_DE00: Final = 6.0  # the same in another order: so many are tried that one may fit by chance

@@ -13,6 +13,8 @@ from layersim.measure.rectify import Placement, fit_projection, project
 from layersim.spectra import FloatArray
 
 _SEARCH_SIDE_PX: Final = 1200
+# How many times a small picture is enlarged: outlines are some pixels wide.
+_MOST_ENLARGED: Final = 3.0
 _FEWEST_SQUARES: Final = 10
 _BEYOND_CARDS: Final = 1.6  # chart is looked for this many card sizes around the card
 
@@ -26,7 +28,7 @@ def find_lattice(
     place shape (2,).
     """
     seen = _plane_in_view(photograph, card, whole) if whole is not None else whole_picture(photograph)
-    scale = float(min(_SEARCH_SIDE_PX / max(seen.width_mm, seen.height_mm), card.px_per_mm))
+    scale = float(min(_SEARCH_SIDE_PX / max(seen.width_mm, seen.height_mm), _MOST_ENLARGED * card.px_per_mm))
     to_plane = np.array([[scale, 0.0, -scale * seen.x_mm], [0.0, scale, -scale * seen.y_mm], [0.0, 0.0, 1.0]])
     size = (int(seen.width_mm * scale), int(seen.height_mm * scale))
     flat = _flattened(photograph, to_plane @ np.linalg.inv(card.to_px), size, scale / card.px_per_mm)

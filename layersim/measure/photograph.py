@@ -358,6 +358,9 @@ def _meaning(path: Path, header: _Header, encoding: str, notes: list[str]) -> tu
 
 
 def _plain(fault: Exception) -> str:
+    said = fault.args[0] if fault.args else ""
+    if isinstance(said, bytes):  # as LibRaw's faults are
+        return _plain_text(said.decode(errors="replace"))
     return _plain_text(getattr(fault, "strerror", None) or str(fault) or type(fault).__name__)
 
 

@@ -72,7 +72,7 @@ def _count(fit: Fit) -> str:
 def advice(fit: Fit) -> str:
     """Return what would narrow the range most, as sentences."""
     if fit.suggestion is None:
-        swatch = "No single further swatch would narrow it much."
+        swatch = "" if fit.remedy else "No single further swatch would narrow it much."
     else:
         swatch = (
             f"One more swatch would help most: {fit.suggestion.words}. It should bring ΔE00 "

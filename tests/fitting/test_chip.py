@@ -97,7 +97,7 @@ def test_more_grey_cards_tell_more(tmp_path):
 
 def test_without_a_chart_nothing_is_read(tmp_path):
     path, *_ = photographed(tmp_path, chart=None)
-    with pytest.raises(PhotographError, match=r"no 24-patch chart is found.*grey card"):
+    with pytest.raises(PhotographError, match=r"no 24-patch chart is found.* × .*20 wide.*grey card"):
         read_reference(path)
 
 

@@ -170,6 +170,21 @@ def test_one_ground_is_doubtful_and_says_which_swatch_is_missing() -> None:
         assert f"No swatch lies over {other}" in fit.remedy
 
 
+def test_two_grounds_that_look_alike_are_one() -> None:
+    K, S = violet()
+    rows = [
+        swatch("white", n, model_reflectance(K, S, ground="white", thickness_um=n * COAT_UM))
+        for n in (1.0, 2.0, 4.0)
+    ]
+    one = swatches_of(rows)
+    [white] = [ground for ground in one.grounds if ground.name == "white"]
+    grounds = (*one.grounds, dataclasses.replace(white, name="other"))
+    swatches = (*rows[:2], dataclasses.replace(rows[2], ground="other"))
+    fit = fit_swatches(dataclasses.replace(one, grounds=grounds, swatches=swatches), EMPTY)
+    assert "over one ground (other and white)" in fit.verdict.words
+    assert "No swatch lies over black" in fit.remedy
+
+
 def test_over_one_ground_a_paint_is_the_same_in_other_units_of_film() -> None:
     """Coats twenty times as thick of a paint twenty times as weak look alike, and so are fitted alike."""
     K, S = violet()

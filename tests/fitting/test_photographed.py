@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from layersim import colour
+from layersim.errors import FitError
 from layersim.fitting.doubts import films_over
 from layersim.fitting.photographed import fit_readings
 from layersim.fitting.result import Fit
@@ -147,6 +148,16 @@ def test_another_lamp_is_advised_where_it_would_help(of_violet: Fit) -> None:
     assert worse.verdict.grade != "good"
     assert "other_lamp" in worse.remedy
     assert ("other_lamp" in of_violet.remedy) == (of_violet.verdict.reach > GOOD_REACH)
+
+
+def test_over_one_ground_it_says_which_is_missing() -> None:
+    K, S = violet()
+    white = tuple(s for s in card_set().swatches if s.ground == "white")
+    try:
+        said = fitted(reading(spectra(K, S)), card_set(swatches=white)).remedy
+    except FitError as fault:
+        said = str(fault)
+    assert "No swatch lies over black: that is what is missing." in said
 
 
 def test_without_a_chart_the_range_is_wider(of_violet: Fit) -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import dataclasses
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -9,6 +11,7 @@ from hypothesis import strategies as st
 
 from layersim.fitting.measured import fit_swatches
 from layersim.fitting.surfaces import ENDS_DOUBT, MIDDLE_DOUBT, surface_of
+from layersim.measure.swatch import Ground
 from layersim.optics import cones
 from layersim.shelf import Shelf
 from layersim.spectra import BANDS, FloatArray
@@ -87,5 +90,20 @@ def test_the_doubt_of_the_surface_nearly_cancels_under_the_paints_own_finish() -
     fit = fit_swatches(swatches_of(rows, sheen=0.4), EMPTY)
     assert fit.verdict.reach < 0.7 * fit.verdict.reach_under["gloss"]
     assert "under a gloss varnish" in fit.verdict.words
-    if fit.verdict.grade != "good":
-        assert "opaque black of the same finish" in fit.remedy
+
+
+def test_a_primer_of_the_shelf_is_no_reading_of_a_black() -> None:
+    """It is as black as can be, and says nothing of how much of its surface this instrument saw."""
+    K, S = violet()
+    rows = [
+        swatch(g, n, model_reflectance(K, S, ground=g, thickness_um=n * COAT_UM, sheen=0.4)) for g, n in SIX
+    ]
+    told = swatches_of(rows, sheen=0.4)
+    read = fit_swatches(told, EMPTY)
+    known = tuple(
+        Ground(name=g.name, paint="black primer", sheen=g.sheen) if g.name == "black" else g
+        for g in told.grounds
+    )
+    unread = fit_swatches(dataclasses.replace(told, grounds=known), Shelf.usual())
+    assert "opaque black of the same finish" not in read.remedy
+    assert "opaque black of the same finish" in unread.remedy

@@ -7,17 +7,19 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from PIL import Image
 
 from layersim.colour import decode_srgb, encode_srgb
 from layersim.errors import PhotographError
 from layersim.measure.card import standard_card
-from layersim.measure.chart import ChartReading, NoChart, read_chart
+from layersim.measure.chart import FEWEST_PIXELS_WIDE, PATCH_SHARE, ChartReading, NoChart, read_chart
 from layersim.measure.chart24 import chart_places, chart_reflectances
+from layersim.measure.chartfind import whole_picture
 from layersim.measure.chartspoilt import spoilt_words
-from layersim.measure.patches import read_light
+from layersim.measure.patches import even_light, read_light
 from layersim.measure.photograph import read_photograph
-from layersim.measure.rectify import place_card
-from tests.measure.camera import Frame, Shot, chart_spectra, photograph, save_jpeg
+from layersim.measure.rectify import Placement, place_card
+from tests.measure.camera import Frame, Shot, chart_spectra, chart_values, photograph, save_jpeg
 
 cv2 = pytest.importorskip("cv2")
 
@@ -80,6 +82,26 @@ def test_a_chart_in_another_order_is_read_by_its_colours(tmp_path: Path, shot: S
     seen, wanted = (np.array([patch.rgb for patch in found.patches]) for found in (chart, expected))
     np.testing.assert_allclose(seen, wanted, atol=0.03, rtol=0.1)
     assert any("mirrored or its rows are in another order" in note for note in chart.notes)
+
+
+@pytest.mark.parametrize("patch_px", [FEWEST_PIXELS_WIDE + 1, 26, 40])
+def test_small_charts_in_small_pictures_are_read(tmp_path: Path, patch_px: int) -> None:
+    """Patches of 21 pixels were not found in 400 × 300 pixels, and nothing said why."""
+    pitch = round(patch_px / PATCH_SHARE)
+    picture = np.full((300, 400, 3), 0.45)
+    picture[10 : 18 + 4 * pitch, 10 : 18 + 6 * pitch] = 0.15
+    values, *_ = chart_values(SMALL)
+    for i, colour in enumerate(encode_srgb(values)):
+        x, y = 14 + pitch * (i % 6), 14 + pitch * (i // 6)
+        picture[y : y + patch_px, x : x + patch_px] = colour
+    picture += 0.004 * np.random.default_rng(1).standard_normal(picture.shape)
+    path = tmp_path / "small.jpg"
+    Image.fromarray(np.uint8(255 * picture.clip(0.0, 1.0))).save(path, quality=92)
+    small = read_photograph(path)
+    whole = whole_picture(small)
+    chart = read_chart(small, Placement(np.eye(3), 1.0), even_light(whole), whole=None)
+    assert isinstance(chart, ChartReading)
+    assert sum(patch.usable for patch in chart.patches) >= 22
 
 
 def test_absent_is_said_and_wrong_corners_are_refused(tmp_path: Path) -> None:

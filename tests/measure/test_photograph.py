@@ -334,5 +334,7 @@ def test_raw_is_linear_and_unbalanced(tmp_path: Path) -> None:
     np.testing.assert_allclose(middle, [0.4, 0.3, 0.1], atol=2e-3)
     np.testing.assert_allclose(photograph.to_xyz_d50.sum(axis=1), [0.9642, 1.0, 0.8249], atol=2e-3)
     (tmp_path / "bad.dng").write_bytes(dng(mosaic)[:3000])
-    with pytest.raises(PhotographError, match="raw file cannot be read"):
-        read_photograph(tmp_path / "bad.dng")
+    (tmp_path / "other.dng").write_bytes(b"no picture at all" * 500)
+    for name in ("bad.dng", "other.dng"):
+        with pytest.raises(PhotographError, match=r"raw file cannot be read \([a-z][^']*\)$"):
+            read_photograph(tmp_path / name)
