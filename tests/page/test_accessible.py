@@ -14,6 +14,7 @@ PANELS = (
     "Shelf",
     "Targets",
     "Greys",
+    "On the model",
     "Match",
     "Correct",
     "Does it matter",
