@@ -103,34 +103,13 @@ def read_any_swatches(path: Path) -> SwatchSet | PhotographedSet:
     """
     if is_picture(path):
         raise SwatchFileError(path, "this is a picture; give the swatches file that names it")
-    return _read(path)
-
-
-def read_swatches(path: Path) -> SwatchSet:
-    """Return the measured swatches in a file; raises as :func:`read_any_swatches`."""
-    found = _read(path, photographed=False)
-    assert isinstance(found, SwatchSet)
-    return found
-
-
-def _read(path: Path, *, photographed: bool = True) -> SwatchSet | PhotographedSet:
     document = Document(path, what="swatches", error=SwatchFileError, keys=_ALL_KEYS)
     top = document.top
     found: SwatchSet | PhotographedSet | None = None
     with document.gather():
         document.check_format(FORMAT)
         _refuse_lost_heading(top)
-        if "photograph" not in top:
-            found = _swatch_set(document)
-        elif photographed:
-            found = photographed_set(document)
-        else:
-            raise top.fault(
-                "photograph",
-                "swatches on a photographed card",
-                "measured swatches",
-                "Fit them as photographed.",
-            )
+        found = photographed_set(document) if "photograph" in top else _swatch_set(document)
     document.finish()
     assert found is not None, "what is not found has a fault, and finish() tells it"
     return found

@@ -12,7 +12,7 @@ from layersim.measure.card import standard_card
 from layersim.measure.cardfile import write_card_file
 from layersim.measure.photofile import photograph_starter_text
 from layersim.measure.photoswatch import PhotographedSet
-from layersim.measure.swatchfile import read_any_swatches, read_swatches
+from layersim.measure.swatchfile import read_any_swatches
 
 TOP = """\
 format = "layersim swatches 1"
@@ -215,13 +215,6 @@ def test_what_is_refused(tmp_path: Path, text: str, words: str) -> None:
 def test_a_layout_that_is_not_there(tmp_path: Path) -> None:
     with pytest.raises(CardFileError, match=r"mine\.toml"):
         read(tmp_path, TOP + PHOTOGRAPH + 'card = "mine.toml"\n')
-
-
-def test_measured_swatches_are_asked_for(tmp_path: Path) -> None:
-    path = tmp_path / "swatches.toml"
-    path.write_text(TOP + PHOTOGRAPH, encoding="utf-8")
-    with pytest.raises(SwatchFileError, match="photographed card"):
-        read_swatches(path)
 
 
 def test_the_starter_reads_as_it_stands_and_with_all_its_remarks(tmp_path: Path) -> None:
