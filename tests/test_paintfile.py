@@ -93,13 +93,6 @@ class TestReading:
         np.testing.assert_allclose(doubt.log_K, np.log(1.1))
         np.testing.assert_allclose(doubt.log_S, np.log(0.8))
 
-    def test_older_files_say_in_the_cause_that_swatches_left_it_open(self, written: Write) -> None:
-        said = 'cause = "left open by its swatches: scattering"'
-        text = f"{LEAST}[[doubt]]\n{said}\nK_percent = 1\nS_percent = 1\n"
-        [doubt] = read_paint(written(text)).doubts
-        assert (doubt.by_swatches, doubt.cause) == (True, "scattering")
-        assert doubt.words == "left open by its swatches: scattering"
-
     @pytest.mark.parametrize("sheen", ["0", "1", "0.33", '"gloss"', '"matt"'])
     def test_sheen_is_a_word_or_a_number(self, written: Write, sheen: str) -> None:
         paint = read_paint(written(with_line("sheen", sheen)))
@@ -381,32 +374,3 @@ def test_what_constants_were_made_for_is_one_of_two(tmp_path: Path) -> None:
     )
     with pytest.raises(PaintFileError, match="diffuse light"):
         read_paint(path)
-
-
-@pytest.mark.parametrize(
-    ("said", "basis", "of"),
-    [
-        ("fitted to 6 measured swatches; K and S per µm of nominal film", "coats", ""),
-        (
-            "fitted to 6 measured swatches; K and S per µm of nominal film, a coat of "
-            '\\"fine needle\\" being 1.4 (1.3-1.5) times this paint\'s own',
-            "coats",
-            "fine needle",
-        ),
-        ("fitted to 6 measured swatches; K and S per µm of measured film", "measured", ""),
-        ("a table", "", ""),
-    ],
-)
-def test_what_films_rest_on_is_a_key_that_older_files_tell_in_a_sentence(
-    tmp_path: Path, said: str, basis: str, of: str
-) -> None:
-    (tmp_path / "old.toml").write_text(
-        f'format = "layersim paint 1"\nname = "rose"\nkind = "paint"\nsheen = 0\nprovenance = "{said}"\n'
-        "volume_solids = 0.25\nwet_film_um = 12\nK_per_um = 0.4\nS_per_um = 0.05\n",
-        encoding="utf-8",
-    )
-    old = read_paint(tmp_path / "old.toml")
-    assert (old.film_basis, old.film_of) == (basis, of)
-    write_paint(dataclasses.replace(old, provenance="mine"), tmp_path / "new.toml")
-    new = read_paint(tmp_path / "new.toml")
-    assert (new.film_basis, new.film_of) == (basis, of)

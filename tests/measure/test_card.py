@@ -31,12 +31,6 @@ def test_file_gives_the_layout_back(tmp_path: Path) -> None:
     assert read_card(tmp_path / "card.toml") == layout
 
 
-def test_layouts_of_older_versions_are_read(tmp_path: Path) -> None:
-    text = card_text(standard_card()).replace("[[mark]]", "[[fiducial]]").replace("number = ", "tag = ")
-    (tmp_path / "card.toml").write_text(text, encoding="utf-8")
-    assert read_card(tmp_path / "card.toml") == standard_card()
-
-
 def test_nothing_overlaps() -> None:
     layout = standard_card(coats=(1, 2, 3, 4, 6, 8))
     rects = [mark.rect for mark in layout.marks] + [p.rect for p in layout.patches]
