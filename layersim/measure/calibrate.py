@@ -22,15 +22,12 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from layersim.colour import LIGHTS, Viewing, delta_e_2000, lab_from_xyz, xyz
+from layersim.colour import LIGHTS, Viewing, adaptation, delta_e_2000, lab_from_xyz, xyz
+from layersim.measure.photograph import D50_WHITE
 from layersim.measure.tone import SMALLEST, ToneCurve, tone_of_few
 from layersim.spectra import FloatArray
 
 _BETTER_BY: Final = 0.95  # the root-polynomial must lower the error by 5 %
-_BRADFORD: Final = np.array(
-    [[0.8951, 0.2664, -0.1614], [-0.7502, 1.7135, 0.0367], [0.0389, -0.0685, 1.0296]]
-)  # ISO 15076-1 annex E
-_D50_WHITE: Final = np.array([0.9642, 1.0, 0.8249])  # ICC.1:2010 section 7.2.16
 
 # How far a camera's own colours lie from the truth when only its neutrals are set right, in L*, C*
 # and hue direction: a constant part and a part that grows with chroma. From rendered photographs of
@@ -138,11 +135,7 @@ def calibrate_by_chart(
 
 
 def calibrate_by_neutrals(
-    rgb: npt.ArrayLike,
-    reflectance: npt.ArrayLike,
-    *,
-    to_xyz_d50: FloatArray,
-    viewing: Viewing | None = None,
+    rgb: npt.ArrayLike, reflectance: npt.ArrayLike, *, to_xyz_d50: FloatArray
 ) -> Calibration:
     """Return a calibration that trusts the file's own primaries and sets white balance and tone right.
 
@@ -167,18 +160,16 @@ def calibrate_by_neutrals(
         (weight[:, np.newaxis] * (np.log(light + SMALLEST) - np.log(level)[:, np.newaxis])).sum(axis=0)
         / weight.sum()
     )
-    return _by_primaries("neutrals", gain, tone, to_xyz_d50, viewing, _NEUTRALS_SIGMA)
+    return _by_primaries("neutrals", gain, tone, to_xyz_d50, _NEUTRALS_SIGMA)
 
 
-def calibrate_by_trust(
-    white_rgb: npt.ArrayLike, *, to_xyz_d50: FloatArray, viewing: Viewing | None = None
-) -> Calibration:
+def calibrate_by_trust(white_rgb: npt.ArrayLike, *, to_xyz_d50: FloatArray) -> Calibration:
     """Return a calibration by nothing but the camera's word; only where a user insists.
 
     `white_rgb` is the linear camera RGB taken for a perfect white, shape (3,). Its errors are very wide.
     """
     as_read = ToneCurve("as read", np.zeros(3))
-    return _by_primaries("none", np.asarray(white_rgb), as_read, to_xyz_d50, viewing, _TRUSTED_SIGMA)
+    return _by_primaries("none", np.asarray(white_rgb), as_read, to_xyz_d50, _TRUSTED_SIGMA)
 
 
 def _by_primaries(
@@ -186,13 +177,11 @@ def _by_primaries(
     gain: FloatArray,
     tone: ToneCurve,
     to_xyz_d50: FloatArray,
-    viewing: Viewing | None,
     sigmas: tuple[FloatArray, FloatArray],
 ) -> Calibration:
-    viewing = viewing or Viewing()
-    scaled = to_xyz_d50 * (_D50_WHITE / to_xyz_d50.sum(axis=1))[:, np.newaxis]
-    cones = _BRADFORD @ viewing.white / (_BRADFORD @ _D50_WHITE)
-    adapt = np.linalg.inv(_BRADFORD) @ (cones[:, np.newaxis] * _BRADFORD)
+    viewing = Viewing()
+    scaled = to_xyz_d50 * (D50_WHITE / to_xyz_d50.sum(axis=1))[:, np.newaxis]
+    adapt = adaptation(tuple(D50_WHITE.tolist()), tuple(viewing.white.tolist()))
     return Calibration(
         reference=reference,
         viewing=viewing,

@@ -17,7 +17,7 @@ from typing import Final, Literal, NamedTuple, NoReturn
 import numpy as np
 
 from layersim.errors import Problem, SpectralFileError
-from layersim.files import LARGEST_TEXT_BYTES, read_text
+from layersim.files import read_bytes
 from layersim.spectra import FloatArray
 
 Unit = Literal["fraction", "per cent"]
@@ -130,18 +130,18 @@ def spectral_text(path: Path) -> str:
 
     Raises SpectralFileError if the file cannot be read, is empty, too large or not text.
     """
+    raw = read_bytes(path, what="spectral", error=SpectralFileError)
+    if not raw.strip():
+        raise SpectralFileError(path, "this file is empty; expected readings as text")
+    if raw.startswith((b"PK", b"\xd0\xcf\x11\xe0")):
+        raise SpectralFileError(path, "this is a spreadsheet or archive; export it as text (csv)")
+    wide = raw.startswith((b"\xff\xfe", b"\xfe\xff"))
     try:
-        if path.is_file() and path.stat().st_size == 0:
-            raise SpectralFileError(path, "this file is empty; expected readings as text")
-        text = read_text(path, what="spectral", error=SpectralFileError)
-    except SpectralFileError:
-        older = _older_encoding(path)
-        if older is None:
-            raise
-        text = older
+        text = raw.decode("utf-16" if wide else "utf-8-sig")
+    except UnicodeDecodeError:
+        # Latin-1 gives every byte a letter; what was no text shows by its control characters.
+        text = raw.decode("latin-1")
     if control := _CONTROL.search(text):
-        if text.startswith(("PK", "ÐÏ\x11à")):
-            raise SpectralFileError(path, "this is a spreadsheet or archive; export it as text (csv)")
         line = text.count("\n", 0, control.start()) + 1
         raise SpectralFileError(
             path, f"line {line}: byte {ord(control[0]):#04x}: this is not text; expected readings as text"
@@ -185,24 +185,6 @@ def specular_said(remarks: Sequence[str]) -> set[Specular]:
 
 
 _CONTROL: Final = re.compile(r"[\x00-\x08\x0e-\x1f\x7f]")
-
-
-def _older_encoding(path: Path) -> str | None:
-    """Return text that is not UTF-8, or None where another fault stands or it is no text at all."""
-    try:
-        if not path.is_file() or path.stat().st_size > LARGEST_TEXT_BYTES:
-            return None
-        raw = path.read_bytes()
-    except (OSError, ValueError):
-        return None
-    if raw.startswith((b"\xff\xfe", b"\xfe\xff")):
-        try:
-            text = raw.decode("utf-16")
-        except UnicodeDecodeError:
-            return None
-        return text if text.strip() else None
-    # Latin-1 gives every byte a letter; what was no text shows by its control characters.
-    return raw.decode("latin-1") if raw.strip() else None
 
 
 def _short(text: str) -> str:
