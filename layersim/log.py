@@ -63,7 +63,7 @@ Nothing in the picture tells its colours: exposure and white balance are a camer
 def _tone(table: Table, key: str) -> str | float:
     if isinstance(table.values.get(key), str):
         return table.choice(key, TONES)
-    return table.number(key, low=0.0, high=100.0, expected=f"{', '.join(TONES)}, or L* of its bare pre-shade")
+    return table.number(key, low=0.0, high=100.0, expected=f"{', '.join(TONES)}, or L* of its bare preshade")
 
 
 def _some(count: int, low: float, high: float) -> Kind:
@@ -108,7 +108,7 @@ class Chip:
     """One colour that was measured on a model or on a chip sprayed beside it, after a step had dried."""
 
     tone: Annotated[str | float, Key(special(_tone, ", ".join(TONES)))]
-    """One of :data:`TONES`, or the lightness L* that the bare pre-shade has there."""
+    """One of :data:`TONES`, or the lightness L* that the bare preshade has there."""
     lab: Annotated[tuple[float, ...] | None, Key(_some(3, -200.0, 200.0))] = None
     """L*a*b* as measured, relative to the light's white."""
     reflectance: Annotated[tuple[float, ...] | None, Key(_some(BANDS, -0.1, 2.0))] = None
