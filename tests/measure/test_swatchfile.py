@@ -195,11 +195,6 @@ def test_notices_of_the_spectral_file_are_passed_on(write: Write) -> None:
         ((HEAD, FILE, BLACK, ONE, "total_dry_film_um = 2\ndry_film_um = 1\n"), "both dry_film_um and total"),
         ((HEAD, FILE, BLACK, ONE.replace("coats = 1", "dry_film_um = 1")), "is the film of one coat"),
         ((HEAD, FILE, BLACK, ONE, "opaque = true\n"), "opaque = true and coats"),
-        (
-            (HEAD, FILE, BLACK, ONE.replace("coats = 1", "coats = 0")),
-            "coats: found 0; expected a number above 0",
-        ),
-        ((HEAD, FILE, BLACK, ONE.replace("coats = 1", 'coats = "1"')), "Write numbers without quotes"),
         ((HEAD, FILE, BLACK, ONE.replace('"black"', '"blak"')), 'ground: found "blak"'),
         ((HEAD, FILE, BLACK, ONE.replace('"black"', '"blak"')), 'Did you mean "black"?'),
         ((HEAD, FILE, ONE), "There are no headings [[ground]] yet"),
@@ -223,21 +218,13 @@ def test_notices_of_the_spectral_file_are_passed_on(write: Write) -> None:
         ((HEAD, FILE, BLACK), "at least one heading [[swatch]]"),
         ((HEAD, FILE, BLACK, ONE, 'mix = { "titanium white" = 9 }\n'), "no parts of this paint"),
         ((HEAD, FILE, BLACK, ONE, 'mix = { "this paint" = 1, "brick red" = 9 }\n'), "each paint once"),
-        ((HEAD, FILE, BLACK, ONE, 'mix = { "this paint" = -1 }\n'), "found -1; expected a number from 0"),
         ((HEAD, FILE, BLACK, ONE, 'mix = { "" = 1, "this paint" = 1 }\n'), "the name of a paint"),
         ((HEAD, FILE, BLACK, ONE, 'mix = "titanium white"\n'), "expected a table"),
-        ((HEAD, FILE, BLACK, ONE, "thining = 1\n"), 'Did you mean "thinning"?'),
         (
             (HEAD, FILE.replace("readings.csv", "../readings.csv"), BLACK, ONE),
             "in the same folder as this one",
         ),
         ((HEAD, FILE.replace("readings.csv", "/etc/passwd"), BLACK, ONE), "in the same folder as this one"),
-        ((HEAD, FILE, 'unit = "percent"\n', BLACK, ONE), 'Did you mean "per cent"?'),
-        ((HEAD, FILE, "noise = 0\n", BLACK, ONE), "noise: found 0"),
-        ((HEAD.replace('"excluded"', '"no"'), FILE, BLACK, ONE), 'specular: found "no"'),
-        ((HEAD.replace("swatches 1", "swatches 2"), FILE, BLACK, ONE), "Another version of layersim"),
-        ((HEAD.replace("swatches 1", "scheme 1"), FILE, BLACK, ONE), 'expected "layersim swatches 1"'),
-        ((HEAD.replace("0.28", "28"), FILE, BLACK, ONE), "volume_solids: found 28"),
         ((HEAD, BLACK.replace('reading = "black primer"', "reflectance = 45")), "Are these per cent?"),
         ((HEAD, BLACK.replace('reading = "black primer"', "reflectance = [0.1, 0.2]")), "1 or 31 numbers"),
         (
@@ -256,8 +243,6 @@ def test_notices_of_the_spectral_file_are_passed_on(write: Write) -> None:
             ),
             "at least half of 400 to 700 nm",
         ),
-        (("format = 'layersim swatches 1\n",), "line 1"),
-        (("swatch = 3\n", HEAD), "double brackets"),
     ],
 )
 def test_faults_have_a_sentence_each(write: Write, parts: tuple[str, ...], said: str) -> None:
