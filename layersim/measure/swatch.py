@@ -163,8 +163,6 @@ class SwatchSet(OfPaint):
     """Whether the instrument saw the surface's mirror reflection."""
     grounds: tuple[Ground, ...]
     swatches: tuple[Swatch, ...]
-    spectra: Path | None = None
-    """The spectral file that the swatches file names."""
     notices: tuple[str, ...] = ()
     """What a user should know of how the spectra were read."""
 

@@ -160,7 +160,6 @@ def _swatch_set(document: Document) -> SwatchSet | None:
         grounds=_that_count(grounds, swatches),
         swatches=swatches,
         source=document.path,
-        spectra=file.path if file else None,
         notices=tuple(f"{file.path.name}: {notice}" for notice in file.notices) if file else (),
     )
 
