@@ -227,14 +227,13 @@ def _scale(path: Path, sheets: list[Readings], unit: Unit | None, notices: list[
             f"no unit is stated; since the largest number is {largest:g}, "
             f"the numbers are read as {'per cent' if scale > 1.0 else 'fractions'}"
         )
-    # Somebody who says per cent in person is believed about a very dark sample.
-    if largest <= (DARKEST_WHOLE_FILE * scale if unit or scale == 1.0 else HIGHEST):
+    if largest <= (HIGHEST if scale > 1.0 else DARKEST_WHOLE_FILE):
         words, other = ("per cent", "fractions") if scale > 1.0 else ("fractions", "in another unit")
-        insist = ' If it is right, say unit = "per cent".' if scale > 1.0 and not unit else ""
+        leave = " Leave unit out, and it is found." if unit else ""
         raise SpectralFileError(
             path,
             f"the largest number is {largest:g}, and the unit is {words}{f' ({by})' if by else ''}; "
-            f"expected a lighter one somewhere. Are these {other}?{insist}",
+            f"expected a lighter one somewhere. Are these {other}?{leave}",
         )
     return scale
 

@@ -188,16 +188,9 @@ class _Sources:
             values = read_keys(table, READINGS_KEYS)
             if len(table.document.problems) > before:
                 return
-            self.noise, unit = values["noise"], values["unit"]
-            self.file = file = read_spectra(values["file"], unit=unit, names_from=values["names_from"])
-            lightest = max(float(reading.reflectance.max()) for reading in file.readings)
-            if unit == "per cent" and 100.0 * lightest <= HIGHEST:
-                raise table.fault(
-                    "unit",
-                    f'"per cent", with {100.0 * lightest:g} as the largest number in {file.path.name}',
-                    "a lighter reading somewhere",
-                    "Are these fractions? Leave unit out, and it is found.",
-                )
+            self.noise = values["noise"]
+            how = {key: values[key] for key in ("unit", "names_from")}
+            self.file = read_spectra(values["file"], **how)
         self.failed = False
 
     def spectrum(self, row: Table, values: dict[str, Any]) -> tuple[FloatArray, FloatArray] | None:
