@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING, Final
 
 from layersim.errors import OutputError
 from layersim.files import write_whole
-from layersim.writers.endings import check_picture_path
 from layersim.writers.raster import png, screen_profile
 from layersim.writers.sheet import DPI, Sheet
 
@@ -24,9 +23,8 @@ _LONGEST: Final = 200.0
 def save_figures(figures: Sequence[Figure], path: Path) -> None:
     """Write figures whole or not at all: one as a picture, or several as the pages of a PDF.
 
-    Raises OutputError if the ending is not a picture's, a figure is too long or the file cannot be written.
+    Raises OutputError if a figure is too long or the file cannot be written.
     """
-    check_picture_path(path)
     _check_length(max(figure.get_figheight() for figure in figures), path)
     ending = path.suffix.lower().lstrip(".")
     picture = io.BytesIO()
@@ -42,7 +40,6 @@ def save_sheet(sheet: Sheet, path: Path) -> None:
     if path.suffix.lower() != ".png":
         save_figures([sheet.finish()], path)
         return
-    check_picture_path(path)
     _check_length(sheet.height, path)
     write_whole(path, png(sheet.shapes, sheet.words, width=sheet.width, height=sheet.height, dpi=DPI))
 
