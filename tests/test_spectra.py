@@ -89,6 +89,11 @@ class TestResample:
         np.testing.assert_allclose(out[:, 25:], [[4.0] * 6, [0.0] * 6], atol=1e-15)
         assert out[0, 10] == pytest.approx(2.0)
 
+    def test_what_was_measured_at_the_grids_wavelengths_is_taken_as_it_is(self) -> None:
+        nm = np.arange(380.0, 735.0, 5.0)
+        np.testing.assert_array_equal(resample(nm, from_nm=nm), wavelengths_nm())
+        np.testing.assert_array_equal(resample(nm[:60], from_nm=nm[:60])[-3:], [675.0] * 3)
+
     def test_ends_held_are_astm_e308s_weights_moved_to_the_ends(self) -> None:
         # ASTM E308 sec. 7.3: weights of wavelengths without data are added to those of the nearest
         # wavelength with data. colour-science carries that rule out on its tables.
