@@ -132,10 +132,6 @@ def _command(asked: argparse.Namespace) -> str:
     return f'layersim log "{typed}"' if " " in typed else f"layersim log {typed}"
 
 
-def _print(lines: Sequence[str]) -> None:
-    say("\n".join(lines))
-
-
 def _add(asked: argparse.Namespace, scheme: Scheme, path: Path, folders: Sequence[Path]) -> None:
     from layersim.learn.beside import compared
     from layersim.learn.really import coats_so_far, strange_drops
@@ -152,7 +148,7 @@ def _add(asked: argparse.Namespace, scheme: Scheme, path: Path, folders: Sequenc
     entry = log.entries[-1]
     beside = compared(scheme, log, entry=entry, folders=folders)
     rows = beside.rows
-    _print([*entry_lines(entry, rows), f"Logged in {path}"])
+    say("\n".join([*entry_lines(entry, rows), f"Logged in {path}"]))
     so_far = coats_so_far(scheme, log, area=entry.area, step=entry.step)
     before = log.entries[-2] if len(log.entries) > 1 else None
     slips = slip_words(entry, before, rows, strange_drops(scheme, entry), command)
@@ -174,7 +170,7 @@ def _take_back(asked: argparse.Namespace, path: Path) -> None:
     if taken is None:
         raise LayersimError(f"{path}: found no entry; expected one to take back")
     first, *chips = entry_lines(taken)
-    _print([f"Taken back: {first}", *chips])
+    say("\n".join([f"Taken back: {first}", *chips]))
     print("It does not count any more. Its line stays in the log.")
     write_data({"entry": taken, "path": path}, data, name="log take-back")
 

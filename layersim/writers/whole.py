@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
@@ -14,13 +15,13 @@ if TYPE_CHECKING:
 ENDINGS: Final = ("png", "pdf", "svg", "html")
 
 
-def check_name(path: Path) -> None:
-    """Raise OutputError if no page can be written under this name."""
+def check_name(path: Path, endings: Sequence[str] = ENDINGS, *, what: str = "picture") -> None:
+    """Raise OutputError if no page can be written under this name; `what` it is stands in the message."""
     ending = path.suffix.lower().lstrip(".")
-    if ending not in ENDINGS:
-        *most, last = ENDINGS
-        written, hint = f"{', '.join(most)} or {last}", nearest_hint(ending, ENDINGS, kind="endings")
-        raise OutputError(f"{path}: a picture is written as {written}, by the name's ending. {hint}")
+    if ending not in endings:
+        *most, last = endings
+        written, hint = f"{', '.join(most)} or {last}", nearest_hint(ending, endings, kind="endings")
+        raise OutputError(f"{path}: a {what} is written as {written}, by the name's ending. {hint}")
     check_writable(path)
 
 
