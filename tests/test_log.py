@@ -58,9 +58,9 @@ texts = st.text(st.characters(exclude_categories=["Cc", "Cs"]), max_size=40).map
 entries = st.builds(
     Entry,
     at=st.datetimes(datetime(2000, 1, 1), datetime(2100, 1, 1)).map(lambda d: d.replace(microsecond=0)),
-    # Not filter(bool): old hypothesis asks that of the text before it is mapped.
-    area=texts.filter(lambda text: text != ""),
-    step=texts.filter(lambda text: text != ""),
+    # Not filter(bool), which old hypothesis applies to the text before it is mapped.
+    area=texts.map(lambda text: text or "x"),
+    step=texts.map(lambda text: text or "x"),
     coats=st.none() | st.integers(1, 100),
     drops=st.dictionaries(texts, st.floats(0, 1e6), max_size=3).map(MappingProxyType),
     pressure_bar=st.none() | st.floats(0.01, 20.0),
