@@ -114,19 +114,20 @@ def calibrate_by_chart(
     wanted = xyz(np.asarray(reflectance, dtype=np.float64), viewing)
     wanted_lab = lab_from_xyz(wanted, viewing.white)
     metric = _metric(wanted, viewing.white)
-    terms, least = 3, np.inf
+    least = np.inf
     for count in (3, 6):
         rho = expanded(light, count)
-        left_out = np.einsum("ik,ikc->ic", rho, _matrices_without_one(rho, wanted, metric))
+        matrix, without_one = _matrices(rho, wanted, metric)
+        left_out = np.einsum("ik,ikc->ic", rho, without_one)
         found = lab_from_xyz(np.maximum(left_out, 0.0), viewing.white)
         mean = float(delta_e_2000(found, wanted_lab).mean())
         if mean < _BETTER_BY * least:
-            terms, least, misses = count, mean, found - wanted_lab
+            best, least, misses = matrix, mean, found - wanted_lab
     return Calibration(
         reference="chart",
         viewing=viewing,
         tone=tone,
-        matrix=_fit_matrix(expanded(light, terms), wanted, metric),
+        matrix=best,
         sigma_lab=np.asarray(misses.T @ misses / len(misses)),
         sigma_lch=np.zeros(3),
         sigma_lch_per_chroma=np.zeros(3),
@@ -197,16 +198,15 @@ def _by_primaries(
 # -- least squares ----------------------------------------------------------------------------------
 
 
-def _fit_matrix(rho: FloatArray, wanted: FloatArray, metric: FloatArray) -> FloatArray:
-    """Return M of equation (K2): least squares of metric · (Mᵀρ − XYZ), shape (p, 3)."""
-    normal, right = _normal_equations(rho, wanted, metric)
-    return _solved(normal.sum(axis=0), right.sum(axis=0), rho.shape[1])
+def _matrices(rho: FloatArray, wanted: FloatArray, metric: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return M of equation (K2), least squares of metric · (Mᵀρ − XYZ), and M fitted to all patches but one.
 
-
-def _matrices_without_one(rho: FloatArray, wanted: FloatArray, metric: FloatArray) -> FloatArray:
-    """Return, for each patch, M fitted to all the others, shape (n, p, 3)."""
+    Their shapes are (p, 3) and (n, p, 3).
+    """
     normal, right = _normal_equations(rho, wanted, metric)
-    return _solved(normal.sum(axis=0) - normal, right.sum(axis=0) - right, rho.shape[1])
+    every, each = normal.sum(axis=0), right.sum(axis=0)
+    p = rho.shape[1]
+    return _solved(every, each, p), _solved(every - normal, each - right, p)
 
 
 def _normal_equations(
