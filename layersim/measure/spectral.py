@@ -287,10 +287,7 @@ def _averaged(
         groups.setdefault(_key(row[0]), []).append(row)
     readings = []
     for group in groups.values():
-        name, _, nm, first = group[0]
-        if len(group) == 1:
-            readings.append(Reading(name, nm, first))
-            continue
+        name, _, nm, _ = group[0]
         if any(not np.array_equal(other, nm) for _, _, other, _ in group):
             raise SpectralFileError(
                 path, f'the readings named "{name}" stand at different wavelengths; expected one set'
