@@ -17,7 +17,7 @@ from typing import Final, Literal, NamedTuple, NoReturn
 import numpy as np
 
 from layersim.errors import Problem, SpectralFileError
-from layersim.files import read_bytes
+from layersim.files import no_plain_text, read_bytes
 from layersim.spectra import FloatArray
 
 Unit = Literal["fraction", "per cent"]
@@ -135,6 +135,8 @@ def spectral_text(path: Path) -> str:
         raise SpectralFileError(path, "this file is empty; expected readings as text")
     if raw.startswith((b"PK", b"\xd0\xcf\x11\xe0")):
         raise SpectralFileError(path, "this is a spreadsheet or archive; export it as text (csv)")
+    if kind := no_plain_text(raw):
+        raise SpectralFileError(path, f"this is {kind}; expected readings as text")
     wide = raw.startswith((b"\xff\xfe", b"\xfe\xff"))
     try:
         text = raw.decode("utf-16" if wide else "utf-8-sig")

@@ -233,6 +233,7 @@ def test_a_file_that_says_both_geometries_is_told(write: Write) -> None:
         (b"PK\x03\x04\x00\x00", "spreadsheet or archive"),
         (bytes(range(256)), "not text"),
         (b"\x89PNG\r\n\x1a\n\x00\x00", "not text"),
+        (b"{\\rtf1 400;0.5}", "this is rich text"),
         (b"hello\nthere\n", "found no wavelengths"),
         (b"<?xml version='1.0'?>\n<SpectralData/>\n", "found no wavelengths"),
         (b"nm;a\n" + b"".join(b"%d;0.5\n" % w for w in NM)[:-1] + b'"\n', 'found "0.5""'),
