@@ -69,7 +69,7 @@ REMARKABLE: Final = 0.03
 
 @dataclass(frozen=True, eq=False)
 class Reading:
-    """One measured spectrum: the mean of the readings of one name. Its arrays cannot be written to."""
+    """One measured spectrum: the mean of the readings of one name."""
 
     name: str
     wavelengths_nm: FloatArray
@@ -80,13 +80,6 @@ class Reading:
     """One standard deviation of the reflectance, from its repeats; None for a single reading."""
     repeats: int = 1
     """How many readings it is the mean of."""
-
-    def __post_init__(self) -> None:
-        for name in ("wavelengths_nm", "reflectance", "noise"):
-            if getattr(self, name) is not None:
-                array = np.array(getattr(self, name), dtype=np.float64)
-                array.setflags(write=False)
-                object.__setattr__(self, name, array)
 
     def on_grid(self) -> tuple[FloatArray, FloatArray | None]:
         """Return reflectance and noise on the package's 31 wavelengths."""

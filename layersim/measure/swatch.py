@@ -17,8 +17,8 @@ from layersim.documents.kinds import flag, number, special, text, word, words
 from layersim.documents.table import Table
 from layersim.errors import quoted
 from layersim.measure.sheet import Specular
-from layersim.paint import CARRIERS, HAZARDS, KINDS, SOLIDS, SOLIDS_WORDS, sheen
-from layersim.spectra import FloatArray, as_bands
+from layersim.paint import CARRIERS, HAZARDS, KINDS, SOLIDS, SOLIDS_WORDS, freeze_spectra, sheen
+from layersim.spectra import FloatArray
 
 THIS_PAINT: Final = "this paint"
 """Stands in a mix for the paint whose swatches these are."""
@@ -107,7 +107,7 @@ class Ground:
 
     def __post_init__(self) -> None:
         if self.reflectance is not None:
-            _freeze_measured(self)
+            freeze_spectra(self, ("reflectance", "noise"))
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -152,7 +152,7 @@ class Swatch(Sprayed):
     """One standard deviation of it."""
 
     def __post_init__(self) -> None:
-        _freeze_measured(self)
+        freeze_spectra(self, ("reflectance", "noise"))
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -174,10 +174,3 @@ class SwatchSet(OfPaint):
         (:mod:`layersim.optics.surface`, S3).
         """
         return 1.0 if self.specular == "included" else sheen
-
-
-def _freeze_measured(record: Ground | Swatch) -> None:
-    for key in ("reflectance", "noise"):
-        array = as_bands(getattr(record, key), name=key).copy()
-        array.setflags(write=False)
-        object.__setattr__(record, key, array)
