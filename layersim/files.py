@@ -200,8 +200,10 @@ def inside_folder(name: str, folder: Path) -> Path | None:
         return None
     target = folder / name
     try:
-        return target if target.resolve().is_relative_to(folder.resolve()) else None
-    except (OSError, RuntimeError):  # a link that leads back to itself leads nowhere
+        place = target.resolve()
+        # A link that leads back to itself leads nowhere; newer Pythons return it as it is.
+        return target if place.is_relative_to(folder.resolve()) and not place.is_symlink() else None
+    except (OSError, RuntimeError):
         return None
 
 
