@@ -58,7 +58,6 @@ if TYPE_CHECKING:  # importing `typing` would take longer than the rest of this 
     from layersim.log import log_path as log_path
     from layersim.log import read_log as read_log
     from layersim.measure.swatchfile import read_any_swatches as read_any_swatches
-    from layersim.measure.swatchfile import read_swatches as read_swatches
     from layersim.paint import Doubt as Doubt
     from layersim.paint import Paint as Paint
     from layersim.paintfile import read_paint as read_paint
@@ -104,7 +103,7 @@ _HOMES = {
     "learn.beside": "compared",
     "learn.swatches": "swatches_text",
     "log": "Entry add_entry log_path read_log",
-    "measure.swatchfile": "read_any_swatches read_swatches",
+    "measure.swatchfile": "read_any_swatches",
     "paint": "Doubt Paint",
     "paintfile": "read_paint write_paint",
     "plan.cautions": "cautions",

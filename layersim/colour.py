@@ -256,11 +256,11 @@ def lab_on_screen(values: npt.ArrayLike, viewing: Viewing) -> ScreenColour:
 
 @functools.cache
 def _to_screen(white: tuple[float, ...]) -> FloatArray:
-    return np.asarray((_XYZ_TO_LINEAR @ _adaptation(white, tuple(_SCREEN_WHITE.tolist())) / 100.0).T)
+    return np.asarray((_XYZ_TO_LINEAR @ adaptation(white, tuple(_SCREEN_WHITE.tolist())) / 100.0).T)
 
 
 @functools.cache
-def _adaptation(white: tuple[float, ...], to: tuple[float, ...]) -> FloatArray:
+def adaptation(white: tuple[float, ...], to: tuple[float, ...]) -> FloatArray:
     """Return the matrix that brings XYZ for an eye used to one white to what it sees alike under another."""
     gain = (_BRADFORD @ np.array(to)) / (_BRADFORD @ np.array(white))
     return np.asarray(np.linalg.inv(_BRADFORD) @ (gain[:, np.newaxis] * _BRADFORD))
@@ -275,7 +275,7 @@ def lab_alike(values: npt.ArrayLike, *, under: Viewing, to: Viewing) -> FloatArr
     >>> lab_alike(Viewing("A").white * 0.5, under=Viewing("A"), to=Viewing()).round(6).tolist()
     [76.069261, 0.0, 0.0]
     """
-    matrix = _adaptation(tuple(under.white.tolist()), tuple(to.white.tolist()))
+    matrix = adaptation(tuple(under.white.tolist()), tuple(to.white.tolist()))
     return lab_from_xyz(np.asarray(values, dtype=np.float64) @ matrix.T, to.white)
 
 

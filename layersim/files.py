@@ -38,9 +38,8 @@ def read_text(path: Path, *, what: str, error: type[InputFileError] = InputFileE
     too large or not UTF-8.
     """
     raw = read_bytes(path, what=what, error=error, most=LARGEST_TEXT_BYTES)
-    for mark, kind in _NO_PLAIN_TEXT.items():
-        if raw[:64].lstrip(b"\xef\xbb\xbf \r\n\t").lower().startswith(mark.lower()):
-            raise error(path, f"this is {kind}; expected a {what}. Save it as plain text")
+    if kind := no_plain_text(raw):
+        raise error(path, f"this is {kind}; expected a {what}. Save it as plain text")
     try:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError as fault:
@@ -53,6 +52,12 @@ def read_text(path: Path, *, what: str, error: type[InputFileError] = InputFileE
     if not text.strip():
         raise error(path, f"this file is empty; expected a {what}")
     return text
+
+
+def no_plain_text(raw: bytes) -> str:
+    """Return what a file is that only looks like text, in words; empty for any other."""
+    begins = raw[:64].lstrip(b"\xef\xbb\xbf \r\n\t").lower()
+    return next((kind for mark, kind in _NO_PLAIN_TEXT.items() if begins.startswith(mark.lower())), "")
 
 
 def read_bytes(
@@ -195,8 +200,11 @@ def inside_folder(name: str, folder: Path) -> Path | None:
         return None
     target = folder / name
     try:
-        return target if target.resolve().is_relative_to(folder.resolve()) else None
-    except (OSError, RuntimeError):  # a link that leads back to itself leads nowhere
+        place = target.resolve()
+        # A link that leads back to itself leads nowhere; newer Pythons return it as it is.
+        nowhere = os.path.islink(place)  # noqa: PTH114 - no fault for a name too long for any file
+        return target if place.is_relative_to(folder.resolve()) and not nowhere else None
+    except (OSError, RuntimeError):
         return None
 
 

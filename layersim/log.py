@@ -22,22 +22,24 @@ import hashlib
 import json
 import os
 import stat
-import sys
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
 from types import MappingProxyType
-from typing import Any, Final
+from typing import Annotated, Any, Final
 
 from layersim.colour import LIGHTS, OBSERVERS
-from layersim.errors import LogFileError, OutputError, nearest_hint, quoted
+from layersim.documents.document import Document
+from layersim.documents.keys import Key, keys_of, read_keys
+from layersim.documents.kinds import Kind, number, special, text, whole, word
+from layersim.documents.table import Table, shown
+from layersim.errors import LogFileError, OutputError, Problem, quoted
 from layersim.spectra import BANDS
 
 FORMAT: Final = 1
 ENDING: Final = ".log.jsonl"
 TONES: Final = ("shadow", "mid", "light")
-MOST_LETTERS: Final = 5000
 MOST_SCHEME_LETTERS: Final = 1_000_000
 MOST_CHIPS: Final = 100
 """In one entry."""
@@ -46,7 +48,6 @@ MOST_BAR: Final = 8.0
 MOST_LOG_BYTES: Final = 64 * 2**20
 """A log of a thousand entries has about five million."""
 _MARK: Final = "layersim log"
-_LARGEST: Final = sys.float_info.max
 _BACK: Final = "takes_back"
 # Opening a pipe must not wait for whoever writes into it.
 _AT_ONCE: Final = getattr(os, "O_NONBLOCK", 0)
@@ -59,46 +60,114 @@ Nothing in the picture tells its colours: exposure and white balance are a camer
 """
 
 
+def _tone(table: Table, key: str) -> str | float:
+    if isinstance(table.values.get(key), str):
+        return table.choice(key, TONES)
+    return table.number(key, low=0.0, high=100.0, expected=f"{', '.join(TONES)}, or L* of its bare preshade")
+
+
+def _some(count: int, low: float, high: float) -> Kind:
+    """Return the kind of a list of as many numbers."""
+
+    def read(table: Table, key: str) -> tuple[float, ...]:
+        values = table.numbers(key, low=low, high=high)
+        if len(values) != count:
+            raise table.fault(key, shown(values), f"{count} numbers")
+        return tuple(values)
+
+    return special(read, f"{count} numbers")
+
+
+def _date(table: Table, key: str) -> datetime:
+    try:
+        return datetime.fromisoformat(table.text(key))
+    except ValueError:
+        raise table.fault(key, shown(table.values[key]), "a date such as 2026-05-01T18:30") from None
+
+
+def _drops(table: Table, key: str) -> Mapping[str, float]:
+    drops = table.table(key) if isinstance(table.values[key], dict) else None
+    if drops is None:
+        raise table.fault(key, shown(table.values[key]), "drops by the names of paints")
+    counts = {" ".join(name.split()): drops.number(name, low=0.0, high=1e6) for name in drops.values}
+    return MappingProxyType(counts)
+
+
+def _scheme(table: Table, key: str) -> str:
+    """Return a scheme's text, its lines as they are."""
+    value = table.values[key]
+    if not isinstance(value, str):
+        raise table.fault(key, shown(value), "the text of a scheme")
+    if len(value) > MOST_SCHEME_LETTERS:
+        raise table.fault(key, f"{len(value)} letters", f"at most {MOST_SCHEME_LETTERS}")
+    return value
+
+
 @dataclass(frozen=True)
 class Chip:
     """One colour that was measured on a model or on a chip sprayed beside it, after a step had dried."""
 
-    tone: str | float
+    tone: Annotated[str | float, Key(special(_tone, ", ".join(TONES)))]
     """One of :data:`TONES`, or the lightness L* that the bare preshade has there."""
-    lab: tuple[float, float, float] | None = None
+    lab: Annotated[tuple[float, ...] | None, Key(_some(3, -200.0, 200.0))] = None
     """L*a*b* as measured, relative to the light's white."""
-    reflectance: tuple[float, ...] | None = None
+    reflectance: Annotated[tuple[float, ...] | None, Key(_some(BANDS, -0.1, 2.0))] = None
     """31 bands instead."""
-    light: str = "D65"
+    light: Annotated[str, Key(word(tuple(LIGHTS)))] = "D65"
     """That `lab` stands for, as `observer` is."""
-    observer: str = "2"
-    doubt: float | None = None
+    observer: Annotated[str, Key(word(OBSERVERS))] = "2"
+    doubt: Annotated[float | None, Key(number(0.0, 100.0))] = None
     """By how much each of L*, a* and b* may be off, nine times in ten; None for a measured chip."""
+
+
+_CHIP_KEYS: Final = keys_of(Chip)
+
+
+def _chip(row: Table) -> Chip:
+    before = len(row.document.problems)
+    values = read_keys(row, _CHIP_KEYS)
+    lab = values["lab"]
+    if len(row.document.problems) == before and (lab is None) == (values["reflectance"] is None):
+        raise row.fault(None, "both or neither of lab and reflectance", "one of them")
+    if lab is not None and not 0.0 <= lab[0] <= 100.0:
+        raise row.fault("lab", f"a lightness L of {lab[0]:g}", "one from 0 to 100")
+    return Chip(**values)
+
+
+def _chips(table: Table, key: str) -> tuple[Chip, ...]:
+    if not isinstance(table.values[key], list):
+        raise table.fault(key, shown(table.values[key]), f"a list of at most {MOST_CHIPS} chips")
+    return tuple(map(_chip, table.tables(key, most=MOST_CHIPS)))
 
 
 @dataclass(frozen=True)
 class Entry:
     """What was sprayed in one step on one area, and what came of it. What was not noted is None or empty."""
 
-    at: datetime
-    area: str
-    step: str
-    coats: int | None = None
+    at: Annotated[datetime, Key(special(_date, "a date"))]
+    area: Annotated[str, Key(text())]
+    step: Annotated[str, Key(text())]
+    coats: Annotated[int | None, Key(whole(1, 100))] = None
     """Laid this time; several entries for one step add up."""
-    drops: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
+    drops: Annotated[Mapping[str, float], Key(special(_drops, "drops by paint"))] = field(
+        default_factory=lambda: MappingProxyType({})
+    )
     """By paint, and "thinner"."""
-    pressure_bar: float | None = None
-    cup_loss_g: float | None = None
-    card_gain_g: float | None = None
-    sprayer: str = ""
-    photograph: str = ""
+    pressure_bar: Annotated[float | None, Key(number(above=0, high=20))] = None
+    cup_loss_g: Annotated[float | None, Key(number(above=0, high=10_000))] = None
+    card_gain_g: Annotated[float | None, Key(number(above=0, high=10_000))] = None
+    sprayer: Annotated[str, Key(text())] = ""
+    photograph: Annotated[str, Key(text())] = ""
     """Name of a file beside the scheme."""
-    chips: tuple[Chip, ...] = ()
-    note: str = ""
-    film_factor: float | None = None
+    chips: Annotated[tuple[Chip, ...], Key(special(_chips, "chips"))] = ()
+    note: Annotated[str, Key(text())] = ""
+    film_factor: Annotated[float | None, Key(number(above=0, high=100))] = None
     """Of the sprayer that the scheme named then."""
-    scheme: str = ""
+    scheme: Annotated[str, Key(special(_scheme, "the text of a scheme"))] = ""
     """The text of the scheme file as it stood then; empty in entries that were made without."""
+
+
+_KEYS: Final = keys_of(Entry)
 
 
 @dataclass(frozen=True)
@@ -128,7 +197,7 @@ class EntryError(ValueError):
     """Something in an entry that cannot be: its key, what was found, what was expected."""
 
     def __init__(self, key: str, found: str, expected: str, hint: str = "") -> None:
-        super().__init__(f"{key}: found {found}; expected {expected}.{f' {hint}' if hint else ''}")
+        super().__init__(str(Problem(key, found, expected, hint=hint)))
 
 
 def log_path(scheme: Path) -> Path:
@@ -150,7 +219,7 @@ def entry_line(entry: Entry) -> str:
 
 
 def _entry_values(entry: Entry) -> dict[str, Any]:
-    values: dict[str, Any] = {_MARK: FORMAT, **{key: getattr(entry, key) for key in _READ}}
+    values: dict[str, Any] = {_MARK: FORMAT, **{key: getattr(entry, key) for key in _KEYS}}
     values["at"] = entry.at.isoformat(timespec="seconds")
     values["drops"] = dict(entry.drops)
     values["chips"] = [_chip_values(chip) for chip in entry.chips]
@@ -340,18 +409,18 @@ def _lines_read(raw: bytes) -> tuple[list[_Standing], list[Aside]]:
     entries: list[_Standing] = []
     aside = []
     lines = raw.split(b"\n")
-    for number, content in enumerate(lines, start=1):
+    for at, content in enumerate(lines, start=1):
         if not content.strip():
             continue
         try:
-            values = _values(content, torn=number == len(lines))
+            values = _values(content, torn=at == len(lines))
             if _BACK in values:
                 _leave_out(entries, values)
             else:
-                entries.append(_Standing(number, _digest(content), entry_from(values)))
+                entries.append(_Standing(at, _digest(content), entry_from(values)))
         except EntryError as fault:
             text = content[:60].decode("utf-8", "replace")
-            aside.append(Aside(number, quoted(text), str(fault).rstrip(".")))
+            aside.append(Aside(at, quoted(text), str(fault).rstrip(".")))
     return entries, aside
 
 
@@ -366,7 +435,7 @@ def _leave_out(entries: list[_Standing], values: Mapping[str, Any]) -> None:
         if entries[index].digest == values[_BACK]:
             del entries[index]
             return
-    raise EntryError(_BACK, _shown(values[_BACK]), "an entry further up that stands")
+    raise EntryError(_BACK, shown(values[_BACK]), "an entry further up that stands")
 
 
 def _values(content: bytes, *, torn: bool) -> dict[str, Any]:
@@ -385,149 +454,16 @@ def _values(content: bytes, *, torn: bool) -> dict[str, Any]:
 
 def entry_from(values: Mapping[str, Any]) -> Entry:
     """Return the entry that JSON's values say; raises EntryError for the first thing that cannot be."""
-    for key in values:
-        if key != _MARK and key not in _READ:
-            hint = nearest_hint(key, (_MARK, *_READ), listed=False)
-            raise EntryError(quoted(key), "a key that is not known", "a key of an entry", hint)
     _check_version(values)
-    asked = [key for key in _READ if key in values or key in _NEEDED]
-    return Entry(**{key: _READ[key](key, values.get(key)) for key in asked})
+    said = {key: value for key, value in values.items() if key != _MARK and value is not None}
+    document = Document(Path(), what="log", error=LogFileError, values=said)
+    entry = read_keys(document.top, _KEYS)
+    for one in document.problems:
+        raise EntryError(one.where, one.found, one.expected, one.hint)
+    return Entry(**entry)
 
 
 def _check_version(values: Mapping[str, Any]) -> None:
-    if values.get(_MARK) != FORMAT:
-        raise EntryError(quoted(_MARK), _shown(values.get(_MARK)), f"{FORMAT}, the version of this log")
-
-
-def _date(key: str, value: object) -> datetime:
-    try:
-        return datetime.fromisoformat(value if isinstance(value, str) else "")
-    except ValueError:
-        raise EntryError(key, _shown(value), "a date such as 2026-05-01T18:30") from None
-
-
-def _text(key: str, value: object) -> str:
-    if not isinstance(value, str) or (key in _NEEDED and not value.strip()):
-        raise EntryError(key, _shown(value), "a text")
-    if len(value) > MOST_LETTERS or any(ord(c) < 32 and not c.isspace() for c in value):
-        raise EntryError(key, quoted(value), f"at most {MOST_LETTERS} letters, without control characters")
-    return " ".join(value.split())
-
-
-def _scheme(key: str, value: object) -> str:
-    """Return a scheme's text, its lines as they are."""
-    if not isinstance(value, str):
-        raise EntryError(key, _shown(value), "the text of a scheme")
-    if len(value) > MOST_SCHEME_LETTERS:
-        raise EntryError(key, f"{len(value)} letters", f"at most {MOST_SCHEME_LETTERS}")
-    return value
-
-
-def _coats(key: str, value: object) -> int | None:
-    if value is None:
-        return None
-    if isinstance(value, bool) or not isinstance(value, int) or not 1 <= value <= 100:
-        raise EntryError(key, _shown(value), "a whole number from 1 to 100")
-    return value
-
-
-def _drops(key: str, value: object) -> Mapping[str, float]:
-    if not isinstance(value, dict):
-        raise EntryError(key, _shown(value), "drops by the names of paints")
-    for name, count in value.items():
-        if not _is_number(count) or not 0.0 <= count <= 1e6:
-            raise EntryError(f"drops of {quoted(name)}", _shown(count), "a number from 0 to 1000000")
-    return MappingProxyType({" ".join(name.split()): float(count) for name, count in value.items()})
-
-
-def _number_to(high: float) -> Callable[[str, Any], float | None]:
-    def read(key: str, value: Any) -> float | None:
-        if value is None:
-            return None
-        if not _is_number(value) or not 0.0 < value <= high:
-            raise EntryError(key, _shown(value), f"a number above 0, at most {high:g}")
-        return float(value)
-
-    return read
-
-
-def _chips(key: str, value: object) -> tuple[Chip, ...]:
-    if not isinstance(value, list) or len(value) > MOST_CHIPS:
-        raise EntryError(key, _shown(value), f"a list of at most {MOST_CHIPS} chips")
-    return tuple(_chip(one) for one in value)
-
-
-def _chip(value: object) -> Chip:
-    if not isinstance(value, dict):
-        raise EntryError("chips", _shown(value), "a chip with its tone and colour")
-    tone: Any = value.get("tone")
-    if not (tone in TONES or (_is_number(tone) and 0.0 <= tone <= 100.0)):
-        hint = nearest_hint(tone, TONES, listed=False) if isinstance(tone, str) else ""
-        raise EntryError(
-            "tone of a chip", _shown(tone), f"{', '.join(TONES)}, or L* of its bare preshade", hint
-        )
-    lab, bands = value.get("lab"), value.get("reflectance")
-    if (lab is None) == (bands is None):
-        raise EntryError("a chip", "both or neither of lab and reflectance", "one of them")
-    light, observer = value.get("light", "D65"), value.get("observer", "2")
-    if not isinstance(light, str) or light not in LIGHTS:
-        hint = nearest_hint(light, LIGHTS, kind="lights") if isinstance(light, str) else ""
-        raise EntryError("light of a chip", _shown(light), "one known here", hint)
-    if not isinstance(observer, str) or observer not in OBSERVERS:
-        raise EntryError("observer of a chip", _shown(observer), " or ".join(OBSERVERS))
-    if lab is not None:
-        three = _numbers(lab, "lab of a chip", 3, -200.0, 200.0)
-        if not 0.0 <= three[0] <= 100.0:
-            raise EntryError("lab of a chip", f"a lightness L of {three[0]:g}", "one from 0 to 100")
-        doubt = value.get("doubt")
-        if doubt is not None:
-            doubt = _numbers([doubt], "doubt of a chip", 1, 0.0, 100.0)[0]
-        return Chip(tone, lab=(three[0], three[1], three[2]), light=light, observer=observer, doubt=doubt)
-    reflectance = tuple(_numbers(bands, "reflectance of a chip", BANDS, -0.1, 2.0))
-    return Chip(tone, reflectance=reflectance, light=light, observer=observer)
-
-
-def _numbers(values: object, key: str, count: int, low: float, high: float) -> list[float]:
-    if not isinstance(values, list) or len(values) != count:
-        raise EntryError(key, _shown(values), f"{count} numbers")
-    for value in values:
-        if not _is_number(value) or not low <= value <= high:
-            raise EntryError(key, _shown(value), f"numbers from {low:g} to {high:g}")
-    return [float(value) for value in values]
-
-
-_NEEDED: Final = ("at", "area", "step")
-_READ: Final[dict[str, Callable[[str, Any], Any]]] = {
-    "at": _date,
-    "area": _text,
-    "step": _text,
-    "coats": _coats,
-    "drops": _drops,
-    "pressure_bar": _number_to(20.0),
-    "cup_loss_g": _number_to(10_000.0),
-    "card_gain_g": _number_to(10_000.0),
-    "sprayer": _text,
-    "photograph": _text,
-    "chips": _chips,
-    "note": _text,
-    "film_factor": _number_to(100.0),
-    "scheme": _scheme,
-}
-"""How each key of an entry is read, in the order in which they are written."""
-
-
-def _is_number(value: object) -> bool:
-    # A whole number may be too large for math.isfinite.
-    return isinstance(value, (int, float)) and not isinstance(value, bool) and abs(value) <= _LARGEST
-
-
-def _shown(value: object) -> str:
-    if value is None:
-        return "nothing"
-    if isinstance(value, list):
-        return f"a list of {len(value)}"
-    if isinstance(value, dict):
-        return "values in braces"
-    if isinstance(value, float):
-        return f"{value:g}"
-    return quoted(value) if isinstance(value, str) else quoted(str(value)).strip('"')
+    if (found := values.get(_MARK)) != FORMAT:
+        said = "nothing" if found is None else shown(found)
+        raise EntryError(quoted(_MARK), said, f"{FORMAT}, the version of this log")

@@ -10,7 +10,7 @@ from layersim.errors import InputFileError, UnknownNameError
 from layersim.files import make_folder, read_text, write_whole
 from layersim.names import slug
 from layersim.paint import Paint
-from layersim.shelf import NO_COLOURS, RENAMED, Shelf, own_folder
+from layersim.shelf import NO_COLOURS, Shelf, own_folder
 
 NAME: Final = "owned.txt"
 _HEAD: Final = """\
@@ -64,15 +64,15 @@ def mark(path: Path, names: Iterable[str], *, owned: bool) -> None:
     The file is made if it is not there. Raises InputFileError if it can't be read, OutputError if it can't be
     written.
     """
-    wanted = {_key(name): name for name in names}
+    wanted = {slug(name): name for name in names}
     there = path.exists() and (path.is_dir() or path.stat().st_size > 0)
     text = read_text(path, what="list of paints") if there else _HEAD
     lines = text.splitlines()
     if owned:
-        has = {_key(_name(line)) for line in lines}
+        has = {slug(_name(line)) for line in lines}
         lines += [name for key, name in wanted.items() if key not in has]
     else:
-        lines = [line for line in lines if not _name(line) or _key(_name(line)) not in wanted]
+        lines = [line for line in lines if not _name(line) or slug(_name(line)) not in wanted]
     if not there:
         make_folder(path.parent, what="paints")
     # A file that says nothing would be taken for one that was spoilt.
@@ -81,8 +81,3 @@ def mark(path: Path, names: Iterable[str], *, owned: bool) -> None:
 
 def _name(line: str) -> str:
     return line.split("#", 1)[0].strip().strip('"').strip()
-
-
-def _key(name: str) -> str:
-    """Return what tells a paint from others, by the name that it has now."""
-    return slug(RENAMED.get(slug(name), name))

@@ -72,7 +72,7 @@ class Doubt:
 
     def __post_init__(self) -> None:
         check_record(self)
-        _freeze(self, ("log_K", "log_S"), least=None)
+        freeze_spectra(self, ("log_K", "log_S"))
 
     @property
     def words(self) -> str:
@@ -149,7 +149,7 @@ class Paint:
 
     def __post_init__(self) -> None:
         check_record(self)
-        _freeze(self, ("K_per_um", "S_per_um"), least=0.0)
+        freeze_spectra(self, ("K_per_um", "S_per_um"), least=0.0)
 
     @property
     def share_seen(self) -> float:
@@ -182,7 +182,8 @@ def film_words(film_um: float) -> str:
     return f"{film_um:.2g} µm" if film_um < 99.5 else f"{film_um:.0f} µm"
 
 
-def _freeze(record: object, names: tuple[str, ...], *, least: float | None) -> None:
+def freeze_spectra(record: object, names: tuple[str, ...], *, least: float | None = None) -> None:
+    """Keep a record's spectra as frozen arrays of its own; raises ValueError for what is none, or too low."""
     for name in names:
         array = as_bands(getattr(record, name), name=name).copy()
         if array.ndim != 1:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import dataclasses
-import re
 from pathlib import Path
 from typing import Final
 
@@ -17,7 +16,7 @@ from layersim.documents.table import LONGEST_TEXT, Table
 from layersim.documents.writing import key_rows, one_line, spectrum_rows, toml
 from layersim.errors import PaintFileError
 from layersim.files import write_whole
-from layersim.paint import BY_SWATCHES, LARGEST_PER_UM, Doubt, Paint
+from layersim.paint import LARGEST_PER_UM, Doubt, Paint
 from layersim.spectra import BANDS
 
 FORMAT: Final = 1
@@ -29,8 +28,6 @@ _MADE_OVER: Final = Doubt(
     f"made over from K and S for {DIFFUSE}", log_K=np.full(BANDS, 0.05), log_S=np.full(BANDS, 0.08)
 )
 """About what ΔE00 0.9 in stacks comes to, which eight rendered ones were off by (an estimate)."""
-_SAID: Final = {"K and S per µm of nominal film": "coats", "K and S per µm of measured film": "measured"}
-"""What older files say of their films, in their provenance."""
 MADE_FOR: Final = ("light from above", DIFFUSE)
 """What K and S were made for: this program's films, or those of textbooks and published tables."""
 
@@ -63,30 +60,14 @@ def read_paint(path: Path) -> Paint:
     doubts = tuple(map(_doubt, values.pop("doubt")))
     made_for = values.pop("made_for")
     document.finish()
-    if not values["film_basis"]:
-        values |= film_basis_said(values["provenance"])
     paint = Paint(**values, doubts=doubts)
     return _made_over(paint) if made_for == DIFFUSE else paint
-
-
-def film_basis_said(provenance: str) -> dict[str, str]:
-    """Return what files that were written before `film_basis` was a key say of it in their provenance.
-
-    >>> film_basis_said('fitted; K and S per µm of nominal film, a coat of "fine needle" being 1.4 times')
-    {'film_basis': 'coats', 'film_of': 'fine needle'}
-    """
-    basis = next((basis for words, basis in _SAID.items() if words in provenance), "")
-    own = re.search(r', a coat of "((?:[^"\\]|\\.)*)" being', provenance) if basis == "coats" else None
-    return {"film_basis": basis, "film_of": own.group(1) if own else ""}
 
 
 def _doubt(row: Table) -> Doubt:
     values = read_keys(row, DOUBT_KEYS)
     log_K, log_S = (np.log1p(values.pop(key) / 100.0) for key in ("K_percent", "S_percent"))
-    # In older files the cause says so.
-    older = f"{BY_SWATCHES}: "
-    values["by_swatches"] |= values["cause"].startswith(older)
-    return Doubt(**{**values, "cause": values["cause"].removeprefix(older)}, log_K=log_K, log_S=log_S)
+    return Doubt(**values, log_K=log_K, log_S=log_S)
 
 
 def _made_over(paint: Paint) -> Paint:

@@ -35,8 +35,6 @@ USE_WORDS: Final = {
 """Words in names that say a use, and the kinds of paint that serve for it (common practice, no source)."""
 NO_COLOURS: Final = ("varnish", "primer")
 """Kinds of paint that nobody mixes for a colour; they are searched where they are named."""
-RENAMED: Final = {"flesh-tone": "warm beige"}
-"""Starter paints by the names that they had before, so that older schemes are still read."""
 
 
 def own_folder() -> Path:
@@ -124,9 +122,6 @@ class Shelf:
                 self._unread.append(
                     f'two paints are named "{found.paint.name}": {found.path} is used, not {place.path}'
                 )
-        if found is None and wanted in RENAMED:
-            self._unread.append(f"{quoted(name)} is called {quoted(RENAMED[wanted])} now")
-            return self.place(RENAMED[wanted])
         if found is None:
             raise UnknownNameError(f"no paint {quoted(name)} on the shelf. {self.nearest(name)}")
         return found

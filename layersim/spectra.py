@@ -76,37 +76,10 @@ def resample(values: npt.ArrayLike, *, from_nm: npt.ArrayLike) -> FloatArray:
         raise ValueError("wavelengths must rise from the first to the last")
     if min(given[-1], LAST_NM) - max(given[0], FIRST_NM) < (LAST_NM - FIRST_NM) / 2:
         raise ValueError(f"wavelengths {given[0]:g}-{given[-1]:g} nm cover less than half of 400-700 nm")
-    gap = np.diff(given)
-    slope = _slopes(np.diff(array) / gap, gap)
-    grid = wavelengths_nm()
-    left = np.clip(np.searchsorted(given, grid, "right") - 1, 0, gap.size - 1)
-    t = np.clip((grid - given[left]) / gap[left], 0.0, 1.0)
-    from_left = (1.0 + 2.0 * t) * array[..., left] + t * gap[left] * slope[..., left]
-    from_right = (3.0 - 2.0 * t) * array[..., left + 1] - (1.0 - t) * gap[left] * slope[..., left + 1]
-    return np.asarray((1.0 - t) ** 2 * from_left + t**2 * from_right)
+    at = np.clip(wavelengths_nm(), given[0], given[-1])
+    if np.isin(at, given).all():
+        return np.asarray(array[..., np.searchsorted(given, at)])
+    # It takes half a second to be imported, and most instruments have the grid's own wavelengths.
+    from scipy.interpolate import PchipInterpolator
 
-
-def _slopes(secant: FloatArray, gap: FloatArray) -> FloatArray:
-    """Slopes of the curve at the samples: harmonic means of the two secants, 0 at a peak or a trough."""
-    if gap.size == 1:
-        return np.repeat(secant, 2, axis=-1)
-    before, after = secant[..., :-1], secant[..., 1:]
-    near, far = gap[:-1] + 2.0 * gap[1:], 2.0 * gap[:-1] + gap[1:]
-    slope = np.zeros((*secant.shape[:-1], gap.size + 1))
-    np.divide(
-        (near + far) * before * after,
-        near * after + far * before,
-        out=slope[..., 1:-1],
-        where=before * after > 0.0,
-    )
-    slope[..., 0] = _end_slope(secant[..., 0], secant[..., 1], gap[0], gap[1])
-    slope[..., -1] = _end_slope(secant[..., -1], secant[..., -2], gap[-1], gap[-2])
-    return slope
-
-
-def _end_slope(secant: FloatArray, next_secant: FloatArray, gap: float, next_gap: float) -> FloatArray:
-    """Slope at an end: of the parabola through three samples, unless the curve would overshoot."""
-    parabola = ((2.0 * gap + next_gap) * secant - gap * next_secant) / (gap + next_gap)
-    slope = np.where(parabola * secant > 0.0, parabola, 0.0)
-    steep = (secant * next_secant < 0.0) & (np.abs(slope) > 3.0 * np.abs(secant))
-    return np.asarray(np.where(steep, 3.0 * secant, slope))
+    return np.asarray(PchipInterpolator(given, array, axis=-1)(at))

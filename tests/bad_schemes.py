@@ -12,15 +12,7 @@ from tests.examples import SCHEME
 
 @dataclass(frozen=True)
 class Bad:
-    """One bad file.
-
-    Parameters
-    ----------
-    make : callable
-        Writes it into a folder and returns its path.
-    said : str
-        The message, after the path and a colon.
-    """
+    """One bad file: what writes it into a folder, and the message after its path and a colon."""
 
     make: Callable[[Path], Path]
     said: str
@@ -89,7 +81,6 @@ BAD: dict[str, Bad] = {
     "a folder": Bad(_folder, "this is a folder; expected a scheme file"),
     "a pipe": Bad(_pipe, "this is not an ordinary file; expected a scheme file"),
     "empty": whole(b"", "this file is empty; expected a scheme"),
-    "blank": whole(b"\n \n", "this file is empty; expected a scheme"),
     "too large": whole(
         b"#" * 5_000_000,
         "this file is too large (more than 4 MB); expected a scheme file. Was another file meant?",
@@ -109,25 +100,12 @@ BAD: dict[str, Bad] = {
         "line 1: found the byte 0x89, which is no UTF-8 text; "
         "expected a scheme saved as UTF-8 (most editors offer it under Save as, Encoding)",
     ),
-    "nested beyond reason": whole("a = " + "[" * 9999, "brackets are nested too deeply to be a scheme"),
     # format
     "no format": changed(
         'format = "layersim scheme 1"\n',
         "\n",
         'format: found nothing; expected "layersim scheme 1". '
         'Write format = "layersim scheme 1" as its first line.',
-    ),
-    "another version": changed(
-        "layersim scheme 1",
-        "layersim scheme 2",
-        'line {line}, format: found "layersim scheme 2"; expected "layersim scheme 1". '
-        "Another version of layersim wrote this file; use that version, or write the file anew.",
-    ),
-    "another kind of file": changed(
-        "layersim scheme 1",
-        "layersim paint 1",
-        'line {line}, format: found "layersim paint 1"; expected "layersim scheme 1". '
-        "This is a paint file, and a scheme file was asked for.",
     ),
     # paints
     "unknown paint": changed(
@@ -178,39 +156,17 @@ BAD: dict[str, Bad] = {
         'line {line}, area 2 "cloth", name: found "cloth"; expected a name that no other area has.',
     ),
     # wrong types
-    "a text for a number": changed(
-        "thinning = 3\n",
-        'thinning = "3"\n',
-        'line {line}, area 1 "cloth", preshade, thinning: found the text "3"; '
-        "expected a number from 0 to 100. Write numbers without quotes, and decimals with a point.",
-    ),
-    "a number for a text": changed(
-        'name = "chips"',
-        "name = 7",
-        'line {line}, area 1 "cloth", coat 4, name: found 7; expected a text in quotes. Put it in quotes.',
-    ),
     "a broken number of coats": changed(
         "coats = 2",
         "coats = 2.3",
         'line {line}, area 1 "cloth", coat 1 "base", coats: found 2.3; '
         "expected a whole number from 1 to 100, or a half such as 1.5.",
     ),
-    "a number for a flag": changed(
-        "filter = true",
-        "filter = 1",
-        'line {line}, area 1 "cloth", coat 3 "filter", filter: found 1; '
-        "expected true or false, without quotes.",
-    ),
     "a list for a place": changed(
         "where = { from = 60, edge = 20 }",
         "where = [60, 20]",
         'line {line}, area 1 "cloth", coat 2 "light", where: found a list of 2; '
         'expected "everywhere", { from = 60, edge = 20 } or { up_to = 40, edge = 20 }.',
-    ),
-    "a list for a patch": changed(
-        'patch = "chips"',
-        'patch = ["chips"]',
-        'line {line}, area 1 "cloth", coat 4 "chips", patch: found a list of 1; expected a text in quotes.',
     ),
     "a word for a table": changed(
         "[hand]\nfilm = 0.2\nparts = 0.1\n",
@@ -237,18 +193,6 @@ BAD: dict[str, Bad] = {
         'line {line}, area 1 "cloth", coat 1 "base", mix: found an empty mix; '
         "expected at least one paint with its parts.",
     ),
-    "a film not finite": changed(
-        "dry_film_um = 0.8",
-        "dry_film_um = inf",
-        'line {line}, area 1 "cloth", coat 1 "base", dry_film_um: found inf; '
-        "expected a number from 0 to 1000 (a finite one).",
-    ),
-    "a film that is no number": changed(
-        "dry_film_um = 0.6",
-        "wet_film_um = nan",
-        'line {line}, area 1 "cloth", preshade, wet_film_um: found nan; '
-        "expected a number from 0 to 1000 (a finite one).",
-    ),
     "a negative film": changed(
         "dry_film_um = 0.5",
         "dry_film_um = -0.5",
@@ -272,11 +216,6 @@ BAD: dict[str, Bad] = {
         "passes = 0x" + "f" * 300,
         'line {line}, area 1 "cloth", preshade, passes: found a number of more than 20 digits; '
         "expected a whole number from 1 to 100 (a finite one).",
-    ),
-    "a number too long to read": changed(
-        "passes = 4",
-        "passes = " + "9" * 5000,
-        "there is a number of thousands of digits in this file",
     ),
     # places
     "unsorted lightness": changed(

@@ -115,7 +115,7 @@ class TestRead:
 
     def test_names_no_file_can_have(self, tmp_path: Path) -> None:
         assert complaint(tmp_path / ("x" * 300)) == "this file cannot be read (file name too long)"
-        assert "embedded null byte" in complaint(tmp_path / "a\0b")
+        assert "embedded null" in complaint(tmp_path / "a\0b")
 
     def test_a_link_that_leads_back_to_itself(self, tmp_path: Path) -> None:
         (tmp_path / "loop.toml").symlink_to(tmp_path / "loop.toml")

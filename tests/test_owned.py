@@ -46,14 +46,6 @@ class TestMark:
             mark(mine, ["bone"], owned=False)
         assert names_in(mine) == []
 
-    def test_a_paint_by_its_old_name_is_the_one_of_now(self, mine: Path) -> None:
-        mine.write_text("flesh tone\n", "utf-8")
-
-        mark(mine, ["warm beige"], owned=True)
-        assert len(names_in(mine)) == 1
-        mark(mine, ["warm beige"], owned=False)
-        assert names_in(mine) == []
-
     def test_an_empty_file_is_as_good_as_none(self, mine: Path) -> None:
         mine.touch()
         mark(mine, ["bone"], owned=True)

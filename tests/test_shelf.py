@@ -242,9 +242,3 @@ def test_a_paint_that_is_not_there_names_those_of_its_hue_and_use() -> None:
     assert "See them with: layersim paints violet." in shelf.nearest("thin violet")
     assert shelf.nearest("primer black") == 'Did you mean "black primer"?'
     assert shelf.nearest("xyz") == "See them all with: layersim paints."
-
-
-def test_a_starter_paint_is_found_by_its_older_name_with_a_note() -> None:
-    shelf = Shelf.usual()
-    assert shelf.find("flesh tone").name == "warm beige"
-    assert shelf.notices[-1] == '"flesh tone" is called "warm beige" now'

@@ -87,23 +87,9 @@ class TestFile:
     @pytest.mark.parametrize(
         ("text", "message"),
         [
-            ('name = "x"', 'format: found nothing; expected "layersim sprayer 1"'),
-            (
-                'format = "layersim paint 1"\nname = "x"',
-                "This is a paint file, and a sprayer file was asked for",
-            ),
-            ('format = "layersim sprayer 1"', "name: found nothing"),
-            (
-                'format = "layersim sprayer 1"\nname = "x"\ndrop_ul = 50',
-                "drop_ul: found 50; expected a table",
-            ),
             (
                 'format = "layersim sprayer 1"\nname = "x"\n[transfer_efficiency]\nvalue = 31\nerror = 0.1',
                 "transfer_efficiency, value: found 31; expected a number from 0.001 to 1. 31 % is 0.31 here.",
-            ),
-            (
-                'format = "layersim sprayer 1"\nname = "x"\n[drop_ul]\nvalue = 50\n',
-                "drop_ul, error: found nothing",
             ),
             (
                 'format = "layersim sprayer 1"\nname = "x"\n[film_facto]\nvalue = 1\n',

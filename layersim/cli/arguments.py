@@ -18,6 +18,7 @@ from layersim.errors import LayersimError, UnknownNameError, nearest_hint, quote
 
 if TYPE_CHECKING:
     from layersim.paint import Paint
+    from layersim.scheme.records import Scheme
     from layersim.shelf import Shelf
 
 COLOUR: Final = "COLOUR"
@@ -272,3 +273,27 @@ def check_range(name: str, value: int, low: int, high: int) -> None:
     """Raise if a whole number is out of its range."""
     if not low <= value <= high:
         raise LayersimError(f"{name}: found {value}; expected a whole number from {low} to {high}")
+
+
+def check_known(option: str, words: Iterable[str], known: Iterable[str], *, kind: str) -> None:
+    """Raise UnknownNameError for the first of some words that is no name of a kind."""
+    names = list(known)
+    for word in words:
+        if word not in names:
+            hint = nearest_hint(word, names, kind=f"{kind}s")
+            raise UnknownNameError(f"{option}: no {kind} {quoted(word)}. {hint}")
+
+
+def scheme_from(asked: argparse.Namespace) -> Scheme:
+    """Return the scheme that the arguments name, for as many models as they say."""
+    import dataclasses
+
+    from layersim.scheme.batch import MOST_MODELS
+    from layersim.scheme.reading import load_scheme
+
+    scheme = load_scheme(asked.scheme, folders=extra_folders(asked))
+    models = getattr(asked, "models", None)
+    if models is None:
+        return scheme
+    check_range("--models", models, 1, MOST_MODELS)
+    return dataclasses.replace(scheme, batch=dataclasses.replace(scheme.batch, models=models))

@@ -7,10 +7,9 @@ boxes, and the cautions for the kinds of material in the scheme.
 from __future__ import annotations
 
 import argparse
-import dataclasses
 from pathlib import Path
 
-from layersim.cli.arguments import add_shelf, check_range, extra_folders, whole_number
+from layersim.cli.arguments import add_shelf, scheme_from, whole_number
 from layersim.cli.output import add_json, data_file, refuse_what_is_read, write_data
 
 
@@ -33,22 +32,17 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(asked: argparse.Namespace) -> int:
     """Run the command."""
     from layersim.bench.content import bench_card
-    from layersim.scheme.batch import MOST_MODELS
-    from layersim.scheme.reading import load_scheme
     from layersim.views.card import view
     from layersim.views.parts import notice_lines
-    from layersim.writers.whole import save
+    from layersim.writers.whole import check_name, save
 
     stem = asked.scheme.stem
     files: list[Path] = asked.out or [Path(f"{stem}-card.pdf"), Path(f"{stem}-card.html")]
     for file in files:
-        _check(file)
+        check_name(file, ("pdf", "html"), what="card")
         refuse_what_is_read(asked, file, option="--out")
     data = data_file(asked, written=files)
-    scheme = load_scheme(asked.scheme, folders=extra_folders(asked))
-    if asked.models is not None:
-        check_range("--models", asked.models, 1, MOST_MODELS)
-        scheme = dataclasses.replace(scheme, batch=dataclasses.replace(scheme.batch, models=asked.models))
+    scheme = scheme_from(asked)
     card = bench_card(scheme, areas=asked.area or [])
     page = view(card)
     for line in notice_lines(page):
@@ -59,14 +53,3 @@ def run(asked: argparse.Namespace) -> int:
         print(f"{what}: {file.resolve()}")
     write_data(card, data, name="card")
     return 0
-
-
-def _check(file: Path) -> None:
-    from layersim.errors import OutputError, nearest_hint
-    from layersim.files import check_writable
-
-    ending = file.suffix.lower().lstrip(".")
-    if ending not in ("pdf", "html"):
-        hint = nearest_hint(ending, ("pdf", "html"), kind="endings")
-        raise OutputError(f"{file}: a card is written as pdf or html, by the name's ending. {hint}")
-    check_writable(file)

@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from layersim.cli.arguments import add_shelf, extra_folders
+from layersim.cli.arguments import add_shelf, scheme_from
 from layersim.cli.output import add_outputs, outputs, sentences
 
 if TYPE_CHECKING:
@@ -22,11 +22,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(asked: argparse.Namespace) -> int:
     """Run the command."""
-    from layersim.scheme.reading import load_scheme
     from layersim.scheme.simulate import simulate
 
     to = outputs(asked, asked.scheme)
-    scheme = load_scheme(asked.scheme, folders=extra_folders(asked))
+    scheme = scheme_from(asked)
     notices = list(simulate(scheme, tones=9, sites=1, draws=0).notices)
     unanswered = _for_quantities(scheme)
     if unanswered:

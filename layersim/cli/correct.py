@@ -14,7 +14,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from layersim.cli.arguments import COLOUR, add_shelf, check_range, extra_folders, whole_number
+from layersim.cli.arguments import COLOUR, add_shelf, check_range, scheme_from, whole_number
 from layersim.cli.chips import Photographs, add_grey
 from layersim.cli.match import PLACES, add_search, limits_asked, only_area, paints_asked
 from layersim.cli.output import add_outputs, outputs, show
@@ -44,14 +44,13 @@ def run(asked: argparse.Namespace) -> int:
     from layersim.decide.targets import colour_from
     from layersim.errors import LayersimError
     from layersim.log import SCREEN_DOUBT
-    from layersim.scheme.reading import load_scheme
     from layersim.scheme.records import Targets
     from layersim.views.chip import screen_words
     from layersim.views.correct import view
 
     check_range("--tones", asked.tones, 2, 60)
     to = outputs(asked, asked.scheme)
-    scheme = load_scheme(asked.scheme, folders=extra_folders(asked))
+    scheme = scheme_from(asked)
     found, doubts = {}, {}
     photographs = Photographs(asked.grey)
     for name in PLACES:

@@ -20,7 +20,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from layersim.cli.arguments import add_shelf, extra_folders
+from layersim.cli.arguments import add_shelf, scheme_from
 from layersim.cli.chips import add_grey, greys_from
 from layersim.cli.output import Outputs, add_outputs, outputs, refuse_what_is_read, show
 
@@ -66,10 +66,9 @@ def run(asked: argparse.Namespace) -> int:
     """Run the command."""
     from layersim import colour
     from layersim.meshfile import is_mesh
-    from layersim.scheme.reading import load_scheme
 
     to = outputs(asked, asked.scheme, usual=f"{asked.scheme.stem}-figure.png")
-    scheme = load_scheme(asked.scheme, folders=extra_folders(asked))
+    scheme = scheme_from(asked)
     viewing = colour.Viewing(asked.lamp, scheme.viewing.observer) if asked.lamp else scheme.viewing
     show_it = _form if _is_built_in(asked.model) or is_mesh(asked.model) else _photograph
     show_it(asked, scheme, viewing, to)

@@ -130,10 +130,6 @@ def _command(asked: argparse.Namespace) -> str:
     return f'layersim log "{typed}"' if " " in typed else f"layersim log {typed}"
 
 
-def _print(lines: Sequence[str]) -> None:
-    say("\n".join(lines))
-
-
 def _add(asked: argparse.Namespace, scheme: Scheme, path: Path, folders: Sequence[Path]) -> None:
     from layersim.learn.entering import enter
     from layersim.views.log import entry_lines, slip_words, total_lines
@@ -142,7 +138,7 @@ def _add(asked: argparse.Namespace, scheme: Scheme, path: Path, folders: Sequenc
     photographs = Photographs(asked.grey)
     added = enter(path, _entry(asked, scheme, photographs), scheme, folders=folders)
     command = _command(asked)
-    _print([*entry_lines(added.entry, added.chips), f"Logged in {path}"])
+    say("\n".join([*entry_lines(added.entry, added.chips), f"Logged in {path}"]))
     slips = slip_words(added, command)
     notices = [*photographs.notes, *slips]
     for line in (*total_lines(added, command), *(f"Note: {note}." for note in notices)):
@@ -164,7 +160,7 @@ def _take_back(asked: argparse.Namespace, path: Path) -> None:
     if taken is None:
         raise LayersimError(f"{path}: found no entry; expected one to take back")
     first, *chips = entry_lines(taken)
-    _print([f"Taken back: {first}", *chips])
+    say("\n".join([f"Taken back: {first}", *chips]))
     print("It does not count any more. Its line stays in the log.")
     write_data({"entry": taken, "path": path}, data, name="log take-back")
 

@@ -10,7 +10,7 @@ import argparse
 import dataclasses
 from pathlib import Path
 
-from layersim.cli.arguments import add_shelf, check_range, extra_folders, whole_number
+from layersim.cli.arguments import add_shelf, scheme_from, whole_number
 from layersim.cli.numbers import number
 from layersim.cli.output import add_outputs, outputs, show
 from layersim.cli.progress import progress_line
@@ -32,18 +32,13 @@ def run(asked: argparse.Namespace) -> int:
     """Run the command."""
     from layersim.errors import LayersimError
     from layersim.plan.order import order
-    from layersim.scheme.batch import MOST_MODELS
-    from layersim.scheme.reading import load_scheme
     from layersim.scheme.times import times_text
     from layersim.views.order import view
 
     if asked.times and asked.picture is not None:
         raise LayersimError("--out and --times: found both; expected one of them")
     to = outputs(asked, asked.scheme, usual="" if asked.times else f"{asked.scheme.stem}-order.png")
-    scheme = load_scheme(asked.scheme, folders=extra_folders(asked))
-    if asked.models is not None:
-        check_range("--models", asked.models, 1, MOST_MODELS)
-        scheme = dataclasses.replace(scheme, batch=dataclasses.replace(scheme.batch, models=asked.models))
+    scheme = scheme_from(asked)
     if asked.session is not None:
         if not 0.0 < asked.session <= 24.0:
             raise LayersimError(f"--session: found {asked.session:g}; expected hours, above 0, at most 24")

@@ -6,9 +6,8 @@ import argparse
 import dataclasses
 from pathlib import Path
 
-from layersim.cli.arguments import Parser, add_shelf, check_range, extra_folders, whole_number
+from layersim.cli.arguments import Parser, add_shelf, check_known, check_range, scheme_from, whole_number
 from layersim.cli.output import add_outputs, outputs, show
-from layersim.errors import UnknownNameError, nearest_hint, quoted
 from layersim.scheme.prediction import Prediction
 from layersim.scheme.records import Scheme
 
@@ -35,13 +34,12 @@ def add_arguments(parser: Parser) -> None:
 def run(asked: argparse.Namespace) -> int:
     """Run the command."""
     from layersim import colour
-    from layersim.scheme.reading import load_scheme
     from layersim.scheme.simulate import simulate
     from layersim.views.preview import view
 
     check_range("--tones", asked.tones, 2, 60)
     to = outputs(asked, asked.scheme, usual=f"{asked.scheme.stem}-preview.png")
-    scheme = _with_areas(load_scheme(asked.scheme, folders=extra_folders(asked)), asked.area)
+    scheme = _with_areas(scheme_from(asked), asked.area)
     lights = list(dict.fromkeys(asked.lamp or [scheme.viewing.light]))
     viewings = [colour.Viewing(light, scheme.viewing.observer) for light in lights]
     predictions = [
@@ -52,7 +50,7 @@ def run(asked: argparse.Namespace) -> int:
 
 
 def _with_areas(scheme: Scheme, wanted: list[str] | None) -> Scheme:
-    _check_names("area", wanted, [area.name for area in scheme.areas])
+    check_known("--area", wanted or (), [area.name for area in scheme.areas], kind="area")
     kept = tuple(area for area in scheme.areas if not wanted or area.name in wanted)
     return dataclasses.replace(scheme, areas=kept)
 
@@ -60,14 +58,8 @@ def _with_areas(scheme: Scheme, wanted: list[str] | None) -> Scheme:
 def _with_stages(prediction: Prediction, wanted: list[str] | None) -> Prediction:
     if not wanted:
         return prediction
-    _check_names("coat", wanted, [stage.name for area in prediction.areas for stage in area.stages])
+    known = [stage.name for area in prediction.areas for stage in area.stages]
+    check_known("--coat", wanted, known, kind="coat")
     rows = [[i for i, stage in enumerate(area.stages) if stage.name in wanted] for area in prediction.areas]
     kept = [area.only(keep) for area, keep in zip(prediction.areas, rows, strict=True) if keep]
     return dataclasses.replace(prediction, areas=tuple(kept))
-
-
-def _check_names(kind: str, wanted: list[str] | None, known: list[str]) -> None:
-    for name in wanted or []:
-        if name not in known:
-            hint = nearest_hint(name, known, kind=f"{kind}s")
-            raise UnknownNameError(f"--{kind}: no {kind} {quoted(name)}. {hint}")

@@ -9,12 +9,11 @@ import argparse
 import dataclasses
 from pathlib import Path
 
-from layersim.cli.arguments import Parser, add_shelf, check_range, extra_folders, whole_number
+from layersim.cli.arguments import Parser, add_shelf, check_known, scheme_from, whole_number
 from layersim.cli.numbers import number
 from layersim.cli.output import add_outputs, outputs, show
-from layersim.errors import LayersimError, UnknownNameError, nearest_hint, quoted
-from layersim.scheme.batch import MOST_MODELS, MOST_SURFACE_CM2, Batch
-from layersim.scheme.records import Scheme
+from layersim.errors import LayersimError
+from layersim.scheme.batch import MOST_SURFACE_CM2, Batch
 
 
 def add_arguments(parser: Parser) -> None:
@@ -43,13 +42,13 @@ def run(asked: argparse.Namespace) -> int:
     """Run the command."""
     from layersim.plan.quantities import quantities
     from layersim.plan.shopping import purchases
-    from layersim.scheme.reading import load_scheme
     from layersim.views.quantities import view
 
     to = outputs(asked, asked.scheme)
-    scheme = load_scheme(asked.scheme, folders=extra_folders(asked))
+    scheme = scheme_from(asked)
     scheme = dataclasses.replace(scheme, batch=_batch(asked, scheme.batch))
-    _check_steps(asked.coat, scheme)
+    known = ["primer", "preshade", *(coat.name for area in scheme.areas for coat in area.coats)]
+    check_known("--coat", asked.coat or (), known, kind="coat")
     found = quantities(scheme, steps=asked.coat or ())
     bought, _ = purchases(found)
     answer = {"quantities": found, "purchases": bought}
@@ -65,9 +64,6 @@ def _batch(asked: argparse.Namespace, batch: Batch) -> Batch:
     from layersim.sprayer import find_sprayer
 
     changes: dict[str, object] = {}
-    if asked.models is not None:
-        check_range("--models", asked.models, 1, MOST_MODELS)
-        changes["models"] = asked.models
     if asked.surface is not None:
         if not 0.0 < asked.surface <= MOST_SURFACE_CM2:
             raise LayersimError(
@@ -76,9 +72,7 @@ def _batch(asked: argparse.Namespace, batch: Batch) -> Batch:
             )
         changes |= {"surface_cm2": Estimate(asked.surface, GIVEN_ERROR, "as given; its error is assumed")}
     if asked.size is not None:
-        if asked.size not in SIZES:
-            hint = nearest_hint(asked.size, SIZES, kind="size classes")
-            raise UnknownNameError(f"--size: no size class {quoted(asked.size)}. {hint}")
+        check_known("--size", [asked.size], SIZES, kind="size")
         changes |= {"size": asked.size, "surface_cm2": None, "mesh": None}
     if asked.mesh is not None:
         changes |= {"mesh": asked.mesh}
@@ -96,11 +90,3 @@ def _batch(asked: argparse.Namespace, batch: Batch) -> Batch:
         changes["transfer_efficiency"] = sprayer.transfer_efficiency or batch.transfer_efficiency
         changes["drop_ul"] = sprayer.drop_ul or batch.drop_ul
     return dataclasses.replace(batch, **changes)  # type: ignore[arg-type]
-
-
-def _check_steps(wanted: list[str] | None, scheme: Scheme) -> None:
-    known = ["primer", "preshade", *(coat.name for area in scheme.areas for coat in area.coats)]
-    for name in wanted or []:
-        if name not in known:
-            hint = nearest_hint(name, known, kind="coats")
-            raise UnknownNameError(f"--coat: no coat {quoted(name)}. {hint}")

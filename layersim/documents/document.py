@@ -8,7 +8,7 @@ import re
 import tomllib
 from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from layersim.documents.keys import Key, headings
 from layersim.documents.syntax import Address, lines_of, syntax_problem, too_deep
@@ -25,7 +25,7 @@ class Document:
 
     `what` says what the file is ("scheme", "paint") and `error` is what :meth:`finish` raises. `keys` are all
     that such a file may say: a key in the wrong place is told where it belongs. `text` is read in place of
-    the file's own, which need not be there then.
+    the file's own, which need not be there then; `values`, such as JSON has, in place of both.
 
     Raises `error` if the file can't be read or is not TOML.
     """
@@ -38,25 +38,31 @@ class Document:
         error: type[InputFileError],
         keys: Mapping[str, Key] | None = None,
         text: str | None = None,
+        values: dict[str, Any] | None = None,
     ) -> None:
         self.path, self.what, self.error = path, what, error
-        self.text = read_text(path, what=what, error=error) if text is None else text
+        if text is None:
+            text = "" if values is not None else read_text(path, what=what, error=error)
+        self.text = text
         self.problems: list[Problem] = []
         self.notices: list[str] = []
         self._lines: dict[Address, int] | None = None
         self._headings = headings(keys or {})
+        self.top = Table(self, self._parsed() if values is None else values, where="", address=())
+
+    def _parsed(self) -> dict[str, Any]:
+        path, what, error = self.path, self.what, self.error
         # The reader takes time that grows with the square of such a chain.
         if too_deep(self.text):
             raise error(path, f"names are joined by dots too deeply to be a {what}")
         try:
-            values = tomllib.loads(self.text)
+            return tomllib.loads(self.text)
         except tomllib.TOMLDecodeError as fault:
             raise error(path, [syntax_problem(self.text, fault, self._headings)]) from None
         except RecursionError:
             raise error(path, f"brackets are nested too deeply to be a {what}") from None
         except ValueError:  # of all values, only a whole number can be too long for Python
             raise error(path, "there is a number of thousands of digits in this file") from None
-        self.top = Table(self, values, where="", address=())
 
     @contextlib.contextmanager
     def gather(self) -> Iterator[None]:

@@ -90,10 +90,10 @@ def _declared(record: Callable[..., Any]) -> dict[str, Key]:
     return found
 
 
-def read_keys(table: Table, keys: Mapping[str, Key], *, only: bool = True) -> dict[str, Any]:
+def read_keys(table: Table, keys: Mapping[str, Key]) -> dict[str, Any]:
     """Return a table's values by the record's fields, every fault noted in its document.
 
-    With `only`, a key that is not among these is a fault.
+    A key that is not among these is a fault.
     """
     values = {}
     for name, key in keys.items():
@@ -101,8 +101,7 @@ def read_keys(table: Table, keys: Mapping[str, Key], *, only: bool = True) -> di
             table.also_read(key.was, name)
         instead = key.kind.instead if key.default is REQUIRED else key.default
         values[key.field or name] = table.document.attempt(functools.partial(key.read, table, name), instead)
-    if only:
-        table.no_other_keys()
+    table.no_other_keys()
     return values
 
 

@@ -8,14 +8,12 @@ measured better since predicts better, whatever was sprayed when.
 from __future__ import annotations
 
 import dataclasses
-import tomllib
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from layersim.documents.syntax import too_deep
 from layersim.errors import LayersimError
 from layersim.log import Entry, Log
 from layersim.scheme.ownfilms import UNMEASURED, with_factor
@@ -77,7 +75,7 @@ def _then(scheme: Scheme, entry: Entry, shelf: Shelf | None, folders: Sequence[P
     try:
         if scheme.path is None:
             raise LayersimError("the scheme now comes from no file")
-        was = load_scheme(scheme.path, shelf, folders=folders, edit=_instead(entry.scheme))
+        was = load_scheme(scheme.path, shelf, folders=folders, text=entry.scheme, edit=_colours_alone)
     except LayersimError as fault:
         return Then(scheme, NoCopy(entry.at, " ".join(str(fault).split()).rstrip(".")))
     if entry.film_factor is not None:
@@ -86,21 +84,7 @@ def _then(scheme: Scheme, entry: Entry, shelf: Shelf | None, folders: Sequence[P
     return Then(was)
 
 
-def _instead(text: str) -> Callable[[dict[str, Any]], None]:
-    """Return an edit that puts another scheme's text in a scheme's place."""
-
-    def edit(values: dict[str, Any]) -> None:
-        try:
-            if too_deep(text):
-                raise ValueError
-            was = tomllib.loads(text)
-        except (ValueError, RecursionError):
-            raise LayersimError("its copy in the log is damaged") from None
-        # How many models there were, what they need and how long it takes does not change a colour, and
-        # may name files that are gone. The sprayer's factor stands in the entry.
-        for key in ("batch", "times"):
-            was.pop(key, None)
-        values.clear()
-        values.update(was)
-
-    return edit
+def _colours_alone(values: dict[str, Any]) -> None:
+    """Leave out what changes no colour, and may name files that are gone; the factor stands in the entry."""
+    for key in ("batch", "times"):
+        values.pop(key, None)

@@ -22,15 +22,12 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from layersim.colour import LIGHTS, Viewing, delta_e_2000, lab_from_xyz, xyz
+from layersim.colour import LIGHTS, Viewing, adaptation, delta_e_2000, lab_from_xyz, xyz
+from layersim.measure.photograph import D50_WHITE
 from layersim.measure.tone import SMALLEST, ToneCurve, tone_of_few
 from layersim.spectra import FloatArray
 
 _BETTER_BY: Final = 0.95  # the root-polynomial must lower the error by 5 %
-_BRADFORD: Final = np.array(
-    [[0.8951, 0.2664, -0.1614], [-0.7502, 1.7135, 0.0367], [0.0389, -0.0685, 1.0296]]
-)  # ISO 15076-1 annex E
-_D50_WHITE: Final = np.array([0.9642, 1.0, 0.8249])  # ICC.1:2010 section 7.2.16
 
 # How far a camera's own colours lie from the truth when only its neutrals are set right, in L*, C*
 # and hue direction: a constant part and a part that grows with chroma. From rendered photographs of
@@ -117,19 +114,20 @@ def calibrate_by_chart(
     wanted = xyz(np.asarray(reflectance, dtype=np.float64), viewing)
     wanted_lab = lab_from_xyz(wanted, viewing.white)
     metric = _metric(wanted, viewing.white)
-    terms, least = 3, np.inf
+    least = np.inf
     for count in (3, 6):
         rho = expanded(light, count)
-        left_out = np.einsum("ik,ikc->ic", rho, _matrices_without_one(rho, wanted, metric))
+        matrix, without_one = _matrices(rho, wanted, metric)
+        left_out = np.einsum("ik,ikc->ic", rho, without_one)
         found = lab_from_xyz(np.maximum(left_out, 0.0), viewing.white)
         mean = float(delta_e_2000(found, wanted_lab).mean())
         if mean < _BETTER_BY * least:
-            terms, least, misses = count, mean, found - wanted_lab
+            best, least, misses = matrix, mean, found - wanted_lab
     return Calibration(
         reference="chart",
         viewing=viewing,
         tone=tone,
-        matrix=_fit_matrix(expanded(light, terms), wanted, metric),
+        matrix=best,
         sigma_lab=np.asarray(misses.T @ misses / len(misses)),
         sigma_lch=np.zeros(3),
         sigma_lch_per_chroma=np.zeros(3),
@@ -138,11 +136,7 @@ def calibrate_by_chart(
 
 
 def calibrate_by_neutrals(
-    rgb: npt.ArrayLike,
-    reflectance: npt.ArrayLike,
-    *,
-    to_xyz_d50: FloatArray,
-    viewing: Viewing | None = None,
+    rgb: npt.ArrayLike, reflectance: npt.ArrayLike, *, to_xyz_d50: FloatArray
 ) -> Calibration:
     """Return a calibration that trusts the file's own primaries and sets white balance and tone right.
 
@@ -167,18 +161,16 @@ def calibrate_by_neutrals(
         (weight[:, np.newaxis] * (np.log(light + SMALLEST) - np.log(level)[:, np.newaxis])).sum(axis=0)
         / weight.sum()
     )
-    return _by_primaries("neutrals", gain, tone, to_xyz_d50, viewing, _NEUTRALS_SIGMA)
+    return _by_primaries("neutrals", gain, tone, to_xyz_d50, _NEUTRALS_SIGMA)
 
 
-def calibrate_by_trust(
-    white_rgb: npt.ArrayLike, *, to_xyz_d50: FloatArray, viewing: Viewing | None = None
-) -> Calibration:
+def calibrate_by_trust(white_rgb: npt.ArrayLike, *, to_xyz_d50: FloatArray) -> Calibration:
     """Return a calibration by nothing but the camera's word; only where a user insists.
 
     `white_rgb` is the linear camera RGB taken for a perfect white, shape (3,). Its errors are very wide.
     """
     as_read = ToneCurve("as read", np.zeros(3))
-    return _by_primaries("none", np.asarray(white_rgb), as_read, to_xyz_d50, viewing, _TRUSTED_SIGMA)
+    return _by_primaries("none", np.asarray(white_rgb), as_read, to_xyz_d50, _TRUSTED_SIGMA)
 
 
 def _by_primaries(
@@ -186,13 +178,11 @@ def _by_primaries(
     gain: FloatArray,
     tone: ToneCurve,
     to_xyz_d50: FloatArray,
-    viewing: Viewing | None,
     sigmas: tuple[FloatArray, FloatArray],
 ) -> Calibration:
-    viewing = viewing or Viewing()
-    scaled = to_xyz_d50 * (_D50_WHITE / to_xyz_d50.sum(axis=1))[:, np.newaxis]
-    cones = _BRADFORD @ viewing.white / (_BRADFORD @ _D50_WHITE)
-    adapt = np.linalg.inv(_BRADFORD) @ (cones[:, np.newaxis] * _BRADFORD)
+    viewing = Viewing()
+    scaled = to_xyz_d50 * (D50_WHITE / to_xyz_d50.sum(axis=1))[:, np.newaxis]
+    adapt = adaptation(tuple(D50_WHITE.tolist()), tuple(viewing.white.tolist()))
     return Calibration(
         reference=reference,
         viewing=viewing,
@@ -208,16 +198,15 @@ def _by_primaries(
 # -- least squares ----------------------------------------------------------------------------------
 
 
-def _fit_matrix(rho: FloatArray, wanted: FloatArray, metric: FloatArray) -> FloatArray:
-    """Return M of equation (K2): least squares of metric · (Mᵀρ − XYZ), shape (p, 3)."""
-    normal, right = _normal_equations(rho, wanted, metric)
-    return _solved(normal.sum(axis=0), right.sum(axis=0), rho.shape[1])
+def _matrices(rho: FloatArray, wanted: FloatArray, metric: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return M of equation (K2), least squares of metric · (Mᵀρ − XYZ), and M fitted to all patches but one.
 
-
-def _matrices_without_one(rho: FloatArray, wanted: FloatArray, metric: FloatArray) -> FloatArray:
-    """Return, for each patch, M fitted to all the others, shape (n, p, 3)."""
+    Their shapes are (p, 3) and (n, p, 3).
+    """
     normal, right = _normal_equations(rho, wanted, metric)
-    return _solved(normal.sum(axis=0) - normal, right.sum(axis=0) - right, rho.shape[1])
+    every, each = normal.sum(axis=0), right.sum(axis=0)
+    p = rho.shape[1]
+    return _solved(every, each, p), _solved(every - normal, each - right, p)
 
 
 def _normal_equations(

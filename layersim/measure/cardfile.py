@@ -19,8 +19,6 @@ from layersim.measure.swatchkeys import each
 Placed = TypeVar("Placed", Mark, CardPatch, Neutral, Rect)
 FORMAT = 1
 _SLACK_MM = 1e-6
-_OLDER = {"tag": "number"}
-"""What older files call a mark's number, under headings [[fiducial]]."""
 
 
 def read_card(path: Path) -> CardLayout:
@@ -32,10 +30,6 @@ def read_card(path: Path) -> CardLayout:
     top = document.top
     with document.gather():
         document.check_format(FORMAT)
-    older = top.values.get("fiducial")
-    if isinstance(older, list) and all(isinstance(row, dict) for row in older):
-        del top.values["fiducial"]
-        top.values["mark"] = [{_OLDER.get(key, key): value for key, value in row.items()} for row in older]
     values = read_keys(top, CARD_KEYS)
     whole = Rect(0.0, 0.0, *values["size_mm"])
 

@@ -172,7 +172,7 @@ def card_in(
     neutrals = [read_patch(photograph, placement, neutral.rect, light) for neutral in layout.neutrals]
     sought: ChartReading | NoChart = NoChart()
     if reference in ("best", "chart"):
-        sought = _chart(photograph, placement, light, layout, chart_corners_px)
+        sought = chart_in(photograph, placement, light, layout, chart_corners_px)
     chart = sought if isinstance(sought, ChartReading) else None
     calibration, channels = _calibration(photograph, layout, light, sought, neutrals, reference)
     beside = [
@@ -237,13 +237,14 @@ def _below_zero(reading: PatchReading) -> FloatArray:
     return np.where(share > _WHOLLY, _BELOW_ZERO * brightest, np.where(share > _PARTLY, near, 0.0))
 
 
-def _chart(
+def chart_in(
     photograph: Photograph,
     placement: Placement,
     light: LightField,
     layout: CardLayout,
     corners_px: npt.ArrayLike | None,
 ) -> ChartReading | NoChart:
+    """Return what a photograph says of a chart on or beside a card; as :func:`read_chart`."""
     if corners_px is None and layout.chart is not None:
         corners_px = placement.pixels(layout.chart.corners_mm)
     return read_chart(photograph, placement, light, whole=layout.whole, corners_px=corners_px)
@@ -259,10 +260,11 @@ def _calibration(
 ) -> tuple[Calibration, Channels | None]:
     path = photograph.path
     if isinstance(chart, ChartReading):
-        usable = sum(patch.usable for patch in chart.patches)
-        if usable < FEWEST_CHART_PATCHES:
-            raise PhotographError(path, _of_spoilt(chart, usable, layout, light, neutrals))
-        return by_chart(photograph, chart)
+        seen = [reading.usable for reading in neutrals]
+        instead = ""
+        if sum(seen) > 1 and all(seen) and not _bare_places(layout, light, neutrals):
+            instead = ' The neutrals on the card do instead, less well: reference = "neutrals".'
+        return by_chart(photograph, chart, instead=instead)
     if reference == "chart":
         raise PhotographError(
             path,
@@ -276,10 +278,13 @@ def _calibration(
     return calibrate_by_trust(paper, to_xyz_d50=photograph.to_xyz_d50), None
 
 
-def by_chart(photograph: Photograph, chart: ChartReading) -> tuple[Calibration, Channels]:
+def by_chart(
+    photograph: Photograph, chart: ChartReading, *, instead: str = ""
+) -> tuple[Calibration, Channels]:
     """Return the calibration by a chart, and what the camera's channels see.
 
-    Raises PhotographError where the chart's colours are too far off, or too few of its patches can be used.
+    Raises PhotographError where the chart's colours are too far off, or too few of its patches can be used;
+    `instead` then says what else there is.
     """
     path = photograph.path
     usable = np.array([patch.usable for patch in chart.patches])
@@ -288,7 +293,7 @@ def by_chart(photograph: Photograph, chart: ChartReading) -> tuple[Calibration, 
         raise PhotographError(
             path,
             f"only {usable.sum()} of the chart's patches can be used; expected {FEWEST_CHART_PATCHES} or more"
-            f". Not used: {why}. Photograph again with {remedy}.",
+            f". Not used: {why}. Photograph again with {remedy}.{instead}",
         )
     rgb = np.array([patch.rgb for patch in chart.patches])[usable]
     published, grey = chart_reflectances()[usable], (np.arange(len(usable)) >= _FIRST_GREY)[usable]
@@ -320,21 +325,6 @@ def _chart_noise(chart: ChartReading) -> FloatArray:
 
 
 _NO_CHART: Final = "no 24-patch chart is found in the picture"
-
-
-def _of_spoilt(
-    chart: ChartReading, left: int, layout: CardLayout, light: LightField, neutrals: list[PatchReading]
-) -> str:
-    """Return the message for a chart too many of whose patches are spoilt."""
-    why, remedy = spoilt_words(chart.patches)
-    message = (
-        f"only {left} of the chart's patches can be used; expected {FEWEST_CHART_PATCHES} or more. "
-        f"Not used: {why}. Photograph again with {remedy}."
-    )
-    seen = [reading for reading in neutrals if reading.usable]
-    if len(seen) > 1 and len(seen) == len(neutrals) and not _bare_places(layout, light, neutrals):
-        message += ' The neutrals on the card do instead, less well: reference = "neutrals".'
-    return message
 
 
 def _by_neutrals(

@@ -2,13 +2,12 @@
 
 ANSI CGATS.17 and ISO 28178 (its ASCII form): keywords with values, then ``BEGIN_DATA_FORMAT`` ...
 ``END_DATA_FORMAT`` naming the fields, then ``BEGIN_DATA`` ... ``END_DATA`` with a row for each
-sample. The standard names three spectral fields: ``SPECTRAL_NM`` (a wavelength), followed by
-``SPECTRAL_PCT`` or ``SPECTRAL_DEC`` (reflectance in per cent or as a fraction), in pairs. In the field
-the wavelength is mostly part of the name instead (``SPECTRAL_NM400``, ``nm400``, ``R_400``,
-``SPEC_400``, ``SPECTRAL_PCT400``), which says nothing of the unit unless PCT or DEC stands in it or the
-keyword ``SPECTRAL_NORM`` gives the value of a perfect white. All of these are read here. (Field and
-keyword names checked against files and lists of identifiers in public repositories; the standards'
-full texts are not freely published.)
+sample. Instruments make a field of each wavelength (``SPECTRAL_NM400``, ``nm400``, ``R_400``, ``SPEC_400``,
+``SPECTRAL_PCT400``), which says nothing of the unit unless PCT or DEC stands in it or the
+keyword ``SPECTRAL_NORM`` gives the value of a perfect white. The standard's other way, pairs of
+``SPECTRAL_NM`` and ``SPECTRAL_PCT`` in which each row states its own wavelengths, is found in charts for
+scanners, not with instruments, and is refused. (Field and keyword names checked against files and lists of
+identifiers in public repositories; the standards' full texts are not freely published.)
 """
 
 from __future__ import annotations
@@ -21,18 +20,8 @@ from typing import Final
 import numpy as np
 
 from layersim.errors import SpectralFileError
-from layersim.measure.plain import (
-    Line,
-    PlainTable,
-    Stated,
-    check_widths,
-    names_of,
-    read_across,
-    sheet_of,
-    spectral_columns,
-    wrong,
-)
-from layersim.measure.sheet import MOST_ROWS, Contents, Readings, as_number, lines_of
+from layersim.measure.plain import Row, check_widths, read_across, spectral_columns, wrong
+from layersim.measure.sheet import MOST_ROWS, Cell, Readings, as_number, lines_of
 from layersim.spectra import FloatArray
 
 _CELL: Final = re.compile(r'"([^"]*)"|(\S+)')
@@ -60,28 +49,27 @@ class _Block:
     """One table of a file. A second table inherits nothing from the first."""
 
     keywords: dict[str, tuple[str, int]] = field(default_factory=dict)
-    fields: list[str] = field(default_factory=list)
-    fields_line: int = 0
-    data: list[Line] = field(default_factory=list)
+    fields: list[Cell] = field(default_factory=list)
+    data: list[Row] = field(default_factory=list)
     data_line: int = 0
 
 
-def read_cgats(path: Path, text: str, *, names_from: str | None = None) -> Contents:
-    """Return the readings of a CGATS.17 text; `path` is for messages.
+def read_cgats(path: Path, text: str, *, names_from: str | None = None) -> tuple[list[Readings], list[str]]:
+    """Return the readings of a CGATS.17 text, those of each table together, and its remarks.
 
-    `names_from` is the field that names the readings; by default ``SAMPLE_NAME``, or ``SAMPLE_ID`` where
-    there is none. Raises SpectralFileError with what is wrong in the file.
+    `path` is for messages. `names_from` is the field that names the readings; by default ``SAMPLE_NAME``, or
+    ``SAMPLE_ID`` where there is none. Raises SpectralFileError with what is wrong in the file.
     """
     blocks, remarks = _blocks(path, text)
-    sheets = [sheet for block in blocks for sheet in _sheets(path, block, names_from)]
+    sheets = [sheet for block in blocks if (sheet := _sheet(path, block, names_from)) is not None]
     if not sheets:
-        known = [name for block in blocks for name in block.fields]
+        known = [cell.text for block in blocks for cell in block.fields]
         raise wrong(
             path, "the data format",
             f"no spectral field among {', '.join(known[:8])}{', ...' if len(known) > 8 else ''}",
-            "fields such as SPECTRAL_NM400 (colours alone do not give K and S)", blocks[0].fields_line,
+            "fields such as SPECTRAL_NM400 (colours alone do not give K and S)", blocks[0].fields[0].line,
         )  # fmt: skip
-    return Contents(tuple(sheets), remarks=tuple(remarks))
+    return sheets, remarks
 
 
 def _blocks(path: Path, text: str) -> tuple[list[_Block], list[str]]:
@@ -111,11 +99,10 @@ def _blocks(path: Path, text: str) -> tuple[list[_Block], list[str]]:
                 block = _Block()
         elif part == "format":
             block.fields += _cells(path, line, number)
-            block.fields_line = block.fields_line or number
         elif part == "data":
-            block.data.append(Line(number, _cells(path, line, number, width=len(block.fields))))
+            block.data.append(_cells(path, line, number, width=len(block.fields)))
         else:
-            words = _cells(path, line, number)
+            words = [cell.text for cell in _cells(path, line, number)]
             remarks.append(" ".join(words))
             block.keywords[words[0].upper()] = (" ".join(words[1:]), number)
     if part != "header":
@@ -128,22 +115,27 @@ def _blocks(path: Path, text: str) -> tuple[list[_Block], list[str]]:
     return blocks, remarks
 
 
-def _cells(path: Path, line: str, number: int, *, width: int = 0) -> list[str]:
+def _cells(path: Path, line: str, number: int, *, width: int = 0) -> Row:
     """Return what stands between spaces, or between tabs where that gives the `width` that spaces do not."""
     if line.count('"') % 2:
         raise wrong(path, "this row", "a quote that is opened and not closed", "quotes in pairs", number)
-    cells = [match[1].strip() if match[2] is None else match[2] for match in _CELL.finditer(line)]
-    parted = [cell.strip(' "') for cell in line.split("\t")]
-    return parted if len(cells) != width == len(parted) else cells
+    texts = [match[1].strip() if match[2] is None else match[2] for match in _CELL.finditer(line)]
+    parted = [text.strip(' "') for text in line.split("\t")]
+    if len(texts) != width == len(parted):
+        texts = parted
+    return [Cell(text, number, column) for column, text in enumerate(texts, start=1)]
 
 
-def _sheets(path: Path, block: _Block, names_from: str | None) -> list[Readings]:
+def _sheet(path: Path, block: _Block, names_from: str | None) -> Readings | None:
+    """Return the readings of a table, or None where none of its fields is spectral."""
     columns, nm, units = spectral_columns(block.fields)
-    fields = [name.upper() for name in block.fields]
-    pairs = [k for k, name in enumerate(fields) if name == "SPECTRAL_NM"]
-    if not columns and not pairs:
-        return []
-    for keyword, count in (("NUMBER_OF_FIELDS", len(fields)), ("NUMBER_OF_SETS", len(block.data))):
+    if pair := next((cell for cell in block.fields if cell.text.upper() == "SPECTRAL_NM"), None):
+        found, expected = "SPECTRAL_NM in every row", "one field a wavelength, such as SPECTRAL_NM400"
+        raise wrong(path, "the data format", found, expected, pair.line)
+    if not columns:
+        return None
+    width = len(block.fields)
+    for keyword, count in (("NUMBER_OF_FIELDS", width), ("NUMBER_OF_SETS", len(block.data))):
         said, line = block.keywords.get(keyword, (str(count), 0))
         if as_number(said) != count:
             words = f'"{said}" and {count} {"fields" if "FIELDS" in keyword else "rows of data"}'
@@ -153,37 +145,9 @@ def _sheets(path: Path, block: _Block, names_from: str | None) -> list[Readings]
     if len(block.data) > MOST_ROWS:
         raise SpectralFileError(path, f"{len(block.data)} rows of data; expected at most {MOST_ROWS}")
     hint = "Put names that have spaces in quotes, and each sample in one line."
-    check_widths(path, block.data, len(fields), len(fields), whose="the data format", hint=hint)
-    followers = {fields[k + 1] if k + 1 < len(fields) else "nothing" for k in pairs}
-    if pairs and (columns or len(followers) > 1 or not followers <= {"SPECTRAL_PCT", "SPECTRAL_DEC"}):
-        found = f"both SPECTRAL_NM and {block.fields[columns[0]]}" if columns else ""
-        raise wrong(
-            path, "the data format", found or f"SPECTRAL_NM followed by {' and by '.join(sorted(followers))}",
-            "fields named by their wavelengths, or SPECTRAL_NM with SPECTRAL_PCT or SPECTRAL_DEC after each",
-            block.fields_line,
-        )  # fmt: skip
-    stated = _stated(path, block, units | {name.removeprefix("SPECTRAL_") for name in followers})
-    table = PlainTable(path, Line(block.fields_line, block.fields), block.data, stated, names_from)
-    if pairs:
-        return _paired(table, pairs)
-    return [read_across(table, columns, _exact_nm(path, block, nm), first_names=False)]
-
-
-def _paired(table: PlainTable, pairs: list[int]) -> list[Readings]:
-    """Return one sheet for each reading, since each row states its own wavelengths."""
-    path, sheets, places = table.path, [], np.array(pairs) + 1
-    names = names_of(table, [k + i for k in pairs for i in (0, 1)], first_names=False)
-    for name, row in zip(names, table.rows, strict=True):
-        nm = [as_number(row.cells[k]) for k in pairs]
-        if None in nm:
-            column = pairs[nm.index(None)]
-            found = f'"{row.cells[column]}"'
-            raise wrong(path, f"column {column + 1}", found, "a wavelength in nm", row.line)
-        cells = [[row.cells[k + 1] for k in pairs]]
-        at, nm_at = (row.line, places + 1), (row.line, places)
-        wavelengths = np.array(nm, dtype=np.float64)
-        sheets.append(sheet_of(path, [name], wavelengths, cells, at=at, nm_at=nm_at, stated=table.stated))
-    return sheets
+    check_widths(path, block.data, width, width, whose="the data format", hint=hint)
+    stated, exact = _stated(path, block, units), _exact_nm(path, block, nm)
+    return read_across(path, block.fields, block.data, names_from, nm=exact, stated=stated)
 
 
 def _exact_nm(path: Path, block: _Block, named: FloatArray) -> FloatArray:
@@ -201,7 +165,7 @@ def _exact_nm(path: Path, block: _Block, named: FloatArray) -> FloatArray:
     raise wrong(path, ", ".join(words), " ".join(texts), expected, block.keywords[words[0]][1])
 
 
-def _stated(path: Path, block: _Block, units: set[str]) -> Stated:
+def _stated(path: Path, block: _Block, units: set[str]) -> dict[float, str]:
     # A name without a unit says as little as it does alone, so one that has it speaks for all.
     said = {100.0 if unit == "PCT" else 1.0: f"the field SPECTRAL_{unit}" for unit in units}
     if "SPECTRAL_NORM" in block.keywords:

@@ -44,9 +44,9 @@ class Look:
     """φ₀, radians."""
     turn_blue: float = 0.0
     turn_red: float = 0.0
+    """φ₁ and φ₂, radians: how much more blues and reds are turned than the colours opposite."""
     dull: float = 0.0
     """d: how much more dull colours gained than vivid ones."""
-    """φ₁ and φ₂, radians: how much more blues and reds are turned than the colours opposite."""
 
     @property
     def plain(self) -> bool:

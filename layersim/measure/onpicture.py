@@ -16,8 +16,8 @@ import numpy.typing as npt
 
 from layersim.errors import LayersimError, PhotographError
 from layersim.measure.card import CardLayout
-from layersim.measure.cardreading import CardReading, card_in
-from layersim.measure.chart import ChartReading, read_chart
+from layersim.measure.cardreading import CardReading, card_in, chart_in
+from layersim.measure.chart import ChartReading
 from layersim.measure.chart24 import chart_places
 from layersim.measure.patches import LightField, PatchReading, read_light, read_patch
 from layersim.measure.photograph import Photograph
@@ -128,9 +128,7 @@ class _Eye:
         light = read_light(photograph, placement, layout.whole, layout.surround)
         chart: ChartReading | None = None
         with contextlib.suppress(LayersimError):
-            if chart_corners_px is None and layout.chart is not None:
-                chart_corners_px = placement.pixels(layout.chart.corners_mm)
-            sought = read_chart(photograph, placement, light, whole=layout.whole, corners_px=chart_corners_px)
+            sought = chart_in(photograph, placement, light, layout, chart_corners_px)
             chart = sought if isinstance(sought, ChartReading) else None
         readings = [read_patch(photograph, placement, patch.rect, light) for patch in layout.patches]
         return self.card(placement, light, [_told(reading) for reading in readings], chart)

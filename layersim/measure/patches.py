@@ -74,10 +74,6 @@ class PatchReading:
     """Shape (3,): mean linear camera RGB, freed of uneven light."""
     covariance: FloatArray
     """Shape (3, 3): of that mean, equation (U2)."""
-    pixels: int
-    """Pixels it stands on."""
-    rejected: float
-    """Share of the patch that was thrown out."""
     flags: tuple[str, ...]
     """What is wrong with it, in words."""
     usable: bool
@@ -104,8 +100,6 @@ class LightField:
     """2, 1, or 0 where the surround allows no more."""
     falloff: float
     """Darkest over brightest place of the card, less 1."""
-    scatter: float
-    """Scatter of the surround about the model, as a share."""
     odd_mm: FloatArray
     """Shape (n, 2): places of the surround that do not fit (shadows, glare, overspray)."""
     middle_rgb: FloatArray | None = None
@@ -130,9 +124,7 @@ class LightField:
 def even_light(whole: Rect) -> LightField:
     """Return a light that is the same everywhere on a card, `whole`."""
     half = np.array([whole.width_mm, whole.height_mm]) / 2.0
-    return LightField(
-        np.zeros((6, 3)), np.zeros((6, 6)), whole.centre_mm, half, 0, 0.0, 0.0, np.zeros((0, 2))
-    )
+    return LightField(np.zeros((6, 3)), np.zeros((6, 6)), whole.centre_mm, half, 0, 0.0, np.zeros((0, 2)))
 
 
 def read_light(
@@ -179,7 +171,6 @@ def read_light(
         half_mm=flat.half_mm,
         order=order,
         falloff=float(np.exp(shade.min() - shade.max()) - 1.0),
-        scatter=float(np.sqrt(variance)),
         odd_mm=np.array(middles)[~good].reshape(-1, 2),
         middle_rgb=np.exp(fit[0]),
     )
@@ -254,8 +245,6 @@ def read_patch(
     return PatchReading(
         rgb=mean,
         covariance=covariance,
-        pixels=int(keep.sum()),
-        rejected=rejected,
         flags=tuple(flags),
         usable=usable,
         cut_off=crushed,
@@ -310,7 +299,7 @@ def _blur_of_ends(top: int) -> int:
 
 
 def _nothing(*flags: str) -> PatchReading:
-    return PatchReading(np.full(3, np.nan), np.full((3, 3), np.nan), 0, 1.0, tuple(flags), False, np.zeros(3))
+    return PatchReading(np.full(3, np.nan), np.full((3, 3), np.nan), tuple(flags), False, np.zeros(3))
 
 
 # -- robust statistics -----------------------------------------------------------------------------

@@ -50,6 +50,7 @@ RAW_SUFFIXES: Final = frozenset(
 ENCODINGS: Final = ("profile", "srgb", "linear")
 """How levels become light: as the embedded profile says, or by the user's word."""
 
+D50_WHITE: Final = np.array([0.9642, 1.0, 0.8249])  # ICC.1:2010 section 7.2.16
 # IEC 61966-2-1: sRGB's own primaries, adapted to D50 as ICC profiles hold them (ICC.1:2010 with the
 # Bradford matrix of its annex E). Columns red, green, blue; rows XYZ.
 SRGB_TO_XYZ_D50: Final = np.array(
@@ -327,9 +328,8 @@ def _raw_matrix(xyz_to_rgb: FloatArray) -> FloatArray:
     """
     if np.linalg.matrix_rank(xyz_to_rgb) < 3:
         return SRGB_TO_XYZ_D50
-    white = np.array([0.9642, 1.0, 0.8249])  # D50, ICC.1:2010 section 7.2.16
     inverse = np.linalg.inv(xyz_to_rgb)
-    return np.asarray(inverse * (xyz_to_rgb @ white))
+    return np.asarray(inverse * (xyz_to_rgb @ D50_WHITE))
 
 
 # -- what the levels mean --------------------------------------------------------------------------

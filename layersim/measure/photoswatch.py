@@ -10,8 +10,6 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from layersim.measure.card import CardLayout, coats_in_words
-from layersim.measure.cardreading import REFERENCES
-from layersim.measure.photograph import ENCODINGS
 from layersim.measure.swatch import OfPaint, Sprayed
 
 Corners = tuple[tuple[float, float], ...]
@@ -28,10 +26,6 @@ class CardGround:
     """Name of a primer on the shelf, where no place is bare."""
     sheen: float = 1.0
     """Share of the bare ground's surface reflection that reaches the camera, 0 (gloss) to 1 (matt)."""
-
-    def __post_init__(self) -> None:
-        if not self.patches and self.paint is None:
-            raise ValueError(f'ground "{self.name}" needs a bare place on the card, or the name of a paint')
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -57,8 +51,7 @@ class OtherLight:
 class PhotographedSet(OfPaint):
     """The swatches of one paint on a photographed card.
 
-    The lamp's mirror image must not be in the picture, so the specular reflection counts as excluded. Raises
-    ValueError if a value is out of its range, a name stands twice, or a ground or place is not there.
+    The lamp's mirror image must not be in the picture, so the specular reflection counts as excluded.
     """
 
     photograph: Path
@@ -76,21 +69,6 @@ class PhotographedSet(OfPaint):
     """Of the chart, where it is not found by itself."""
     other_light: OtherLight | None = None
     """A second photograph."""
-
-    def __post_init__(self) -> None:
-        super().__post_init__()
-        if self.reference not in REFERENCES:
-            raise ValueError(f"reference must be one of {', '.join(REFERENCES)}")
-        if self.encoding not in ENCODINGS:
-            raise ValueError(f"encoding must be one of {', '.join(ENCODINGS)}")
-        places = {patch.name for patch in self.layout.patches}
-        used = [name for ground in self.grounds for name in ground.patches]
-        used += [swatch.patch for swatch in self.swatches]
-        if len(set(used)) < len(used):
-            raise ValueError("a place on the card is used twice")
-        if not set(used) <= places:
-            raise ValueError(f"the card has no place {', '.join(sorted(set(used) - places))}")
-        self._check_swatches(self.grounds, self.swatches)
 
     @property
     def photographs(self) -> tuple[Path, ...]:

@@ -2,25 +2,24 @@
 
 What every format shares before units matter: getting at the text, reading one number, and the
 words that say how the instrument looked at the sample. The formats themselves are in
-:mod:`layersim.measure.plain`, :mod:`layersim.measure.cgats` and :mod:`layersim.measure.tm27`.
+:mod:`layersim.measure.plain` and :mod:`layersim.measure.cgats`.
 """
 
 from __future__ import annotations
 
 import math
 import re
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Final, Literal, NoReturn
+from typing import Final, Literal, NamedTuple, NoReturn
 
 import numpy as np
-import numpy.typing as npt
 
 from layersim.errors import Problem, SpectralFileError
-from layersim.files import LARGEST_TEXT_BYTES, read_text
+from layersim.files import no_plain_text, read_bytes
 from layersim.spectra import FloatArray
 
-IntArray = npt.NDArray[np.int64]
 Unit = Literal["fraction", "per cent"]
 Specular = Literal["included", "excluded"]
 
@@ -35,6 +34,14 @@ MOST_PROBLEMS: Final = 8
 """A file that is wrong throughout needs no more lines than this to be understood."""
 
 
+class Cell(NamedTuple):
+    """One cell of a file, with its place, counted from 1."""
+
+    text: str
+    line: int
+    column: int
+
+
 @dataclass(frozen=True, eq=False)
 class Readings:
     """Some readings at common wavelengths, in the order and units of the file."""
@@ -45,39 +52,21 @@ class Readings:
     """Shape (m,), nm."""
     values: FloatArray
     """Shape (n, m)."""
-    lines: IntArray
-    """Shape (n, m): the line in which each value stands, counted from 1; 0 where unknown."""
-    columns: IntArray
-    """Shape (n, m): its column, counted likewise."""
-    wavelength_lines: IntArray
-    """Shape (m,): the same of the wavelengths."""
-    wavelength_columns: IntArray
-    full_scale: float | None = None
-    """The value of a perfect white (100 for per cent), where the file states it."""
-    stated_by: str = ""
-    """What states it, in words for a message."""
+    heads: Sequence[Cell]
+    """Where the wavelengths stand."""
+    cells: Sequence[Sequence[Cell]]
+    """Where the values stand: m cells for each of n readings."""
+    stated: Mapping[float, str]
+    """The values of a perfect white (100: per cent) that the file states, and in words what states each."""
 
 
-@dataclass(frozen=True, eq=False)
-class Contents:
-    """What a spectral file holds, before units and repeats are dealt with."""
-
-    sheets: tuple[Readings, ...]
-    remarks: tuple[str, ...] = ()
-    """Its comments and headings, among which the geometry may be said."""
-
-
-def place(line: int, column: int, name: str = "") -> str:
+def place(cell: Cell, name: str = "") -> str:
     """Return the words for a place in a file; the line itself is told apart (:class:`Problem`).
 
-    `column` is 0 where it is not known; the reading's `name` may be empty.
-
-    >>> place(3, 2, "white")
+    >>> place(Cell("0.5", 3, 2), "white")
     'column 2, reading "white"'
     """
-    words = [f"column {column}"] if column else []
-    words += [f'reading "{name}"'] if name else []
-    return ", ".join(words) or ("this row" if line else "the file")
+    return f"column {cell.column}" + (f', reading "{name}"' if name else "")
 
 
 # Decimals with a point or a comma, never both: a thousands separator is not worth a wrong reading.
@@ -85,7 +74,7 @@ _NUMBER: Final = re.compile(r"[+-]?(?:[0-9]+(?:\.[0-9]*|,[0-9]+)?|\.[0-9]+)(?:[e
 
 
 def as_number(text: str) -> float | None:
-    """Return the number in a cell, such as ``0.12``, ``0,12``, ``1.2e-1`` or ``12 %`` (12).
+    """Return the number in a cell, such as ``0.12``, ``0,12`` or ``1.2e-1``.
 
     None where there is none, or more than one, or one too large to be had.
 
@@ -93,64 +82,35 @@ def as_number(text: str) -> float | None:
     (0.12, None, None)
     """
     bare = text.strip().replace("−", "-")
-    bare = bare[:-1].rstrip() if bare.endswith("%") else bare
-    if not _NUMBER.fullmatch(bare):
-        return None
-    number = float(bare.replace(",", "."))
+    number = float(bare.replace(",", ".")) if _NUMBER.fullmatch(bare) else math.inf
     return number if math.isfinite(number) else None
 
 
-class Numbers:
-    """Reads the numbers of one file, noting what is wrong and whether decimals have points or commas."""
+def readings_of(
+    path: Path,
+    names: Sequence[str],
+    nm: FloatArray,
+    heads: Sequence[Cell],
+    cells: Sequence[Sequence[Cell]],
+    stated: Mapping[float, str],
+) -> Readings:
+    """Return the numbers in `cells`, one row a name and one column a wavelength, in the visible range.
 
-    def __init__(self, path: Path) -> None:
-        self.path = path
-        self.problems: list[Problem] = []
-        self.percent_signs = 0
-        self.read = 0
-        self._styles: dict[str, int] = {}
-
-    def value(self, text: str, *, line: int, column: int, name: str = "") -> float:
-        """Return the number in a cell, or NaN after noting what stands there instead.
-
-        `name` is that of the reading it belongs to; empty for a wavelength.
-        """
-        number = as_number(text)
-        if number is None:
-            found = f'"{_short(text)}"' if text.strip() else "an empty cell"
-            self.problems.append(Problem(place(line, column, name), found, "a number", line))
-        for style in ".,":
-            if style in text:
-                self._styles.setdefault(style, line)
-        if name:
-            self.read += 1
-            self.percent_signs += text.rstrip().endswith("%")
-        return math.nan if number is None else number
-
-    def finish(self) -> None:
-        """Raise what was noted.
-
-        Raises SpectralFileError if a cell was not a number, or decimals are written both ways.
-        """
-        if self.problems:
-            raise_problems(self.path, self.problems)
-        if len(self._styles) == 2:
-            raise SpectralFileError(
-                self.path,
-                [
-                    Problem(
-                        "the decimals",
-                        f"points (line {self._styles['.']}) and commas (line {self._styles[',']})",
-                        "one of the two throughout",
-                        max(self._styles.values()),
-                    )
-                ],
-            )
-        if 0 < self.percent_signs < self.read:
-            raise SpectralFileError(
-                self.path,
-                f"{self.percent_signs} of {self.read} numbers have a % sign; expected all of them or none",
-            )
+    Raises SpectralFileError if a cell holds no number.
+    """
+    keep = np.flatnonzero((nm >= FIRST_NM) & (nm <= LAST_NM)).tolist()
+    seen = [[row[k] for k in keep] for row in cells]
+    numbers = [[as_number(cell.text) for cell in row] for row in seen]
+    if problems := [
+        Problem(place(cell, name), f'"{_short(cell.text)}"' if cell.text.strip() else "an empty cell",
+                "a number", cell.line)
+        for name, row, found in zip(names, seen, numbers, strict=True)
+        for cell, number in zip(row, found, strict=True)
+        if number is None
+    ]:  # fmt: skip
+        raise_problems(path, problems)
+    values = np.array(numbers, dtype=np.float64).reshape(len(names), len(keep))
+    return Readings(tuple(names), nm[keep], values, [heads[k] for k in keep], seen, stated)
 
 
 def raise_problems(path: Path, problems: list[Problem], *, hint: str = "") -> NoReturn:
@@ -170,18 +130,20 @@ def spectral_text(path: Path) -> str:
 
     Raises SpectralFileError if the file cannot be read, is empty, too large or not text.
     """
+    raw = read_bytes(path, what="spectral", error=SpectralFileError)
+    if not raw.strip():
+        raise SpectralFileError(path, "this file is empty; expected readings as text")
+    if raw.startswith((b"PK", b"\xd0\xcf\x11\xe0")):
+        raise SpectralFileError(path, "this is a spreadsheet or archive; export it as text (csv)")
+    if kind := no_plain_text(raw):
+        raise SpectralFileError(path, f"this is {kind}; expected readings as text")
+    wide = raw.startswith((b"\xff\xfe", b"\xfe\xff"))
     try:
-        if path.is_file() and path.stat().st_size == 0:
-            raise SpectralFileError(path, "this file is empty; expected readings as text")
-        text = read_text(path, what="spectral", error=SpectralFileError)
-    except SpectralFileError:
-        older = _older_encoding(path)
-        if older is None:
-            raise
-        text = older
+        text = raw.decode("utf-16" if wide else "utf-8-sig")
+    except UnicodeDecodeError:
+        # Latin-1 gives every byte a letter; what was no text shows by its control characters.
+        text = raw.decode("latin-1")
     if control := _CONTROL.search(text):
-        if text.startswith(("PK", "ÐÏ\x11à")):
-            raise SpectralFileError(path, "this is a spreadsheet or archive; export it as text (csv)")
         line = text.count("\n", 0, control.start()) + 1
         raise SpectralFileError(
             path, f"line {line}: byte {ord(control[0]):#04x}: this is not text; expected readings as text"
@@ -203,7 +165,7 @@ _EXCLUDED: Final = re.compile(
 )
 
 
-def specular_said(remarks: tuple[str, ...]) -> set[Specular]:
+def specular_said(remarks: Sequence[str]) -> set[Specular]:
     """Return whether the remarks say that the surface's mirror reflection was included or excluded.
 
     By the words themselves, by instruments' short forms (SCI, SCE), or by a geometry of CIE 15:2004
@@ -225,24 +187,6 @@ def specular_said(remarks: tuple[str, ...]) -> set[Specular]:
 
 
 _CONTROL: Final = re.compile(r"[\x00-\x08\x0e-\x1f\x7f]")
-
-
-def _older_encoding(path: Path) -> str | None:
-    """Return text that is not UTF-8, or None where another fault stands or it is no text at all."""
-    try:
-        if not path.is_file() or path.stat().st_size > LARGEST_TEXT_BYTES:
-            return None
-        raw = path.read_bytes()
-    except (OSError, ValueError):
-        return None
-    if raw.startswith((b"\xff\xfe", b"\xfe\xff")):
-        try:
-            text = raw.decode("utf-16")
-        except UnicodeDecodeError:
-            return None
-        return text if text.strip() else None
-    # Latin-1 gives every byte a letter; what was no text shows by its control characters.
-    return raw.decode("latin-1") if raw.strip() else None
 
 
 def _short(text: str) -> str:

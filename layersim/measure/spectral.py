@@ -4,14 +4,12 @@ Tables and CGATS.17 text are read by code of this package. The general library f
 tables with numpy's text reader, which turns decimal commas into NaN without a word and stops at
 remarks; its reader for CGATS-like text misses field names in common use and cuts quoted names at their
 first space. A wrong K and S would be fitted to what is left. Here every number is either read or
-complained of by file, line and column. IES TM-27 is read by that library
-(:mod:`layersim.measure.tm27`).
+complained of by file, line and column.
 
 Reflectances are per cent or fractions. In this order of trust:
 
 1. what the caller says;
-2. what the file says: ``SPECTRAL_PCT``, ``SPECTRAL_DEC`` or ``SPECTRAL_NORM`` in CGATS.17; per cent signs
-   or a remark in a table;
+2. what a CGATS.17 file says: ``SPECTRAL_PCT``, ``SPECTRAL_DEC`` or ``SPECTRAL_NORM``;
 3. the largest number in the file: above 2 it is per cent, up to 1.1 it is a fraction. Between the two
    (a white with brighteners, or a very dark sample), or where one number in twenty or fewer is above
    1.1 (a slip of the keyboard), it is refused until somebody says.
@@ -40,7 +38,6 @@ from layersim.measure.sheet import (
     spectral_text,
     specular_said,
 )
-from layersim.measure.tm27 import looks_like_tm27, read_tm27
 from layersim.spectra import FIRST_NM, LAST_NM, FloatArray, resample
 
 UNITS: Final[tuple[Unit, ...]] = get_args(Unit)
@@ -72,7 +69,7 @@ REMARKABLE: Final = 0.03
 
 @dataclass(frozen=True, eq=False)
 class Reading:
-    """One measured spectrum: the mean of the readings of one name. Its arrays cannot be written to."""
+    """One measured spectrum: the mean of the readings of one name."""
 
     name: str
     wavelengths_nm: FloatArray
@@ -83,13 +80,6 @@ class Reading:
     """One standard deviation of the reflectance, from its repeats; None for a single reading."""
     repeats: int = 1
     """How many readings it is the mean of."""
-
-    def __post_init__(self) -> None:
-        for name in ("wavelengths_nm", "reflectance", "noise"):
-            if getattr(self, name) is not None:
-                array = np.array(getattr(self, name), dtype=np.float64)
-                array.setflags(write=False)
-                object.__setattr__(self, name, array)
 
     def on_grid(self) -> tuple[FloatArray, FloatArray | None]:
         """Return reflectance and noise on the package's 31 wavelengths."""
@@ -128,33 +118,28 @@ class SpectralFile:
 
 
 def read_spectra(path: Path, *, unit: Unit | None = None, names_from: str | None = None) -> SpectralFile:
-    """Return the readings in a file: a table, CGATS.17 text or IES TM-27, told by its content.
+    """Return the readings in a file: a table or CGATS.17 text, told by its content.
 
     `unit` is by default found as the module says. `names_from` is the column or field that names the
     readings, where there are several to choose from. Raises SpectralFileError if the file cannot be read
-    or something in it cannot be a reflectance, and ValueError if `unit` is another word.
+    or something in it cannot be a reflectance.
     """
-    if unit is not None and unit not in UNITS:
-        raise ValueError(f"unit must be one of {', '.join(UNITS)}")
     text = spectral_text(path)
-    if looks_like_tm27(text):
-        contents = read_tm27(path, text)
-    elif looks_like_cgats(text):
-        contents = read_cgats(path, text, names_from=names_from)
-    else:
-        contents = read_plain(path, text, names_from=names_from)
+    read = read_cgats if looks_like_cgats(text) else read_plain
+    sheets, remarks = read(path, text, names_from=names_from)
     notices: list[str] = []
-    for sheet in contents.sheets:
+    for sheet in sheets:
         notices += [notice for notice in _check_wavelengths(path, sheet) if notice not in notices]
+    scale = _scale(path, sheets, unit, notices)
     rows = []
-    for sheet, scale in zip(contents.sheets, _scales(path, contents.sheets, unit, notices), strict=True):
+    for sheet in sheets:
         _check_range(path, sheet, scale)
         # Some instruments scan downwards; the checks let that pass.
         order = np.argsort(sheet.wavelengths_nm)
         nm = sheet.wavelengths_nm[order]
         for i, name in enumerate(sheet.names):
-            rows.append((" ".join(name.split()), int(sheet.lines[i, 0]), nm, sheet.values[i, order] / scale))
-    said = specular_said(contents.remarks)
+            rows.append((" ".join(name.split()), sheet.cells[i][0].line, nm, sheet.values[i, order] / scale))
+    said = specular_said(remarks)
     if len(said) == 2:
         notices.append("the file says both that specular reflection is included and that it is excluded")
     return SpectralFile(
@@ -178,15 +163,13 @@ def _check_wavelengths(path: Path, sheet: Readings) -> list[str]:
     order, sign = ("falling", -1) if (steps < 0).sum() > (steps > 0).sum() else ("rising", 1)
     problems = []
     for i, value in enumerate(nm):
-        line = int(sheet.wavelength_lines[i])
-        where = place(line, int(sheet.wavelength_columns[i]))
         if value in nm[:i]:
             found, expected = f"{value:g} nm a second time", "every wavelength once"
         elif i and sign * steps[i - 1] <= 0:
             found, expected = f"{value:g} nm after {nm[i - 1]:g} nm", f"{order} wavelengths"
         else:
             continue
-        problems.append(Problem(where, found, expected, line or None))
+        problems.append(Problem(place(sheet.heads[i]), found, expected, sheet.heads[i].line))
     if problems:
         raise_problems(path, problems)
     nm = np.sort(nm)
@@ -219,76 +202,72 @@ def _check_wavelengths(path: Path, sheet: Readings) -> list[str]:
     return notices
 
 
-def _scales(path: Path, sheets: tuple[Readings, ...], unit: Unit | None, notices: list[str]) -> list[float]:
-    """Return the full scale of each sheet, 1 or 100."""
-    asked = None if unit is None else 100.0 if unit == "per cent" else 1.0
-    guess = 1.0
-    if unsaid := [sheet for sheet in sheets if asked is None and sheet.full_scale is None]:
-        guess, largest = _guessed_scale(path, unsaid)
+def _scale(path: Path, sheets: list[Readings], unit: Unit | None, notices: list[str]) -> float:
+    """Return the full scale of a file, 1 or 100."""
+    stated = {scale: by for sheet in sheets for scale, by in sheet.stated.items()}
+    if unit is not None:
+        stated = {100.0 if unit == "per cent" else 1.0: "as asked for"}
+    if len(stated) > 1:
+        raise SpectralFileError(
+            path,
+            f"the unit is stated twice: per cent ({stated[100.0]}) and fraction ({stated[1.0]}); "
+            "expected one of them",
+        )
+    largest = max(float(sheet.values.max()) for sheet in sheets)
+    scale, by = next(iter(stated.items())) if stated else (_guessed_scale(path, sheets), "")
+    if not stated:
         notices.append(
             f"no unit is stated; since the largest number is {largest:g}, "
-            f"the numbers are read as {'per cent' if guess > 1.0 else 'fractions'}"
+            f"the numbers are read as {'per cent' if scale > 1.0 else 'fractions'}"
         )
-    scales = [asked or sheet.full_scale or guess for sheet in sheets]
-    for scale in set(scales):
-        alike = [sheet for sheet, other in zip(sheets, scales, strict=True) if other == scale]
-        largest = max(float(sheet.values.max()) for sheet in alike)
-        # Somebody who says per cent in person is believed about a very dark sample.
-        if largest > (DARKEST_WHOLE_FILE * scale if asked or scale == 1.0 else HIGHEST):
-            continue
+    if largest <= (HIGHEST if scale > 1.0 else DARKEST_WHOLE_FILE):
         words, other = ("per cent", "fractions") if scale > 1.0 else ("fractions", "in another unit")
-        by = "as asked for" if asked else next((s.stated_by for s in alike if s.stated_by), "")
-        insist = ' If it is right, say unit = "per cent".' if scale > 1.0 and not asked else ""
+        leave = " Leave unit out, and it is found." if unit else ""
         raise SpectralFileError(
             path,
             f"the largest number is {largest:g}, and the unit is {words}{f' ({by})' if by else ''}; "
-            f"expected a lighter one somewhere. Are these {other}?{insist}",
+            f"expected a lighter one somewhere. Are these {other}?{leave}",
         )
-    return scales
+    return scale
 
 
-def _guessed_scale(path: Path, sheets: list[Readings]) -> tuple[float, float]:
-    """Return the full scale that unstated numbers must have, and the largest of them."""
+def _guessed_scale(path: Path, sheets: list[Readings]) -> float:
+    """Return the full scale that unstated numbers must have."""
     sheet = max(sheets, key=lambda sheet: float(sheet.values.max()))
-    i, j = np.unravel_index(int(sheet.values.argmax()), sheet.values.shape)
+    i, j = divmod(int(sheet.values.argmax()), sheet.values.shape[1])
     largest = float(sheet.values[i, j])
     if largest <= HIGHEST:
-        return 1.0, largest
+        return 1.0
     share = float(np.mean(np.concatenate([sheet.values.ravel() for sheet in sheets]) > HIGHEST))
     if largest > LEAST_PER_CENT and share > FEWEST_ABOVE:
-        return 100.0, largest
-    line = int(sheet.lines[i, j])
+        return 100.0
     found = f"{largest:g} as the largest number of all"
     if largest > LEAST_PER_CENT:
         found += f", where {100 * (1.0 - share):.0f} % are {HIGHEST:g} or less"
     raise wrong(
-        path, place(line, int(sheet.columns[i, j]), sheet.names[i]), found,
+        path, place(sheet.cells[i][j], sheet.names[i]), found,
         f"{HIGHEST:g} or less (fractions) or more than {LEAST_PER_CENT:g} (per cent)",
-        line or None, 'If it is right, say which: unit = "fraction" or "per cent".',
+        sheet.cells[i][j].line, 'If it is right, say which: unit = "fraction" or "per cent".',
     )  # fmt: skip
 
 
 def _check_range(path: Path, sheet: Readings, scale: float) -> None:
-    bad = np.argwhere((sheet.values > HIGHEST * scale) | (sheet.values < LOWEST * scale))
-    if not bad.size:
-        return
+    low, high = LOWEST * scale, HIGHEST * scale
     words = "per cent" if scale > 1.0 else "fraction"
-    rows, counts = np.unique(bad[:, 0], return_counts=True)
-    firsts = bad[np.searchsorted(bad[:, 0], rows), 1]
+    problems = []
     # One line a reading: what is wrong with one of its numbers is seldom wrong with that one alone.
-    problems = [
-        Problem(
-            f"{place(int(sheet.lines[i, j]), int(sheet.columns[i, j]), sheet.names[i])}, "
-            f"{sheet.wavelengths_nm[j]:g} nm",
-            f"{sheet.values[i, j]:g} ({words})" + (f", and {n - 1} more out of range" if n > 1 else ""),
-            f"a reflectance from {LOWEST * scale:g} to {HIGHEST * scale:g}",
-            int(sheet.lines[i, j]) or None,
-        )
-        for i, j, n in zip(rows, firsts, counts, strict=True)
-    ]
+    for name, row, cells in zip(sheet.names, sheet.values, sheet.cells, strict=True):
+        bad = np.flatnonzero((row > high) | (row < low)).tolist()
+        for j in bad[:1]:
+            more = f", and {len(bad) - 1} more out of range" if len(bad) > 1 else ""
+            where = f"{place(cells[j], name)}, {sheet.wavelengths_nm[j]:g} nm"
+            found, expected = f"{row[j]:g} ({words}){more}", f"a reflectance from {low:g} to {high:g}"
+            problems.append(Problem(where, found, expected, cells[j].line))
+    if not problems:
+        return
     per_cent = scale == 1.0 and sheet.values.max() > LEAST_PER_CENT
     hint = "Below 0: calibrate the instrument, its zero too, and read again."
-    if per_cent or sheet.values.max() > HIGHEST * scale:
+    if per_cent or sheet.values.max() > high:
         hint = "Are these per cent?" if per_cent else "Are these reflectances, and of which unit?"
     raise_problems(path, problems, hint=hint)
 
@@ -301,10 +280,7 @@ def _averaged(
         groups.setdefault(_key(row[0]), []).append(row)
     readings = []
     for group in groups.values():
-        name, _, nm, first = group[0]
-        if len(group) == 1:
-            readings.append(Reading(name, nm, first))
-            continue
+        name, _, nm, _ = group[0]
         if any(not np.array_equal(other, nm) for _, _, other, _ in group):
             raise SpectralFileError(
                 path, f'the readings named "{name}" stand at different wavelengths; expected one set'
@@ -322,7 +298,7 @@ def _averaged(
         if apart > REMARKABLE:
             notices.append(f'the {len(group)} readings named "{name}" differ by {apart:.3f}: an uneven coat?')
         for i in np.flatnonzero(~mean.kept):
-            which = f" in line {lines[i]}" if len(set(lines)) > 1 and lines[i] else ""
+            which = f" in line {lines[i]}" if len(set(lines)) > 1 else ""
             notices.append(
                 f'reading {i + 1} of {len(group)} named "{name}"{which} lies {mean.distances[i]:.3f} '
                 "from the others and is left out"

@@ -1,26 +1,24 @@
 """Swatches: what was sprayed or brushed, over what, and the reflectance measured on it.
 
-Records alone. How they are written down is in :mod:`layersim.measure.swatchfile`; what they say of a
-paint's K and S is for the fit, which also looks up the paints that are given by name.
+Records alone. How they are written down, and what is refused, is in
+:mod:`layersim.measure.swatchfile`; what they say of a paint's K and S is for the fit, which also looks up
+the paints that are given by name.
 """
 
 from __future__ import annotations
 
-import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Annotated, Any, Final, Literal
+from typing import Annotated, Final, Literal
 
 from layersim.documents import kinds
-from layersim.documents.keys import Key, check_record
+from layersim.documents.keys import Key
 from layersim.documents.kinds import flag, number, special, text, word, words
 from layersim.documents.table import Table
 from layersim.errors import quoted
 from layersim.measure.sheet import Specular
-from layersim.measure.spectral import HIGHEST, LOWEST
-from layersim.paint import CARRIERS, HAZARDS, KINDS, SOLIDS, SOLIDS_WORDS, sheen
-from layersim.spectra import FloatArray, as_bands
+from layersim.paint import CARRIERS, HAZARDS, KINDS, SOLIDS, SOLIDS_WORDS, freeze_spectra, sheen
+from layersim.spectra import FloatArray
 
 THIS_PAINT: Final = "this paint"
 """Stands in a mix for the paint whose swatches these are."""
@@ -54,10 +52,7 @@ def _laid(table: Table, key: str) -> str:
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class OfPaint:
-    """What swatches say of their paint, whatever they were looked at with.
-
-    Raises ValueError if a value is out of its range.
-    """
+    """What swatches say of their paint, whatever they were looked at with."""
 
     paint: Annotated[
         str, Key(kinds.name(findable=True), "of the paint; the one that is fitted gets it", name="name")
@@ -94,31 +89,10 @@ class OfPaint:
     source: Path | None = None
     """The swatches file."""
 
-    def __post_init__(self) -> None:
-        if self.laid not in LAID:
-            raise ValueError(f"laid must be one of {', '.join(LAID)}")
-        check_record(self)
-
-    def _check_swatches(self, grounds: Sequence[Any], swatches: Sequence[Sprayed]) -> None:
-        """Raise ValueError if names are doubled, a ground is not there, or no swatch has the paint in it."""
-        for entries in (grounds, swatches):
-            names = [entry.name for entry in entries]
-            if len(set(names)) < len(names):
-                raise ValueError("two grounds or two swatches have one name")
-        there = {ground.name for ground in grounds}
-        for swatch in swatches:
-            if swatch.ground is not None and swatch.ground not in there:
-                raise ValueError(f'no ground is named "{swatch.ground}"')
-        if not any(swatch.share > 0.0 for swatch in swatches):
-            raise ValueError(f'no swatch has "{THIS_PAINT}" in it')
-
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Ground:
-    """What swatches were painted on: measured bare, or a primer known by name. Its thickness doesn't matter.
-
-    Raises ValueError if it is neither measured nor named, or both, or a value is out of its range.
-    """
+    """What swatches were painted on, as thick as it may be: measured bare, or a primer known by name."""
 
     name: str
     reflectance: FloatArray | None = None
@@ -132,22 +106,13 @@ class Ground:
     once it is painted over."""
 
     def __post_init__(self) -> None:
-        if (self.reflectance is None) == (self.paint is None):
-            raise ValueError(f'ground "{self.name}" must be either measured or the name of a paint')
-        if (self.reflectance is None) != (self.noise is None):
-            raise ValueError(f'ground "{self.name}": a reflectance and its noise go together')
-        if not 0.0 <= self.sheen <= 1.0:
-            raise ValueError("sheen must lie within 0..1")
         if self.reflectance is not None:
-            _freeze_measured(self)
+            freeze_spectra(self, ("reflectance", "noise"))
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Sprayed:
-    """How one swatch was made, whatever it was then measured with.
-
-    Raises ValueError if a value is out of its range, or nothing tells the thickness.
-    """
+    """How one swatch was made, whatever it was then measured with."""
 
     name: str
     ground: str | None
@@ -165,22 +130,6 @@ class Sprayed:
     """True where more coats would change nothing (masstone)."""
     note: str = ""
 
-    def __post_init__(self) -> None:
-        shares = [share for _, share in self.parts]
-        if not shares or not all(0.0 < share < math.inf for share in shares):
-            raise ValueError(f'swatch "{self.name}": parts must be above 0, and finite')
-        if len({paint for paint, _ in self.parts}) < len(self.parts):
-            raise ValueError(f'swatch "{self.name}" has a paint twice in its mix')
-        if not 0.0 <= self.thinning < math.inf:
-            raise ValueError(f'swatch "{self.name}": thinning must be 0 or more')
-        for value in (self.coats, self.dry_film_um):
-            if value is not None and not 0.0 < value < math.inf:
-                raise ValueError(f'swatch "{self.name}": coats and dry_film_um must be above 0')
-        if self.coats is None and self.dry_film_um is None and not self.opaque:
-            raise ValueError(f'swatch "{self.name}" needs coats, a dry film or to be opaque')
-        if self.ground is None and not self.opaque:
-            raise ValueError(f'swatch "{self.name}" needs a ground, unless it is opaque')
-
     @property
     def share(self) -> float:
         """Share of this paint among the parts, by volume of the liquids, 0..1."""
@@ -189,7 +138,7 @@ class Sprayed:
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Swatch(Sprayed):
-    """One swatch and the spectrum measured on it. Raises ValueError if that can't be a reflectance.
+    """One swatch and the spectrum measured on it.
 
     >>> swatch = Swatch(name="tint", ground="black", parts=(("this paint", 1.0), ("titanium white", 9.0)),
     ...                 coats=2, reflectance=0.6, noise=0.003)
@@ -203,32 +152,19 @@ class Swatch(Sprayed):
     """One standard deviation of it."""
 
     def __post_init__(self) -> None:
-        super().__post_init__()
-        _freeze_measured(self)
+        freeze_spectra(self, ("reflectance", "noise"))
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class SwatchSet(OfPaint):
-    """The swatches of one paint, measured, with all that a fit needs to know of it.
-
-    Raises ValueError if a value is out of its range, names are doubled, a ground is not there, or no
-    swatch has the paint itself in it.
-    """
+    """The swatches of one paint, measured, with all that a fit needs to know of it."""
 
     specular: Specular
     """Whether the instrument saw the surface's mirror reflection."""
     grounds: tuple[Ground, ...]
     swatches: tuple[Swatch, ...]
-    spectra: Path | None = None
-    """The spectral file that the swatches file names."""
     notices: tuple[str, ...] = ()
     """What a user should know of how the spectra were read."""
-
-    def __post_init__(self) -> None:
-        super().__post_init__()
-        if self.specular not in SPECULAR:
-            raise ValueError(f"specular must be one of {', '.join(SPECULAR)}")
-        self._check_swatches(self.grounds, self.swatches)
 
     def surface_share(self, sheen: float) -> float:
         """Return the share σ of the first surface reflection that the instrument saw at some sheen.
@@ -238,17 +174,3 @@ class SwatchSet(OfPaint):
         (:mod:`layersim.optics.surface`, S3).
         """
         return 1.0 if self.specular == "included" else sheen
-
-
-def _freeze_measured(record: Ground | Swatch) -> None:
-    reflectance = as_bands(record.reflectance, name="reflectance").copy()  # type: ignore[arg-type]
-    noise = as_bands(record.noise, name="noise").copy()  # type: ignore[arg-type]
-    if reflectance.ndim != 1 or noise.ndim != 1:
-        raise ValueError(f'"{record.name}": reflectance and noise must be one spectrum each')
-    if (reflectance < LOWEST).any() or (reflectance > HIGHEST).any():
-        raise ValueError(f'"{record.name}": reflectance must lie within {LOWEST:g}..{HIGHEST:g}')
-    if not (noise > 0.0).all():
-        raise ValueError(f'"{record.name}": noise must be above 0')
-    for key, array in (("reflectance", reflectance), ("noise", noise)):
-        array.setflags(write=False)
-        object.__setattr__(record, key, array)

@@ -103,34 +103,13 @@ def read_any_swatches(path: Path) -> SwatchSet | PhotographedSet:
     """
     if is_picture(path):
         raise SwatchFileError(path, "this is a picture; give the swatches file that names it")
-    return _read(path)
-
-
-def read_swatches(path: Path) -> SwatchSet:
-    """Return the measured swatches in a file; raises as :func:`read_any_swatches`."""
-    found = _read(path, photographed=False)
-    assert isinstance(found, SwatchSet)
-    return found
-
-
-def _read(path: Path, *, photographed: bool = True) -> SwatchSet | PhotographedSet:
     document = Document(path, what="swatches", error=SwatchFileError, keys=_ALL_KEYS)
     top = document.top
     found: SwatchSet | PhotographedSet | None = None
     with document.gather():
         document.check_format(FORMAT)
         _refuse_lost_heading(top)
-        if "photograph" not in top:
-            found = _swatch_set(document)
-        elif photographed:
-            found = photographed_set(document)
-        else:
-            raise top.fault(
-                "photograph",
-                "swatches on a photographed card",
-                "measured swatches",
-                "Fit them as photographed.",
-            )
+        found = photographed_set(document) if "photograph" in top else _swatch_set(document)
     document.finish()
     assert found is not None, "what is not found has a fault, and finish() tells it"
     return found
@@ -158,9 +137,7 @@ def _swatch_set(document: Document) -> SwatchSet | None:
     keys = read_keys(top, MEASURED_KEYS)
     keys.pop(OWN_NM)
     table, ground_rows, swatch_rows = (keys.pop(key) for key in ("readings", "ground", "swatch"))
-    sources = _Sources()
-    with document.gather():
-        sources.read(table)
+    sources = _Sources(table)
     with document.gather():
         keys["specular"] = _specular(top, keys["specular"], sources.file)
     grounds = each(ground_rows, MEASURED_GROUND_KEYS, functools.partial(_ground, sources=sources))
@@ -181,7 +158,6 @@ def _swatch_set(document: Document) -> SwatchSet | None:
         grounds=_that_count(grounds, swatches),
         swatches=swatches,
         source=document.path,
-        spectra=file.path if file else None,
         notices=tuple(f"{file.path.name}: {notice}" for notice in file.notices) if file else (),
     )
 
@@ -195,48 +171,32 @@ def _that_count(grounds: tuple[Ground, ...], swatches: tuple[Swatch, ...]) -> tu
 
 
 class _Sources:
-    """Where spectra come from: the readings of a file, or the document itself."""
+    """Where spectra come from: the file that ``[readings]`` names, or the document itself."""
 
-    def __init__(self) -> None:
+    def __init__(self, table: Table | None) -> None:
         self.file: SpectralFile | None = None
-        self.noise = DEFAULT_NOISE
-        self.failed = True
+        self.noise, self.failed = DEFAULT_NOISE, False
         self._used: dict[str, str] = {}
-
-    def read(self, table: Table | None) -> None:
-        """Read the spectral file that ``[readings]`` names, if there is one."""
-        if table is not None:
-            before = len(table.document.problems)
-            values = read_keys(table, READINGS_KEYS)
-            if len(table.document.problems) > before:
-                return
-            self.noise, unit = values["noise"], values["unit"]
-            self.file = file = read_spectra(values["file"], unit=unit, names_from=values["names_from"])
-            lightest = max(float(reading.reflectance.max()) for reading in file.readings)
-            if unit == "per cent" and 100.0 * lightest <= HIGHEST:
-                raise table.fault(
-                    "unit",
-                    f'"per cent", with {100.0 * lightest:g} as the largest number in {file.path.name}',
-                    "a lighter reading somewhere",
-                    "Are these fractions? Leave unit out, and it is found.",
-                )
-        self.failed = False
+        if table is None:
+            return
+        before = len(table.document.problems)
+        values = read_keys(table, READINGS_KEYS)
+        self.failed = len(table.document.problems) > before
+        if not self.failed:
+            self.noise = values["noise"]
+            self.file = read_spectra(values["file"], unit=values["unit"], names_from=values["names_from"])
 
     def spectrum(self, row: Table, values: dict[str, Any]) -> tuple[FloatArray, FloatArray] | None:
         """Return reflectance and noise of a ground or swatch; None where it has neither key."""
         if "reading" in row and "reflectance" in row:
             raise row.fault(None, "both reading and reflectance", "one of them")
         stated = self.noise if values["noise"] is None else values["noise"]
-        if (name := values["reading"]) is not None:
-            return self._from_file(row, name, stated)
-        if (reflectance := values["reflectance"]) is not None:
-            return reflectance, np.full(BANDS, stated)
-        return None
-
-    def _from_file(self, row: Table, name: str, stated: float) -> tuple[FloatArray, FloatArray]:
+        name, reflectance = values["reading"], values["reflectance"]
+        if name is None:
+            return None if reflectance is None else (reflectance, np.full(BANDS, stated))
+        if self.failed:
+            return np.zeros(BANDS), np.ones(BANDS)  # its fault is noted already
         if self.file is None:
-            if self.failed:
-                return np.zeros(BANDS), np.ones(BANDS)  # its fault is noted already
             raise row.fault("reading", quoted(name), "a heading [readings] with the file it stands in")
         try:
             reading = self.file.find(name)

@@ -70,32 +70,6 @@ class Surface:
     """Reflection of the light that arrives from inside, 0..1."""
 
 
-def fresnel(cos_incidence: npt.ArrayLike, *, index: float) -> FloatArray:
-    """Return the reflection of unpolarised light, Fresnel's equations.
-
-    `index` is the refractive index beyond the surface divided by that before it: 1.5 from air into binder,
-    1/1.5 from binder into air, with total reflection beyond the critical angle.
-
-    Raises ValueError if a cosine is outside 0..1 or the index is not above 0 and finite.
-
-    >>> float(fresnel(1.0, index=1.5).round(6))
-    0.04
-    >>> float(fresnel(0.1, index=1 / 1.5))
-    1.0
-    """
-    mu = np.asarray(cos_incidence, dtype=np.float64)
-    if not ((mu >= 0.0) & (mu <= 1.0)).all():
-        raise ValueError("the cosine of an angle of incidence must lie within 0..1")
-    if not 0.0 < index < np.inf:
-        raise ValueError("a refractive index must be above zero, and finite")
-    sin_beyond = np.sqrt((1.0 - mu) * (1.0 + mu)) / index
-    total = sin_beyond >= 1.0
-    mu_beyond = np.sqrt(np.where(total, 1.0, (1.0 - sin_beyond) * (1.0 + sin_beyond)))
-    across = (mu - index * mu_beyond) / (mu + index * mu_beyond)
-    along = (index * mu - mu_beyond) / (index * mu + mu_beyond)
-    return np.asarray(np.where(total, 1.0, 0.5 * (across**2 + along**2)))
-
-
 def reflections(*, index: npt.ArrayLike) -> tuple[FloatArray, FloatArray]:
     """Return what many binders reflect: light along the normal, and even light, equation (S1).
 

@@ -16,7 +16,7 @@ from layersim.views import words
 from layersim.views.parts import Beside, Heading, Part, Places, Row, Strips, Task, Tasks, Tone, View, Words
 from layersim.views.preview import lightness_words
 from layersim.views.quantities import care, filling_words
-from layersim.views.tolerance import slip_words
+from layersim.views.tolerance import slip_words, turn_word
 
 _MOST_BOXES: Final = 6
 """Coats that get a tick box each; of more, one box for all."""
@@ -177,7 +177,5 @@ def slips_words(step: CardStep) -> str:
 
 def _slip_words(slip: Slip) -> str:
     size = words.size_words(slip.most).removeprefix("to be ")
-    turn = (
-        "" if abs(slip.darker) < words.LEAST_LIGHTNESS else ", darker" if slip.darker < 0.0 else ", lighter"
-    )
-    return f"{slip_words(slip)}: {size}{turn} (ΔE00 {slip.most:.1f})"
+    turn = turn_word(slip)
+    return f"{slip_words(slip)}: {size}{f', {turn}' if turn else ''} (ΔE00 {slip.most:.1f})"

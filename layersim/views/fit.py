@@ -13,6 +13,7 @@ from layersim.errors import quoted
 from layersim.fitting.doubts import TYPICAL_COATS, TYPICAL_GROUNDS, typical_stacks
 from layersim.fitting.result import Fit
 from layersim.fitting.two_constant import predict
+from layersim.measure.card import coats_in_words
 from layersim.optics import cones
 from layersim.paint import film_words
 from layersim.spectra import BANDS, FloatArray, wavelengths_nm
@@ -113,7 +114,7 @@ def _coats(fit: Fit) -> list[Part]:
         cells.append(Tone(lab, lightness_words(lab[0]), f"± {np.hypot.reduce(own):.1f}", lightness))
     wide = len(TYPICAL_COATS)
     rows = [Row(_TONES[i], cells[wide * i : wide * (i + 1)]) for i in range(len(TYPICAL_GROUNDS))]
-    heads = ["half a coat" if n == 0.5 else f"{n:g} coat{'' if n == 1 else 's'}" for n in TYPICAL_COATS]
+    heads = [coats_in_words(n) for n in TYPICAL_COATS]
     rows.append(Row("dry film", [film_words(n * fit.coat_um) for n in TYPICAL_COATS]))
     title = "How surely coats of it are known: each lies within ± ΔE00, nine times in ten"
     return [Words([title], kind="strong"), Strips(rows, ticks=heads)]

@@ -22,7 +22,7 @@ from layersim.spectra import FloatArray
 from layersim.views.parts import Cell, Heading, Part, Row, Strips, Tone, View, Words
 from layersim.views.preview import ENDS, lightness_words
 from layersim.views.tolerance import chance_words
-from layersim.views.words import SCALE, change_words, hue_words, joined, light_words, size_words
+from layersim.views.words import SCALE, change_words, counted, hue_words, joined, light_words, size_words
 
 # Names given as examples of many.
 _FEW: Final = 3
@@ -128,8 +128,8 @@ def doubt_words(targets: ToneTargets) -> str:
 def _space(match: Match) -> str:
     paints, most = len(match.shelf.paints), max(match.findings.best)
     return (
-        f"{match.findings.tally.recipes:,} recipes of {'1 to ' if most > 1 else ''}{most} of {paints} "
-        f"paint{'' if paints == 1 else 's'}"
+        f"{match.findings.tally.recipes:,} recipes of {'1 to ' if most > 1 else ''}{most} of "
+        f"{counted(paints, 'paint')}"
     )
 
 
@@ -278,7 +278,7 @@ def _change_words(answer: Answer) -> list[str]:
     """Return what else of the scheme would change."""
     said = [] if answer.preshade is None else [preshade_words(answer.preshade)]
     for coat in answer.extra:
-        coats = f"{coat.coats} coat{'' if coat.coats == 1 else 's'}"
+        coats = counted(coat.coats, "coat")
         said.append(f"a filter after it: {coat.mix.words()}, {coats}")
     return said
 

@@ -14,7 +14,7 @@ from layersim.plan.steps import rest_s, steps_of
 from layersim.spectra import FloatArray
 from layersim.views.parts import Heading, Part, Span, TablePart, Timeline, View, Words
 from layersim.views.quantities import care
-from layersim.views.words import counted, models_words
+from layersim.views.words import counted, joined, models_words
 
 _MINUTE_S = 60
 _EMPTIES = {"flush": "rinse", "clean-out": "clean out"}
@@ -173,11 +173,10 @@ def summary(plan: Order) -> list[str]:
         if plan.proven or plan.gap_s == 0
         else f"The best order found; another may take up to {minutes(plan.gap_s)} less beside laying paint."
     )
-    sittings = "1 sitting" if len(plan.sittings) == 1 else f"{len(plan.sittings)} sittings"
     first = (
-        f"{sittings} of at most {times.session_h:g} h, {counted(plan.changes, 'change')} of mix in the "
-        f"airbrush, {counted(plan.clean_outs, 'clean-out')}, {counted(plan.maskings, 'mask')}; "
-        f"{minutes(plan.beside_s)} beside laying paint."
+        f"{counted(len(plan.sittings), 'sitting')} of at most {times.session_h:g} h, "
+        f"{counted(plan.changes, 'change')} of mix in the airbrush, {counted(plan.clean_outs, 'clean-out')}, "
+        f"{counted(plan.maskings, 'mask')}; {minutes(plan.beside_s)} beside laying paint."
     )
     soon = [f"Another order is done sooner: {sooner_words(plan)}"] if plan.sooner is not None else []
     if not plan.soonest:
@@ -212,8 +211,7 @@ def visit_words(visits: Sequence[Visit]) -> str:
         areas.setdefault((step.label, step.coats), []).append(step.area_name)
     each = []
     for (label, coats), names in areas.items():
-        joined = names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
-        each.append(f"{label} on {joined}" + ("" if coats == 1 else f", {coats} coats"))
+        each.append(f"{label} on {joined(names)}" + ("" if coats == 1 else f", {coats} coats"))
     return "; ".join(each)
 
 

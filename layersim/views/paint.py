@@ -13,6 +13,7 @@ from layersim.spectra import wavelengths_nm
 from layersim.swatchcard import SwatchCard
 from layersim.views.parts import Beside, Cell, Curve, Part, Plot, Row, Strips, TablePart, Tone, View, Words
 from layersim.views.preview import lab_words, screen_words, tones
+from layersim.views.words import counted
 
 if TYPE_CHECKING:
     from layersim.paint import Paint
@@ -28,7 +29,7 @@ def view(card: SwatchCard, path: Path | None = None, notices: tuple[str, ...] = 
 
     paint, viewing = card.paint, colour.Viewing()
     opaque = colour.lab(card.masstone, viewing)
-    heads = [f"{coats} coat{'' if coats == 1 else 's'}" for coats in card.coats]
+    heads = [counted(coats, "coat") for coats in card.coats]
     films = [film_words(coats * paint.dry_film_um) for coats in card.coats]
     white, black = colour.lab(card.over_white, viewing), colour.lab(card.over_black, viewing)
     strips = Strips(

@@ -13,8 +13,7 @@ import datetime
 import enum
 import json
 import math
-from collections.abc import Mapping, Set
-from functools import singledispatch
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, Final
 
@@ -69,7 +68,6 @@ def _fields(record: Any) -> dict[str, Any]:
     return {name: plain(getattr(record, name)) for name in names}
 
 
-@singledispatch
 def plain(value: Any) -> Any:
     """Return a value as JSON knows it: text, numbers, lists, objects.
 
@@ -77,73 +75,33 @@ def plain(value: Any) -> Any:
     properties that its `JSON_ALSO` names. A scheme or a paint becomes its name.
     Raises TypeError for what has no such form.
     """
+    match value:
+        case enum.Enum():
+            return plain(value.value)
+        case float() | np.floating():
+            number = float(value)
+            return float(f"{number:.{DIGITS}g}") + 0.0 if math.isfinite(number) else None
+        case None | str() | int():
+            return value
+        case np.generic():
+            return value.item()
+        case np.ndarray():
+            return plain(value.tolist())
+        case Scheme() | Paint():
+            return value.name
+        case Path():
+            return str(value)
+        case datetime.date():
+            return value.isoformat()
+        case Mapping():
+            return {str(key): plain(one) for key, one in value.items()}
+        case set() | frozenset():
+            # In one order: a set's own changes from run to run.
+            return sorted(map(plain, value), key=json.dumps)
+        case tuple() if hasattr(value, "_asdict"):
+            return plain(value._asdict())
+        case tuple() | list():
+            return [plain(one) for one in value]
     if dataclasses.is_dataclass(value) and not isinstance(value, type):
         return _fields(value)
     raise TypeError(f"no JSON for {type(value).__name__}")
-
-
-@plain.register
-def _(value: None) -> None:
-    return value
-
-
-@plain.register(Scheme)
-@plain.register(Paint)
-def _(value: Scheme | Paint) -> str:
-    return value.name
-
-
-@plain.register(str)
-@plain.register(bool)
-@plain.register(int)
-@plain.register(np.bool_)
-@plain.register(np.integer)
-def _(value: Any) -> Any:
-    return value.item() if isinstance(value, np.generic) else value
-
-
-@plain.register(enum.Enum)
-def _(value: enum.Enum) -> Any:
-    return plain(value.value)
-
-
-@plain.register(float)
-@plain.register(np.floating)
-def _(value: Any) -> float | None:
-    number = float(value)
-    return float(f"{number:.{DIGITS}g}") + 0.0 if math.isfinite(number) else None
-
-
-@plain.register(np.ndarray)
-def _(value: np.ndarray[Any, Any]) -> Any:
-    return plain(value.tolist())
-
-
-@plain.register(Path)
-def _(value: Path) -> str:
-    return str(value)
-
-
-@plain.register(datetime.date)
-def _(value: datetime.date) -> str:
-    return value.isoformat()
-
-
-@plain.register(Mapping)
-def _(value: Mapping[Any, Any]) -> Any:
-    return {str(key): plain(one) for key, one in value.items()}
-
-
-@plain.register(set)
-@plain.register(frozenset)
-def _(value: Set[Any]) -> Any:
-    # In one order: a set's own changes from run to run.
-    return sorted(map(plain, value), key=json.dumps)
-
-
-@plain.register(tuple)
-@plain.register(list)
-def _(value: Any) -> Any:
-    if hasattr(value, "_asdict"):
-        return {key: plain(one) for key, one in value._asdict().items()}
-    return [plain(one) for one in value]

@@ -42,23 +42,8 @@ class Placed(NamedTuple):
 def png(
     shapes: Sequence[Shape], words: Sequence[Placed], *, width: float, height: float, dpi: float
 ) -> bytes:
-    """Return a page as a PNG file tagged as sRGB.
-
-    Parameters
-    ----------
-    shapes : sequence of Shape
-        Rectangles and triangles, in inches from the top left.
-    words : sequence of Placed
-        Drawn over the shapes.
-    width, height : float, inches
-    dpi : float
-        Pixels to the inch.
-
-    Returns
-    -------
-    bytes
-    """
-    from PIL import Image, ImageCms, ImageDraw
+    """Return a page, of a size in inches, as a PNG file tagged as sRGB; words lie over shapes."""
+    from PIL import Image, ImageDraw
 
     page = Image.new("RGB", (round(width * dpi), round(height * dpi)), "white")
     draw = ImageDraw.Draw(page)
@@ -78,10 +63,16 @@ def png(
         _, top, _, bottom = font.getbbox("lp", anchor="ls")
         at = (one.x * dpi, round(one.y * dpi - (top + bottom) / 2))
         draw.text(at, one.words.replace("\n", " "), font=font, fill=one.ink, anchor=_ANCHORS[one.align])
-    profile = ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes()
     picture = io.BytesIO()
-    page.save(picture, format="png", icc_profile=profile, compress_level=1, dpi=(dpi, dpi))
+    page.save(picture, format="png", icc_profile=screen_profile(), compress_level=1, dpi=(dpi, dpi))
     return picture.getvalue()
+
+
+def screen_profile() -> bytes:
+    """Return sRGB's profile, by which programs that manage colour show blocks as meant."""
+    from PIL import ImageCms
+
+    return bytes(ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes())
 
 
 @functools.cache

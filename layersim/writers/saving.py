@@ -10,8 +10,7 @@ from typing import TYPE_CHECKING, Final
 
 from layersim.errors import OutputError
 from layersim.files import write_whole
-from layersim.writers.endings import check_picture_path
-from layersim.writers.raster import png
+from layersim.writers.raster import png, screen_profile
 from layersim.writers.sheet import DPI, Sheet
 
 if TYPE_CHECKING:
@@ -24,19 +23,8 @@ _LONGEST: Final = 200.0
 def save_figures(figures: Sequence[Figure], path: Path) -> None:
     """Write figures whole or not at all: one as a picture, or several as the pages of a PDF.
 
-    PNG is tagged as sRGB, so that programs that manage colour show the blocks as meant.
-
-    Parameters
-    ----------
-    figures : sequence of matplotlib.figure.Figure
-    path : Path
-
-    Raises
-    ------
-    OutputError
-        If the ending is not a picture's, a figure is too long or the file cannot be written.
+    Raises OutputError if a figure is too long or the file cannot be written.
     """
-    check_picture_path(path)
     _check_length(max(figure.get_figheight() for figure in figures), path)
     ending = path.suffix.lower().lstrip(".")
     picture = io.BytesIO()
@@ -48,22 +36,10 @@ def save_figures(figures: Sequence[Figure], path: Path) -> None:
 
 
 def save_sheet(sheet: Sheet, path: Path) -> None:
-    """Write one page as :func:`save_figures` does, but a PNG without the plotting library.
-
-    Parameters
-    ----------
-    sheet : Sheet
-    path : Path
-
-    Raises
-    ------
-    OutputError
-        As :func:`save_figures`.
-    """
+    """Write one page as :func:`save_figures` does, but a PNG without the plotting library."""
     if path.suffix.lower() != ".png":
         save_figures([sheet.finish()], path)
         return
-    check_picture_path(path)
     _check_length(sheet.height, path)
     write_whole(path, png(sheet.shapes, sheet.words, width=sheet.width, height=sheet.height, dpi=DPI))
 
@@ -84,10 +60,7 @@ def _draw(figures: Sequence[Figure], picture: io.BytesIO, ending: str) -> None:
             for figure in figures:
                 pages.savefig(figure)
     elif ending == "png":
-        from PIL import ImageCms
-
-        profile = ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes()
-        options = {"icc_profile": profile, "compress_level": 3}
+        options = {"icc_profile": screen_profile(), "compress_level": 3}
         figures[0].savefig(picture, format=ending, dpi=DPI, pil_kwargs=options)
     else:
         figures[0].savefig(picture, format=ending)

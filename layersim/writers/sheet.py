@@ -26,14 +26,7 @@ OVERLAP: Final = 0.006
 
 
 class Sheet:
-    """A page in inches from the top left; words lie over blocks.
-
-    Parameters
-    ----------
-    width, height : float, inches
-    viewing : Viewing
-        The light that Lab values stand for.
-    """
+    """A page in inches from the top left; words lie over blocks. `viewing` is what L*a*b* stand for."""
 
     def __init__(self, width: float, height: float, viewing: colour.Viewing) -> None:
         self.width, self.height, self.viewing = width, height, viewing

@@ -2,21 +2,27 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from layersim.files import write_whole
-from layersim.writers.endings import FORMATS, check_picture_path
+from layersim.errors import OutputError, nearest_hint
+from layersim.files import check_writable, write_whole
 
 if TYPE_CHECKING:
     from layersim.views.parts import View
 
-ENDINGS: Final = (*FORMATS, "html")
+ENDINGS: Final = ("png", "pdf", "svg", "html")
 
 
-def check_name(path: Path) -> None:
-    """Raise OutputError if no page can be written under this name."""
-    check_picture_path(path, ENDINGS)
+def check_name(path: Path, endings: Sequence[str] = ENDINGS, *, what: str = "picture") -> None:
+    """Raise OutputError if no page can be written under this name; `what` it is stands in the message."""
+    ending = path.suffix.lower().lstrip(".")
+    if ending not in endings:
+        *most, last = endings
+        written, hint = f"{', '.join(most)} or {last}", nearest_hint(ending, endings, kind="endings")
+        raise OutputError(f"{path}: a {what} is written as {written}, by the name's ending. {hint}")
+    check_writable(path)
 
 
 def save(view: View, path: Path) -> None:

@@ -12,7 +12,7 @@ from layersim.documents.recipes import place_of
 from layersim.documents.syntax import syntax_problem
 from layersim.errors import LONGEST_MESSAGE, LayersimError, SchemeError, SwatchFileError
 from layersim.files import read_bytes, read_text
-from layersim.measure.swatchfile import read_swatches
+from layersim.measure.swatchfile import read_any_swatches
 from layersim.scheme.reading import MOST_STEPS_IN_ALL, load_scheme
 from layersim.scheme.records import Scheme, Where
 from layersim.shelf import Shelf
@@ -196,13 +196,13 @@ def test_a_fit_is_refused_before_it_writes_what_cannot_be_read(
 ) -> None:
     path = swatches(tmp_path, GROUND.format("black", 0.04), SWATCH.format(1), name=name, note=note)
     with pytest.raises(SwatchFileError) as caught:
-        read_swatches(path)
+        read_any_swatches(path)
     assert words in str(caught.value)
 
 
 def test_grounds_that_nothing_lies_on_cost_a_fit_nothing(tmp_path: Path) -> None:
     others = [GROUND.format(f"g{i}", 0.02 + i / 100) for i in range(12)]
-    found = read_swatches(swatches(tmp_path, GROUND.format("black", 0.04), *others, SWATCH.format(1)))
+    found = read_any_swatches(swatches(tmp_path, GROUND.format("black", 0.04), *others, SWATCH.format(1)))
     assert [ground.name for ground in found.grounds] == ["black", "g0"]  # the darkest tells of the surface
     for rows, words in (
         ([GROUND.format(i, 0.04) for i in range(100)], "100 grounds; expected at most 20"),
@@ -212,4 +212,4 @@ def test_grounds_that_nothing_lies_on_cost_a_fit_nothing(tmp_path: Path) -> None
         ),
     ):
         with pytest.raises(SwatchFileError, match=words):
-            read_swatches(swatches(tmp_path, *rows))
+            read_any_swatches(swatches(tmp_path, *rows))

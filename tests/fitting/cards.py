@@ -57,7 +57,7 @@ def spectra(K: FloatArray, S: FloatArray, layout: CardLayout = LAYOUT) -> dict[s
 
 
 def patch_reading(rgb: FloatArray, sd: float) -> PatchReading:
-    return PatchReading(rgb, sd**2 * np.eye(3), 1000, 0.0, (), True, np.zeros(3))
+    return PatchReading(rgb, sd**2 * np.eye(3), (), True, np.zeros(3))
 
 
 def reading(

@@ -15,7 +15,6 @@ from layersim.fitting.photographed import fit_readings
 from layersim.fitting.result import Fit
 from layersim.fitting.two_constant import predict
 from layersim.fitting.verdict import GOOD_REACH
-from layersim.measure.photoswatch import CardGround, CardSwatch
 from layersim.spectra import FloatArray
 from tests.fitting.cards import SHELF, card_set, fitted, reading, spectra, two_lamps, with_patch
 from tests.fitting.painter import BARE, violet
@@ -186,18 +185,3 @@ def test_a_card_whose_colours_no_coats_could_have_is_told_of(of_violet: Fit) -> 
     assert f"{fit.inflation**0.5:.1f} times as wide" in said
     assert fit.verdict.reach > of_violet.verdict.reach
     assert not any("one paint's curve" in words for words in of_violet.notices)
-
-
-def test_records_refuse_what_cannot_be() -> None:
-    swatches = card_set()
-    with pytest.raises(ValueError, match="used twice"):
-        dataclasses.replace(
-            swatches,
-            swatches=(*swatches.swatches, dataclasses.replace(swatches.swatches[0], name="again")),
-        )
-    with pytest.raises(ValueError, match="no place"):
-        dataclasses.replace(
-            swatches, swatches=(CardSwatch(name="x", ground="black", coats=1.0, patch="black 9"),)
-        )
-    with pytest.raises(ValueError, match="bare place"):
-        CardGround(name="grey")

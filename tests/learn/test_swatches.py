@@ -16,7 +16,7 @@ from layersim.learn.beside import compared
 from layersim.learn.swatches import FACTOR_COUNTED, swatches_text
 from layersim.log import Chip, Entry, Log
 from layersim.measure.swatch import THIS_PAINT
-from layersim.measure.swatchfile import read_swatches
+from layersim.measure.swatchfile import read_any_swatches
 from layersim.paintfile import write_paint
 from layersim.scheme.ownfilms import with_factor
 from layersim.scheme.reading import load_scheme
@@ -69,7 +69,7 @@ def test_spectra_before_and_after_a_step_are_swatches(tmp_path: Path, shelf: She
     scheme, log = logged(tmp_path / "steps.toml", shelf)
     file = tmp_path / "moss.toml"
     file.write_text(swatches_text(scheme, log, "Moss Green"), encoding="utf-8")  # type: ignore[arg-type]
-    found = read_swatches(file)
+    found = read_any_swatches(file)
     assert found.paint == "moss green"
     # Three tones of two steps, and of the edge those where most of it lands.
     assert len(found.swatches) == 8
@@ -86,7 +86,7 @@ def test_the_fit_finds_the_paint_from_the_log(tmp_path: Path, shelf: Shelf) -> N
     scheme, log = logged(tmp_path / "steps.toml", shelf)
     file = tmp_path / "moss.toml"
     file.write_text(swatches_text(scheme, log, "moss green"), encoding="utf-8")  # type: ignore[arg-type]
-    fit = fit_swatches(read_swatches(file), shelf)
+    fit = fit_swatches(read_any_swatches(file), shelf)
     off_K = np.abs(np.log(fit.paint.K_per_um / MOSS.K_per_um))
     off_S = np.abs(np.log(fit.paint.S_per_um / MOSS.S_per_um))
     # A thin coat keeps some of the sheen below it, which a swatch of one sheen cannot say. The films were
@@ -110,7 +110,7 @@ def test_a_film_that_the_scheme_gives_is_counted_in_the_paints_own_coats(
     file = tmp_path / "moss.toml"
     text = swatches_text(load_scheme(tmp_path / "steps.toml", shelf), log, "moss green")
     file.write_text(text, encoding="utf-8")
-    swatch = read_swatches(file).swatches[3]
+    swatch = read_any_swatches(file).swatches[3]
     assert swatch.dry_film_um is None
     assert swatch.coats == pytest.approx(3 * 1.5 / (MOSS.wet_film_um * MOSS.volume_solids), rel=1e-4)
 
@@ -123,7 +123,9 @@ def test_a_sprayers_factor_is_in_the_coats_and_that_is_said(tmp_path: Path, shel
     assert FACTOR_COUNTED in text
     file = tmp_path / "moss.toml"
     file.write_text(text, encoding="utf-8")
-    assert [swatch.coats for swatch in read_swatches(file).swatches[:4]] == pytest.approx([0.8] * 3 + [2.4])
+    assert [swatch.coats for swatch in read_any_swatches(file).swatches[:4]] == pytest.approx(
+        [0.8] * 3 + [2.4]
+    )
 
 
 def test_a_paint_fitted_from_the_log_makes_the_next_prediction_better(tmp_path: Path) -> None:
@@ -141,7 +143,7 @@ def test_a_paint_fitted_from_the_log_makes_the_next_prediction_better(tmp_path: 
     before = error(Shelf([own]))
     file = tmp_path / "moss.toml"
     file.write_text(swatches_text(scheme, log, "moss green"), encoding="utf-8")
-    write_paint(fit_swatches(read_swatches(file), Shelf([own])).paint, own / "moss-green.toml")
+    write_paint(fit_swatches(read_any_swatches(file), Shelf([own])).paint, own / "moss-green.toml")
     assert error(Shelf([own])) < 0.5 * before
 
 

@@ -130,8 +130,8 @@ def test_the_film_factor_of_its_time_counts(path: Path, shelf: Shelf) -> None:
 @pytest.mark.parametrize(
     ("text", "why"),
     [
-        ("[[", "its copy in the log is damaged"),
-        ("a = " + "[" * 5000, "its copy in the log is damaged"),
+        ("[[", "A heading closes with as many brackets"),
+        ("a = " + "[" * 5000, "brackets are nested too deeply"),
         (scheme_text(0).replace("moss green", "a paint long gone"), "a paint long gone"),
     ],
 )

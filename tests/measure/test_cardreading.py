@@ -352,6 +352,6 @@ def test_where_some_pixels_stand_at_zero_a_channel_lies_about_there() -> None:
     """Fewer than half of the pixels at 0: noise reaches across it. All of them: anything below will do."""
     share = np.array([0.0, 0.4, 1.0])
     rgb = np.array([0.8, 0.0006, 0.0])
-    below = cardreading._below_zero(PatchReading(rgb, np.eye(3), 1000, 0.0, (), False, share))
+    below = cardreading._below_zero(PatchReading(rgb, np.eye(3), (), False, share))
     assert below[0] == 0.0
     assert 0.0 < below[1] < 0.02 < below[2]

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from layersim.errors import SpectralFileError
 from layersim.measure.cgats import looks_like_cgats, read_cgats
+from layersim.measure.sheet import Readings
 from layersim.measure.spectral import read_spectra
 from tests.measure.library import library_files
 
@@ -18,7 +19,7 @@ HERE = Path("readings.txt")
 NM = range(400, 710, 10)
 PATTERNS = (
     "SPECTRAL_NM{}", "SPECTRAL_NM_{}", "SPECTRAL_{}", "SPECTRAL_DEC{}", "SPECTRAL_DEC_{}", "SPECTRAL_PCT{}",
-    "SPECTRUM_{}", "SPEC_{}", "nm{}", "NM_{}", "R_{}", "R{}", "{}nm", "{}_NM", "pairs-DEC", "pairs-PCT",
+    "SPECTRUM_{}", "SPEC_{}", "nm{}", "NM_{}", "R_{}", "R{}", "{}nm", "{}_NM",
 )  # fmt: skip
 HALVES = " ".join(["0.5"] * 31)
 
@@ -34,6 +35,11 @@ def cgats(fields: str, *rows: str, keywords: str = "", sets: int | None = None) 
 
 def fields(pattern: str, names: str = "SAMPLE_ID SAMPLE_NAME") -> str:
     return f"{names} " + " ".join(pattern.format(w) for w in NM)
+
+
+def only(text: str, **how: str) -> Readings:
+    (sheet,), _ = read_cgats(HERE, text, **how)
+    return sheet
 
 
 def refused(text: str, **how: str) -> str:
@@ -69,14 +75,9 @@ def test_every_field_name_gives_the_same_numbers(
     rows = []
     for i, (name, row) in enumerate(zip(names, values, strict=True), start=1):
         texts = [repr(float(v * scale)) for v in row]
-        if pattern.startswith("pairs"):
-            texts = [text for w, v in zip(nm, texts, strict=True) for text in (str(w), v)]
         cells = [str(i), f'"{name}"', *texts]
         rows.append(separator.join(cells))
-    if pattern.startswith("pairs"):
-        spectral = separator.join(f"SPECTRAL_NM SPECTRAL_{pattern[-3:]}" for _ in nm)
-    else:
-        spectral = separator.join(pattern.format(w) for w in nm)
+    spectral = separator.join(pattern.format(w) for w in nm)
     path = tmp_path_factory.getbasetemp() / "cgats.txt"
     path.write_text(cgats(f"SAMPLE_ID SAMPLE_NAME {spectral}", *rows), encoding="utf-8")
     found = read_spectra(path)
@@ -112,8 +113,8 @@ def test_an_instruments_own_file() -> None:
     ],
 )
 def test_where_a_file_may_state_its_unit(pattern: str, keywords: str, full_scale: float | None) -> None:
-    (sheet,) = read_cgats(HERE, cgats(fields(pattern), f"1 a {HALVES}", keywords=keywords)).sheets
-    assert sheet.full_scale == full_scale
+    sheet = only(cgats(fields(pattern), f"1 a {HALVES}", keywords=keywords))
+    assert list(sheet.stated) == ([] if full_scale is None else [full_scale])
 
 
 def test_keywords_give_the_wavelengths_without_the_rounding_of_the_names() -> None:
@@ -121,8 +122,9 @@ def test_keywords_give_the_wavelengths_without_the_rounding_of_the_names() -> No
     names = " ".join(f"SPEC_{w:.0f}" for w in exact)
     keywords = 'SPECTRAL_BANDS "106"\nSPECTRAL_START_NM "380.0"\nSPECTRAL_END_NM "730.0"\n'
     row = "1 " + " ".join(["0.5"] * 106)
-    (sheet,) = read_cgats(HERE, cgats(f"SAMPLE_ID {names}", row, keywords=keywords)).sheets
-    np.testing.assert_allclose(sheet.wavelengths_nm, exact)
+    np.testing.assert_allclose(
+        only(cgats(f"SAMPLE_ID {names}", row, keywords=keywords)).wavelengths_nm, exact
+    )
     wrong = keywords.replace("730", "780")
     assert "SPECTRAL_END_NM" in refused(cgats(f"SAMPLE_ID {names}", row, keywords=wrong))
 
@@ -132,22 +134,22 @@ def test_keywords_give_the_wavelengths_without_the_rounding_of_the_names() -> No
 
 def test_names_come_from_the_name_or_else_the_id() -> None:
     text = cgats(fields("nm{}"), f'1 "titanium white, 2 coats" {HALVES}', f'2 "" {HALVES}')
-    assert read_cgats(HERE, text).sheets[0].names == ("titanium white, 2 coats", "2")
-    assert read_cgats(HERE, text, names_from="sample_id").sheets[0].names == ("1", "2")
+    assert only(text).names == ("titanium white, 2 coats", "2")
+    assert only(text, names_from="sample_id").names == ("1", "2")
     assert 'Did you mean "SAMPLE_NAME"' in refused(text, names_from="SAMPLE_NAMES")
     nameless = cgats(fields("nm{}", names="RGB_R"), f"10 {HALVES}")
-    assert read_cgats(HERE, nameless).sheets[0].names == ("row 1",)
+    assert only(nameless).names == ("row 1",)
 
 
 def test_tabs_part_names_with_spaces_and_without_quotes() -> None:
     row = "\t".join(["1", "titanium white", *HALVES.split()])
-    assert read_cgats(HERE, cgats(fields("nm{}"), row)).sheets[0].names == ("titanium white",)
+    assert only(cgats(fields("nm{}"), row)).names == ("titanium white",)
 
 
 def test_one_wrong_block_does_not_hide_behind_another() -> None:
     colours = cgats("SAMPLE_ID LAB_L LAB_A LAB_B", "1 50 0 0")
     spectra = cgats(fields("nm{}"), f"1 a {HALVES}")
-    assert read_cgats(HERE, colours + spectra).sheets[0].names == ("a",)
+    assert only(colours + spectra).names == ("a",)
     assert "no spectral field among SAMPLE_ID, LAB_L" in refused(colours)
 
 
@@ -178,15 +180,20 @@ def test_remarks_and_keywords_are_kept_for_the_geometry(tmp_path: Path) -> None:
         (cgats(fields("nm{}"), f"1 a {HALVES}").replace("END_DATA_FORMAT\n", ""), "found BEGIN_DATA"),
         ("BEGIN_DATA\n1 2 3\nEND_DATA\n", "found no data format"),
         ("BEGIN_DATA_FORMAT\nSAMPLE_ID\nEND_DATA_FORMAT\n", "no BEGIN_DATA"),
-        (cgats(fields("nm{}") + " SPECTRAL_NM", f"1 a {HALVES} 1"), "both SPECTRAL_NM and nm400"),
-        (cgats("SAMPLE_ID SPECTRAL_NM LAB_L", "1 400 50"), "SPECTRAL_NM followed by LAB_L"),
-        (cgats("SAMPLE_ID SPECTRAL_NM", "1 400"), "SPECTRAL_NM followed by nothing"),
+        (cgats("SAMPLE_ID SPECTRAL_NM SPECTRAL_PCT", "1 400 50"), "expected one field a wavelength"),
         (cgats(fields("nm{}"), f"1 a {HALVES}", keywords="SPECTRAL_NORM 5\n"), 'SPECTRAL_NORM: found "5"'),
-        (cgats(fields("SPECTRAL_DEC{}"), f"1 a {HALVES}", keywords="SPECTRAL_NORM 100\n"), "stated twice"),
     ],
 )  # fmt: skip
 def test_files_that_disagree_with_themselves_are_refused(text: str, said: str) -> None:
     assert said in refused(text)
+
+
+def test_a_unit_that_is_stated_twice_is_refused(tmp_path: Path) -> None:
+    path = tmp_path / "twice.txt"
+    text = cgats(fields("SPECTRAL_DEC{}"), f"1 a {HALVES}", keywords="SPECTRAL_NORM 100\n")
+    path.write_text(text, encoding="utf-8")
+    with pytest.raises(SpectralFileError, match="stated twice"):
+        read_spectra(path)
 
 
 def test_wavelengths_doubled_among_the_fields_are_refused(tmp_path: Path) -> None:

@@ -106,7 +106,6 @@ def test_glare_shadow_and_edges_are_left_out_and_named(where: Rect, value: float
     reading = read_patch(shot(noisy(image)), PLACEMENT, PATCH, even_light(CARD))
     assert reading.usable
     assert any(flag.startswith(word) for flag in reading.flags), reading.flags
-    assert reading.rejected > 0.03
     np.testing.assert_allclose(reading.rgb, COLOUR, rtol=4e-3)
 
 

@@ -22,7 +22,7 @@ NM = range(400, 710, 10)
 
 
 def only(text: str, *, names_from: str | None = None) -> Readings:
-    (sheet,) = read_plain(HERE, text, names_from=names_from).sheets
+    (sheet,), _ = read_plain(HERE, text, names_from=names_from)
     return sheet
 
 
@@ -49,23 +49,19 @@ class Layout:
     falling: bool
     heading_nm: str
     corner: str
-    unit: str
     remark: str
     line_end: str
 
     def write(self, names: list[str], nm: FloatArray, values: FloatArray) -> str:
         """Write values (n, m) down, with the numbers' text as Python would give it."""
-        scale = 100.0 if self.unit == "%" else 1.0
         order = slice(None, None, -1) if self.falling else slice(None)
         heads = [self.heading_nm.format(f"{w:g}") for w in nm[order]]
-        body = [[self.number(v * scale) for v in row] for row in values[:, order]]
+        body = [[self.number(v) for v in row] for row in values[:, order]]
         if self.down:
-            labels = [f"{name} (%)" if self.unit == "%" else name for name in names]
             plain = [self.number(w) for w in nm[order]]
-            table = [[self.corner, *labels], *([w, *column] for w, *column in zip(plain, *body, strict=True))]
+            table = [[self.corner, *names], *([w, *column] for w, *column in zip(plain, *body, strict=True))]
         else:
-            corner = "reading [%]" if self.unit == "%" else self.corner
-            table = [[corner, *heads], *([name, *row] for name, row in zip(names, body, strict=True))]
+            table = [[self.corner, *heads], *([name, *row] for name, row in zip(names, body, strict=True))]
         lines = [self.remark, "", *(self.separator.join(map(self.quoted, row)) for row in table)]
         return self.line_end.join(lines) + self.line_end
 
@@ -87,7 +83,6 @@ def layouts(draw: st.DrawFn) -> Layout:
         falling=draw(st.booleans()),
         heading_nm=draw(st.sampled_from(["{}", "{} nm", "R{}", "nm{}", "R_{}", "SPECTRAL_NM{}"])),
         corner=draw(st.sampled_from(["nm", "name", "wavelength (nm)"])),
-        unit=draw(st.sampled_from(["", "%"])),
         remark=draw(st.sampled_from(["", "# a remark; with, all\tthe separators", "Measured at 45/0"])),
         line_end=draw(st.sampled_from(["\n", "\r\n", "\r"])),
     )
@@ -156,36 +151,21 @@ def test_an_export_with_a_preamble_labels_and_colours_beside() -> None:
     heading = "ID,Sample Name,Date," + ",".join(f"{w} nm" for w in NM) + ",L*,a*,b*"
     values = ",".join(["45.2"] * 31)
     text = f"Exported by an instrument\nGeometry,45/0\n{heading}\n7,white,2026-11-25,{values},95.1,0,1.2\n"
-    contents = read_plain(HERE, text)
-    assert contents.sheets[0].names == ("white",)
-    assert contents.sheets[0].values.shape == (1, 31)
-    assert "Geometry 45/0" in contents.remarks
+    (sheet,), remarks = read_plain(HERE, text)
+    assert sheet.names == ("white",)
+    assert sheet.values.shape == (1, 31)
+    assert "Geometry 45/0" in remarks
     assert only(text, names_from="id").names == ("7",)
     assert 'Did you mean "Date"' in refused(text, names_from="Dates")
 
 
 def test_places_are_those_of_the_file() -> None:
     sheet = only("# one\n\nname;note;" + ";".join(map(str, NM)) + "\na;x;" + ";".join(["0.5"] * 31) + "\n")
-    assert (sheet.lines[0, 0], sheet.columns[0, 0], sheet.columns[0, -1]) == (4, 3, 33)
-    assert (sheet.wavelength_lines[0], sheet.wavelength_columns[0]) == (3, 3)
-
-
-@pytest.mark.parametrize(
-    ("text", "full_scale"),
-    [
-        ("nm;a [%]\n" + rows(), 100.0),
-        ("nm;a (fraction)\n" + rows(), 1.0),
-        ("nm;a\n" + rows(cells="45 %"), 100.0),
-        ("# unit: per cent\nnm;a\n" + rows(), 100.0),
-        ("Units;fraction\nnm;a\n" + rows(), 1.0),
-        ("# humidity 45 %\nnm;a\n" + rows(), None),
-    ],
-)
-def test_where_a_table_may_state_its_unit(text: str, full_scale: float | None) -> None:
-    sheet = only(text)
-    assert sheet.full_scale == full_scale
-    assert bool(sheet.stated_by) == (full_scale is not None)
-    assert sheet.names[0] in {"a"}
+    assert [cell[1:] for cell in (sheet.cells[0][0], sheet.cells[0][-1], sheet.heads[0])] == [
+        (4, 3),
+        (4, 33),
+        (3, 3),
+    ]
 
 
 def test_a_name_may_hold_the_sign_of_a_remark() -> None:
@@ -207,16 +187,13 @@ def test_quotes_hold_separators() -> None:
         ("".join(f"{w}\t0.5\t0.1\n" for w in NM), "expected a row above that names the readings"),
         ("nm,a\n" + "".join(f"{w},0,4\n" for w in NM), "line 2, this row: found 3 columns; expected 2"),
         ("nm,a\n" + "".join(f"{w},0,4\n" for w in NM), "A decimal comma needs tabs or semicolons"),
-        ("nm white\n" + rows(" "), "Put tabs, semicolons or commas between the columns"),
-        ("nm;a\nnm;%\n" + rows(), "line 2, column 2: found no name"),
+        ("nm white\n" + rows(" "), "with tabs, semicolons or commas between the columns"),
         ("nm;a\n" + rows(cells="0.5  # cloudy"), 'found "0.5 # cloudy"; expected a number'),
         (
             "nm;a\n" + rows(cells="1.234,5"),
             'line 2, column 2, reading "a": found "1.234,5"; expected a number',
         ),
-        ("nm;a\n" + rows().replace("500;0.5", "500;0,5"), "points (line 2) and commas (line 12)"),
-        ("nm;a\n" + rows(cells="50 %").replace("500;50 %", "500;50"), "30 of 31 numbers have a % sign"),
-        ("nm;a (%);b (fraction)\n" + rows(cells="0.5;0.5"), "the unit is stated twice"),
+        ("nm;a\n" + rows(cells="50 %"), 'found "50 %"; expected a number'),
         ("nm;a\n" + rows().replace("500;0.5", "500"), "line 12, this row: found 1 columns; expected 2"),
         ("nm;a\n" + rows().replace("500;0.5", "500;0.5;0.5"), "line 12, this row: found 3 columns"),
         ("nm;a;b\n" + rows(cells="0.5;0.5").replace("500;0.5;", "500;;"), "found an empty cell"),

@@ -13,7 +13,6 @@ from layersim.optics.surface import (
     SHEENS,
     Surface,
     blended_sheen,
-    fresnel,
     internal_from_seen,
     reflections,
     seen,
@@ -46,8 +45,7 @@ class TestLiterature:
 
     @pytest.mark.parametrize(("n", "normal", "outside", "inside"), TABLE)
     def test_reflections(self, n: float, normal: float, outside: float, inside: float) -> None:
-        assert fresnel(1.0, index=n) == pytest.approx(normal, abs=5.1e-7)
-        assert fresnel(1.0, index=1.0 / n) == pytest.approx(normal, abs=5.1e-7)
+        assert smooth_surface(n).k1 == pytest.approx(normal, abs=5.1e-7)
         assert diffuse_reflection_outside(n) == pytest.approx(outside, abs=5.1e-7)
         assert diffuse_reflection_inside(n) == pytest.approx(inside, abs=5.1e-7)
 
@@ -93,35 +91,11 @@ class TestLiterature:
         surface = Surface(k1=0.04, k2=0.6)
         assert seen(internal, sheen=1.0, surface=surface) == pytest.approx(expected, abs=6e-7)
 
-    def test_brewster(self) -> None:
-        # At tan i = n the ray polarised along the plane of incidence is not reflected at all, and the
-        # other is by ((n² − 1)/(n² + 1))² (Born and Wolf, sec. 1.5): half of that in natural light.
-        n = 1.5
-        expected = 0.5 * ((n**2 - 1) / (n**2 + 1)) ** 2
-        assert fresnel(math.cos(math.atan(n)), index=n) == pytest.approx(expected, rel=1e-12)
-
     def test_small_until_45_degrees(self) -> None:
-        assert fresnel(math.cos(math.radians(45.0)), index=1.5) == pytest.approx(0.0502, abs=5e-5)
+        assert reference.fresnel_by_angles(math.radians(45.0), 1.5) == pytest.approx(0.0502, abs=5e-5)
 
 
 class TestOtherWays:
-    @LAW
-    @given(st.floats(0.01, 1.55), INDEX)
-    def test_fresnels_own_form(self, incidence: float, n: float) -> None:
-        # The tangents and sines of near equal angles lose digits; ours do not.
-        expected = reference.fresnel_by_angles(incidence, n)
-        assert fresnel(math.cos(incidence), index=n) == pytest.approx(expected, rel=1e-6, abs=1e-12)
-
-    @pytest.mark.parametrize("n", [1.5, 1.33, 1.0 / 1.5])
-    def test_thin_film_library(self, n: float) -> None:
-        import tmm
-
-        angles = np.radians([0.0, 20.0, 41.0, 60.0, 85.0])
-        for angle in angles[: 3 if n < 1.0 else 5]:
-            beyond = tmm.snell(1.0, n, angle)
-            both = [tmm.interface_R(p, 1.0, n, angle, beyond) for p in "sp"]
-            assert fresnel(math.cos(angle), index=n) == pytest.approx(np.mean(both), rel=1e-12)
-
     @pytest.mark.parametrize("n", [1.01, 1.2, 1.33, 1.5, 1.6, 2.0, 3.0])
     def test_integration(self, n: float) -> None:
         outside = reference.diffuse_reflection_by_quadrature(n)
@@ -135,11 +109,7 @@ class TestOtherWays:
 
         assert diffuse_reflection_outside(n) == pytest.approx(theirs.R1(1.0, n), rel=1e-11)
         assert diffuse_reflection_inside(n) == pytest.approx(theirs.R1(n, 1.0), rel=1e-11)
-        for mu in (0.05, 0.5, 0.9):
-            assert fresnel(mu, index=n) == pytest.approx(theirs.fresnel_reflection(1.0, mu, n), rel=1e-11)
-            assert fresnel(mu, index=1.0 / n) == pytest.approx(
-                theirs.fresnel_reflection(n, mu, 1.0), rel=1e-11
-            )
+        assert smooth_surface(n).k1 == pytest.approx(theirs.fresnel_reflection(1.0, 1.0, n), rel=1e-11)
 
     @LAW
     @given(SHARE, SURFACE, SHARE)
@@ -148,48 +118,13 @@ class TestOtherWays:
         assert seen(internal, sheen=sheen, surface=surface) == pytest.approx(slow, abs=1e-13)
 
 
-class TestFresnelLaws:
-    @LAW
-    @given(SHARE, st.floats(0.25, 4.0))
-    def test_shares_of_the_light(self, mu: float, index: float) -> None:
-        assert 0.0 <= fresnel(mu, index=index) <= 1.0
-
-    @LAW
-    @given(st.floats(0.01, 1.0), INDEX)
-    def test_the_same_both_ways(self, mu: float, n: float) -> None:
-        # Stokes' reversibility: a ray that came back along the refracted one meets the same reflection.
-        mu_beyond = math.sqrt(1.0 - (1.0 - mu**2) / n**2)
-        assert fresnel(mu_beyond, index=1.0 / n) == pytest.approx(float(fresnel(mu, index=n)), abs=1e-9)
-
-    @pytest.mark.parametrize("index", [1.5, 1.0 / 1.5, 1.0])
-    def test_grazing(self, index: float) -> None:
-        assert fresnel(0.0, index=index) == 1.0
-
-    def test_total_reflection_begins_at_the_critical_angle(self) -> None:
-        critical = math.sqrt(1.0 - 1.0 / 1.5**2)
-        inner = fresnel([0.0, 0.5 * critical, critical * (1 - 1e-9), critical * (1 + 1e-3)], index=1 / 1.5)
-        np.testing.assert_array_equal(inner[:3], 1.0)
-        assert inner[3] < 0.9
-
-    def test_no_step_no_reflection(self) -> None:
-        np.testing.assert_allclose(fresnel([0.1, 0.5, 1.0], index=1.0), 0.0, atol=1e-15)
-
+class TestLaws:
     @LAW
     @given(st.floats(1.01, 9.0), st.floats(1e-3, 1.0))
     def test_a_greater_step_reflects_more(self, n: float, more: float) -> None:
-        assert fresnel(1.0, index=n + more) > fresnel(1.0, index=n)
+        assert smooth_surface(n + more).k1 > smooth_surface(n).k1
         assert 0.0 < diffuse_reflection_outside(n) < diffuse_reflection_outside(n + more) < 1.0
         assert diffuse_reflection_inside(n) < diffuse_reflection_inside(n + more) < 1.0
-
-    @pytest.mark.parametrize(("mu", "index"), [(1.1, 1.5), (-0.1, 1.5), (math.nan, 1.5)])
-    def test_impossible_angles(self, mu: float, index: float) -> None:
-        with pytest.raises(ValueError, match="cosine"):
-            fresnel([0.5, mu], index=index)
-
-    @pytest.mark.parametrize("index", [0.0, -1.5, math.inf, math.nan])
-    def test_impossible_indices(self, index: float) -> None:
-        with pytest.raises(ValueError, match="refractive index"):
-            fresnel(0.5, index=index)
 
     @pytest.mark.parametrize("index", [1.0, 0.9, 1.0 + 1e-9, 11.0, math.inf, math.nan])
     def test_no_binder(self, index: float) -> None:

@@ -9,7 +9,7 @@ import pytest
 
 from layersim.errors import SchemeError, StockFileError
 from layersim.scheme.batch import BRUSH, DROP_UL, TRANSFER, Batch, Owned, read_stock
-from layersim.scheme.figures import GEAR, SIZES, skin_surface_cm2, surface_of_size
+from layersim.scheme.figures import SIZES, surface_of_size
 from layersim.scheme.records import Scheme
 
 HEAD = 'format = "layersim scheme 1"\nname = "b"\n'
@@ -79,10 +79,7 @@ class TestWrong:
     @pytest.mark.parametrize(
         ("text", "message"),
         [
-            ("models = 0", "batch, models: found 0; expected a whole number from 1"),
-            ("models = 2.5", "batch, models: found 2.5"),
             ('size = "28 mm figure"', 'batch, size: found "28 mm figure"; expected one of'),
-            ('size = "1/72 fihgter"', 'Did you mean "1/72 fighter"?'),
             ("transfer_efficiency = 35", "batch, transfer_efficiency: found 35"),
             ("transfer_efficiency = [0.4, 0.2]", r"found [0.4, 0.2]; expected one number, or [low, high]"),
             ("drop_ul = [1, 2, 3]", "batch, drop_ul: found a list of 3"),
@@ -91,10 +88,7 @@ class TestWrong:
                 'found the text "50"; expected one number, or [low, high]. Write the number alone, without',
             ),
             ('surface_cm2 = "20 cm2"', 'found the text "20 cm2"; expected one number, or [low, high].'),
-            ("surface_cm2 = 0", "batch, surface_cm2: found 0"),
             ('surface_cm2 = 20\nsize = "1/35 figure"', "found surface_cm2 and size; expected one of"),
-            ("cup_ml = 0", "batch, cup_ml: found 0"),
-            ("reserve = -0.1", "batch, reserve: found -0.1"),
             ('mesh = "figure.stl"', 'batch, mesh: found "figure.stl"; expected a mesh file beside'),
             ('mesh = "../figure.stl"', "expected a mesh file beside"),
             ('owned = "mine.toml"', "batch, owned: found"),
@@ -105,7 +99,6 @@ class TestWrong:
                 'sprayer = "nobody"',
                 'batch, sprayer: found "nobody"; expected the file nobody.toml in ',
             ),
-            ("model = 3", 'Did you mean "models"?'),
         ],
     )
     def test_in_the_batch(self, batch: Callable[[str], Batch], text: str, message: str) -> None:
@@ -132,10 +125,7 @@ class TestWrong:
     @pytest.mark.parametrize(
         ("area", "coat", "message"),
         [
-            ("share = 0", "", "share: found 0; expected a number above 0, at most 1"),
-            ("share = 40", "", "40 % is 0.4 here."),
             ("share = 0.4\nsurface_cm2 = 3", "", "found both surface_cm2 and share"),
-            ("", 'by = "roller"', 'by: found "roller"; expected one of "airbrush", "brush"'),
         ],
     )
     def test_in_an_area(self, read: Callable[[str], Scheme], area: str, coat: str, message: str) -> None:
@@ -148,8 +138,6 @@ class TestWrong:
         [
             ("[ml]", 'expected "layersim stock 1"'),
             ('format = "layersim stock 1"', "a heading [ml]"),
-            ('format = "layersim stock 1"\n[ml]\nrust = -1', "ml, rust: found -1"),
-            ('format = "layersim stock 1"\n[mls]\nrust = 1', 'Did you mean "ml"?'),
         ],
     )
     def test_in_a_stock_file(self, tmp_path: Path, text: str, message: str) -> None:
@@ -170,10 +158,9 @@ class TestSizes:
             ("54 mm figure", (1750.0 / 54.0,) * 2),
             ("75 mm figure", (1750.0 / 75.0,) * 2),
         ):
-            low = skin_surface_cm2(scale=scale[0])[0]
-            high = skin_surface_cm2(scale=scale[1])[1]
-            assert SIZES[name] == pytest.approx((low, high), rel=0.25)
-        assert GEAR == (2.0, 4.0)
+            # A skin of 1.8 m² (Du Bois and Du Bois 1916, from memory), two to four times for gear and base.
+            ends = [gear * 1.8e4 / at**2 for gear, at in zip((2.0, 4.0), scale, strict=True)]
+            assert SIZES[name] == pytest.approx(ends, rel=0.25)
 
     def test_each_has_its_range_and_basis(self) -> None:
         for name, (low, high) in SIZES.items():
