@@ -38,7 +38,7 @@ def test_what_is_no_number_is_told(text: str, says: str) -> None:
     assert bool(comma_hint(text)) == ("," in text)
 
 
-@pytest.mark.parametrize("text", ["40,-5,10", "40 -5 10", "40, -5, 10", " 40;−5;10 "])
+@pytest.mark.parametrize("text", ["40,-5,10", "40 -5 10", "40, -5, 10", " 40;−5;10 ", "[40, -5, 10]"])
 def test_three_numbers(text: str) -> None:
     assert three_numbers(text) == (40.0, -5.0, 10.0)
 
