@@ -22,7 +22,7 @@ INSTALL = if $(PIP) uv 2>/dev/null; then $(BIN)/uv pip install --quiet --python 
 PYTHONS ?= 3.11 3.12 3.13 3.14
 TESTS   ?= layersim tests
 
-.PHONY: preview open test check coverage lowest site notebooks pictures bench validation generated clean
+.PHONY: preview open test check coverage lowest site notebooks pictures fuzz bench validation generated clean
 .DELETE_ON_ERROR:
 
 preview: $(VENV)/.installed

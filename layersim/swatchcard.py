@@ -39,6 +39,8 @@ _BROWN_HUES: Final = (30.0, 95.0)
 _BROWN_TO: Final = 50.0
 _WHITE_FROM: Final = 80.0
 _BLACK_TO: Final = 30.0
+_DARK_TO: Final = 38.0
+_LIGHT_FROM: Final = 65.0
 # Less light (of 1) than this is taken as none: over black a pure dye returns only what rounding leaves, and
 # the ratio of two roundings must not say how well it hides.
 _NONE: Final = 1e-12
@@ -110,6 +112,12 @@ def contrast(film: cones.Medium, thickness_um: FloatArray) -> FloatArray:
     Y_black = np.where(Y_black > _NONE, Y_black, 0.0)
     # A paint that returns nothing over either is as opaque as can be.
     return np.asarray(np.divide(Y_black, Y_white, out=np.ones_like(Y_white), where=Y_white > _NONE))
+
+
+def lightness_of(paint: Paint) -> str:
+    """Return the word for how light an opaque film of a paint is: dark, mid or light."""
+    L = float(colour.lab(masstone(paint), colour.Viewing())[0])
+    return "dark" if L < _DARK_TO else "light" if L > _LIGHT_FROM else "mid"
 
 
 def hue_of(paint: Paint) -> str:

@@ -240,8 +240,24 @@ def test_a_paint_that_is_not_there_names_those_of_its_hue_and_use() -> None:
     assert "violet glaze" not in shelf.nearest("red glaze")
     assert shelf.nearest("red glaze").startswith("Nearest to red glaze: magenta ink (ink).")
     assert "See them with: layersim paints violet." in shelf.nearest("thin violet")
+    assert shelf.nearest("light brown glaze").startswith("Nearest to brown glaze: brown wash (wash), oil wash")
+    # No wash is green. Clear media have no hue to go by.
+    assert shelf.nearest("green wash").startswith("Nearest to green: deep teal (paint), olive green (paint)")
+    assert not any(word in shelf.nearest("dark blue") for word in ("medium", "varnish", "primer"))
     assert shelf.nearest("primer black") == 'Did you mean "black primer"?'
     assert shelf.nearest("xyz") == "See them all with: layersim paints."
+
+
+def test_paints_are_found_by_kind_hue_use_and_lightness() -> None:
+    shelf = Shelf.usual()
+    found = {words: [place.paint.name for place in shelf.search(words)] for words in (
+        "dark blue", "light blue paint", "mid", "blue glaze")}  # fmt: skip
+    assert found["dark blue"] == ["blue ink", "blue violet wash", "navy blue", "phthalo blue", "ultramarine blue",
+                                  "violet glaze"]  # fmt: skip
+    assert found["light blue paint"] == ["pale blue grey", "sky blue"]
+    assert {"turquoise", "warm red"} <= set(found["mid"])
+    assert not {"bone", "navy blue"} & set(found["mid"])
+    assert found["blue glaze"] == ["blue ink", "blue violet wash", "violet glaze"]
 
 
 def test_a_starter_paint_is_found_by_its_older_name_with_a_note() -> None:
