@@ -107,8 +107,7 @@ def _over(film: cones.Medium, thickness_um: FloatArray, ground: float, *, sheen:
 
 def contrast(film: cones.Medium, thickness_um: FloatArray) -> FloatArray:
     """Return Y over black ÷ Y over white of films, measured without gloss over the standards' white."""
-    weights = colour.luminance_weights()
-    Y_black, Y_white = (_over(film, thickness_um, ground, sheen=0.0) @ weights for ground in (0.0, WHITE))
+    Y_black, Y_white = brightness(film, thickness_um)
     Y_black = np.where(Y_black > _NONE, Y_black, 0.0)
     # A paint that returns nothing over either is as opaque as can be.
     return np.asarray(np.divide(Y_black, Y_white, out=np.ones_like(Y_white), where=Y_white > _NONE))
@@ -134,3 +133,10 @@ def hue_of(paint: Paint) -> str:
     if L < _BROWN_TO and _BROWN_HUES[0] < hue < _BROWN_HUES[1]:
         return "brown"
     return next(word for end, word in _HUES if hue < end)
+
+
+def brightness(film: cones.Medium, thickness_um: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return Y, 0..1, of films over black and over the standards' white, without gloss."""
+    weights = colour.luminance_weights()
+    over_black, over_white = (_over(film, thickness_um, ground, sheen=0.0) for ground in (0.0, WHITE))
+    return over_black @ weights, over_white @ weights

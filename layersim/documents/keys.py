@@ -112,11 +112,11 @@ def check_record(record: Any) -> None:
 
 
 def headings(keys: Mapping[str, Key]) -> dict[str, tuple[str, ...]]:
-    """Return under which headings each key of a document stands, where it is none of the top."""
+    """Return under which headings each key of a document stands."""
     found: dict[str, tuple[str, ...]] = {}
     for heading, _, inner in sections(keys):
         for key in inner:
-            if heading and key not in keys:
+            if heading:
                 found[key] = (*found.get(key, ()), heading)
     return found
 

@@ -308,6 +308,7 @@ _SLIPS: Final = (
     ("value", r"[=,\[]\s*-?\.\d", "Write a nought before the point: 0.5, not .5."),
     ("value", r"=\s*(?i:true|false|yes|no|on|off)\b", "Write true or false, in small letters."),
     ("value", rf"=\s*(?i:{'|'.join(NUMBER_WORDS)})\b", "Write numbers in figures: 2, not two."),
+    ("value", r"=\s*#[0-9a-fA-F]{6}\b", 'Put colours in quotes: "#3d4c74".'),
     ("value", r"=\s*(#.*)?$", "The value is missing after the equals sign."),
     ("value", r",\s*,", "There is a comma too many."),
     ("value", r"[=,\[]\s*[^\W\d_]", 'Put texts in quotes: name = "like this".'),

@@ -126,9 +126,10 @@ def _mix(table: Table, key: str) -> Table:
         expected = 'a mix such as "5 navy blue : 1 blue ink", or { "navy blue" = 5, "blue ink" = 1 }'
         raise table.fault(key, quoted(value), expected)
     else:
-        parts, thinning = parsed
-        if thinning is not None and table.values.setdefault("thinning", thinning) != thinning:
-            raise table.fault(key, "one thinning in it, and another beside it", "one of them")
+        parts, rest = parsed
+        for other, said in rest.items():
+            if table.values.setdefault(other, said) != said:
+                raise table.fault(key, f"{other} in it, and another beside it", "one of them")
         mix = Table(table.document, dict(parts), where=f"{table.where}, {key}", address=(*table.address, key))
     if mix is None or not mix.values:
         raise table.fault(key, "an empty mix", "at least one paint with its parts")
