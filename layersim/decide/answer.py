@@ -42,7 +42,7 @@ class Weights:
     lights: float = 0.10
     """Of each ΔE00 of unlikeness under other lights."""
     change: float = 0.30
-    """Of a change to the rest of the scheme: a filter after, another pre-shade."""
+    """Of a change to the rest of the scheme: a filter after, another preshade."""
     stray: float = 0.50
     """Of each coloured paint in a mix for a grey, whose hue any slip shows: black and white come first."""
 
@@ -56,7 +56,7 @@ class Answer:
     area: Area
     """The area with it."""
     preshade: Preshade | None
-    """Another pre-shade than the scheme's; None where it stays."""
+    """Another preshade than the scheme's; None where it stays."""
     extra: tuple[Coat, ...]
     """Coats to follow it at once, such as a filter."""
     prediction: AreaPrediction
@@ -94,7 +94,7 @@ class Answer:
 
     @property
     def changes_more(self) -> bool:
-        """Whether more of the scheme would change than the coat: its pre-shade, or a filter after."""
+        """Whether more of the scheme would change than the coat: its preshade, or a filter after."""
         return bool(self.extra) or self.preshade is not None
 
     @property
@@ -149,7 +149,7 @@ def in_order(answers: Sequence[Answer], weights: Weights, *, most: int) -> tuple
     The closest is always in it, and the best with each number of paints. The others are taken in order
     of :meth:`Answer.merit`, each only if it shares fewer than half of the paints that it and any answer
     already taken have together: two that differ in a pinch of a third paint are one idea. At most half of
-    them ask for another pre-shade than the one that stands.
+    them ask for another preshade than the one that stands.
     """
     closest = min(answers, key=lambda answer: answer.closeness)
     ranked = sorted(answers, key=lambda answer: answer.merit(weights))

@@ -149,7 +149,7 @@ def test_an_unknown_area_is_an_unknown_name(rig):
 @pytest.mark.parametrize(
     ("lab", "why"),
     [
-        ([88.0, 0.0, 5.0], "lighter than these paints reach over this pre-shade"),
+        ([88.0, 0.0, 5.0], "lighter than these paints reach over this preshade"),
         ([40.0, -5.0, -45.0], "this hue is missing|no paint or mix|more chroma"),
         ([0.5, 0.0, 0.0], "darker than these paints reach"),
     ],
