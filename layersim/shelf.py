@@ -189,7 +189,7 @@ class Shelf:
         return sorted(first.values(), key=lambda place: place.paint.name)
 
     def search(self, words: str) -> list[Place]:
-        """Return the paints that have all of some words in their name, kind, hue or lightness, sorted by name.
+        """Return the paints that have all of some words in their name, kind, hue or lightness, by name.
 
         A word for a use, such as "glaze", also finds the kinds of paint that serve for it.
         """

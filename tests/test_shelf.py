@@ -240,7 +240,9 @@ def test_a_paint_that_is_not_there_names_those_of_its_hue_and_use() -> None:
     assert "violet glaze" not in shelf.nearest("red glaze")
     assert shelf.nearest("red glaze").startswith("Nearest to red glaze: magenta ink (ink).")
     assert "See them with: layersim paints violet." in shelf.nearest("thin violet")
-    assert shelf.nearest("light brown glaze").startswith("Nearest to brown glaze: brown wash (wash), oil wash")
+    assert shelf.nearest("light brown glaze").startswith(
+        "Nearest to brown glaze: brown wash (wash), oil wash"
+    )
     # No wash is green. Clear media have no hue to go by.
     assert shelf.nearest("green wash").startswith("Nearest to green: deep teal (paint), olive green (paint)")
     assert not any(word in shelf.nearest("dark blue") for word in ("medium", "varnish", "primer"))
@@ -250,10 +252,10 @@ def test_a_paint_that_is_not_there_names_those_of_its_hue_and_use() -> None:
 
 def test_paints_are_found_by_kind_hue_use_and_lightness() -> None:
     shelf = Shelf.usual()
-    found = {words: [place.paint.name for place in shelf.search(words)] for words in (
-        "dark blue", "light blue paint", "mid", "blue glaze")}  # fmt: skip
-    assert found["dark blue"] == ["blue ink", "blue violet wash", "navy blue", "phthalo blue", "ultramarine blue",
-                                  "violet glaze"]  # fmt: skip
+    asked = ("dark blue", "light blue paint", "mid", "blue glaze")
+    found = {words: [place.paint.name for place in shelf.search(words)] for words in asked}
+    dark = ["blue ink", "blue violet wash", "navy blue", "phthalo blue", "ultramarine blue", "violet glaze"]
+    assert found["dark blue"] == dark
     assert found["light blue paint"] == ["pale blue grey", "sky blue"]
     assert {"turquoise", "warm red"} <= set(found["mid"])
     assert not {"bone", "navy blue"} & set(found["mid"])

@@ -155,7 +155,9 @@ class Parser(argparse.ArgumentParser):
                         )
             elif action.type is None:
                 # In a choice stand words with points, which end like files.
-                names = list(itertools.takewhile(lambda w: "=" in pieces or not _ends_like_a_file(w), pieces))
+                names = pieces
+                if "=" not in pieces:
+                    names = list(itertools.takewhile(lambda w: not _ends_like_a_file(w), pieces))
                 if len(names) > 1:
                     return (
                         f"{word}: found {len(names)} words; expected one, or quotes around them: "

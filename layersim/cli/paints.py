@@ -28,9 +28,10 @@ class Listed:
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add what this command takes."""
     parser.add_argument(
-        "words", nargs="*", metavar="WORD", 
+        "words",
+        nargs="*",
+        metavar="WORD",
         help="only paints whose name, kind, hue, use or lightness (dark, mid, light) has it",
-
     )
     parser.add_argument("--kind", metavar="KIND", help="only paint, ink, wash, medium, varnish or primer")
     add_outputs(parser)

@@ -73,7 +73,9 @@ def _colour(table: Table, key: str) -> tuple[FloatArray, bool]:
         try:
             return colour.lab_of_hex(table.text(key)), True
         except ValueError:
-            hint = f'Did you mean "#{value.strip()}"?' if re.fullmatch("[0-9a-fA-F]{6}", value.strip()) else ""
+            hint = (
+                f'Did you mean "#{value.strip()}"?' if re.fullmatch("[0-9a-fA-F]{6}", value.strip()) else ""
+            )
             raise table.fault(key, quoted(value), _EXPECTED, hint) from None
     if not isinstance(value, list):
         raise table.fault(key, shown(value), _EXPECTED)

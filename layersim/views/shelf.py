@@ -48,7 +48,7 @@ def view(places: Sequence[Place], *, own: str = "", notices: Sequence[str] = (),
 
 
 def _order(place: Place) -> tuple[int, bool, float, float]:
-    """Return by what a shelf is sorted: kind, greys after colours, then hue round the circle, then lightness."""
+    """Return by what a shelf is sorted: kind, colours before greys, hue round the circle, lightness."""
     L, chroma, hue = colour.lch(colour.lab(masstone(place.paint), colour.Viewing()))
     grey = bool(chroma < colour.GREY_CHROMA)
     return KINDS.index(place.paint.kind), grey, 0.0 if grey else 30.0 * (hue // 30.0), float(L)
