@@ -51,8 +51,10 @@ _BRADFORD: Final = np.array(
     [[0.8951, 0.2664, -0.1614], [-0.7502, 1.7135, 0.0367], [0.0389, -0.0685, 1.0296]]
 )  # ISO 15076-1 annex E
 _SCREEN_WHITE: Final = _LINEAR_TO_XYZ.sum(axis=1) * 100.0
-# XYZ of ten whites at once.
-_FAR_TOO_BRIGHT: Final = 1000.0
+# XYZ of two whites at once, and of a fifth of one less than nothing: what readings make, by noise or by
+# fluorescence, lies well between.
+_FAR_TOO_BRIGHT: Final = 200.0
+_FAR_TOO_DARK: Final = -20.0
 # Half a level of 8 bits in the darkest tones: nearer than this, a screen shows the colour itself.
 _GAMUT_SLACK: Final = 1.5e-4
 
@@ -157,7 +159,7 @@ def lab(reflectance: npt.ArrayLike, viewing: Viewing) -> FloatArray:
     """
     values = xyz(reflectance, viewing)
     # The sums of 31 bands are cheaper to look at than the bands, and hold whatever was wrong in them.
-    if not (np.abs(values) < _FAR_TOO_BRIGHT).all():
+    if not ((values > _FAR_TOO_DARK) & (values < _FAR_TOO_BRIGHT)).all():
         raise ValueError("a reflectance must be a share of the light, within 0..1: no percentage, no nan")
     return lab_from_xyz(values, viewing.white)
 
