@@ -20,6 +20,8 @@ if TYPE_CHECKING:
     from layersim.paint import Paint
     from layersim.shelf import Shelf
 
+MOST_WHOLE: Final = 10**9
+"""The largest whole number that anything here can mean."""
 COLOUR: Final = "COLOUR"
 """What a colour is called in an option's help; by it a parser knows which values are colours."""
 
@@ -271,7 +273,10 @@ def _names_meant(words: Sequence[str], known: Iterable[str]) -> list[str]:
 def whole_number(text: str) -> int:
     """Return the whole number that an argument says."""
     try:
-        return int(text)
+        value = int(text)
+        if abs(value) > MOST_WHOLE:
+            raise ValueError
+        return value
     except ValueError:
         raise argparse.ArgumentTypeError(f"found {quoted(text)}; expected a whole number") from None
 
