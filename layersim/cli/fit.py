@@ -1,4 +1,4 @@
-"""Fit a paint from measured or photographed swatches: K and S with an honest range, and a verdict."""
+"""Make a paint from measured or photographed swatches, and say how sure it is and whether to plan with it."""
 
 from __future__ import annotations
 

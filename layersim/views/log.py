@@ -147,9 +147,9 @@ def slip_words(
     said = []
     if strange:
         names = joined([quoted(name) for name in strange])
-        are, count = ("is", "counts") if len(strange) == 1 else ("are", "count")
+        are, count = ("is", "does") if len(strange) == 1 else ("are", "do")
         said.append(
-            f"{names} {are} not in the scheme's mix for {entry.step}, and {count} for nothing in predictions"
+            f"{names} {are} not in the scheme's mix for {entry.step}, and {count} not count in predictions"
         )
     if before is not None and (slug(before.area), slug(before.step)) == (slug(entry.area), slug(entry.step)):
         again = [_place_words(chip) for chip in entry.chips if chip in before.chips]
@@ -188,7 +188,7 @@ def _left_words(row: Compared) -> str:
 
 def unused_words(one: Unused) -> str:
     """Return which entry counts for nothing, and why."""
-    return f"line {one.line} of {one.path.name} counts for nothing: {one.why.rstrip('.')}"
+    return f"line {one.line} of {one.path.name} does not count: {one.why.rstrip('.')}"
 
 
 def _lab_words(values: Sequence[float]) -> str:

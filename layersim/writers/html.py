@@ -155,6 +155,8 @@ def _task(tasks: Tasks, task: Task, viewing: colour.Viewing) -> str:
         *(f"<p>{words(one)}</p>" for one in rest),
     ]
     for head, column in zip(tasks.heads[3:], others, strict=True):
+        if not any(column):
+            continue
         heads = (f'<span class="faint">{words(head)}:</span> ', *("" for _ in column[1:]))
         lines += [f"<p>{before}{words(one)}</p>" for before, one in zip(heads, column, strict=False)]
     boxes = "".join(

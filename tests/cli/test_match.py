@@ -98,7 +98,7 @@ def test_an_answer_is_written(capsys, tmp_path):
 def test_as_planned_finds_a_stand_in(capsys):
     code, out, _ = run(capsys, "match", DEMO, *GLASS, *QUICK, "--as-planned", "--no-picture")
     assert code == 0
-    assert "parts from the target by" in out
+    assert "moves away from the target by" in out
 
 
 def test_owned_paints_are_read_from_a_list(capsys, tmp_path):
