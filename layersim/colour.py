@@ -20,7 +20,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from layersim.errors import UnknownNameError, nearest_hint
+from layersim.errors import UnknownNameError, nearest_hint, quoted
 from layersim.resources import data_folder
 from layersim.spectra import FloatArray
 
@@ -59,6 +59,24 @@ _FAR_TOO_DARK: Final = -20.0
 _GAMUT_SLACK: Final = 1.5e-4
 
 
+LAMPS_MEANT: Final = {
+    "daylight": "D65",
+    "day": "D65",
+    "window": "D65",
+    "bulb": "A",
+    "warm": "A",
+    "led": "LED-B3",
+    "tube": "FL2",
+}
+"""What people call lamps, and which one they are likely to mean."""
+
+
+def lamp_hint(name: str) -> str:
+    """Return which lamp may be meant, in a sentence; else nothing."""
+    likely = LAMPS_MEANT.get(name.casefold())
+    return f"Did you mean {quoted(likely)}?" if likely else nearest_hint(name, LIGHTS, listed=False)
+
+
 @dataclass(frozen=True)
 class Viewing:
     """The light a model is judged under, and the observer.
@@ -77,8 +95,8 @@ class Viewing:
     def __post_init__(self) -> None:
         if self.light not in LIGHTS:
             raise UnknownNameError(
-                f'no light "{self.light}": expected one of {", ".join(LIGHTS)}. '
-                f"{nearest_hint(self.light, LIGHTS, listed=False)}".rstrip()
+                f"no lamp {quoted(self.light)}: expected one of {', '.join(LIGHTS)}. "
+                f"{lamp_hint(self.light)}".rstrip()
             )
         if self.observer not in OBSERVERS:
             raise UnknownNameError(f'no observer "{self.observer}"; there are 2 and 10 (degrees)')

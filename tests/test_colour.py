@@ -225,7 +225,7 @@ class TestViewing:
         known = "D65, D50, A, LED-B1, LED-B3, LED-B5, FL2, FL11"
         with pytest.raises(UnknownNameError) as near:
             Viewing("d65")
-        assert str(near.value) == f'no light "d65": expected one of {known}. Did you mean "D65"?'
+        assert str(near.value) == f'no lamp "d65": expected one of {known}. Did you mean "D65"?'
         with pytest.raises(UnknownNameError, match=f"expected one of {known}"):
             Viewing("candle")
         with pytest.raises(UnknownNameError, match=r'no observer "5"; there are 2 and 10 \(degrees\)'):

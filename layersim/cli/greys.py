@@ -28,7 +28,7 @@ def run(asked: argparse.Namespace) -> int:
     """Run the command."""
     from layersim.chance import NINETY
     from layersim.colour import GREY_CHROMA, Viewing
-    from layersim.errors import LayersimError
+    from layersim.errors import LayersimError, PhotographError
     from layersim.views.notices import sentences
 
     photographs = Photographs(asked.grey)
@@ -36,6 +36,8 @@ def run(asked: argparse.Namespace) -> int:
     for name in ("shadow", "light"):
         try:
             found[name] = photographs.spot(asked.photograph, getattr(asked, name), Viewing())
+        except PhotographError:
+            raise
         except LayersimError as fault:
             raise LayersimError(f"--{name}: {fault}") from None
     darkest, lightest = found["shadow"].lab[0], found["light"].lab[0]

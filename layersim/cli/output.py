@@ -73,7 +73,9 @@ def outputs(
     elif picture is None and usual:
         picture = Path(usual)
     if picture is None and asked.show:
-        raise LayersimError(f"--show: there is no picture to open; name one: {option} FILE")
+        without = getattr(asked, "no_picture", False)
+        what = "leave --no-picture out" if without else f"name one: {option} FILE"
+        raise LayersimError(f"--show: there is no picture to open; {what}")
     refuse_what_is_read(asked, picture, *read, option=option)
     if picture is not None and asked.json is not None and picture.resolve() == asked.json.resolve():
         raise OutputError(f"{option} and --json: found {picture} for both; expected two files")

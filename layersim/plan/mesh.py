@@ -19,7 +19,7 @@ from typing import Final
 from layersim.called import install_command
 from layersim.errors import LayersimError, MeshFileError, nearest_hint, quoted
 from layersim.estimate import Estimate
-from layersim.files import refuse_odd
+from layersim.files import is_file, read_bytes
 from layersim.scheme.batch import MESH_ERROR, MOST_SURFACE_CM2
 
 ENDINGS: Final = ("stl", "obj", "ply", "off", "glb")
@@ -62,15 +62,10 @@ def mesh_surface(path: Path, *, unit_mm: float) -> Estimate:
 
 
 def _content(path: Path) -> bytes:
-    try:
-        refuse_odd(path, what="mesh", error=MeshFileError)
-        if path.stat().st_size > LARGEST_BYTES:
-            most = f"at most {LARGEST_BYTES // 2**20} MB. Export it with fewer triangles"
-            raise MeshFileError(path, f"this file is too large; expected {most}")
-        return path.read_bytes()
-    except OSError as fault:
-        reason = (fault.strerror or str(fault)).lower()
-        raise MeshFileError(path, f"this file cannot be read ({reason})") from None
+    if is_file(path) and path.stat().st_size > LARGEST_BYTES:
+        most = f"at most {LARGEST_BYTES // 2**20} MB. Export it with fewer triangles"
+        raise MeshFileError(path, f"this file is too large; expected {most}")
+    return read_bytes(path, what="mesh", error=MeshFileError, most=LARGEST_BYTES)
 
 
 def _area_in_units(raw: bytes, ending: str, path: Path) -> float:

@@ -11,7 +11,7 @@ from typing import Any, Final
 
 import numpy as np
 
-from layersim.colour import LIGHTS, OBSERVERS, Viewing
+from layersim.colour import LAMPS_MEANT, LIGHTS, OBSERVERS, Viewing
 from layersim.documents import kinds
 from layersim.documents.document import Document
 from layersim.documents.keys import Key, keys_of, read_keys, rows, section
@@ -196,14 +196,15 @@ AREA_KEYS: Final = {
     ),
     **EXTENT_KEYS,
 }
-_MEANT: Final = {"daylight": "D65", "day": "D65", "window": "D65", "bulb": "A", "warm": "A", "led": "LED-B3"}
 HAND_KEYS: Final = {
     name: dataclasses.replace(key, default=getattr(_HAND, name)) for name, key in keys_of(Hand).items()
 }
 SCHEME_KEYS: Final = {
     "name": Key(kinds.name(), "of the scheme"),
     "note": Key(kinds.text(), "anything to know", ""),
-    "lamp": Key(word(tuple(LIGHTS), _MEANT), "the lamp, or daylight, it is judged under", "D65", was="light"),
+    "lamp": Key(
+        word(tuple(LIGHTS), LAMPS_MEANT), "the lamp, or daylight, it is judged under", "D65", was="light"
+    ),
     "observer": Key(word(tuple(OBSERVERS)), "the CIE observer, in degrees", "2"),
     "paints": Key(kinds.text(), "a folder of paints beside the scheme file", None),
     "hand": Key(

@@ -182,7 +182,7 @@ class TestPreview:
             (("--area", "cloht"), '--area: no area "cloht". Did you mean "cloth"?'),
             (("--area", "zzz"), "The areas here are: cloth, strap."),
             (("--coat", "vanish"), '--coat: no coat "vanish". Did you mean "varnish"?'),
-            (("--lamp", "sun"), 'no light "sun": expected one of D65, D50, A, LED-B1'),
+            (("--lamp", "sun"), 'no lamp "sun": expected one of D65, D50, A, LED-B1'),
             (("--lamp", "d50"), 'LED-B5, FL2, FL11. Did you mean "D50"?'),
             (("--out", "x.jpg"), "a picture is written as png, pdf, svg or html, by the name's ending."),
             (("--out", "no/x.png"), "no/x.png: there is no folder no to write into; make it first"),
