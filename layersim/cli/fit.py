@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add what this command takes."""
-    parser.add_argument("swatches", type=Path, help="a swatches file; see: layersim start, layersim testcard")
+    parser.add_argument("swatches", type=Path, help="a swatches file; see: layersim start --swatches")
     parser.add_argument(
         "--out", type=Path, metavar="FILE", help="the paint file to write; by default in your own folder"
     )
@@ -47,8 +47,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--sprayer",
         metavar="NAME",
-        help="who sprayed the swatches, a name or a .toml: the film per coat in that profile counts, and how "
-        "even these coats are is added to it",
+        help="profile of the sprayer that laid the swatches, by name or as a .toml: its film per coat counts, "
+        "and it keeps how even these coats are",
     )
     parser.add_argument(
         "--known",
