@@ -633,6 +633,20 @@ run({["quantities" if "trimesh" in module else "check", str(demo_scheme())]!r}
         assert process.wait() == 0
         process.stderr.close()
 
+    def test_a_reader_that_leaves_early_keeps_no_file_from_being_written(self, here: Path) -> None:
+        """A fit left its picture and no paint, and the next fit was refused for the picture."""
+        swatches = data_folder() / "examples" / "brick-red.toml"
+        words = [sys.executable, "-u", "-m", "layersim", "fit", str(swatches), "--out", "red.toml"]
+        process = subprocess.Popen(words, stdout=subprocess.PIPE, stderr=subprocess.PIPE, cwd=here)
+        assert process.stdout is not None
+        assert process.stderr is not None
+        process.stdout.close()
+        assert process.stderr.read() == b""
+        assert process.wait() == 0
+        process.stderr.close()
+        assert (here / "red.toml").is_file()
+        assert (here / "red.png").is_file()
+
     def test_an_output_without_greek_gets_question_marks(
         self, scheme_file: Path, paints_folder: Path
     ) -> None:
