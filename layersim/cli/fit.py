@@ -47,8 +47,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--sprayer",
         metavar="NAME",
-        help="profile of the sprayer that laid the swatches, by name or as a .toml: its film per coat counts, "
-        "and it keeps how even these coats are",
+        help="profile of the sprayer that laid the swatches, by name or as a .toml: its film per coat "
+        "counts, and it keeps how even these coats are",
     )
     parser.add_argument(
         "--known",
