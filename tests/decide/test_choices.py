@@ -58,6 +58,15 @@ def test_a_mix_may_be_written_in_several_ways(text):
     assert recipe(step(changed(text), "glow", "lamp glass")) == {"bone": 3.0, "sky blue": 1.0}
 
 
+def test_a_coat_as_it_is_printed_and_half_a_coat_in_words():
+    printed = step(
+        changed("glow = 3 bone : 1 sky blue, thinned 2:1, 3 coats, 2.3 µm dry"), "glow", "lamp glass"
+    )
+    assert (recipe(printed), printed.mix.thinning, printed.coats) == ({"bone": 3.0, "sky blue": 1.0}, 2.0, 3)
+    half = step(changed("lamp glass/glow = half a coat"), "glow", "lamp glass")
+    assert (half.coats, recipe(half)) == (1, {"brass yellow": 1.0, "bone": 1.0})
+
+
 def test_what_keys_were_once_called_is_still_read_and_said():
     now = changed("all/primer = grey primer", "lamp = A")
     once = changed("all/ground = grey primer", "light = A")
