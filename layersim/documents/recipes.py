@@ -31,6 +31,8 @@ def mix_of(text: str) -> tuple[dict[str, float], dict[str, Any]] | None:
     ({'navy blue': 5.0, 'blue ink': 1.0}, {'thinning': 2.0})
     >>> mix_of("3 bone : 1 sky blue, thinned 1.5:1, 2 coats, 2.3 µm dry, from L* 76 up")[1]
     {'thinning': 1.5, 'coats': 2.0, 'where': {'from': 76.0}}
+    >>> mix_of("phthalo green, thinned 1:1, 1 coat, 1.7 µm dry")
+    ({'phthalo green': 1.0}, {'thinning': 1.0, 'coats': 1.0})
     >>> mix_of("half a pot") is None
     True
     """
@@ -45,6 +47,8 @@ def mix_of(text: str) -> tuple[dict[str, float], dict[str, Any]] | None:
             rest["where"] = {**rest.get("where", {}), **place}
         elif not _FILM.fullmatch(piece):
             return None
+    if behind and recipe.strip() and not re.search(r"[\d:+]", recipe):  # one paint by itself
+        return {recipe.strip().strip("\"'"): 1.0}, rest
     mix: dict[str, float] = {}
     for part in re.split(r"\s*[:+]\s*", recipe):
         found = _PART.fullmatch(part.strip())
@@ -57,7 +61,9 @@ def mix_of(text: str) -> tuple[dict[str, float], dict[str, Any]] | None:
 
 def looks_like_mix(text: str) -> bool:
     """Return whether a text is a recipe rather than the name of one paint."""
-    return text.startswith("{") or re.match(r"\d", text) is not None or bool(re.search(r"[:+]\s*\d", text))
+    if text.startswith("{") or re.match(r"\d", text) or re.search(r"[:+]\s*\d", text):
+        return True
+    return ", " in text and mix_of(text) is not None
 
 
 def place_of(text: str) -> dict[str, float] | None:

@@ -221,3 +221,8 @@ def test_two_steps_of_one_name_are_told_apart_by_number(tmp_path):
         choices_of(file, [asked_in_words("wax cloth/base.coats = 5")])
     scheme = choices_of(file, [asked_in_words("wax cloth/base#2.coats = 5")])[1].scheme
     assert [coat.coats for coat in scheme.areas[0].coats[:2]] == [3, 5]
+
+
+def test_one_paint_as_it_is_printed():
+    filtered = step(changed("wax cloth/filter = blue ink, thinned 1:1, 2 coats, 0.72 µm dry"), "filter")
+    assert (recipe(filtered), filtered.mix.thinning, filtered.coats) == ({"blue ink": 1.0}, 1.0, 2)
