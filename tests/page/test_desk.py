@@ -66,7 +66,7 @@ def test_a_refused_change_changes_nothing(desk: Desk, tmp_path: Path) -> None:
     with pytest.raises(LayersimError, match=r"coats: found -1; expected a whole number"):
         desk.edit([{"do": "set", "at": ["area", 0, "coat", 0, "coats"], "value": -1}])
     with pytest.raises(LayersimError, match="purpl"):
-        desk.edit([thinner(2), {"do": "set", "at": ["area", 0, "ground"], "value": "purpl"}])
+        desk.edit([thinner(2), {"do": "set", "at": ["area", 0, "primer"], "value": "purpl"}])
     assert (desk.revision, desk.text) == before
     assert (tmp_path / "mine.toml").read_bytes() == DEMO
 
