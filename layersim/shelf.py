@@ -204,6 +204,7 @@ class Shelf:
         if folder in self._scanned:
             return self._scanned[folder]
         places: dict[str, Place] = {}
+        broken: list[str] = []
         starter = _is_starter(folder)
         try:
             # Files whose names begin with a point are leftovers of editors and systems.
@@ -221,13 +222,16 @@ class Shelf:
                 # A scheme or a list of swatches may well lie beside the paints.
                 if not fault.other_kind:
                     self._broken[folder, slug(path.stem)] = fault
-                    self._unread.append(f"left out: {str(fault).rstrip('.')}")
+                    broken.append(f"left out: {str(fault).rstrip('.')}")
                 continue
             key = slug(place.paint.name)
             if key in places:
                 self._doubled(places[key], place)
             else:
                 places[key] = place
+        self._unread += broken[:MOST_ALIKE]
+        if len(broken) > MOST_ALIKE:
+            self._unread.append(f"{len(broken) - MOST_ALIKE} more files in {folder} cannot be used")
         self._scanned[folder] = places
         return places
 

@@ -266,3 +266,14 @@ def test_a_starter_paint_is_found_by_its_older_name_with_a_note() -> None:
     shelf = Shelf.usual()
     assert shelf.find("flesh tone").name == "warm beige"
     assert shelf.notices[-1] == '"flesh tone" is called "warm beige" now'
+
+
+def test_many_broken_files_are_counted_after_the_first_few(tmp_path: Path) -> None:
+    for i in range(40):
+        (tmp_path / f"broken-{i:02}.toml").write_text("x = [", encoding="utf-8")
+    shelf = Shelf([tmp_path])
+    assert shelf.places() == []
+    assert [notice.startswith("left out: ") for notice in shelf.notices] == [*[True] * 5, False]
+    assert shelf.notices[-1] == f"35 more files in {tmp_path} cannot be used"
+    with pytest.raises(PaintFileError):
+        shelf.find("broken 39")

@@ -60,7 +60,9 @@ def comparison_lines(answer: LogComparison, scheme: Scheme, command: str) -> lis
             f"Predicted against real, {_count(len(off))}: mean ΔE00 {off.mean():.1f}, at most "
             f"{off.max():.1f} ({size_words(float(off.mean()))}).",
         ]
-    lines += [f"Note: {_left_words(row)}." for row in answer.rows if row.turned or row.unexplained]
+    # Many chips of one place are told alike.
+    left = [f"Note: {_left_words(row)}." for row in answer.rows if row.turned or row.unexplained]
+    lines += dict.fromkeys(left)
     lines += [f"Note: {unused_words(one)}." for one in answer.unused]
     lines += [f"Note: {no_copy_words(one)}." for one in answer.no_copies]
     for aside in log.aside:
