@@ -7,6 +7,7 @@
 # make site      the pages of docs/ as a site, in out/site; every warning is an error
 # make generated files that scripts write          make notebooks  notebooks, run, with what they show
 # make pictures  docs/pictures, drawn anew by the commands they show
+# make fuzz      100,000 texts and as many pictures with slips in them, memory capped: none may break anything
 # make bench     figures and ratios of speed       make validation accuracy, into docs/validation.md
 
 PYTHON ?= python3
@@ -21,7 +22,7 @@ INSTALL = if $(PIP) uv 2>/dev/null; then $(BIN)/uv pip install --quiet --python 
 PYTHONS ?= 3.11 3.12 3.13 3.14
 TESTS   ?= layersim tests
 
-.PHONY: preview open test check coverage lowest site notebooks pictures bench validation generated clean
+.PHONY: preview open test check coverage lowest site notebooks pictures fuzz bench validation generated clean
 .DELETE_ON_ERROR:
 
 preview: $(VENV)/.installed
@@ -57,6 +58,9 @@ notebooks: $(VENV)/.installed-notebooks
 
 pictures: $(VENV)/.installed-dev
 	$(BIN)/python -m data.generate.pictures
+
+fuzz: $(VENV)/.installed-dev
+	$(BIN)/python -m tests.fuzz
 
 bench: $(VENV)/.installed-dev
 	$(BIN)/python -m tests.bench

@@ -20,7 +20,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from layersim.errors import UnknownNameError, nearest_hint
+from layersim.errors import UnknownNameError, nearest_hint, quoted
 from layersim.resources import data_folder
 from layersim.spectra import FloatArray
 
@@ -51,10 +51,30 @@ _BRADFORD: Final = np.array(
     [[0.8951, 0.2664, -0.1614], [-0.7502, 1.7135, 0.0367], [0.0389, -0.0685, 1.0296]]
 )  # ISO 15076-1 annex E
 _SCREEN_WHITE: Final = _LINEAR_TO_XYZ.sum(axis=1) * 100.0
-# XYZ of ten whites at once.
-_FAR_TOO_BRIGHT: Final = 1000.0
+# XYZ of two whites at once, and of a fifth of one less than nothing: what readings make, by noise or by
+# fluorescence, lies well between.
+_FAR_TOO_BRIGHT: Final = 200.0
+_FAR_TOO_DARK: Final = -20.0
 # Half a level of 8 bits in the darkest tones: nearer than this, a screen shows the colour itself.
 _GAMUT_SLACK: Final = 1.5e-4
+
+
+LAMPS_MEANT: Final = {
+    "daylight": "D65",
+    "day": "D65",
+    "window": "D65",
+    "bulb": "A",
+    "warm": "A",
+    "led": "LED-B3",
+    "tube": "FL2",
+}
+"""What people call lamps, and which one they are likely to mean."""
+
+
+def lamp_hint(name: str) -> str:
+    """Return which lamp may be meant, in a sentence; else nothing."""
+    likely = LAMPS_MEANT.get(name.casefold())
+    return f"Did you mean {quoted(likely)}?" if likely else nearest_hint(name, LIGHTS, listed=False)
 
 
 @dataclass(frozen=True)
@@ -75,8 +95,8 @@ class Viewing:
     def __post_init__(self) -> None:
         if self.light not in LIGHTS:
             raise UnknownNameError(
-                f'no light "{self.light}": expected one of {", ".join(LIGHTS)}. '
-                f"{nearest_hint(self.light, LIGHTS, listed=False)}".rstrip()
+                f"no lamp {quoted(self.light)}: expected one of {', '.join(LIGHTS)}. "
+                f"{lamp_hint(self.light)}".rstrip()
             )
         if self.observer not in OBSERVERS:
             raise UnknownNameError(f'no observer "{self.observer}"; there are 2 and 10 (degrees)')
@@ -157,7 +177,7 @@ def lab(reflectance: npt.ArrayLike, viewing: Viewing) -> FloatArray:
     """
     values = xyz(reflectance, viewing)
     # The sums of 31 bands are cheaper to look at than the bands, and hold whatever was wrong in them.
-    if not (np.abs(values) < _FAR_TOO_BRIGHT).all():
+    if not ((values > _FAR_TOO_DARK) & (values < _FAR_TOO_BRIGHT)).all():
         raise ValueError("a reflectance must be a share of the light, within 0..1: no percentage, no nan")
     return lab_from_xyz(values, viewing.white)
 

@@ -6,7 +6,9 @@ import contextlib
 import os
 import stat
 import tempfile
+import threading
 import time
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Final
 
@@ -19,6 +21,8 @@ _BESIDE: Final = ".layersim-"
 """How the name of a file begins that is being written."""
 _LEFT_S: Final = 3600.0
 """Seconds after which nobody is writing such a file any more."""
+
+_SHUT: Final = threading.RLock()
 
 # How files begin that are no plain text, though an editor shows text in them.
 _NO_PLAIN_TEXT: Final = {
@@ -93,6 +97,20 @@ def read_bytes(
             f"this file is too large (more than {size}); expected a {what} file. Was another file meant?",
         )
     return raw
+
+
+@contextlib.contextmanager
+def silent_decoders() -> Iterator[None]:
+    """Keep the process's standard error shut: decoders of pictures write to it on their own."""
+    # One at a time: what another thread has shut must not be kept as what to open again.
+    with _SHUT, contextlib.ExitStack() as stack:
+        with contextlib.suppress(OSError):
+            kept = os.dup(2)
+            stack.callback(os.close, kept)
+            with Path(os.devnull).open("wb") as nowhere:
+                os.dup2(nowhere.fileno(), 2)
+            stack.callback(os.dup2, kept, 2)
+        yield
 
 
 def is_file(path: Path) -> bool:

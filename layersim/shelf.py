@@ -33,6 +33,9 @@ USE_WORDS: Final = {
     **{kind: (kind,) for kind in KINDS},
 }
 """Words in names that say a use, and the kinds of paint that serve for it (common practice, no source)."""
+LIGHTNESS_WORDS: Final = ("dark", "mid", "light")
+CLEAR: Final = ("medium", "varnish")
+"""Kinds of paint without a colour of their own."""
 NO_COLOURS: Final = ("varnish", "primer")
 """Kinds of paint that nobody mixes for a colour; they are searched where they are named."""
 
@@ -143,19 +146,27 @@ class Shelf:
 
     def _alike(self, name: str) -> str:
         """Return a sentence that names paints of the hue and the use that a name has words for."""
-        # It takes light and colour, which a shelf else does without.
-        from layersim.swatchcard import hue_of
-
         words = slug(name).split("-")
         hues = [hue for word, hue in HUE_WORDS.items() if word in words]
-        uses = [kind for word, kinds in USE_WORDS.items() if word in words for kind in kinds]
-        of_use = [one for one in self.places() if one.paint.kind in (uses or KINDS)]
-        of_both = [one for one in of_use if any(hue in hue_of(one.paint) for hue in hues)] if hues else of_use
-        if not (hues or uses) or not of_both:
-            return ""
-        asked = " ".join(dict.fromkeys([*hues, *(word for word in USE_WORDS if word in words)]))
-        named = first_of([f"{one.paint.name} ({one.paint.kind})" for one in of_both], MOST_ALIKE)
-        return f"Nearest to {asked}: {named}. See them with: layersim paints {asked}."
+        uses = [word for word in USE_WORDS if word in words]
+        kinds = [kind for use in uses for kind in USE_WORDS[use]]
+        coloured = [kind for kind in KINDS if kind not in (*NO_COLOURS, *CLEAR)]
+
+        def found(hues: list[str], kinds: list[str]) -> list[Place]:
+            of_kind = [one for one in self.places() if one.paint.kind in kinds]
+            return [one for one in of_kind if not hues or any(_has(one, hue) for hue in hues)]
+
+        # Where no paint has both the hue and the use, one of them is better than none: first the hue.
+        for asked, alike in (
+            ([*hues, *uses], found(hues, kinds or coloured)),
+            (hues, found(hues, coloured)),
+            (uses, found([], kinds)),
+        ):
+            if asked and alike:
+                said = " ".join(dict.fromkeys(asked))
+                named = first_of([f"{one.paint.name} ({one.paint.kind})" for one in alike], MOST_ALIKE)
+                return f"Nearest to {said}: {named}. See them with: layersim paints {said}."
+        return ""
 
     def names(self) -> list[str]:
         """Return the names of all paints that can be read, sorted."""
@@ -173,7 +184,7 @@ class Shelf:
         return sorted(first.values(), key=lambda place: place.paint.name)
 
     def search(self, words: str) -> list[Place]:
-        """Return the paints that have all of some words in their name, kind or hue, sorted by name.
+        """Return the paints that have all of some words in their name, kind, hue or lightness, by name.
 
         A word for a use, such as "glaze", also finds the kinds of paint that serve for it.
         """
@@ -188,6 +199,7 @@ class Shelf:
         if folder in self._scanned:
             return self._scanned[folder]
         places: dict[str, Place] = {}
+        broken: list[str] = []
         starter = _is_starter(folder)
         try:
             # Files whose names begin with a point are leftovers of editors and systems.
@@ -205,13 +217,16 @@ class Shelf:
                 # A scheme or a list of swatches may well lie beside the paints.
                 if not fault.other_kind:
                     self._broken[folder, slug(path.stem)] = fault
-                    self._unread.append(f"left out: {str(fault).rstrip('.')}")
+                    broken.append(f"left out: {str(fault).rstrip('.')}")
                 continue
             key = slug(place.paint.name)
             if key in places:
                 self._doubled(places[key], place)
             else:
                 places[key] = place
+        self._unread += broken[:MOST_ALIKE]
+        if len(broken) > MOST_ALIKE:
+            self._unread.append(f"{len(broken) - MOST_ALIKE} more files in {folder} cannot be used")
         self._scanned[folder] = places
         return places
 
@@ -220,11 +235,16 @@ class Shelf:
 
 
 def _has(place: Place, word: str) -> bool:
-    from layersim.swatchcard import hue_of
+    # It takes light and colour, which a shelf else does without.
+    from layersim.swatchcard import hue_of, lightness_of
 
     paint = place.paint
     if word in f"{paint.name} {paint.kind}".lower() or paint.kind in USE_WORDS.get(word, ()):
         return True
+    if paint.kind in CLEAR:  # an endless film of it has a colour, which nobody sees
+        return False
+    if word in LIGHTNESS_WORDS:
+        return word == lightness_of(paint)
     return HUE_WORDS.get(word, word) in hue_of(paint)
 
 

@@ -39,6 +39,8 @@ _BROWN_HUES: Final = (30.0, 95.0)
 _BROWN_TO: Final = 50.0
 _WHITE_FROM: Final = 80.0
 _BLACK_TO: Final = 30.0
+_DARK_TO: Final = 38.0
+_LIGHT_FROM: Final = 65.0
 # Less light (of 1) than this is taken as none: over black a pure dye returns only what rounding leaves, and
 # the ratio of two roundings must not say how well it hides.
 _NONE: Final = 1e-12
@@ -105,11 +107,16 @@ def _over(film: cones.Medium, thickness_um: FloatArray, ground: float, *, sheen:
 
 def contrast(film: cones.Medium, thickness_um: FloatArray) -> FloatArray:
     """Return Y over black ÷ Y over white of films, measured without gloss over the standards' white."""
-    weights = colour.luminance_weights()
-    Y_black, Y_white = (_over(film, thickness_um, ground, sheen=0.0) @ weights for ground in (0.0, WHITE))
+    Y_black, Y_white = brightness(film, thickness_um)
     Y_black = np.where(Y_black > _NONE, Y_black, 0.0)
     # A paint that returns nothing over either is as opaque as can be.
     return np.asarray(np.divide(Y_black, Y_white, out=np.ones_like(Y_white), where=Y_white > _NONE))
+
+
+def lightness_of(paint: Paint) -> str:
+    """Return the word for how light an opaque film of a paint is: dark, mid or light."""
+    L = float(colour.lab(masstone(paint), colour.Viewing())[0])
+    return "dark" if L < _DARK_TO else "light" if L > _LIGHT_FROM else "mid"
 
 
 def hue_of(paint: Paint) -> str:
@@ -126,3 +133,10 @@ def hue_of(paint: Paint) -> str:
     if L < _BROWN_TO and _BROWN_HUES[0] < hue < _BROWN_HUES[1]:
         return "brown"
     return next(word for end, word in _HUES if hue < end)
+
+
+def brightness(film: cones.Medium, thickness_um: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return Y, 0..1, of films over black and over the standards' white, without gloss."""
+    weights = colour.luminance_weights()
+    over_black, over_white = (_over(film, thickness_um, ground, sheen=0.0) for ground in (0.0, WHITE))
+    return over_black @ weights, over_white @ weights

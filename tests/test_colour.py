@@ -225,7 +225,7 @@ class TestViewing:
         known = "D65, D50, A, LED-B1, LED-B3, LED-B5, FL2, FL11"
         with pytest.raises(UnknownNameError) as near:
             Viewing("d65")
-        assert str(near.value) == f'no light "d65": expected one of {known}. Did you mean "D65"?'
+        assert str(near.value) == f'no lamp "d65": expected one of {known}. Did you mean "D65"?'
         with pytest.raises(UnknownNameError, match=f"expected one of {known}"):
             Viewing("candle")
         with pytest.raises(UnknownNameError, match=r'no observer "5"; there are 2 and 10 \(degrees\)'):
@@ -439,3 +439,10 @@ def test_chart_table_of_the_package_is_the_librarys() -> None:
     shape = colour.SpectralShape(400, 700, 10)
     theirs = [spectrum.copy().align(shape).values for spectrum in colour.SDS_COLOURCHECKERS[key].values()]
     np.testing.assert_allclose(np.array([row[1:] for row in rows], dtype=float), theirs, rtol=1e-4)
+
+
+@pytest.mark.parametrize("wrong", [np.nan, np.inf, -1.0, 2.0, 50.0])
+@pytest.mark.filterwarnings("ignore:invalid value:RuntimeWarning")
+def test_a_reflectance_that_is_no_share_of_light_has_no_colour(wrong: float) -> None:
+    with pytest.raises(ValueError, match="must be a share of the light"):
+        lab(np.full(31, wrong), Viewing())

@@ -240,5 +240,34 @@ def test_a_paint_that_is_not_there_names_those_of_its_hue_and_use() -> None:
     assert "violet glaze" not in shelf.nearest("red glaze")
     assert shelf.nearest("red glaze").startswith("Nearest to red glaze: magenta ink (ink).")
     assert "See them with: layersim paints violet." in shelf.nearest("thin violet")
+    assert shelf.nearest("light brown glaze").startswith(
+        "Nearest to brown glaze: brown wash (wash), oil wash"
+    )
+    # No wash is green. Clear media have no hue to go by.
+    assert shelf.nearest("green wash").startswith("Nearest to green: deep teal (paint), olive green (paint)")
+    assert not any(word in shelf.nearest("dark blue") for word in ("medium", "varnish", "primer"))
     assert shelf.nearest("primer black") == 'Did you mean "black primer"?'
     assert shelf.nearest("xyz") == "See them all with: layersim paints."
+
+
+def test_paints_are_found_by_kind_hue_use_and_lightness() -> None:
+    shelf = Shelf.usual()
+    asked = ("dark blue", "light blue paint", "mid", "blue glaze")
+    found = {words: [place.paint.name for place in shelf.search(words)] for words in asked}
+    dark = ["blue ink", "blue violet wash", "navy blue", "phthalo blue", "ultramarine blue", "violet glaze"]
+    assert found["dark blue"] == dark
+    assert found["light blue paint"] == ["pale blue grey", "sky blue"]
+    assert {"turquoise", "warm red"} <= set(found["mid"])
+    assert not {"bone", "navy blue"} & set(found["mid"])
+    assert found["blue glaze"] == ["blue ink", "blue violet wash", "violet glaze"]
+
+
+def test_many_broken_files_are_counted_after_the_first_few(tmp_path: Path) -> None:
+    for i in range(40):
+        (tmp_path / f"broken-{i:02}.toml").write_text("x = [", encoding="utf-8")
+    shelf = Shelf([tmp_path])
+    assert shelf.places() == []
+    assert [notice.startswith("left out: ") for notice in shelf.notices] == [*[True] * 5, False]
+    assert shelf.notices[-1] == f"35 more files in {tmp_path} cannot be used"
+    with pytest.raises(PaintFileError):
+        shelf.find("broken 39")

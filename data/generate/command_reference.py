@@ -26,7 +26,8 @@ HEAD = """\
 where in the program a fault arose.
 
 The exit code is 0 if all went well, 2 if you can put something right (a message says what), 130 if you
-stopped it, and 1 for a fault of the program.
+stopped it, and 1 for a fault of the program. Ctrl-C in the first hundredth of a second, while Python itself
+starts, ends in Python's own words.
 """
 EVERYWHERE = ("-h", "--debug")
 

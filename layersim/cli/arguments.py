@@ -21,6 +21,8 @@ if TYPE_CHECKING:
     from layersim.scheme.records import Scheme
     from layersim.shelf import Shelf
 
+MOST_WHOLE: Final = 10**9
+"""The largest whole number that anything here can mean."""
 COLOUR: Final = "COLOUR"
 """What a colour is called in an option's help; by it a parser knows which values are colours."""
 
@@ -53,10 +55,10 @@ class Parser(argparse.ArgumentParser):
 
     def parse_known_args(self, args: Any = None, namespace: Any = None) -> Any:
         """Parse words, and remember them for complaints."""
-        self._words = [self._as_called_now(word) for word in args]
-        args = self._words
+        self._words = list(args)
+        self._words = [self._as_called_now(self._hyphens(word)) for word in self._words]
         try:
-            return super().parse_known_args(args, namespace)
+            return super().parse_known_args(self._words, namespace)
         except argparse.ArgumentError as fault:
             name = fault.argument_name
             of_colour = any(action.metavar == COLOUR for action in self._named(name))
@@ -113,6 +115,11 @@ class Parser(argparse.ArgumentParser):
         near += [name for name in names if bare and (bare.startswith(name) or name.startswith(bare))]
         return f"Did you mean {quoted(f'--{near[0]}')}?" if near else ""
 
+    def _hyphens(self, word: str) -> str:
+        """Return an option whose two hyphens a page or an editor made one long dash, with its hyphens."""
+        typed = re.sub("^[–—]+", "--", word)
+        return typed if typed.partition("=")[0] in {*self._options(), *self.once} else word
+
     def _options(self) -> dict[str, argparse.Action]:
         """Return the options that these words may hold, those of the action named among them, too."""
         known = dict(self._option_string_actions)
@@ -150,7 +157,10 @@ class Parser(argparse.ArgumentParser):
                             f"{word}: found {quoted(written)} as {count} words; expected one: {word} {typed}"
                         )
             elif action.type is None:
-                names = list(itertools.takewhile(lambda w: not _ends_like_a_file(w), pieces))
+                # In a choice stand words with points, which end like files.
+                names = pieces
+                if "=" not in pieces:
+                    names = list(itertools.takewhile(lambda w: not _ends_like_a_file(w), pieces))
                 if len(names) > 1:
                     return (
                         f"{word}: found {len(names)} words; expected one, or quotes around them: "
@@ -264,7 +274,10 @@ def _names_meant(words: Sequence[str], known: Iterable[str]) -> list[str]:
 def whole_number(text: str) -> int:
     """Return the whole number that an argument says."""
     try:
-        return int(text)
+        value = int(text)
+        if abs(value) > MOST_WHOLE:
+            raise ValueError
+        return value
     except ValueError:
         raise argparse.ArgumentTypeError(f"found {quoted(text)}; expected a whole number") from None
 

@@ -1,4 +1,4 @@
-"""Show choices side by side, and say whether they matter: two highlights, one coat or two, two lights.
+"""Show choices side by side, and say whether they matter: two highlights, one coat or two, two lamps.
 
 A choice is a name and what it changes in the scheme:
 

@@ -6,7 +6,7 @@
 Give what came out at the deepest shadow, the middle and the full highlight, as chips of the finished
 tones: measured (L,a,b), or photographed beside a 24-patch chart or a grey card (FILE@X,Y, a point in per
 cent of the picture). "#rrggbb" off a screen is taken, too, and counts for little. It is held against the
-area's targets, or for want of these against the scheme's own predicted finish.
+area's targets or, where it has none, against the scheme's own predicted finish.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""Fit a paint from measured or photographed swatches: K and S with an honest range, and a verdict."""
+"""Make a paint from measured or photographed swatches, and say how sure it is and whether to plan with it."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add what this command takes."""
-    parser.add_argument("swatches", type=Path, help="a swatches file; see: layersim start, layersim testcard")
+    parser.add_argument("swatches", type=Path, help="a swatches file; see: layersim start --swatches")
     parser.add_argument(
         "--out", type=Path, metavar="FILE", help="the paint file to write; by default in your own folder"
     )
@@ -46,8 +46,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--sprayer",
         metavar="NAME",
-        help="who sprayed the swatches, a name or a .toml: the film per coat in that profile counts, and how "
-        "even these coats are is added to it",
+        help="profile of the sprayer that laid the swatches, by name or as a .toml: its film per coat "
+        "counts, and it keeps how even these coats are",
     )
     parser.add_argument(
         "--known",

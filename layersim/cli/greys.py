@@ -27,7 +27,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(asked: argparse.Namespace) -> int:
     """Run the command."""
     from layersim.colour import Viewing
-    from layersim.errors import LayersimError
+    from layersim.errors import LayersimError, PhotographError
     from layersim.fitting.greys import seen_greys
     from layersim.views.notices import sentences
 
@@ -36,6 +36,8 @@ def run(asked: argparse.Namespace) -> int:
     for name in ("shadow", "light"):
         try:
             found[name] = photographs.spot(asked.photograph, getattr(asked, name), Viewing())
+        except PhotographError:
+            raise
         except LayersimError as fault:
             raise LayersimError(f"--{name}: {fault}") from None
     greys = seen_greys(**found)

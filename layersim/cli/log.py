@@ -43,14 +43,14 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     actions = parser.add_subparsers(dest="action", required=True, metavar="ACTION")
 
     add = actions.add_parser("add", help="add an entry", description="Add what was sprayed.")
-    add.add_argument("--area", metavar="NAME")
+    add.add_argument("--area", metavar="NAME", help="the area that was sprayed")
     add.add_argument("--coat", metavar="NAME", help="a coat's name, primer or preshade")
     add.add_argument("--coats", type=whole_number, metavar="N", help="coats laid this time")
     add.add_argument("--drops", action="append", metavar="PAINT=N", help="of each paint, and thinner=N")
     add.add_argument("--pressure", type=number, metavar="BAR", help="at the airbrush")
     add.add_argument("--cup-loss", type=number, metavar="G", help="what the cup lost")
     add.add_argument("--card-gain", type=number, metavar="G", help="what a card gained, dry")
-    add.add_argument("--sprayer", default="", metavar="NAME")
+    add.add_argument("--sprayer", default="", metavar="NAME", help="whose hand (the scheme's sprayer)")
     add.add_argument("--photograph", default="", metavar="FILE", help="a file beside the scheme")
     add.add_argument(
         "--chip",
@@ -61,7 +61,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     add_grey(add)
     add.add_argument("--chip-lamp", default="D65", metavar="NAME", help="lamp the L,a,b stand for (D65)")
-    add.add_argument("--note", default="", metavar="TEXT")
+    add.add_argument("--note", default="", metavar="TEXT", help="what else should be remembered")
     add.add_argument("--at", metavar="DATE", help="when, such as 2026-05-01T18:30 (now)")
     add_json(add)
     assert isinstance(add, Parser)

@@ -187,7 +187,11 @@ def only_area(scheme: Scheme, named: str | None) -> str:
     if len(scheme.areas) == 1:
         return scheme.areas[0].name
     names = ", ".join(quoted(area.name) for area in scheme.areas)
-    raise LayersimError(f"--area: found nothing; expected one of {names}")
+    first = quoted(scheme.areas[0].name)
+    raise LayersimError(
+        f"--area: found nothing, and the scheme has {len(scheme.areas)} areas; expected one of {names}, such "
+        f"as --area {first}"
+    )
 
 
 def paints_asked(asked: argparse.Namespace) -> list[Paint]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import contextlib
 import shutil
 import sys
 from collections.abc import Sequence
@@ -73,7 +74,9 @@ def outputs(
     elif picture is None and usual:
         picture = Path(usual)
     if picture is None and asked.show:
-        raise LayersimError(f"--show: there is no picture to open; name one: {option} FILE")
+        without = getattr(asked, "no_picture", False)
+        what = "leave --no-picture out" if without else f"name one: {option} FILE"
+        raise LayersimError(f"--show: there is no picture to open; {what}")
     refuse_what_is_read(asked, picture, *read, option=option)
     if picture is not None and asked.json is not None and picture.resolve() == asked.json.resolve():
         raise OutputError(f"{option} and --json: found {picture} for both; expected two files")
@@ -121,13 +124,13 @@ def show(view: View, answer: Any, to: Outputs, *, name: str) -> None:
     width = _UNWRAPPED
     if sys.stdout.isatty():
         width = min(max(shutil.get_terminal_size().columns - 1, _NARROWEST), _WIDEST)
-    say(terminal.text(view, in_colour=terminal.shows_colour(sys.stdout), width=width))
+    _tell(terminal.text(view, in_colour=terminal.shows_colour(sys.stdout), width=width))
     write_data(answer, to.data, name=name)
     if to.picture is not None:
         from layersim.writers.whole import save
 
         save(view, to.picture)
-        print(f"Picture: {to.picture.resolve()}")
+        _tell(f"Picture: {to.picture.resolve()}")
         if to.opened:
             import webbrowser
 
@@ -140,7 +143,13 @@ def write_data(answer: Any, path: Path | None, *, name: str) -> None:
         from layersim.writers import data
 
         write_whole(path, data.json_text(data.document(answer, name=name)))
-        print(f"Data: {path.resolve()}")
+        _tell(f"Data: {path.resolve()}")
+
+
+def _tell(text: str) -> None:
+    """Print a text. Whoever has read enough and left (`| head`) still gets every file that is written."""
+    with contextlib.suppress(BrokenPipeError):
+        say(text)
 
 
 def sentences(

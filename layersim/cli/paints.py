@@ -1,6 +1,6 @@
 """List the paints on the shelf: your own first, then the starter paints.
 
-layersim paints red glaze            those whose name, kind, hue or use has all of these words
+layersim paints dark red glaze       those whose name, kind, hue, use or lightness has all of these words
 layersim paints --out shelf.png      the whole shelf as a picture
 """
 
@@ -28,7 +28,10 @@ class Listed:
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add what this command takes."""
     parser.add_argument(
-        "words", nargs="*", metavar="WORD", help="only paints whose name, kind, hue or use has it"
+        "words",
+        nargs="*",
+        metavar="WORD",
+        help="only paints whose name, kind, hue, use or lightness (dark, mid, light) has it",
     )
     parser.add_argument("--kind", metavar="KIND", help="only paint, ink, wash, medium, varnish or primer")
     add_outputs(parser)

@@ -9,13 +9,10 @@ taken for a picture of lightness, and its targets are neutral greys.
 
 from __future__ import annotations
 
-import contextlib
 import importlib.util
 import io
-import os
 import re
 import warnings
-from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
@@ -25,7 +22,7 @@ import numpy.typing as npt
 
 from layersim import colour
 from layersim.errors import ArtworkError, LayersimError, quoted
-from layersim.files import read_bytes
+from layersim.files import read_bytes, silent_decoders
 from layersim.scheme.records import Targets, targets_of
 from layersim.scheme.targets import Target, picked
 from layersim.spectra import FloatArray
@@ -132,7 +129,7 @@ def read_artwork(path: Path) -> Artwork:
     if not content:
         raise ArtworkError(path, "this file is empty; expected a picture")
     # Whatever a decoder grumbles about, it either gives a picture or does not.
-    with warnings.catch_warnings(), _silent():
+    with warnings.catch_warnings(), silent_decoders():
         warnings.simplefilter("ignore")
         try:
             return _read(path, content)
@@ -142,19 +139,6 @@ def read_artwork(path: Path) -> Artwork:
             # Decoders raise nearly every kind of exception on damaged files.
             words = "this picture is damaged, cut short or of a rare kind; save it anew as PNG or JPEG"
             raise ArtworkError(path, words) from None
-
-
-@contextlib.contextmanager
-def _silent() -> Iterator[None]:
-    """Keep the process's standard error shut: the library for TIFF writes to it on its own."""
-    with contextlib.ExitStack() as stack:
-        with contextlib.suppress(OSError):
-            kept = os.dup(2)
-            stack.callback(os.close, kept)
-            with Path(os.devnull).open("wb") as nowhere:
-                os.dup2(nowhere.fileno(), 2)
-            stack.callback(os.dup2, kept, 2)
-        yield
 
 
 def _read(path: Path, content: bytes) -> Artwork:

@@ -27,7 +27,7 @@ from layersim.documents import kinds
 from layersim.documents.document import Document
 from layersim.documents.keys import Key, read_keys, rows
 from layersim.documents.kinds import special
-from layersim.documents.recipes import looks_like_mix, mix_of, name_of_step, place_of
+from layersim.documents.recipes import coats_of, looks_like_mix, mix_of, name_of_step, place_of
 from layersim.documents.table import LONGEST_TEXT, Table
 from layersim.errors import (
     ChoicesFileError,
@@ -282,7 +282,8 @@ class _Edit:
             self._set_table(where, re.sub("[ -]", "", head.lower()), key, value)
             return
         if not head or self._found_anywhere(target):
-            head, key = target, "mix" if looks_like_mix(value) else "paint"
+            in_words = "coats" if coats_of(value) is not None else "paint"
+            head, key = target, "mix" if in_words == "paint" and looks_like_mix(value) else in_words
         for area in self._areas_with(where, head, lambda a: self._steps(a, head)):
             self._set_step(area, self._step(area, head), key, value)
 
@@ -404,9 +405,8 @@ def _set_key(table: dict[str, Any], key: str, value: str) -> None:
     if key in ("dry_film_um", "wet_film_um"):
         table.pop("wet_film_um" if key == "dry_film_um" else "dry_film_um", None)
     if key == "mix" and (recipe := mix_of(value)):
-        table["mix"], thinning = recipe
-        if thinning is not None:
-            table["thinning"] = thinning
+        table["mix"] = recipe[0]
+        table.update(recipe[1])
         return
     place = place_of(value) if key == "where" else None
     table[key] = place or (_greys_value if key == "greys" else _plain_value)(value)

@@ -115,12 +115,13 @@ def check_record(record: Any) -> None:
 
 
 def headings(keys: Mapping[str, Key]) -> dict[str, tuple[str, ...]]:
-    """Return under which headings each key of a document stands, where it is none of the top."""
+    """Return under which headings each key of a document stands, by its older name, too."""
     found: dict[str, tuple[str, ...]] = {}
     for heading, _, inner in sections(keys):
-        for key in inner:
-            if heading and key not in keys:
-                found[key] = (*found.get(key, ()), heading)
+        for name, key in inner.items():
+            for spelled in filter(None, (name, key.was)):
+                if heading:
+                    found[spelled] = (*found.get(spelled, ()), heading)
     return found
 
 

@@ -8,7 +8,8 @@ from typing import Any
 
 _NUMBER = r"(\d{1,9}(?:[.,]\d{1,9})?)"
 _PART = re.compile(rf"{_NUMBER}\s*(?:drops?\s+(?:of\s+)?|x\s+|×\s*|parts?\s+(?:of\s+)?)?(.+)")
-_THINNED = re.compile(rf",?\s*thinned\s+{_NUMBER}\s*:\s*1\s*$", re.IGNORECASE)
+_THINNED = re.compile(rf"thinned\s+{_NUMBER}\s*:\s*1\s*", re.IGNORECASE)
+_FILM = re.compile(rf"(?:under )?{_NUMBER}\s*[µμu]m dry\s*")
 _PLACE: Mapping[str, str] = {
     "edge": rf"\bedge\s*=?\s*{_NUMBER}",
     "up_to": rf"\b(?:up\s+)?to\s*=?\s*{_NUMBER}",
@@ -21,28 +22,48 @@ def figure(text: str) -> float:
     return float(text.replace(",", "."))
 
 
-def mix_of(text: str) -> tuple[dict[str, float], float | None] | None:
-    """Return the parts of a recipe, and its thinning where it says so; None for a text that is no recipe.
+def mix_of(text: str) -> tuple[dict[str, float], dict[str, Any]] | None:
+    """Return the parts of a recipe, and what else it says: thinning, coats, where; None for other texts.
+
+    A film that was printed behind it is left out: it is worked out anew.
 
     >>> mix_of("5 navy blue : 1 blue ink, thinned 2:1")
-    ({'navy blue': 5.0, 'blue ink': 1.0}, 2.0)
+    ({'navy blue': 5.0, 'blue ink': 1.0}, {'thinning': 2.0})
+    >>> mix_of("3 bone : 1 sky blue, thinned 1.5:1, 2 coats, 2.3 µm dry, from L* 76 up")[1]
+    {'thinning': 1.5, 'coats': 2.0, 'where': {'from': 76.0}}
+    >>> mix_of("phthalo green, thinned 1:1, 1 coat, 1.7 µm dry")
+    ({'phthalo green': 1.0}, {'thinning': 1.0, 'coats': 1.0})
     >>> mix_of("half a pot") is None
     True
     """
-    thinned = _THINNED.search(text)
+    recipe, *behind = re.split(r",\s+", re.sub(r",?\s*\b(thinned)\b", r", \1", text, flags=re.IGNORECASE))
+    rest: dict[str, Any] = {}
+    for piece in behind:
+        if thinned := _THINNED.fullmatch(piece):
+            rest["thinning"] = figure(thinned[1])
+        elif (coats := coats_of(piece)) is not None:
+            rest["coats"] = coats
+        elif place := place_of(piece):
+            rest["where"] = {**rest.get("where", {}), **place}
+        elif not _FILM.fullmatch(piece):
+            return None
+    if behind and recipe.strip() and not re.search(r"[\d:+]", recipe):  # one paint by itself
+        return {recipe.strip().strip("\"'"): 1.0}, rest
     mix: dict[str, float] = {}
-    for part in re.split(r"\s*[:+]\s*", text[: thinned.start()] if thinned else text):
+    for part in re.split(r"\s*[:+]\s*", recipe):
         found = _PART.fullmatch(part.strip())
         if found is None:
             return None
         name = found[2].strip().strip("\"'")
         mix[name] = mix.get(name, 0.0) + figure(found[1])
-    return mix, figure(thinned[1]) if thinned else None
+    return mix, rest
 
 
 def looks_like_mix(text: str) -> bool:
     """Return whether a text is a recipe rather than the name of one paint."""
-    return text.startswith("{") or re.match(r"\d", text) is not None or bool(re.search(r"[:+]\s*\d", text))
+    if text.startswith("{") or re.match(r"\d", text) or re.search(r"[:+]\s*\d", text):
+        return True
+    return ", " in text and mix_of(text) is not None
 
 
 def place_of(text: str) -> dict[str, float] | None:

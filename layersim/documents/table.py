@@ -25,6 +25,7 @@ MOST_ROWS: Final = 500
 """Headings of one name, where nothing smaller is stated."""
 LARGEST_SHARE: Final = 2.0
 """Numbers that may not go beyond this are shares, and may be written in per cent."""
+_SHORT: Final = 5
 _PER_CENT: Final = re.compile(r"\s*(-?\d{1,9}(?:[.,]\d{1,9})?)\s*%\s*")
 NUMBER_WORDS: Final = (
     "half",
@@ -207,11 +208,12 @@ class Table:
         """Note every key that nobody asked for, as a problem of the document."""
         listed = False
         for key in [key for key in self.values if key not in self._asked][: MOST_SHOWN + 1]:
-            # A key that stands under another heading was written where that heading is missing.
+            # A key that stands under another heading was written where that heading is missing. A short one
+            # is rather that than a misspelling.
             near = nearest_hint(key, self._asked, listed=False)
-            if not near and (elsewhere := self.document.headings_of(key)):
+            if (len(key) < _SHORT or not near) and (elsewhere := self.document.headings_of(key)):
                 near = f"It belongs under {elsewhere}: is that heading missing above it?"
-            elif not near and not listed:
+            if not near and not listed:
                 near, listed = nearest_hint(key, self._asked, kind="keys"), True
             fault = self.fault(key, f"the key {quoted(key)}", "a key known here", near)
             self.document.problems.append(fault.problem)

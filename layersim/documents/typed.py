@@ -29,8 +29,12 @@ def plain_number(text: str) -> float | None:
 
 
 def three_numbers(text: str) -> tuple[float, float, float] | None:
-    """Return three numbers that stand with commas, semicolons or spaces between them; else None."""
-    values = [plain_number(part) for part in re.split(r"\s*[,;]\s*|\s+", text.strip())]
+    """Return three numbers with commas, semicolons or spaces between them; else None.
+
+    They may stand in brackets, as a scheme has them.
+    """
+    within = re.sub(r"^\s*\[(.*)\]\s*$", r"\1", text).strip()
+    values = [plain_number(part) for part in re.split(r"\s*[,;]\s*|\s+", within)]
     match values:
         case [float(one), float(two), float(three)]:
             return one, two, three

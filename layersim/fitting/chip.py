@@ -39,6 +39,8 @@ from layersim.measure.photograph import Photograph, read_photograph
 from layersim.measure.rectify import Placement
 from layersim.spectra import BANDS, FloatArray
 
+_LEAST_SIDE_PX: Final = 12.0
+"""In a small picture a spot is wider than that, or no mean could be told."""
 GREY_CARD: Final = 0.18
 """Reflectance of a photographer's grey card."""
 _LIGHT: Final = 0.03
@@ -196,7 +198,7 @@ def _spot(
         raise PhotographError(
             photograph.path, f"{place}: expected a point inside the picture, X,Y in per cent from 0 to 100"
         )
-    side = size / 100.0 * max(photograph.width, photograph.height)
+    side = max(size / 100.0 * max(photograph.width, photograph.height), _LEAST_SIDE_PX)
     x, y = at[0] / 100.0 * (photograph.width - 1), at[1] / 100.0 * (photograph.height - 1)
     rect = Rect(x - side / 2.0, y - side / 2.0, side, side)
     reading = read_patch(photograph, _IN_PIXELS, rect, even_light(rect), edge_share=0.0)

@@ -126,6 +126,8 @@ class CardReading:
             return "no chart in it tells what the camera did to its colours"
         if self.channels is not None and self.channels.misfit.light >= _PROCESSED:
             return "the camera has changed its colours beyond what the chart can undo"
+        if self.light.lifted:
+            return "the camera has lightened what lies beside dark places, which no chart shows"
         if self.calibration.mean_de00 >= _POOR_CHART_DE00:
             return f"its chart's colours are off by ΔE00 {self.calibration.mean_de00:.1f} on average"
         return ""
@@ -389,12 +391,23 @@ def _bare_places(
     return "look like bare paper" if like_paper else "look all alike", list(alike)
 
 
+# Cameras without a look came to 0.04 at the most, one that made colours 25 % stronger to 0.25.
+_STRONGER: Final = 0.10
+
+
 def _chart_notes(chart: ChartReading | NoChart, calibration: Calibration, reference: str) -> tuple[str, ...]:
     if isinstance(chart, ChartReading):
+        stronger = float(np.exp(calibration.tone.look.log_saturation)) - 1.0
+        notes = chart.notes
+        if stronger >= _STRONGER:
+            notes += (
+                f"the camera has made colours {100 * stronger:.0f} % stronger than they are. The chart tells "
+                "by how much, and they were brought back; the camera's plain picture style, or raw, is surer",
+            )
         if calibration.mean_de00 < _POOR_CHART_DE00:
-            return chart.notes
+            return notes
         return (
-            *chart.notes,
+            *notes,
             f"the chart's colours are off by ΔE00 {calibration.mean_de00:.1f} on average, where 1 to 2 is "
             "usual, and the range is wider for it: is there a soft shadow on the chart, more than one kind "
             "of light, or is the chart faded?",
@@ -432,6 +445,12 @@ def _light_notes(photograph: Photograph, light: LightField, beside: list[str]) -
         notes.append(
             f"the picture is under-exposed: the card's bare paper has {100 * light.middle_rgb.max():.0f} % "
             "of the most light that the file can hold. Photograph again so that it is light, but not clipped"
+        )
+    if light.lifted:
+        notes.append(
+            f"the card's bare paper is {100 * light.lifted:.0f} % lighter beside dark places than beside "
+            "light ones, as HDR and other local tone mapping make it: turn HDR and scene modes off, or set "
+            "the camera to raw, and photograph again"
         )
     if round(-100 * light.falloff) > 0:
         notes.append(f"light falls off by {100 * (-light.falloff):.0f} % over the card; corrected")

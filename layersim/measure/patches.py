@@ -28,6 +28,7 @@ import numpy as np
 import numpy.typing as npt
 
 from layersim.measure.card import Rect
+from layersim.measure.localtone import lifted
 from layersim.measure.photograph import Levels, Photograph
 from layersim.measure.rectify import Placement, project
 from layersim.spectra import FloatArray
@@ -104,6 +105,8 @@ class LightField:
     """Shape (n, 2): places of the surround that do not fit (shadows, glare, overspray)."""
     middle_rgb: FloatArray | None = None
     """Shape (3,): linear camera RGB of the surround in the middle of the card, where it is known."""
+    lifted: float = 0.0
+    """How much lighter the camera made the surround beside dark places than beside light ones, a share."""
 
     def at(self, points_mm: npt.ArrayLike) -> FloatArray:
         """Return the light's relative brightness at points of shape (..., 2), in each channel."""
@@ -173,6 +176,12 @@ def read_light(
         falloff=float(np.exp(shade.min() - shade.max()) - 1.0),
         odd_mm=np.array(middles)[~good].reshape(-1, 2),
         middle_rgb=np.exp(fit[0]),
+        lifted=lifted(
+            photograph,
+            at_px=placement.pixels(np.array(middles)),
+            terms=terms,
+            logs=logs.mean(axis=1),
+        ),
     )
 
 

@@ -25,7 +25,7 @@ import numpy.typing as npt
 from layersim.called import install_command
 from layersim.colour import decode_srgb
 from layersim.errors import PhotographError
-from layersim.files import is_file, read_bytes
+from layersim.files import is_file, read_bytes, silent_decoders
 from layersim.measure.profile import read_matrix_profile
 from layersim.spectra import FloatArray
 
@@ -104,8 +104,13 @@ def read_photograph(path: Path, *, encoding: str = "profile") -> Photograph:
         raise PhotographError(path, f"{size / 2**20:.0f} MB is too large a file for a photograph")
     if not read_bytes(path, what="photograph", error=PhotographError, most=size):
         raise PhotographError(path, "this file is empty; expected a photograph")
-    if path.suffix.lower() in RAW_SUFFIXES:
-        return _read_raw(path)
+    with silent_decoders():
+        if path.suffix.lower() in RAW_SUFFIXES:
+            return _read_raw(path)
+        return _read(path, encoding)
+
+
+def _read(path: Path, encoding: str) -> Photograph:
     header = _read_header(path)
     notes: list[str] = []
     by_pillow = header.bits == 8 and header.kind != "TIFF"

@@ -54,6 +54,7 @@ micrometres or less on a sprayed matt coat. See :func:`blended_sheen`.
 
 
 _INDICES: Final = (1.001, 10.0)
+_SLACK: Final = 0.2  # a fit may pass through there
 
 
 @dataclass(frozen=True)
@@ -111,16 +112,19 @@ def seen(internal: npt.ArrayLike, *, sheen: npt.ArrayLike, surface: Surface | No
     """Return the reflectance that is seen from outside, equation (S3).
 
     `internal` is the stack's own reflectance Rᵢ, `sheen` the share σ of the first reflection that reaches the
-    eye, 0 (gloss) to 1 (matt).
+    eye, 0 (gloss) to 1 (matt). Raises ValueError where either is no number or far outside 0..1.
 
     >>> seen([0.0, 1.0], sheen=1.0).round(6)
     array([0.04, 1.  ])
     """
     s = surface or _DEFAULT
     R = np.asarray(internal, dtype=np.float64)
-    if not (s.k2 * R < 1.0).all():
-        raise ValueError("an internal reflectance must be a number below 1/k2: a stack returns at most 1")
-    return np.asarray(np.asarray(sheen) * s.k1 + (1.0 - s.k1) * (1.0 - s.k2) * R / (1.0 - s.k2 * R))
+    share = np.asarray(sheen, dtype=np.float64)
+    if not ((R > -_SLACK) & (R < 1.0 + _SLACK) & (s.k2 * R < 1.0)).all():
+        raise ValueError("an internal reflectance must lie within 0..1: a stack returns at most 1")
+    if not ((share >= 0.0) & (share <= 1.0)).all():
+        raise ValueError("a sheen must lie within 0 (gloss) to 1 (matt)")
+    return np.asarray(share * s.k1 + (1.0 - s.k1) * (1.0 - s.k2) * R / (1.0 - s.k2 * R))
 
 
 def internal_from_seen(

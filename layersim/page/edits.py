@@ -197,18 +197,23 @@ def _set_of_coat(coat: Values, at: Address, value: Any) -> list[Step]:
     key = str(keys[0])
     steps: list[Step] = []
     mix = coat.get("mix")
-    said = mix_of(mix) if isinstance(mix, str) else None
+    parts, said = (mix_of(mix) if isinstance(mix, str) else None) or (None, {})
+    # What a recipe says of coats and place gets keys of its own once it is changed.
+    own = [Put((*place, other), said.pop(other)) for other in ("coats", "where") if other in said]
+    if own and parts is not None:
+        steps = [Put((*place, "mix"), _mix_text(parts, said.get("thinning"))), *own]
     if key == "mix" and len(keys) == 2:
-        if said is not None:
-            return [Put((*place, "mix"), _mix_text(_with(said[0], str(keys[1]), value), said[1]))]
+        if parts is not None:
+            new = _mix_text(_with(parts, str(keys[1]), value), said.get("thinning"))
+            return [*steps, Put((*place, "mix"), new)]
         if "paint" in coat and mix is None:
             mix = {coat["paint"]: 1}
         whole = _with(mix if isinstance(mix, dict) else {}, str(keys[1]), value)
         at, value = (*place, "mix"), whole
-    elif key == "thinning" and said is not None and said[1] is not None:
+    elif key == "thinning" and parts is not None and key in said:
         if isinstance(value, int | float):
-            return [Put((*place, "mix"), _mix_text(said[0], float(value)))]
-        return [Put((*place, "mix"), _mix_text(said[0], None)), Put(at, value)]
+            return [*steps, Put((*place, "mix"), _mix_text(parts, float(value)))]
+        return [*steps, Put((*place, "mix"), _mix_text(parts, None)), Put(at, value)]
     elif len(keys) > 1:
         inner = coat.get(key, {})
         if not isinstance(inner, dict) or len(keys) > 2:

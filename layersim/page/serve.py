@@ -194,7 +194,7 @@ def _listening(port: int) -> Iterator[socket.socket]:
         except OSError as fault:
             why = (fault.strerror or f"{fault}").lower()
             raise LayersimError(
-                f"--port {port}: this port cannot be had ({why}). Leave --port out, and a free one is taken"
+                f"--port {port}: this port cannot be used ({why}). Leave --port out, and a free one is taken"
             ) from None
         yield line
 

@@ -14,7 +14,7 @@ from layersim.scheme.ownfilms import unmoved_words
 from layersim.scheme.prediction import Stage
 from layersim.scheme.records import Area, Coat, GreysGiven, GreysSprayed, Scheme
 from layersim.spectra import BANDS, FloatArray
-from layersim.swatchcard import contrast
+from layersim.swatchcard import brightness, contrast
 
 THICKEST_COAT_UM: Final = {"wash": 10.0, "ink": 15.0, "paint": 50.0, "varnish": 100.0}
 """Dry film of one coat, µm, by the kind of paint most of which is in it; other kinds as paint. A full coat of
@@ -25,8 +25,10 @@ MOST_PASSES_UM: Final = 60.0
 """Dry film of all passes of a preshade, µm."""
 LEAST_LIGHT: Final = 50.0
 """L* of a preshade's full highlight: darker than that, white has hardly been sprayed."""
-FILTER_HIDES: Final = 0.25
+FILTER_HIDES: Final = 0.10
 """Contrast ratio of a film; a filter that hides more than this is a coat of paint."""
+FILTER_LEAVES: Final = 0.15
+"""Light that white under a filter sends back; a film that leaves less is a coat of dark paint."""
 LEAST_SHARE: Final = 0.2
 """Share of its film; a coat of which no tone gets more hardly shows."""
 LEAST_COVERED: Final = 0.98
@@ -112,9 +114,16 @@ def _slips(area: Area, coat: Coat) -> Iterator[str]:
     if coat.coats > MOST_COATS:
         thinned = "" if coat.mix.thinning else ", unthinned"
         yield f"{place} is {coat.coats} coats{thinned}; one to six are usual"
-    hides = float(contrast(coat.mix.medium, np.array(coat.total_film_um)))
+    film_um = np.array(coat.total_film_um)
+    hides = float(contrast(coat.mix.medium, film_um))
+    leaves = float(brightness(coat.mix.medium, film_um)[1])
     if coat.is_filter and hides > FILTER_HIDES:
         yield (
             f"{place} is a filter, but this film hides: over black it is {100 * hides:.0f} % as bright as "
             "over white. A filter is a glaze, or paint thinned with medium"
+        )
+    elif coat.is_filter and leaves < FILTER_LEAVES:
+        yield (
+            f"{place} is a filter, but hardly lets light through: white under it sends back "
+            f"{100 * leaves:.0f} % of the light. A filter is a glaze, or paint thinned with medium"
         )

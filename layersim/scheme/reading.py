@@ -11,7 +11,7 @@ from typing import Any, Final
 
 import numpy as np
 
-from layersim.colour import LIGHTS, OBSERVERS, Viewing
+from layersim.colour import LAMPS_MEANT, LIGHTS, OBSERVERS, Viewing
 from layersim.documents import kinds
 from layersim.documents.document import Document
 from layersim.documents.keys import Key, keys_of, read_keys, rows, section
@@ -126,9 +126,10 @@ def _mix(table: Table, key: str) -> Table:
         expected = 'a mix such as "5 navy blue : 1 blue ink", or { "navy blue" = 5, "blue ink" = 1 }'
         raise table.fault(key, quoted(value), expected)
     else:
-        parts, thinning = parsed
-        if thinning is not None and table.values.setdefault("thinning", thinning) != thinning:
-            raise table.fault(key, "one thinning in it, and another beside it", "one of them")
+        parts, rest = parsed
+        for other, said in rest.items():
+            if table.values.setdefault(other, said) != said:
+                raise table.fault(key, f"{other} in it, and another beside it", "one of them")
         mix = Table(table.document, dict(parts), where=f"{table.where}, {key}", address=(*table.address, key))
     if mix is None or not mix.values:
         raise table.fault(key, "an empty mix", "at least one paint with its parts")
@@ -195,14 +196,15 @@ AREA_KEYS: Final = {
     ),
     **EXTENT_KEYS,
 }
-_MEANT: Final = {"daylight": "D65", "day": "D65", "window": "D65", "bulb": "A", "warm": "A", "led": "LED-B3"}
 HAND_KEYS: Final = {
     name: dataclasses.replace(key, default=getattr(_HAND, name)) for name, key in keys_of(Hand).items()
 }
 SCHEME_KEYS: Final = {
     "name": Key(kinds.name(), "of the scheme"),
     "note": Key(kinds.text(), "anything to know", ""),
-    "lamp": Key(word(tuple(LIGHTS), _MEANT), "the lamp, or daylight, it is judged under", "D65", was="light"),
+    "lamp": Key(
+        word(tuple(LIGHTS), LAMPS_MEANT), "the lamp, or daylight, it is judged under", "D65", was="light"
+    ),
     "observer": Key(word(tuple(OBSERVERS)), "the CIE observer, in degrees", "2"),
     "paints": Key(kinds.text(), "a folder of paints beside the scheme file", None),
     "hand": Key(

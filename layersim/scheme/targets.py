@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import Final
 
@@ -72,7 +73,10 @@ def _colour(table: Table, key: str) -> tuple[FloatArray, bool]:
         try:
             return colour.lab_of_hex(table.text(key)), True
         except ValueError:
-            raise table.fault(key, quoted(value), _EXPECTED) from None
+            hint = (
+                f'Did you mean "#{value.strip()}"?' if re.fullmatch("[0-9a-fA-F]{6}", value.strip()) else ""
+            )
+            raise table.fault(key, quoted(value), _EXPECTED, hint) from None
     if not isinstance(value, list):
         raise table.fault(key, shown(value), _EXPECTED)
     values = table.numbers(key, low=-200.0, high=255.0)

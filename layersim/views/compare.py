@@ -124,10 +124,10 @@ def _recipes(area: AreaComparison) -> list[Part]:
 
 def _foot(comparison: Comparison) -> Sequence[str]:
     lines = [
-        f"From, to: hold {100 * COVERED:.0f} % of outcomes if the same hand sprays both choices from the "
-        "same "
-        "bottles. Happens anyway: what two sprayings of the same choice, or two spots of one, differ by; "
-        f"pictures, pages: bold is what is seen in {100 * SURE:.0f} % of outcomes. ΔE00: {words.SCALE}."
+        f"From and to hold {100 * COVERED:.0f} % of outcomes where the same hand sprays both choices from "
+        "the same bottles. Happens anyway: by how much two sprayings of one choice, or two spots of it, "
+        f"differ. In pictures and on pages, bold differences are seen in {100 * SURE:.0f} % of outcomes. "
+        f"ΔE00: {words.SCALE}."
     ]
     if comparison.same:
         lines.append(f"The same in every choice: {words.joined(comparison.same)}.")

@@ -60,7 +60,9 @@ def comparison_lines(answer: LogComparison, scheme: Scheme, command: str) -> lis
             f"Predicted against real, {_count(len(off))}: mean ΔE00 {off.mean():.1f}, at most "
             f"{off.max():.1f} ({size_words(float(off.mean()))}).",
         ]
-    lines += [f"Note: {_left_words(row)}." for row in answer.rows if row.turned or row.unexplained]
+    # Many chips of one place are told alike.
+    left = [f"Note: {_left_words(row)}." for row in answer.rows if row.turned or row.unexplained]
+    lines += dict.fromkeys(left)
     lines += [f"Note: {unused_words(one)}." for one in answer.unused]
     lines += [f"Note: {no_copy_words(one)}." for one in answer.no_copies]
     for aside in log.aside:
@@ -150,9 +152,9 @@ def slip_words(added: Added, command: str) -> list[str]:
     said = []
     if strange:
         names = joined([quoted(name) for name in strange])
-        are, count = ("is", "counts") if len(strange) == 1 else ("are", "count")
+        are, count = ("is", "does") if len(strange) == 1 else ("are", "do")
         said.append(
-            f"{names} {are} not in the scheme's mix for {entry.step}, and {count} for nothing in predictions"
+            f"{names} {are} not in the scheme's mix for {entry.step}, and {count} not count in predictions"
         )
     if before is not None and (slug(before.area), slug(before.step)) == (slug(entry.area), slug(entry.step)):
         again = [_place_words(chip) for chip in entry.chips if chip in before.chips]
@@ -191,7 +193,7 @@ def _left_words(row: Compared) -> str:
 
 def unused_words(one: Unused) -> str:
     """Return which entry counts for nothing, and why."""
-    return f"line {one.line} of {one.path.name} counts for nothing: {one.why.rstrip('.')}"
+    return f"line {one.line} of {one.path.name} does not count: {one.why.rstrip('.')}"
 
 
 def _lab_words(values: Sequence[float]) -> str:

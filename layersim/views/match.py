@@ -107,14 +107,15 @@ def _none_is_right(match: Match) -> bool:
 
 
 def _right_words(match: Match) -> str:
-    begins = "An answer looks right"
+    within = f"within ΔE00 {match.within:.1f} of the targets"
     if _none_is_right(match):
-        begins = "No answer looks right. Nobody tells one from the closest"
-    beyond = ", which nobody tells from the closest" if DISTURBS < match.within <= DISTURBS + SEEN else ""
+        said = f"No answer looks right. All that are {within} look as near as the closest"
+    else:
+        beyond = ": up to there it looks as near as the closest" if match.within > DISTURBS else ""
+        said = f"An answer looks right {within}{beyond}"
     return (
-        f"{begins} where its mean and its worst tone, half of each, are within ΔE00 {match.within:.1f} of "
-        f"the targets{beyond}; hand, bottles, film model and targets ({doubt_words(match.targets)}) are in "
-        "doubt."
+        f"{said}. Half of that is the mean of all tones, half the worst one. In doubt are hand, bottles, "
+        f"film model and targets ({doubt_words(match.targets)})."
     )
 
 
@@ -160,12 +161,12 @@ def _weighed(answer: Answer, match: Match) -> str:
     """Return how forgiving an answer is, and how like it stays under other lights."""
     right = "it looks right on the batch"
     if _none_is_right(match):
-        right = "nobody tells it from the closest on the batch"
+        right = "it looks as near as the closest on the batch"
     said = [f"chance that {right}: {chance_words(answer.chance)}"]
     said += [f"one drop wrong moves the tones by ΔE00 {answer.one_drop:.1f}"] if answer.one_drop else []
     said += [f"one coat more by {answer.one_coat:.1f}", f"another session's film by {answer.film:.1f}"]
     name, most = max(answer.lights.items(), key=lambda item: item[1])
-    does = "it parts from the target" if match.wanted is not None else "its own colour shifts"
+    does = "it moves away from the target" if match.wanted is not None else "its own colour shifts"
     words = "; ".join([*said, f"under {light_words(name)} {does} by {most:.1f}"])
     return f"{words[0].upper()}{words[1:]}."
 
@@ -196,9 +197,8 @@ def reach_parts(reach: Reach) -> list[Part]:
         listed = [f"{remedy.closeness:.1f}  {remedy_words(remedy)}" for remedy in reach.remedies]
         return [*parts, Words([title], kind="strong"), Words(listed, kind="list")]
     none = (
-        "Neither one more paint, another preshade, a glossier finish, more coats nor one less above "
-        "would bring it "
-        "much nearer."
+        "Nothing that was tried would bring it much nearer: one more paint, another preshade, a glossier "
+        "finish, more coats, one coat less above."
     )
     return [*parts, Words([none])]
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Final
 
 from layersim import colour
-from layersim.paint import Paint
+from layersim.paint import KINDS, Paint
 from layersim.shelf import Place, Shelf
 from layersim.spectra import FloatArray
 from layersim.swatchcard import masstone, one_coat
@@ -23,7 +23,7 @@ def view(places: Sequence[Place], *, own: str = "", notices: Sequence[str] = (),
     """
     viewing = colour.Viewing()
     rows: list[list[Cell]] = []
-    for place in places:
+    for place in sorted(places, key=_order):
         paint = place.paint
         labs = swatches(paint, viewing)
         rows.append(
@@ -45,6 +45,13 @@ def view(places: Sequence[Place], *, own: str = "", notices: Sequence[str] = (),
     if rows:
         body = [TablePart(heads, rows, right=(6, 7)), Words(foot, kind="faint")]
     return View(title="Paints", aside=_count(places), parts=body, notices=tuple(notices))
+
+
+def _order(place: Place) -> tuple[int, bool, float, float]:
+    """Return by what a shelf is sorted: kind, colours before greys, hue round the circle, lightness."""
+    L, chroma, hue = colour.lch(colour.lab(masstone(place.paint), colour.Viewing()))
+    grey = bool(chroma < colour.GREY_CHROMA)
+    return KINDS.index(place.paint.kind), grey, 0.0 if grey else 30.0 * (hue // 30.0), float(L)
 
 
 def swatches(paint: Paint, viewing: colour.Viewing) -> tuple[FloatArray, FloatArray, FloatArray]:

@@ -89,9 +89,9 @@ def _foot(result: Tolerance) -> list[str]:
         f"The hand: {hand_words(result.scheme.hand)}. Edit these under [hand] in the scheme; the defaults "
         "are "
         "common practice, no source.",
-        f"{result.batches} batches, seed {result.seed}. Models are worked out by a fit to the full model, "
-        "which "
-        f"puts pairs of models off by ΔE00 {mean:.2f} on average, {most:.2f} at most, where it was checked. "
+        f"{result.batches} batches, seed {result.seed}. Models are worked out by a quick stand-in "
+        f"for the full model; where it was checked, pairs were off by ΔE00 {mean:.2f} on average, "
+        f"{most:.2f} at most. "
         f"Visible is ΔE00 {result.visible:g} on some tone; {words.SCALE}.",
     ]
 
@@ -167,7 +167,7 @@ def batch_words(result: AreaTolerance, models: int, visible: float) -> list[str]
     )
     if result.fit_error[2] > ROUGH:
         rows.append(
-            f"So large errors strain the fit that batches are worked out by: it puts pairs off by ΔE00 "
+            "With errors this large, the quick stand-in that models are worked out by is off by ΔE00 "
             f"{result.fit_error[2]:.1f}. Take these figures as rough."
         )
     if not result.gains:

@@ -107,7 +107,8 @@ def chroma_words(first: float, second: float) -> str:
     >>> chroma_words(30.0, 40.0)
     'gains a third more chroma (C* 30 to 40)'
     """
-    ends = f"(C* {first:.0f} to {second:.0f})"
+    digits = 1 if abs(second - first) < 2.0 else 0
+    ends = f"(C* {first:.{digits}f} to {second:.{digits}f})"
     if max(first, second) < GREY_CHROMA:
         return ""
     if second < GREY_CHROMA:

@@ -57,6 +57,10 @@ def test_a_place_for_a_picture_that_is_not_wanted_is_refused(
             ["log", DEMO, "add", "--area", "wax cloth", "--coat", "base", "--chip", "mid=31.5", "2", "-18"],
             'expected one, or quotes around them: --chip "mid=31.5 2 -18"',
         ),
+        (
+            ["compare", DEMO, "--choice", "two", "passes:", "filter.coats", "=", "2"],
+            'found 5 words; expected one, or quotes around them: --choice "two passes: filter.coats = 2"',
+        ),
         (["log", DEMO, "add", "--aera", "cloth", "--coat", "b"], 'Did you mean "--area"?'),
         (
             ["log", DEMO, "ad"],
@@ -194,3 +198,12 @@ def test_options_are_read_by_what_they_were_once_called(
     assert err.splitlines() == [
         f"{old} is now called {new}; it is read as before." for old, new in once.items()
     ]
+
+
+@pytest.mark.parametrize("option", ["–area", "—area", "–area=straps"])
+def test_a_long_dash_is_two_hyphens(option: str, capsys: pytest.CaptureFixture[str]) -> None:
+    words = [option] if "=" in option else [option, "straps"]
+    assert main(["preview", DEMO, *words, "--no-picture", "--tones", "3"]) == 0
+    out = capsys.readouterr().out
+    assert "\nstraps " in out
+    assert "wax cloth" not in out

@@ -449,7 +449,7 @@ def test_an_entry_for_no_area_keeps_no_other_from_counting(
     for action in ("show", "learn"):
         assert main(command(job, paints_folder, action)) == 0
         told = capsys.readouterr().out
-        assert 'Note: line 1 of job.log.jsonl counts for nothing: no area "nowhere".' in told
+        assert 'Note: line 1 of job.log.jsonl does not count: no area "nowhere".' in told
         assert "one chip: mean ΔE00" in told
     assert [entry.area for entry in read_log(log_path(job)).entries] == ["nowhere", "panel"]
 

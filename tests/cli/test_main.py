@@ -182,7 +182,7 @@ class TestPreview:
             (("--area", "cloht"), '--area: no area "cloht". Did you mean "cloth"?'),
             (("--area", "zzz"), "The areas here are: cloth, strap."),
             (("--coat", "vanish"), '--coat: no coat "vanish". Did you mean "varnish"?'),
-            (("--lamp", "sun"), 'no light "sun": expected one of D65, D50, A, LED-B1'),
+            (("--lamp", "sun"), 'no lamp "sun": expected one of D65, D50, A, LED-B1'),
             (("--lamp", "d50"), 'LED-B5, FL2, FL11. Did you mean "D50"?'),
             (("--out", "x.jpg"), "a picture is written as png, pdf, svg or html, by the name's ending."),
             (("--out", "no/x.png"), "no/x.png: there is no folder no to write into; make it first"),
@@ -632,6 +632,20 @@ run({["quantities" if "trimesh" in module else "check", str(demo_scheme())]!r}
         assert process.stderr.read() == b""
         assert process.wait() == 0
         process.stderr.close()
+
+    def test_a_reader_that_leaves_early_keeps_no_file_from_being_written(self, here: Path) -> None:
+        """A fit left its picture and no paint, and the next fit was refused for the picture."""
+        swatches = data_folder() / "examples" / "brick-red.toml"
+        words = [sys.executable, "-u", "-m", "layersim", "fit", str(swatches), "--out", "red.toml"]
+        process = subprocess.Popen(words, stdout=subprocess.PIPE, stderr=subprocess.PIPE, cwd=here)
+        assert process.stdout is not None
+        assert process.stderr is not None
+        process.stdout.close()
+        assert process.stderr.read() == b""
+        assert process.wait() == 0
+        process.stderr.close()
+        assert (here / "red.toml").is_file()
+        assert (here / "red.png").is_file()
 
     def test_an_output_without_greek_gets_question_marks(
         self, scheme_file: Path, paints_folder: Path

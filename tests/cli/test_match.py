@@ -98,7 +98,7 @@ def test_an_answer_is_written(capsys, tmp_path):
 def test_as_planned_finds_a_stand_in(capsys):
     code, out, _ = run(capsys, "match", DEMO, *GLASS, *QUICK, "--as-planned", "--no-picture")
     assert code == 0
-    assert "parts from the target by" in out
+    assert "moves away from the target by" in out
 
 
 def test_owned_paints_are_read_from_a_list(capsys, tmp_path):
@@ -117,7 +117,10 @@ def test_owned_paints_are_read_from_a_list(capsys, tmp_path):
     [
         (["--area", "lamp glas", "--coat", "glow", "--mid", "#808080"], 'Did you mean "lamp glass"?'),
         (["--area", "lamp glass", "--coat", "glw", "--mid", "#808080"], 'Did you mean "glow"?'),
-        (["--coat", "glow", "--mid", "#808080"], "--area: found nothing; expected one of"),
+        (
+            ["--coat", "glow", "--mid", "#808080"],
+            "--area: found nothing, and the scheme has 3 areas; expected one of",
+        ),
         ([*GLASS], "no target"),
         ([*GLASS, "--mid", "blue"], '--mid: found "blue"; expected "#rrggbb"'),
         ([*GLASS, "--light", "D65"], "The lamp to judge under stands in the scheme"),

@@ -6,6 +6,7 @@ import argparse
 
 import pytest
 
+from layersim.cli.arguments import whole_number
 from layersim.cli.numbers import number
 from layersim.documents.typed import comma_hint, plain_number, three_numbers
 
@@ -38,7 +39,7 @@ def test_what_is_no_number_is_told(text: str, says: str) -> None:
     assert bool(comma_hint(text)) == ("," in text)
 
 
-@pytest.mark.parametrize("text", ["40,-5,10", "40 -5 10", "40, -5, 10", " 40;−5;10 "])
+@pytest.mark.parametrize("text", ["40,-5,10", "40 -5 10", "40, -5, 10", " 40;−5;10 ", "[40, -5, 10]"])
 def test_three_numbers(text: str) -> None:
     assert three_numbers(text) == (40.0, -5.0, 10.0)
 
@@ -46,3 +47,10 @@ def test_three_numbers(text: str) -> None:
 @pytest.mark.parametrize("text", ["40,-5", "40,-5,10,2", "40,,10", "40,5,-5,10", "a b c", "", "1,2,nan"])
 def test_what_is_not_three_numbers(text: str) -> None:
     assert three_numbers(text) is None
+
+
+@pytest.mark.parametrize("text", ["9" * 400, "-" + "9" * 5000, "1.5", "two"])
+def test_no_whole_number(text: str) -> None:
+    """Four hundred digits were a fault of the program where a float was made of them."""
+    with pytest.raises(argparse.ArgumentTypeError, match="expected a whole number"):
+        whole_number(text)

@@ -1,14 +1,8 @@
-"""Hostile pictures: sound ones in every format read, spoilt at random, and some of other kinds.
-
-``python -m tests.decide.hostile 100000`` tries so many, with memory capped; the checks try some hundreds.
-"""
+"""Hostile pictures: sound ones in every format read, spoilt at random, and some of other kinds."""
 
 from __future__ import annotations
 
 import io
-import resource
-import sys
-import tempfile
 import warnings
 from pathlib import Path
 
@@ -19,7 +13,6 @@ from layersim.decide import artwork as art
 from layersim.errors import ArtworkError
 from layersim.views.artwork import sentences
 
-MOST_MEMORY_BYTES = 3 * 2**30
 OTHER_KINDS = (
     b"%!PS-Adobe-3.0 EPSF-3.0\n%%BoundingBox: 0 0 10 10\nshowpage\n",
     b"DDS \x7c\x00\x00\x00" + b"\x10" * 120 + b"DXT1" + b"\x00" * 64,
@@ -99,23 +92,3 @@ def survives(path: Path, content: bytes) -> art.Artwork | None:
     assert np.isfinite(found.linear).all()
     assert sentences(found, {}, proposed=True)
     return found
-
-
-def main() -> None:
-    """Try as many hostile pictures as the command line says."""
-    resource.setrlimit(resource.RLIMIT_AS, (MOST_MEMORY_BYTES, MOST_MEMORY_BYTES))
-    count = int(sys.argv[1]) if len(sys.argv) > 1 else 10_000
-    draw = np.random.default_rng(int(sys.argv[2]) if len(sys.argv) > 2 else 0)
-    whole = sound_pictures()
-    with tempfile.TemporaryDirectory() as folder:
-        read = sum(
-            survives(Path(folder) / "art.jpg", spoilt(whole[draw.integers(len(whole))], draw)) is not None
-            for _ in range(count)
-        )
-    print(
-        f"{count} hostile pictures: {read} could still be read, {count - read} were refused, none got through"
-    )
-
-
-if __name__ == "__main__":
-    main()

@@ -58,6 +58,15 @@ def test_a_mix_may_be_written_in_several_ways(text):
     assert recipe(step(changed(text), "glow", "lamp glass")) == {"bone": 3.0, "sky blue": 1.0}
 
 
+def test_a_coat_as_it_is_printed_and_half_a_coat_in_words():
+    printed = step(
+        changed("glow = 3 bone : 1 sky blue, thinned 2:1, 3 coats, 2.3 µm dry"), "glow", "lamp glass"
+    )
+    assert (recipe(printed), printed.mix.thinning, printed.coats) == ({"bone": 3.0, "sky blue": 1.0}, 2.0, 3)
+    half = step(changed("lamp glass/glow = half a coat"), "glow", "lamp glass")
+    assert (half.coats, recipe(half)) == (1, {"brass yellow": 1.0, "bone": 1.0})
+
+
 def test_what_keys_were_once_called_is_still_read_and_said():
     now = changed("all/primer = grey primer", "lamp = A")
     once = changed("all/ground = grey primer", "light = A")
@@ -212,3 +221,8 @@ def test_two_steps_of_one_name_are_told_apart_by_number(tmp_path):
         choices_of(file, [asked_in_words("wax cloth/base.coats = 5")])
     scheme = choices_of(file, [asked_in_words("wax cloth/base#2.coats = 5")])[1].scheme
     assert [coat.coats for coat in scheme.areas[0].coats[:2]] == [3, 5]
+
+
+def test_one_paint_as_it_is_printed():
+    filtered = step(changed("wax cloth/filter = blue ink, thinned 1:1, 2 coats, 0.72 µm dry"), "filter")
+    assert (recipe(filtered), filtered.mix.thinning, filtered.coats) == ({"blue ink": 1.0}, 1.0, 2)

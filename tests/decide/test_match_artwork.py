@@ -269,7 +269,7 @@ def test_a_format_is_told_by_content_and_only_a_painters_are_opened(tmp_path, co
 
 
 def test_hostile_pictures_give_colours_or_one_line(tmp_path, capfd):
-    """Some hundreds here; ``python -m tests.decide.hostile 100000`` tries many."""
+    """Some hundreds here; ``python -m tests.fuzz`` tries many."""
     draw = np.random.default_rng(7)
     whole = sound_pictures()
     read = [survives(tmp_path / "art.png", content) is not None for content in whole]

@@ -44,6 +44,7 @@ def refused(folder: Path, text: str) -> str:
         ("coats\u202e = 2", "right-to-left override (U+202E)"),
         ('mix = { "navy blue": 5 }', "Write an equals sign instead of the colon."),
         ("where = { from 76 }", "Write an equals sign after the name: { from = 60 }."),
+        ("mid = #2c4470", 'Put colours in quotes: "#3d4c74".'),
         ("the second coat is thin", "Is this a remark? Then begin the line with #."),
     ],
 )
@@ -73,6 +74,35 @@ def test_a_heading_that_is_missing_is_named_and_keys_are_listed_once(tmp_path: P
     said = refused(tmp_path, HEAD + "film = 0.1\nzzz = 1\nqqq = 2\n" + AREA)
     assert 'film: found the key "film"; expected a key known here. It belongs under [hand]' in said
     assert said.count("The keys here are") == 1
+
+
+def test_keys_under_the_wrong_heading_are_sent_to_their_own(tmp_path: Path) -> None:
+    """Where [area.targets] was forgotten, "mid" was taken for "mix" and "light" listed fifteen keys."""
+    said = refused(tmp_path, HEAD + AREA + COAT + 'shadow = "#20253a"\nmid = "#2c4470"\nlight = "#7080b0"\n')
+    assert said.count("It belongs under [area.targets]: is that heading missing above it?") == 3
+    said = refused(tmp_path, HEAD + '[batch]\nmodels = 5\nname = "a"\nground = "black primer"\n')
+    assert (
+        'found the key "name"; expected a key known here. It belongs under [[area]] or [[area.coat]]' in said
+    )
+    assert "The keys here are" not in said
+
+
+def test_a_colour_without_its_mark(tmp_path: Path) -> None:
+    said = refused(tmp_path, HEAD + AREA + '[area.targets]\nmid = "2c4470"\n')
+    assert 'Did you mean "#2c4470"?' in said
+
+
+def test_a_coat_may_be_written_as_it_is_printed(tmp_path: Path) -> None:
+    printed = "5 navy blue : 1 blue ink, thinned 1.5:1, 2 coats, 2.3 µm dry, from L* 60 up"
+    as_printed = scheme(tmp_path, HEAD + AREA + f'[[area.coat]]\nmix = "{printed}"\n').areas[0].coats[0]
+    keys = "thinning = 1.5\ncoats = 2\nwhere = { from = 60 }\n"
+    by_keys = scheme(tmp_path, HEAD + AREA + MIX + keys).areas[0].coats[0]
+    assert as_printed.words() == by_keys.words() == printed
+    said = refused(tmp_path, HEAD + AREA + f'[[area.coat]]\nmix = "{printed}"\ncoats = 3\n')
+    assert "coats in it, and another beside it; expected one of them" in said
+    assert "expected a mix such as" in refused(
+        tmp_path, HEAD + AREA + '[[area.coat]]\nmix = "5 navy blue, 1 blue ink"\n'
+    )
 
 
 def test_three_numbers_that_are_red_green_and_blue_get_a_question(tmp_path: Path) -> None:

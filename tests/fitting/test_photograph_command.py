@@ -302,12 +302,14 @@ def test_flags_that_do_not_go_together(folder: Path, capsys: pytest.CaptureFixtu
     ("shot", "quality", "grade", "said"),
     [
         ({}, 90, "usable", ""),
-        # Saturation is undone by the chart.
-        ({"look": "phone 5"}, 90, "usable", ""),
+        ({"look": "saturation"}, 90, "usable", "% stronger than they are. The chart tells by how"),
         ({}, 8, "doubtful", "the photograph is not to be relied on"),
         ({"chart": None}, 90, "doubtful", "no chart in it tells what the camera did"),
+        ({"look": "local"}, 90, "doubtful", "the camera has lightened what lies beside dark places"),
+        # Its local tone mapping is too faint to be told, and makes less of a white than eyes see.
+        ({"look": "phone 5"}, 90, "usable", "% stronger than they are. The chart tells by how"),
     ],
-    ids=["clean", "saturated", "quality 8", "no chart"],
+    ids=["clean", "saturated", "quality 8", "no chart", "local", "a phone"],
 )
 def test_verdicts_sort_good_photographs_from_bad(
     tmp_path: Path, shot: dict[str, str | None], quality: int, grade: str, said: str
@@ -327,6 +329,9 @@ def test_verdicts_sort_good_photographs_from_bad(
         grounds=of_card[0],
         swatches=of_card[1],
     )
-    verdict = fit_photograph(swatches, Shelf([])).verdict
-    assert verdict.grade == grade
-    assert said in verdict.words
+    fit = fit_photograph(swatches, Shelf([]))
+    assert fit.verdict.grade == grade
+    told = "; ".join([fit.verdict.words, *fit.notices])
+    assert said in told
+    assert ("stronger than they are" in told) == ("saturation" in shot.values() or "phone 5" in shot.values())
+    assert ("beside dark places" in told) == ("local" in shot.values())

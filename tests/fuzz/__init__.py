@@ -1,6 +1,6 @@
-"""Documents with slips in them: every reader must read them or say what is wrong, and do nothing else.
+"""Texts and pictures with slips in them: every reader must read them or say what is wrong, nothing else.
 
-``python -m tests.fuzz`` tries 100,000 texts, ``python -m tests.fuzz 5000 7`` as many as 5,000 from seed 7.
+``python -m tests.fuzz`` tries 100,000 of either, ``python -m tests.fuzz 5000 7`` 5,000 from seed 7.
 """
 
 from __future__ import annotations
@@ -11,7 +11,13 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
+from PIL import Image
+
+from layersim.cli.chips import Photographs, greys_from
+from layersim.colour import Viewing
 from layersim.decide.choices import asked_in_file
+from layersim.decide.spot import point_from
+from layersim.decide.targets import colour_from
 from layersim.errors import LONGEST_MESSAGE, LayersimError
 from layersim.estimate import Estimate
 from layersim.measure.card import standard_card
@@ -81,6 +87,7 @@ def cases(folder: Path) -> list[Case]:
         Case("swatches", starter_text(), read_any_swatches),
         Case("photograph", photograph_starter_text(card="card.toml"), read_any_swatches),
         Case("card", (folder / "card.toml").read_text(encoding="utf-8"), read_card),
+        *(Case(name, text, _word(read)) for name, (text, read) in words(folder).items()),
         Case("stock", 'format = "layersim stock 1"\n[ml]\n"navy blue" = 17\nbone = 3\n', read_stock),
         Case(
             "choices",
@@ -88,6 +95,23 @@ def cases(folder: Path) -> list[Case]:
             asked_in_file,
         ),
     ]
+
+
+def words(folder: Path) -> dict[str, tuple[str, Callable[[str], object]]]:
+    """Return what is typed behind ``--mid``, ``--grey`` and ``--chip``, and who reads it."""
+    Image.new("RGB", (200, 200), (90, 92, 91)).save(folder / "chip.png")
+    photographs = Photographs(["50,50"])
+    return {
+        "point": ("12.5 %, 80 %", point_from),
+        "grey": ("20,80=0.18", lambda text: greys_from([text])),
+        "colour": ("[31.5, 2, -18]", lambda text: colour_from(text, name="--mid")),
+        "screen": ("#3d4c74", lambda text: colour_from(text, name="--mid")),
+        "chip": (f"{folder / 'chip.png'}@40,25", lambda text: photographs.read(text, Viewing())),
+    }
+
+
+def _word(read: Callable[[str], object]) -> Callable[[Path], object]:
+    return lambda path: read(path.read_text(encoding="utf-8"))
 
 
 def mutated(text: str, rng: random.Random) -> str:

@@ -1,4 +1,4 @@
-"""Some hundreds of mutated documents, and those that once were a fault of the program."""
+"""Some hundreds of texts and pictures with slips, and those that once were a fault of the program."""
 
 from __future__ import annotations
 
@@ -8,11 +8,26 @@ from pathlib import Path
 import pytest
 
 from layersim.errors import LayersimError
-from tests.fuzz import cases, faults
+from layersim.fitting.chip import read_reference
+from tests.fuzz import cases, faults, pictures
 
 
 def test_every_mutated_text_is_read_or_told_what_is_wrong(tmp_path: Path) -> None:
     assert list(itertools.islice(faults(tmp_path, count=300, seed=20), 3)) == []
+
+
+def test_every_spoilt_picture_is_read_or_told_what_is_wrong(
+    tmp_path: Path, capfd: pytest.CaptureFixture[str]
+) -> None:
+    assert list(itertools.islice(pictures.faults(tmp_path, count=300, seed=20), 3)) == []
+    # Decoders wrote to it themselves ("libpng error: bad adaptive filter value").
+    assert capfd.readouterr().err == ""
+
+
+def test_the_photographs_that_are_spoilt_are_sound(tmp_path: Path) -> None:
+    for content in pictures.sound_photographs(tmp_path):
+        (tmp_path / "sound.jpg").write_bytes(content)
+        assert read_reference(tmp_path / "sound.jpg").channels is not None
 
 
 def test_the_texts_that_are_mutated_are_sound(tmp_path: Path) -> None:

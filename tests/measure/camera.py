@@ -123,6 +123,7 @@ LOOKS: Mapping[str, MakersLook] = {
     "phone 2": MakersLook(contrast=0.3, saturation=1.3, turn=0.06, warp=0.05, warp_at=1.0),
     "phone 3": MakersLook(contrast=0.5, saturation=1.25, of="light", vibrance=0.2),
     "phone 4": MakersLook(shoulder=1.0, saturation=1.15, warp=0.08, warp_at=-1.0, local=0.05),
+    "local": MakersLook(local=0.08),
     # For judging only.
     "phone 5": MakersLook(contrast=0.35, saturation=1.28, vibrance=0.1, warp=0.04, warp_at=2.5, local=0.04),
     "phone 6": MakersLook(shoulder=0.6, contrast=0.15, saturation=1.2, turn=-0.04),

@@ -214,3 +214,11 @@ class TestBlendedSheen:
         np.testing.assert_allclose(
             blended_sheen(1.0, coat_sheen=0.2, thickness_um=thickness), [1.0, 0.6, 0.2], rtol=1e-15
         )
+
+
+@pytest.mark.parametrize("wrong", [np.nan, np.inf, -1.0, 1.5])
+def test_what_no_stack_returns_is_not_seen(wrong: float) -> None:
+    with pytest.raises(ValueError, match=r"must lie within 0\.\.1"):
+        seen(wrong, sheen=0.5)
+    with pytest.raises(ValueError, match="a sheen must lie"):
+        seen(0.5, sheen=wrong)

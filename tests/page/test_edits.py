@@ -115,6 +115,16 @@ class TestForms:
             'mix = "5 navy blue : 2 blue ink, thinned 1.5:1"  # as on the bottle\n'
         )
 
+    def test_a_step_as_it_is_printed_gets_keys_of_its_own(self) -> None:
+        coat = 'mix = "5 navy blue : 1 blue ink, thinned 2:1, 2 coats, 2.3 µm dry, from L* 60 up"\n'
+        edits = [
+            {"do": "set", "at": self.at("coats"), "value": 3},
+            {"do": "set", "at": self.at("mix", "blue ink"), "value": 2},
+        ]
+        assert tomllib.loads(self.made(coat, *edits)) == {
+            "mix": "5 navy blue : 2 blue ink, thinned 2:1", "coats": 3, "where": {"from": 60.0}
+        }  # fmt: skip
+
     def test_half_a_coat_in_words_becomes_a_figure(self) -> None:
         edit = {"do": "set", "at": self.at("coats"), "value": 2}
         assert self.made('paint = "bone"\ncoats = "half a coat"  # thin\n', edit) == (

@@ -167,7 +167,7 @@ def test_a_taken_port_is_told(tmp_path: Path, capsys: pytest.CaptureFixture[str]
         port = other.getsockname()[1]
         assert main(["open", "--no-browser", "--folder", str(tmp_path), "--port", f"{port}"]) == 2
     said = capsys.readouterr().err
-    assert f"--port {port}: this port cannot be had (address already in use)" in said
+    assert f"--port {port}: this port cannot be used (address already in use)" in said
     assert "Leave --port out" in said
 
 

@@ -23,6 +23,12 @@ def noted(text: str, folder: Path) -> str:
     ("was", "slip", "says"),
     [
         ('paint = "violet glaze"', 'paint = "titanium white"', '"filter" is a filter, but this film hides'),
+        ('paint = "violet glaze"', 'paint = "leather brown"', '"filter" is a filter, but this film hides'),
+        (
+            'paint = "violet glaze"',
+            'paint = "black ink"',
+            '"filter" is a filter, but hardly lets light through',
+        ),
         ('paint = "violet glaze"', 'paint = "violet glaze"\ndry_film_um = 100', "100 µm thick when dry"),
         ("thinning = 1.5\ncoats = 2", "coats = 20", '"base" is 20 coats, unthinned'),
         ("thinning = 3.5", "", "30 passes of white are 84 µm thick"),

@@ -84,7 +84,7 @@ def test_every_fraction_lies_nearest_to_the_share_it_is_said_of():
 
 def test_greys_have_no_chroma_to_lose_and_no_hue_to_turn():
     assert words.chroma_words(4.9, 0.1) == ""
-    assert words.chroma_words(5.1, 4.9) == "turns grey (C* 5 to 5)"
+    assert words.chroma_words(5.1, 4.9) == "turns grey (C* 5.1 to 4.9)"
     assert words.chroma_words(4.9, 20.0) == "turns from a grey into a colour (C* 5 to 20)"
     assert words.hue_words([50.0, 4.0, 0.0], [50.0, 0.0, 4.0]) == ""
 
