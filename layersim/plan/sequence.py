@@ -16,12 +16,12 @@ that finds everything dry.
 Paint must not stand in the airbrush for long. What another mix drives out is out before anything is waited
 for, and before a brushed step the airbrush is rinsed, or cleaned out for good. Where the mix in the airbrush
 is wanted again after a longer wait, it is rinsed out and filled again: nothing is begun later to save that.
-So labels whose mix is wanted again are compared only where it was last laid at the same time.
+So of labels whose mix is wanted again, one that was laid earlier is only as good if it is cheaper by that.
 
-Nobody waits in the middle of a sitting to save a rinse. Where the best sequence does, though something else
-could be done meanwhile and nothing be later for it, the search is run again without such visits, and what it
-costs above the best is told. (There, a label that is at least as good may be barred from what the other may
-do; so that sequence is a good one, and its distance from the best of all is exact.)
+Nobody waits in the middle of a sitting to save a rinse: visits that do, though something else could be done
+meanwhile and they be no later for it, are left out. (A label that is at least as good may then be barred from
+what the other may do, so nothing is proven by this.) Then the search is run with them, for sequences better
+than the one found: it proves that there are none, or tells what waiting would save.
 
 A label is dropped before it is built where its cost and a bound on what is left to pay are above the best
 sequence found so far. The bound counts the fillings that are left, the sittings that rests make
@@ -98,6 +98,8 @@ class BestSequence(NamedTuple):
     """Whether none can be better."""
     least_s: int
     """No sequence costs less; where `proven` and the goal is "least", this one's cost."""
+    waited_s: int = 0
+    """Waiting in the middle of sittings."""
     idles: bool = False
     """Whether it waits somewhere in the middle of a sitting where something else could be done."""
 
@@ -141,8 +143,18 @@ class _State(NamedTuple):
     done: tuple[int, ...]
     mix: int
     masked: int
-    laid: int = 0
-    """When the mix was last laid, where it is wanted again; from its sitting's start."""
+
+
+class _Task(NamedTuple):
+    """The next steps of some areas that share a recipe."""
+
+    areas: tuple[int, ...]
+    steps: tuple[BenchStep, ...]
+    recipe: int
+    sprays: bool
+    works_s: int
+    edges: int
+    """Masks to lay on the areas themselves."""
 
 
 class _Label(NamedTuple):
@@ -153,6 +165,8 @@ class _Label(NamedTuple):
     waited: int
     sitting: int
     clock: int
+    laid: int
+    """When the mix in the airbrush was last laid, where it is wanted again."""
     ends: tuple[int, ...]
     before: _Label | None
     visit: Visit | None
@@ -177,12 +191,11 @@ def best_sequence(
     def told(half: int) -> Progress | None:
         return None if progress is None else lambda done, every: progress(half * every + done, 2 * every)
 
-    free = _widened(work, most_labels, goal, known, told(0), busy=False)
+    found = _widened(work, most_labels, goal, known, told(0), busy=True)
+    free = _widened(work, most_labels, goal, found, told(1), busy=False)
     if not free.idles:
         return free
-    # Nobody waits to save a rinse: the best without that, which may cost more.
-    found = _widened(work, most_labels, goal, known, told(1), busy=True)
-    as_good = found.cost_s == free.cost_s and found.visits[-1].sitting <= free.visits[-1].sitting
+    as_good = found.cost_s == free.cost_s and found.visits[-1].sitting == free.visits[-1].sitting
     return found._replace(proven=free.proven and as_good, least_s=free.least_s)
 
 
@@ -225,7 +238,6 @@ class _Search:
         self._goal = () if known is None else self._merit_of(known)
         # The best that a label which was cut could have led to.
         self.cut: tuple[int, ...] | None = None
-        self.narrowed = False
         times = work.times
         self.fill, self.flush = seconds(times.fill_min), seconds(times.flush_min)
         self.clean, self.set_up = seconds(times.clean_out_min), seconds(times.set_up_min)
@@ -255,6 +267,7 @@ class _Search:
             for area, chain in enumerate(work.chains)
         ]
         self._left: dict[tuple[tuple[int, ...], int], _Left] = {}
+        self._known_choices: dict[tuple[int, ...], tuple[list[_Task], bool]] = {}
 
     def run(self, most_labels: int) -> BestSequence:
         """Return the best sequence that is found with so many labels at a stage."""
@@ -263,7 +276,7 @@ class _Search:
         levels: list[dict[_State, list[_Label]]] = [{} for _ in range(total + 1)]
         nothing = tuple(0 for _ in chains)
         begin = _State(nothing, _NO_MIX, 0)
-        start = _Label(begin, 0, 0, _NOT_BEGUN, self.session, tuple(_DRY for _ in chains), None, None)
+        start = _Label(begin, 0, 0, _NOT_BEGUN, self.session, 0, tuple(_DRY for _ in chains), None, None)
         levels[0][begin] = [start]
         for level in range(total):
             states = levels[level]
@@ -271,7 +284,7 @@ class _Search:
                 states = self._the_best(states, most_labels)
             for label in itertools.chain(*states.values()):
                 for new in self._next(label):
-                    _keep(levels[sum(new.state.done)].setdefault(new.state, []), new)
+                    _keep(levels[sum(new.state.done)].setdefault(new.state, []), new, self.fill + self.flush)
             levels[level] = {}
             self.told(level + 1)
         found = min(itertools.chain(*levels[total].values()), key=self._merit, default=None)
@@ -284,14 +297,14 @@ class _Search:
             idles = idles or self._is_idle(at.before, at.visit)
             at = at.before
         return self._judged(
-            BestSequence(tuple(reversed(visits)), found.cost, visits[0].ends_s, False, 0, idles)
+            BestSequence(tuple(reversed(visits)), found.cost, visits[0].ends_s, False, 0, found.waited, idles)
         )
 
     def _judged(self, found: BestSequence | None) -> BestSequence:
         """Return a sequence with what is known of its distance from the best."""
         if found is None:
             raise AssertionError("a search without a bound must find a sequence")
-        proven = self.cut is None or self.cut >= self._merit_of(found)
+        proven = self.cut is None or self.cut >= self._merit_of(found)[:-1]
         least = found.cost_s if self.cut is None else min(found.cost_s, self.cut[0])
         before = 0 if self.known is None else self.known.least_s
         return found._replace(proven=proven, least_s=0 if self.soonest else max(least, before))
@@ -303,7 +316,8 @@ class _Search:
 
     def _merit_of(self, found: BestSequence) -> tuple[int, ...]:
         cost, ends = found.cost_s, found.ends_s
-        return (found.visits[-1].sitting, cost, ends) if self.soonest else (cost, ends)
+        merit = (found.visits[-1].sitting, cost, ends) if self.soonest else (cost, ends)
+        return (*merit, found.waited_s)
 
     def _the_best(self, states: dict[_State, list[_Label]], most: int) -> dict[_State, list[_Label]]:
         every = sorted(itertools.chain(*states.values()), key=self._bound_of)
@@ -356,25 +370,25 @@ class _Search:
         # Once everything is dry, later sittings change nothing but the date.
         dry = max((end + self._longest_rest(label, area) for area, end in enumerate(label.ends)), default=0)
         last = label.sitting + max(1, math.ceil(dry / self.every)) if label.sitting >= 0 else 0
-        for areas in self._choices(label.state.done):
+        tasks, narrowed = self._choices(label.state.done)
+        for task in tasks:
             for sitting in range(max(label.sitting, 0), last + 1):
-                for new in self._visits(label, areas, sitting):
+                for new in self._visits(label, task, sitting):
                     if not (self.busy and new.visit is not None and self._is_idle(label, new.visit)):
                         yield new
-        if self.narrowed:
-            self.narrowed = False
+        if narrowed:
             self._cut_at(self._bound_of(label))
 
     def _is_idle(self, label: _Label, visit: Visit) -> bool:
         """Return whether something else could be done while a visit waits, and it be no later for that."""
         if visit.sitting != label.sitting or visit.begins_s <= self._free_s(label, visit):
             return False
-        areas = [step.area for step in visit.steps]
-        for others in self._choices(label.state.done):
-            left = tuple(area for area in areas if area not in others)
+        for others in self._choices(label.state.done)[0]:
+            left = tuple(step.area for step in visit.steps if step.area not in others.areas)
             if left:
                 for meanwhile in self._visits(label, others, label.sitting, judged=False):
-                    for after in self._visits(meanwhile, left, label.sitting, judged=False):
+                    task = self._task(left, meanwhile.state.done)
+                    for after in self._visits(meanwhile, task, label.sitting, judged=False):
                         if after.visit is not None and after.visit.starts_s <= visit.starts_s:
                             return True
         return False
@@ -391,8 +405,10 @@ class _Search:
         mask = self.work.rest_to_mask_s(area, done) if self.work.masking else 0
         return max(self.work.rest_s(area, done), mask)
 
-    def _choices(self, done: tuple[int, ...]) -> Iterator[tuple[int, ...]]:
-        """Yield sets of areas whose next steps share a recipe."""
+    def _choices(self, done: tuple[int, ...]) -> tuple[list[_Task], bool]:
+        """Return sets of areas whose next steps share a recipe, and whether some are left out."""
+        if done in self._known_choices:
+            return self._known_choices[done]
         by_recipe: dict[int, list[int]] = {}
         wholes: dict[tuple[int, int], None] = {}
         for area, chain in enumerate(self.work.chains):
@@ -402,62 +418,65 @@ class _Search:
                     wholes[recipe, step.part] = None
                 else:
                     by_recipe.setdefault(recipe, []).append(area)
-        for key in wholes:
-            if all(done[area] == n for area, n in self.together[key]):
-                yield tuple(area for area, _ in self.together[key])
+        sets: list[tuple[int, ...]] = [
+            tuple(area for area, _ in self.together[key])
+            for key in wholes
+            if all(done[area] == n for area, n in self.together[key])
+        ]
         for areas in by_recipe.values():
-            if len(areas) > MOST_JOINED:
-                self.narrowed = True
-                yield tuple(areas)
-                yield from ((area,) for area in areas)
-                continue
-            for count in range(1, len(areas) + 1):
-                yield from itertools.combinations(areas, count)
+            few = len(areas) <= MOST_JOINED
+            for count in range(1, len(areas) + 1) if few else (1, len(areas)):
+                sets += itertools.combinations(areas, count)
+        narrowed = any(len(areas) > MOST_JOINED for areas in by_recipe.values())
+        self._known_choices[done] = [self._task(areas, done) for areas in sets], narrowed
+        return self._known_choices[done]
 
-    def _visits(
-        self, label: _Label, areas: tuple[int, ...], sitting: int, *, judged: bool = True
-    ) -> Iterator[_Label]:
+    def _task(self, areas: tuple[int, ...], done: tuple[int, ...]) -> _Task:
+        steps = tuple(self.work.chains[area][done[area]] for area in areas)
+        return _Task(
+            areas,
+            steps,
+            self.recipe[areas[0]][done[areas[0]]],
+            steps[0].by == "airbrush",
+            work_s(steps),
+            sum(step.hard_edge and step.part == 1 for step in steps),
+        )
+
+    def _visits(self, label: _Label, task: _Task, sitting: int, *, judged: bool = True) -> Iterator[_Label]:
         """Yield the visit in some sitting, as early as it may be, for each way to have the airbrush ready.
 
         `judged` leaves out what cannot lead to anything as good as what is known.
         """
-        state = label.state
-        first = self.work.chains[areas[0]][state.done[areas[0]]]
-        mix = state.mix if sitting == label.sitting else _NO_MIX
-        recipe = self.recipe[areas[0]][state.done[areas[0]]]
-        make = _Maker(self, label, areas, sitting, judged)
-        if first.by != "airbrush":
+        mix = label.state.mix if sitting == label.sitting else _NO_MIX
+        make = _Maker(self, label, task, sitting, judged)
+        if not task.sprays:
             found = [
                 make.visit(empties=empties) for empties in (("flush", "clean-out") if mix >= 0 else ("",))
             ]
-        elif mix == recipe:
+        elif mix == task.recipe:
             found = [make.visit(fills=False) or make.visit(empties="flush")]
         else:
             empties = "flush" if mix >= 0 else ""
             last = _RINSED - mix if mix <= _RINSED else mix
-            if self.strips.get((last, recipe)):
+            if self.strips.get((last, task.recipe)):
                 empties = "clean-out"
             found = [make.visit(empties=empties)]
         yield from filter(None, found)
 
-    def state_after(
-        self, state: _State, areas: tuple[int, ...], mix: int, masked: int, *, empties: str, ends: int
-    ) -> _State:
+    def state_after(self, state: _State, task: _Task, mix: int, masked: int, *, empties: str) -> _State:
         """Return how far everything has got after a visit; `mix` is in the airbrush before."""
-        step = self.work.chains[areas[0]][state.done[areas[0]]]
         after = list(state.done)
-        for area in areas:
+        for area in task.areas:
             after[area] += 1
             masked &= ~(1 << area)
-        done = tuple(after)
-        if step.by == "airbrush":
-            recipe = self.recipe[areas[0]][state.done[areas[0]]]
-            return _State(done, recipe, masked, ends if self._wanted(recipe, done) else 0)
-        return _State(done, {"": mix, "flush": _RINSED - mix, "clean-out": _NO_MIX}[empties], masked)
+        left = (
+            task.recipe if task.sprays else {"": mix, "flush": _RINSED - mix, "clean-out": _NO_MIX}[empties]
+        )
+        return _State(tuple(after), left, masked)
 
-    def _wanted(self, mix: int, done: tuple[int, ...]) -> bool:
-        """Return whether a mix is wanted again."""
-        return any(mix in numbers[n:] for numbers, n in zip(self.recipe, done, strict=True))
+    def wanted(self, state: _State) -> bool:
+        """Return whether the mix in the airbrush is wanted again."""
+        return state.mix >= 0 and self._left_of(state).wanted
 
     def worth(self, to: _State, cost: int, sitting: int, clock: int) -> bool:
         """Return whether a label may lead to anything as good as what is known."""
@@ -488,7 +507,7 @@ class _Left:
         left = [chain[n:] for chain, n in zip(chains, state.done, strict=True)]
         by_recipe = {search.number[s.recipe]: s.by == "airbrush" for chain in left for s in chain}
         sprays = any(by_recipe.values())
-        by_recipe.pop(state.mix, None)
+        self.wanted = by_recipe.pop(state.mix, None) is not None
         here = state.mix != _NO_MIX
         rests = [search.sittings_left[area][n][here] for area, n in enumerate(state.done)]
         self.last = max(last for _, _, last in rests)
@@ -533,27 +552,24 @@ def _times_over(work: int, room: int) -> int:
 
 
 class _Maker:
-    """One set of areas in one sitting: the visits that may be made of it."""
+    """One task in one sitting: the visits that may be made of it."""
 
-    def __init__(
-        self, search: _Search, label: _Label, areas: tuple[int, ...], sitting: int, judged: bool
-    ) -> None:
-        self.search, self.label, self.areas, self.sitting, self.judged = search, label, areas, sitting, judged
+    def __init__(self, search: _Search, label: _Label, task: _Task, sitting: int, judged: bool) -> None:
+        self.search, self.label, self.task, self.sitting, self.judged = search, label, task, sitting, judged
         state = label.state
         work, done = search.work, state.done
         self.fresh = sitting != label.sitting
         self.mix = _NO_MIX if self.fresh else state.mix
-        self.steps = tuple(work.chains[area][done[area]] for area in areas)
-        self.sprays = self.steps[0].by == "airbrush"
         self.to_mask: tuple[int, ...] = ()
-        if work.masking and self.sprays:
+        if work.masking and task.sprays:
             self.to_mask = tuple(
                 other
                 for other in range(len(done))
-                if other not in areas and done[other] > 0 and not state.masked >> other & 1
+                if other not in task.areas and done[other] > 0 and not state.masked >> other & 1
             )
-        edges = sum(step.hard_edge and step.part == 1 for step in self.steps)
-        self.ready = work.mask_s(len(self.to_mask) + edges) + (search.set_up if self.fresh else 0)
+        self.ready = search.set_up if self.fresh else 0
+        if self.to_mask or task.edges:
+            self.ready += work.mask_s(len(self.to_mask) + task.edges)
         # From here on, times count from the sitting's start.
         moved = (sitting - label.sitting) * search.every
         self.opens = 0 if self.fresh else label.clock
@@ -562,7 +578,7 @@ class _Maker:
             if label.ends[other] != _DRY:
                 ready = label.ends[other] - moved + work.rest_to_mask_s(other, done[other])
                 self.masks_from = max(self.masks_from, ready)
-        for area, step in zip(areas, self.steps, strict=True):
+        for area, step in zip(task.areas, task.steps, strict=True):
             if label.ends[area] != _DRY:
                 ready = label.ends[area] - moved + work.rest_s(area, done[area])
                 self.starts_from = max(self.starts_from, ready)
@@ -570,28 +586,27 @@ class _Maker:
                 if step.hard_edge:
                     self.masks_from = max(self.masks_from, ready)
         self.moved = moved
-        self.works = work_s(self.steps)
 
     def visit(self, *, empties: str = "", fills: bool = True) -> _Label | None:
         """Return the visit with the airbrush emptied or filled so; None where it does not fit or serve."""
-        search, label, state = self.search, self.label, self.label.state
+        search, label, task, state = self.search, self.label, self.task, self.label.state
         emptying = search.empty[empties]
         ready = self.ready + (search.fill if fills else 0)
         opens = self.opens + emptying
         starts = max(max(opens, self.masks_from) + ready, self.starts_from)
-        ends = starts + self.works
-        used = self.sprays or (self.mix != _NO_MIX and empties != "clean-out")
+        ends = starts + task.works_s
+        used = task.sprays or (self.mix != _NO_MIX and empties != "clean-out")
         if ends + (search.clean if used else 0) > search.session:
             return None
         if not fills and starts - label.clock > search.stands[self.mix]:
             return None
         # Who fills a clean airbrush pays for cleaning it out, before what is brushed or as the sitting ends.
-        cleaning = search.clean if self.sprays and self.mix == _NO_MIX else 0
-        cost = label.cost + ready + cleaning + (emptying if self.sprays or empties == "flush" else 0)
+        cleaning = search.clean if task.sprays and self.mix == _NO_MIX else 0
+        cost = label.cost + ready + cleaning + (emptying if task.sprays or empties == "flush" else 0)
         masked = state.masked
         for other in self.to_mask:
             masked |= 1 << other
-        to = search.state_after(state, self.areas, self.mix, masked, empties=empties, ends=ends)
+        to = search.state_after(state, task, self.mix, masked, empties=empties)
         if self.judged and not search.worth(to, cost, self.sitting, ends):
             return None
         zero = self.sitting * search.every
@@ -600,7 +615,7 @@ class _Maker:
             begins_s=zero + starts - ready,
             starts_s=zero + starts,
             ends_s=zero + ends,
-            steps=self.steps,
+            steps=task.steps,
             masked=self.to_mask,
             fills=fills,
             empties=empties,
@@ -608,7 +623,7 @@ class _Maker:
             empties_until_s=zero + (opens if empties else starts - ready),
         )
         when = [end if end == _DRY else end - self.moved for end in label.ends]
-        for area in self.areas:
+        for area in task.areas:
             when[area] = ends
         return _Label(
             state=to,
@@ -616,27 +631,27 @@ class _Maker:
             waited=label.waited + (0 if self.fresh else starts - ready - opens),
             sitting=self.sitting,
             clock=ends,
+            laid=ends if search.wanted(to) else 0,
             ends=search.settled(when, to, ends),
             before=label,
             visit=visit,
         )
 
 
-def _keep(labels: list[_Label], new: _Label) -> None:
+def _keep(labels: list[_Label], new: _Label, refill_s: int) -> None:
     """Add a label, unless one that is there is as good; drop those that it is as good as."""
-    for old in labels:
-        if _as_good(old, new):
-            return
-    labels[:] = [old for old in labels if not _as_good(new, old)]
-    labels.append(new)
+    if not any(_as_good(old, new, refill_s) for old in labels):
+        labels[:] = [old for old in labels if not _as_good(new, old, refill_s)]
+        labels.append(new)
 
 
-def _as_good(one: _Label, other: _Label) -> bool:
-    if (
-        (one.cost, one.waited) > (other.cost, other.waited)
-        or one.sitting > other.sitting
-        or one.clock > other.clock
-    ):
+def _as_good(one: _Label, other: _Label, refill_s: int) -> bool:
+    if one.sitting > other.sitting or one.clock > other.clock:
+        return False
+    if one.cost > other.cost:
+        return False
+    # The other's mix may stand until later: to do the same, this one is rinsed out and filled again.
+    if one.laid != other.laid and max(one.cost - other.cost, one.clock - other.clock) > -refill_s:
         return False
     return all(a <= b for a, b in zip(one.ends, other.ends, strict=True))
 
