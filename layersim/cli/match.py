@@ -131,6 +131,7 @@ def run(asked: argparse.Namespace) -> int:
         print(f"Where the colours come from: {there.resolve()}")
     paints = paints_asked(asked)
     began = time.perf_counter()
+    line = progress_line("the search")
     found = match(
         scheme,
         area=area,
@@ -145,7 +146,8 @@ def run(asked: argparse.Namespace) -> int:
         tones=asked.tones,
         most=asked.answers,
         quick=asked.quick,
-        progress=progress_line(),
+        # What comes after the search is the last fifth: the finalists' chances, and what is within reach.
+        progress=None if line is None else lambda done, every: line(4 * done, 5 * every),
     )
     took = time.perf_counter() - began
     if asked.write is not None and not 1 <= asked.write <= len(found.answers):
@@ -153,6 +155,8 @@ def run(asked: argparse.Namespace) -> int:
             f"--write: found {asked.write}; expected an answer's number, 1 to {len(found.answers)}"
         )
     reach = reach_of(found)
+    if line is not None:
+        line(1, 1)
     slow = not asked.quick and max(found.findings.best) == 3 and took >= _SLOW_S
     notes.append(
         match_view.search_words(
