@@ -1,4 +1,4 @@
-"""See and decide what thin coats of paint do over a pre-shade, before spraying.
+"""See and decide what thin coats of paint do over a preshade, before spraying.
 
 >>> import layersim
 >>> scheme = layersim.load_scheme(layersim.demo_scheme())

@@ -64,7 +64,7 @@ class Chip:
     """One colour that was measured on a model or on a chip sprayed beside it, after a step had dried."""
 
     tone: str | float
-    """One of :data:`TONES`, or the lightness L* that the bare pre-shade has there."""
+    """One of :data:`TONES`, or the lightness L* that the bare preshade has there."""
     lab: tuple[float, float, float] | None = None
     """L*a*b* as measured, relative to the light's white."""
     reflectance: tuple[float, ...] | None = None
@@ -464,7 +464,7 @@ def _chip(value: object) -> Chip:
     if not (tone in TONES or (_is_number(tone) and 0.0 <= tone <= 100.0)):
         hint = nearest_hint(tone, TONES, listed=False) if isinstance(tone, str) else ""
         raise EntryError(
-            "tone of a chip", _shown(tone), f"{', '.join(TONES)}, or L* of its bare pre-shade", hint
+            "tone of a chip", _shown(tone), f"{', '.join(TONES)}, or L* of its bare preshade", hint
         )
     lab, bands = value.get("lab"), value.get("reflectance")
     if (lab is None) == (bands is None):

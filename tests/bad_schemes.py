@@ -64,7 +64,7 @@ def _climbing_link(folder: Path) -> Path:
     inside = folder / "inside"
     inside.mkdir()
     (inside / "paints").symlink_to(folder / "beyond")
-    return _write(inside, SCHEME.replace('light = "D65"', 'paints = "paints"').encode())
+    return _write(inside, SCHEME.replace('lamp = "D65"', 'paints = "paints"').encode())
 
 
 def _broken_paint(folder: Path) -> Path:
@@ -73,7 +73,7 @@ def _broken_paint(folder: Path) -> Path:
         'format = "layersim paint 1"\nname = "rust"\nkind = "pant"\n'
     )
     text = (
-        'format = "layersim scheme 1"\nname = "x"\npaints = "paints"\n[[area]]\nname = "a"\nground = "rust"\n'
+        'format = "layersim scheme 1"\nname = "x"\npaints = "paints"\n[[area]]\nname = "a"\nprimer = "rust"\n'
     )
     return _write(folder, text.encode())
 
@@ -131,9 +131,9 @@ BAD: dict[str, Bad] = {
     ),
     # paints
     "unknown paint": changed(
-        'ground = "soot primer"\n\n[area.preshade]\nwhite',
-        'ground = "sot primer"\n\n[area.preshade]\nwhite',
-        'line {line}, area 1 "cloth", ground: found "sot primer"; '
+        'primer = "soot primer"\n\n[area.preshade]\nwhite',
+        'primer = "sot primer"\n\n[area.preshade]\nwhite',
+        'line {line}, area 1 "cloth", primer: found "sot primer"; '
         'expected the name of a paint on the shelf. Did you mean "soot primer"?',
     ),
     "unknown paint in a mix": changed(
@@ -353,9 +353,9 @@ BAD: dict[str, Bad] = {
     ),
     # words
     "an unknown light": changed(
-        'light = "D65"',
-        'light = "d65"',
-        'line {line}, light: found "d65"; expected one of "D65", "D50", "A", "LED-B1", "LED-B3", "LED-B5", '
+        'lamp = "D65"',
+        'lamp = "d65"',
+        'line {line}, lamp: found "d65"; expected one of "D65", "D50", "A", "LED-B1", "LED-B3", "LED-B5", '
         '"FL2", "FL11". Did you mean "D65"?',
     ),
     "an unknown sheen": changed(
@@ -394,23 +394,23 @@ BAD: dict[str, Bad] = {
     ),
     # folders
     "a folder that climbs out": changed(
-        'light = "D65"',
+        'lamp = "D65"',
         'paints = "../paints"',
         'line {line}, paints: found "../paints"; expected ' + CLIMB + ".",
     ),
     "a folder from the root": changed(
-        'light = "D65"', 'paints = "/etc"', 'line {line}, paints: found "/etc"; expected ' + CLIMB + "."
+        'lamp = "D65"', 'paints = "/etc"', 'line {line}, paints: found "/etc"; expected ' + CLIMB + "."
     ),
     "a link that climbs out": Bad(
-        _climbing_link, f'line {line_of(SCHEME, "light =")}, paints: found "paints"; expected {CLIMB}.'
+        _climbing_link, f'line {line_of(SCHEME, "lamp =")}, paints: found "paints"; expected {CLIMB}.'
     ),
     "a folder that is not there": changed(
-        'light = "D65"',
+        'lamp = "D65"',
         'paints = "mine"',
         'line {line}, paints: found "mine"; expected a folder that is there. Make it, or take this line out.',
     ),
     "a folder no system would have": changed(
-        'light = "D65"',
+        'lamp = "D65"',
         f'paints = "{"x" * 300}"',
         f'line {{line}}, paints: found "{"x" * 57}..."; expected a folder that is there. '
         "Make it, or take this line out.",

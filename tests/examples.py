@@ -56,7 +56,7 @@ SCHEME = """\
 format = "layersim scheme 1"
 name = "Test rig"
 note = "for tests"
-light = "D65"
+lamp = "D65"
 
 [hand]
 film = 0.2
@@ -64,7 +64,7 @@ parts = 0.1
 
 [[area]]
 name = "cloth"
-ground = "soot primer"
+primer = "soot primer"
 
 [area.preshade]
 white = "chalk white"
@@ -106,7 +106,7 @@ light = [60, 5, -10]
 
 [[area]]
 name = "strap"
-ground = "soot primer"
+primer = "soot primer"
 
 [area.preshade]
 greys = [30, 80]

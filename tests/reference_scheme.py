@@ -185,7 +185,7 @@ class AreaByHand:
         return shade, [*exposure, 1.0]
 
     def _lightness(self, exposure: float) -> float:
-        """L* of the bare pre-shade under daylight, from the CIE's weights."""
+        """L* of the bare preshade under daylight, from the CIE's weights."""
         from layersim.colour import Viewing
 
         mean = [
@@ -245,7 +245,7 @@ class AreaByHand:
     def site(self, stage: int, tone: int, site: int, under: frozenset[str]) -> tuple[list[float], float]:
         """What is seen at one site of one tone under some patches, band by band, and the sheen there.
 
-        `stage` counts the primer as 0, then the pre-shade if there is one, then the coats.
+        `stage` counts the primer as 0, then the preshade if there is one, then the coats.
         """
         area = self.area
         preshade, left = area.preshade, stage

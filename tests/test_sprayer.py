@@ -41,7 +41,7 @@ name = "own"
 sprayer = "fine needle"
 [[area]]
 name = "cloth"
-ground = "soot primer"
+primer = "soot primer"
 [area.preshade]
 white = "chalk white"
 thinning = 2

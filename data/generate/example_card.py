@@ -71,7 +71,7 @@ file = "{PICTURE}"
 card = "{CARD}"
 thinning = 1.0            # parts of thinner to one part of paint, on all places of the card
 
-[photograph.other_light]
+[photograph.other_lamp]
 file = "{OTHER_PICTURE}"  # the same card once more, under another kind of lamp
 """
 

@@ -258,7 +258,7 @@ def _doubt(cause: str, K_ratio: FloatArray, S_ratio: FloatArray) -> Doubt:
 
 
 MATT = {"matting silica": 0.06}
-WHITE_NOTE = "for a pre-shade over black, thin with 3 to 4 drops to 1 and build it up in passes"
+WHITE_NOTE = "for a preshade over black, thin with 3 to 4 drops to 1 and build it up in passes"
 INK_NOTE = "colours strongly and hides nothing: mix a drop into 5 of paint, or spray thin as a glaze"
 WASH_NOTE = "made to settle in recesses; sprayed or brushed evenly it is a filter over everything"
 

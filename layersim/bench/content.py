@@ -35,7 +35,7 @@ class CardStep:
     laid: Coat | GreysSprayed | GreysGiven | None
     """What the scheme says of it; None for primer."""
     coats: int
-    """The passes of a pre-shade are one."""
+    """The passes of a preshade are one."""
     by: str
     mix: MixQuantity | None
     """None where nothing is known of the mix, or where it is in a cup from above."""

@@ -31,7 +31,7 @@ COMMANDS: Final = {
     "card": "write the bench card: a page to print and a file for a phone",
     "log": "keep the log of what was really sprayed, and learn from it",
     "weigh": "learn transfer efficiency and drop size from a small balance",
-    "greys": "read the greys of your own pre-shade off a photograph",
+    "greys": "read the greys of your own preshade off a photograph",
     "targets": "read an area's targets from a picture into the scheme",
     "match": "find the mixes that bring an area closest to colours you ask for",
     "correct": "find the smallest coat that brings back what came out otherwise",
@@ -233,7 +233,7 @@ def _overview() -> str:
 
     here = called()
     rows = [
-        "layersim: see and decide what thin coats of paint do over a pre-shade, before spraying.",
+        "layersim: see and decide what thin coats of paint do over a preshade, before spraying.",
         "",
         f"usage: {here} COMMAND ...",
         "",

@@ -39,6 +39,8 @@ class Parser(argparse.ArgumentParser):
         self.register("type", float, number)
         self.register("type", int, whole_number)
         self._words: list[str] = []
+        self.once: dict[str, str] = {}
+        """Options that were once called otherwise: the old name, and today's."""
 
     def parse_args(self, args: Any = None, namespace: Any = None) -> Any:
         """Parse words; those that belong to nothing are told with what was meant."""
@@ -50,7 +52,8 @@ class Parser(argparse.ArgumentParser):
 
     def parse_known_args(self, args: Any = None, namespace: Any = None) -> Any:
         """Parse words, and remember them for complaints."""
-        self._words = list(args)
+        self._words = [self._as_called_now(word) for word in args]
+        args = self._words
         try:
             return super().parse_known_args(args, namespace)
         except argparse.ArgumentError as fault:
@@ -63,6 +66,13 @@ class Parser(argparse.ArgumentParser):
             )
             place = f"{name}: " if name is not None else ""
             self.error(f"{place}{fault.message}{hint if of_colour else ''}")
+
+    def _as_called_now(self, word: str) -> str:
+        name, equals, value = word.partition("=")
+        if name not in self.once:
+            return word
+        self._print_message(f"{name} is now called {self.once[name]}; it is read as before.\n")
+        return f"{self.once[name]}{equals}{value}"
 
     def error(self, message: str) -> NoReturn:
         """Say what is wrong and where to read on, and exit."""

@@ -33,7 +33,7 @@ def run(asked: argparse.Namespace) -> int:
         notices.append(f"layersim quantities cannot use it yet: {unanswered.rstrip('.')}")
     lines = []
     for area in scheme.areas:
-        coats = f"{len(area.coats)} step" + ("" if len(area.coats) == 1 else "s")
+        coats = f"{len(area.coats)} coat" + ("" if len(area.coats) == 1 else "s")
         lines.append(f"{area.name}: {coats} over {area.ground.name}")
     title = f"{asked.scheme}: {'nothing else' if unanswered else 'nothing'} wrong in it."
     sentences(

@@ -5,9 +5,9 @@ A choice is a name and what it changes in the scheme:
   layersim compare my-scheme.toml --choice "two coats: filter.coats = 2"
   layersim compare my-scheme.toml --choice "bone: highlight = 4 bone : 1 sky blue" --choice "no filter"
 
-Changes: STEP.coats = 2, STEP = one paint, STEP = 4 one : 1 other, STEP.where = from 60 up,
-STEP.sheen = matt, without STEP, preshade.passes = 20, light = LED-B3. Several stand in one choice with a
-semicolon between them. Where several areas have such a step: AREA/STEP.coats = 2, or all/STEP.coats = 2.
+Changes: COAT.coats = 2, COAT = one paint, COAT = 4 one : 1 other, COAT.where = from 60 up,
+COAT.sheen = matt, without COAT, preshade.passes = 20, lamp = LED-B3. Several stand in one choice with a
+semicolon between them. Where several areas have such a coat: AREA/COAT.coats = 2, or all/COAT.coats = 2.
 """
 
 from __future__ import annotations
@@ -15,11 +15,11 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from layersim.cli.arguments import add_shelf, check_range, extra_folders
+from layersim.cli.arguments import Parser, add_shelf, check_range, extra_folders
 from layersim.cli.output import add_outputs, outputs, show
 
 
-def add_arguments(parser: argparse.ArgumentParser) -> None:
+def add_arguments(parser: Parser) -> None:
     """Add what this command takes."""
     parser.add_argument("scheme", type=Path, nargs="+", help="a scheme file, or several to compare")
     parser.add_argument(
@@ -33,7 +33,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--area", action="append", metavar="NAME", help="this area only; may be repeated. Changes are for it"
     )
     parser.add_argument(
-        "--light",
+        "--lamp",
         action="append",
         metavar="NAME",
         help="say how far apart they are under this lamp or daylight, too",
@@ -41,6 +41,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--tones", type=int, default=9, metavar="N", help="tones along the shade axis (9)")
     add_outputs(parser, usual="NAME-compare.png in this folder")
     add_shelf(parser)
+    parser.once = {"--light": "--lamp"}
 
 
 def run(asked: argparse.Namespace) -> int:
@@ -85,7 +86,7 @@ def run(asked: argparse.Namespace) -> int:
         checked_choices(choices),
         tones=asked.tones,
         areas=areas,
-        lights=list(dict.fromkeys(asked.light or [])),
+        lights=list(dict.fromkeys(asked.lamp or [])),
     )
     show(view(comparison), comparison, to, name="compare")
     return 0

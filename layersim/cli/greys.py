@@ -1,10 +1,10 @@
-"""Read the greys of your own pre-shade off a photograph with a grey card or a 24-patch chart in it.
+"""Read the greys of your own preshade off a photograph with a grey card or a 24-patch chart in it.
 
   layersim greys model.jpg --grey 20,80 --shadow 40,60 --light 45,20
 
-Photograph the pre-shaded model and the card close together, in one even light, and leave the exposure alone.
+Photograph the preshaded model and the card close together, in one even light, and leave the exposure alone.
 A point is X,Y in per cent of the picture from its upper left corner: the deepest shadow and the full
-highlight of the pre-shade, and the card. What it prints goes into the scheme, under [area.preshade].
+highlight of the preshade, and the card. What it prints goes into the scheme, under [area.preshade].
 """
 
 from __future__ import annotations
@@ -48,7 +48,7 @@ def run(asked: argparse.Namespace) -> int:
         chroma = float((spot.lab[1] ** 2 + spot.lab[2] ** 2) ** 0.5)
         if chroma > GREY_CHROMA + spot.doubt:
             photographs.notes.append(
-                f"--{name}: no grey, its chroma is C* {chroma:.0f}: is it bare pre-shade, and is there "
+                f"--{name}: no grey, its chroma is C* {chroma:.0f}: is it bare preshade, and is there "
                 "one kind of light?"
             )
     off = max(spot.lightness_doubt for spot in found.values())

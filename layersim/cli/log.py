@@ -1,7 +1,7 @@
 """Keep the log of what was really sprayed, compare it with the prediction, and learn from it.
 
-  layersim log my-scheme.toml add --area cloth --step base --coats 3 --chip "mid=31.5 2.0 -18.2"
-  layersim log my-scheme.toml add --area cloth --step base --chip mid=chip.jpg@40,25
+  layersim log my-scheme.toml add --area cloth --coat base --coats 3 --chip "mid=31.5 2.0 -18.2"
+  layersim log my-scheme.toml add --area cloth --coat base --chip mid=chip.jpg@40,25
   layersim log my-scheme.toml show
   layersim log my-scheme.toml learn --also last-month.toml --sprayer "fine needle"
   layersim log my-scheme.toml swatches --paint "navy blue" --out navy-blue-swatches.toml
@@ -20,7 +20,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from layersim.cli import say
-from layersim.cli.arguments import add_shelf, extra_folders, whole_number
+from layersim.cli.arguments import Parser, add_shelf, extra_folders, whole_number
 from layersim.cli.chips import Photographs, add_grey, screen_lab, screen_note
 from layersim.cli.numbers import number
 from layersim.cli.output import add_json, add_outputs, data_file, outputs, show, write_data
@@ -46,7 +46,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
     add = actions.add_parser("add", help="add an entry", description="Add what was sprayed.")
     add.add_argument("--area", metavar="NAME")
-    add.add_argument("--step", metavar="NAME", help="a coat's name, primer or pre-shade")
+    add.add_argument("--coat", metavar="NAME", help="a coat's name, primer or preshade")
     add.add_argument("--coats", type=whole_number, metavar="N", help="coats laid this time")
     add.add_argument("--drops", action="append", metavar="PAINT=N", help="of each paint, and thinner=N")
     add.add_argument("--pressure", type=number, metavar="BAR", help="at the airbrush")
@@ -58,14 +58,16 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--chip",
         action="append",
         metavar="TONE=L,a,b",
-        help="a chip: tone shadow, mid, light or the pre-shade's L*; a spectrum is TONE=FILE#READING, a "
+        help="a chip: tone shadow, mid, light or the preshade's L*; a spectrum is TONE=FILE#READING, a "
         "photograph beside a 24-patch chart TONE=FILE@X,Y",
     )
     add_grey(add)
-    add.add_argument("--chip-light", default="D65", metavar="NAME", help="light the L,a,b stand for (D65)")
+    add.add_argument("--chip-lamp", default="D65", metavar="NAME", help="lamp the L,a,b stand for (D65)")
     add.add_argument("--note", default="", metavar="TEXT")
     add.add_argument("--at", metavar="DATE", help="when, such as 2026-05-01T18:30 (now)")
     add_json(add)
+    assert isinstance(add, Parser)
+    add.once = {"--step": "--coat", "--chip-light": "--chip-lamp"}
 
     take_back = "let the last entry not count"
     add_json(actions.add_parser("take-back", help=take_back, description="Take the last entry back."))
@@ -185,13 +187,13 @@ def _entry(asked: argparse.Namespace, scheme: Scheme, photographs: Photographs) 
     from layersim.log import MOST_BAR, Entry
     from layersim.views.log import example
 
-    missing = [option for option, name in (("--area", asked.area), ("--step", asked.step)) if name is None]
+    missing = [option for option, name in (("--area", asked.area), ("--coat", asked.coat)) if name is None]
     if missing:
         typed = example(scheme, _command(asked))
         found = f"found no {' and no '.join(missing)}"
         raise LayersimError(f"add: {found}; expected what you sprayed, for example:\n  {typed}")
     area = scheme.areas[known_area(scheme, asked.area)]
-    step = step_names(area)[known_step(area, asked.step)]
+    step = step_names(area)[known_step(area, asked.coat)]
     try:
         at = datetime.fromisoformat(asked.at) if asked.at else datetime.now()
     except ValueError:
@@ -216,7 +218,7 @@ def _entry(asked: argparse.Namespace, scheme: Scheme, photographs: Photographs) 
     given = ("coats", "drops", "pressure", "cup_loss", "card_gain", "photograph", "chip", "note")
     if all(getattr(asked, name) in (None, "") for name in given):
         raise LayersimError(
-            "add: found nothing beside area and step; expected what you laid or measured, such as --coats 2 "
+            "add: found nothing beside area and coat; expected what you laid or measured, such as --coats 2 "
             'or --chip "mid=31.5,2,-18", --drops, --pressure, --cup-loss, --card-gain, --photograph, --note'
         )
     sprayer = scheme.batch.sprayer
@@ -277,7 +279,7 @@ def _chip(text: str, asked: argparse.Namespace, photographs: Photographs, scheme
         hint = nearest_hint(named, TONES, listed=False) or comma_hint(named)
         raise LayersimError(
             f"--chip: found the tone {quoted(named)}; expected {', '.join(TONES)}, or a number: L* "
-            f"of the bare pre-shade there. {hint}".rstrip()
+            f"of the bare preshade there. {hint}".rstrip()
         )
     screen = screen_lab(colour)
     if screen is not None:
@@ -310,7 +312,7 @@ def _chip(text: str, asked: argparse.Namespace, photographs: Photographs, scheme
     lab = three_numbers(colour)
     if lab is None:
         raise LayersimError(f"--chip: found {quoted(text)}; expected {expected}{_commas_hint(named, colour)}")
-    return Chip(tone, lab=lab, light=asked.chip_light)
+    return Chip(tone, lab=lab, light=asked.chip_lamp)
 
 
 def _rounded(lab: FloatArray) -> tuple[float, float, float]:

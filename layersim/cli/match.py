@@ -68,7 +68,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--filter", action="append", metavar="NAME", help="try this glaze after it, too, 1 or 2 coats"
     )
     parser.add_argument(
-        "--other-preshades", action="store_true", help="try a darker and a lighter pre-shade, too"
+        "--other-preshades", action="store_true", help="try a darker and a lighter preshade, too"
     )
     parser.add_argument(
         "--quick",
@@ -314,4 +314,4 @@ def _preshades(scheme: Scheme, area: str) -> Sequence[GreysGiven | GreysSprayed]
             (max(0.0, preshade.darkest + step), min(97.0, preshade.lightest + step)) for step in (-10.0, 10.0)
         ]
         return [dataclasses.replace(preshade, darkest=d, lightest=n) for d, n in moved if d < n]
-    raise LayersimError("--other-preshades: found an area without a pre-shade; expected one to change")
+    raise LayersimError("--other-preshades: found an area without a preshade; expected one to change")

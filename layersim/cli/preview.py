@@ -6,19 +6,19 @@ import argparse
 import dataclasses
 from pathlib import Path
 
-from layersim.cli.arguments import add_shelf, check_range, extra_folders, whole_number
+from layersim.cli.arguments import Parser, add_shelf, check_range, extra_folders, whole_number
 from layersim.cli.output import add_outputs, outputs, show
 from layersim.errors import UnknownNameError, nearest_hint, quoted
 from layersim.scheme.prediction import Prediction
 from layersim.scheme.records import Scheme
 
 
-def add_arguments(parser: argparse.ArgumentParser) -> None:
+def add_arguments(parser: Parser) -> None:
     """Add what this command takes."""
     parser.add_argument("scheme", type=Path, help="a scheme file; see: layersim start")
     add_outputs(parser, usual="NAME-preview.png in this folder")
     parser.add_argument(
-        "--light",
+        "--lamp",
         action="append",
         metavar="NAME",
         help="judge under this lamp or daylight instead of the scheme's; twice or more to compare them",
@@ -27,8 +27,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--tones", type=whole_number, default=9, metavar="N", help="tones along the shade axis (9)"
     )
     parser.add_argument("--area", action="append", metavar="NAME", help="this area only; may be repeated")
-    parser.add_argument("--stage", action="append", metavar="NAME", help="this stage only; may be repeated")
+    parser.add_argument("--coat", action="append", metavar="NAME", help="this coat only; may be repeated")
     add_shelf(parser)
+    parser.once = {"--light": "--lamp", "--stage": "--coat"}
 
 
 def run(asked: argparse.Namespace) -> int:
@@ -41,11 +42,10 @@ def run(asked: argparse.Namespace) -> int:
     check_range("--tones", asked.tones, 2, 60)
     to = outputs(asked, asked.scheme, usual=f"{asked.scheme.stem}-preview.png")
     scheme = _with_areas(load_scheme(asked.scheme, folders=extra_folders(asked)), asked.area)
-    lights = list(dict.fromkeys(asked.light or [scheme.viewing.light]))
+    lights = list(dict.fromkeys(asked.lamp or [scheme.viewing.light]))
     viewings = [colour.Viewing(light, scheme.viewing.observer) for light in lights]
     predictions = [
-        _with_stages(simulate(scheme, tones=asked.tones, viewing=viewing), asked.stage)
-        for viewing in viewings
+        _with_stages(simulate(scheme, tones=asked.tones, viewing=viewing), asked.coat) for viewing in viewings
     ]
     show(view(*predictions), predictions, to, name="preview")
     return 0
@@ -60,7 +60,7 @@ def _with_areas(scheme: Scheme, wanted: list[str] | None) -> Scheme:
 def _with_stages(prediction: Prediction, wanted: list[str] | None) -> Prediction:
     if not wanted:
         return prediction
-    _check_names("stage", wanted, [stage.name for area in prediction.areas for stage in area.stages])
+    _check_names("coat", wanted, [stage.name for area in prediction.areas for stage in area.stages])
     rows = [[i for i, stage in enumerate(area.stages) if stage.name in wanted] for area in prediction.areas]
     kept = [area.only(keep) for area, keep in zip(prediction.areas, rows, strict=True) if keep]
     return dataclasses.replace(prediction, areas=tuple(kept))

@@ -1,6 +1,6 @@
 """Say how much of everything to mix for a batch: drops, millilitres, ranges, what to buy, cautions.
 
-To print the drops beside the steps: layersim card.
+To print the drops beside the coats: layersim card.
 """
 
 from __future__ import annotations
@@ -9,7 +9,7 @@ import argparse
 import dataclasses
 from pathlib import Path
 
-from layersim.cli.arguments import add_shelf, check_range, extra_folders, whole_number
+from layersim.cli.arguments import Parser, add_shelf, check_range, extra_folders, whole_number
 from layersim.cli.numbers import number
 from layersim.cli.output import add_outputs, outputs, show
 from layersim.errors import LayersimError, UnknownNameError, nearest_hint, quoted
@@ -17,7 +17,7 @@ from layersim.scheme.batch import MOST_MODELS, MOST_SURFACE_CM2, Batch
 from layersim.scheme.records import Scheme
 
 
-def add_arguments(parser: argparse.ArgumentParser) -> None:
+def add_arguments(parser: Parser) -> None:
     """Add what this command takes."""
     parser.add_argument("scheme", type=Path, help="a scheme file; its [batch] table says how many and how")
     parser.add_argument("--models", type=whole_number, metavar="N", help="for so many models instead")
@@ -32,10 +32,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--sprayer", metavar="NAME", help="your sprayer's profile; see: layersim weigh")
     parser.add_argument(
-        "--step", action="append", metavar="NAME", help="this step's mix only; may be repeated"
+        "--coat", action="append", metavar="NAME", help="this coat's mix only; may be repeated"
     )
     add_outputs(parser)
     add_shelf(parser)
+    parser.once = {"--step": "--coat"}
 
 
 def run(asked: argparse.Namespace) -> int:
@@ -48,8 +49,8 @@ def run(asked: argparse.Namespace) -> int:
     to = outputs(asked, asked.scheme)
     scheme = load_scheme(asked.scheme, folders=extra_folders(asked))
     scheme = dataclasses.replace(scheme, batch=_batch(asked, scheme.batch))
-    _check_steps(asked.step, scheme)
-    found = quantities(scheme, steps=asked.step or ())
+    _check_steps(asked.coat, scheme)
+    found = quantities(scheme, steps=asked.coat or ())
     bought, _ = purchases(found)
     answer = {"quantities": found, "purchases": bought}
     show(view(found), answer, to, name="quantities")
@@ -98,8 +99,8 @@ def _batch(asked: argparse.Namespace, batch: Batch) -> Batch:
 
 
 def _check_steps(wanted: list[str] | None, scheme: Scheme) -> None:
-    known = ["primer", "pre-shade", *(coat.name for area in scheme.areas for coat in area.coats)]
+    known = ["primer", "preshade", *(coat.name for area in scheme.areas for coat in area.coats)]
     for name in wanted or []:
         if name not in known:
-            hint = nearest_hint(name, known, kind="steps")
-            raise UnknownNameError(f"--step: no step {quoted(name)}. {hint}")
+            hint = nearest_hint(name, known, kind="coats")
+            raise UnknownNameError(f"--coat: no coat {quoted(name)}. {hint}")

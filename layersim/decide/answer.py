@@ -43,7 +43,7 @@ class Weights:
     lights: float = 0.10
     """Of each ΔE00 of unlikeness under other lights."""
     change: float = 0.30
-    """Of a change to the rest of the scheme: a filter after, another pre-shade."""
+    """Of a change to the rest of the scheme: a filter after, another preshade."""
     thin: float = 0.40
     """Of the whole of a coat that is ink, wash or medium, where no filter is sought: it hides nothing, and
     shows every unevenness."""
@@ -65,7 +65,7 @@ class Answer:
     area: Area
     """The area with it."""
     preshade: Preshade | None
-    """Another pre-shade than the scheme's; None where it stays."""
+    """Another preshade than the scheme's; None where it stays."""
     extra: tuple[Coat, ...]
     """Coats to follow it at once, such as a filter."""
     prediction: AreaPrediction
@@ -105,7 +105,7 @@ class Answer:
 
     @property
     def changes_more(self) -> bool:
-        """Whether more of the scheme would change than the coat: its pre-shade, or a filter after."""
+        """Whether more of the scheme would change than the coat: its preshade, or a filter after."""
         return bool(self.extra) or self.preshade is not None
 
     @property
@@ -156,10 +156,10 @@ def unlikeness(
 def in_order(answers: Sequence[Answer], weights: Weights, *, most: int) -> tuple[Answer, ...]:
     """Return a short list of different answers, best first.
 
-    The closest is always in it, then the best over the pre-shade that stands and the best with each number of
+    The closest is always in it, then the best over the preshade that stands and the best with each number of
     paints. The others are taken in order of :meth:`Answer.merit`, each only if it shares fewer than half of
     the paints that it and any answer already taken have together: two that differ in a pinch of a third
-    paint are one idea. At most half of them ask for another pre-shade than the one that stands.
+    paint are one idea. At most half of them ask for another preshade than the one that stands.
     """
     closest = min(answers, key=lambda answer: answer.closeness)
     ranked = sorted(answers, key=lambda answer: answer.merit(weights))
@@ -188,7 +188,7 @@ def finalists(answers: Sequence[Answer], weights: Weights) -> list[Answer]:
 
     What is farther than the closest by more than :data:`FILLER` is none that a painter would take. Of the
     rest the closest is kept, and those that would be best if what is closer were as much likelier. Where all
-    of them ask for another pre-shade, the closest over the one that stands is kept beside them.
+    of them ask for another preshade, the closest over the one that stands is kept beside them.
     """
     closest = min(answers, key=lambda answer: answer.closeness)
     near = [answer for answer in answers if answer.closeness <= closest.closeness + FILLER]

@@ -81,7 +81,7 @@ class Bench:
         varied.sort(key=lambda key: key.kind == "film")
         self.films = [self.keys.index(key) for key in varied]
         self.steps: list[object] = [key.step if key.kind == "film" else "greys" for key in varied]
-        self.step_names = [area.coats[s].name if isinstance(s, int) else "pre-shade" for s in self.steps]
+        self.step_names = [area.coats[s].name if isinstance(s, int) else "preshade" for s in self.steps]
         self.greys = isinstance(area.preshade, GreysGiven)
         self.reflectance = self.model.reflectance(np.zeros((1, len(self.keys))))[0, -1]
         self.lab = colour.lab(self.reflectance, self.view)
@@ -112,7 +112,7 @@ class Bench:
             return self.with_coats(step, change)
         if step == "greys":
             return self.lab
-        # The painter sprays what follows where it belongs on the model, whatever the pre-shade became.
+        # The painter sprays what follows where it belongs on the model, whatever the preshade became.
         preshade = self.area.preshade
         passes = preshade.passes if isinstance(preshade, GreysSprayed) else 1
         z = np.zeros((1, len(self.keys)))

@@ -1,14 +1,14 @@
 """Choices to compare: small changes to one scheme, written in a line each.
 
-A change names a step and what should be otherwise::
+A change names a coat and what should be otherwise::
 
-    filter.coats = 2                       the step "filter" gets two coats
+    filter.coats = 2                       the coat "filter" twice
     highlight = 4 bone : 1 sky blue        another mix; one paint by itself: highlight = bone
     base.where = from 60 up                where it lands
-    preshade.passes = 20                   the pre-shade
-    light = LED-B3                         the light it is judged under
-    without filter                         a step left out
-    straps/base.coats = 4                  the area first, where several have such a step
+    preshade.passes = 20                   the preshade
+    lamp = LED-B3                          the light it is judged under
+    without filter                         a coat left out
+    straps/base.coats = 4                  the area first, where several have such a coat
 
 The changes are made to what the scheme file says, before it is read, so that a changed scheme is
 checked exactly as a file is. Names are told apart by letters and digits alone, as paints are.
@@ -47,8 +47,10 @@ AS_WRITTEN: Final = "as written"
 MOST_CHOICES: Final = 8
 MOST_CHANGES: Final = 50
 """Changes of one choice."""
-_OF_THE_SCHEME: Final = ("light", "observer")
-_OF_AN_AREA: Final = ("ground",)
+_OF_THE_SCHEME: Final = ("lamp", "observer")
+_OF_AN_AREA: Final = ("primer",)
+_ONCE: Final = {"light": "lamp", "ground": "primer"}
+"""What keys were once called, and are now."""
 _TABLES: Final = ("preshade", "targets")
 _PLACES: Final = '"from 60 up", "up to 40", "from 30 to 60 edge 10" or "everywhere"'
 _EXAMPLE: Final = "a change such as filter.coats = 2, highlight = bone, or without filter"
@@ -261,7 +263,11 @@ class _Edit:
 
     def _set(self, where: str | None, target: str, head: str, key: str, value: str) -> None:
         key = re.sub(r"[\s-]+", "_", key.lower()) if head else key
+        if not head and slug(target) in _ONCE:
+            old, target = slug(target), _ONCE[slug(target)]
+            self.notices.append(f'"{old}" is now called "{target}"; it is read as before')
         if not head and slug(target) in _OF_THE_SCHEME and where is None:
+            self.values.pop("light" if slug(target) == "lamp" else "", None)
             self.values[slug(target)] = value if slug(target) == "observer" else _plain_value(value)
             return
         if slug(head) == "hand" and where is None:
@@ -269,6 +275,7 @@ class _Edit:
             return
         if not head and slug(target) in _OF_AN_AREA:
             for area in self._areas_with(where, target, lambda _: True):
+                self.tables[area].pop("ground", None)
                 self.tables[area][slug(target)] = value.strip("\"'")
             return
         if re.sub("[ -]", "", head.lower()) in _TABLES:
@@ -305,7 +312,7 @@ class _Edit:
             coat.pop("mix" if key == "paint" else "paint", None)
         if key == "thinning" and "dry_film_um" in coat:
             self.notices.append(
-                f"{quoted(self.text)} changes the recipe only: the scheme gives this step's dry film. "
+                f"{quoted(self.text)} changes the recipe only: the scheme gives this coat's dry film. "
                 "Thinner paint leaves less: change dry_film_um, too"
             )
         _set_key(coat, key, value)
@@ -342,7 +349,7 @@ class _Edit:
         found = self._steps(area, name)
         if len(found) > 1:
             raise self.fault(
-                f"{len(found)} steps named {quoted(name)}", f"which one: {name}#1 is the first of them"
+                f"{len(found)} coats named {quoted(name)}", f"which one: {name}#1 is the first of them"
             )
         return found[0]
 
@@ -371,13 +378,13 @@ class _Edit:
             asked = [i for i in everywhere if not usual or slug(names[i]) in usual]
         found = [i for i in asked if has(i)]
         if not found:
-            known = [name_of_step(coat) for i in asked for coat in self._coats(i)] + ["preshade", "ground"]
+            known = [name_of_step(coat) for i in asked for coat in self._coats(i)] + ["preshade", "primer"]
             if what.startswith(_TABLES):
-                raise self.fault(quoted(what), "a key of a pre-shade or targets that some area here has")
+                raise self.fault(quoted(what), "a key of a preshade or targets that some area here has")
             raise self.fault(
-                f"the step {quoted(what)}",
-                "a step of the scheme" if where is None else f"a step of {quoted(where)}",
-                nearest_hint(what, known, kind="steps"),
+                f"the coat {quoted(what)}",
+                "a coat of the scheme" if where is None else f"a coat of {quoted(where)}",
+                nearest_hint(what, known, kind="coats"),
             )
         if len(found) > 1 and where is None and not self.usual:
             rows = ", ".join(quoted(names[i]) for i in found)

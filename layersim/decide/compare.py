@@ -181,7 +181,7 @@ def compare(
     There are two to eight choices of different names. `areas` names the areas to compare, by default all, and
     `lights` other lights to compare the finish under. Hand and bottles are drawn `draws` times. Raises
     LayersimError if the choices cannot be compared: one only, two of one name, no area in common;
-    UnknownNameError if there is no such area or light; SchemeError if a pre-shade does not get lighter; and
+    UnknownNameError if there is no such area or light; SchemeError if a preshade does not get lighter; and
     ValueError if there are too few tones or draws.
     """
     check_counts(tones=tones, draws=draws, least_draws=2)
@@ -234,7 +234,7 @@ def _compare_area(
 ) -> AreaComparison:
     models: list[AreaModel] = []
     for choice, area in zip(choices, areas, strict=True):
-        # The same places of the model, whatever each sprayed pre-shade makes of them. Given greys do not
+        # The same places of the model, whatever each sprayed preshade makes of them. Given greys do not
         # say where they lie, so they are taken in even steps from shadow to light.
         sprayed = isinstance(area.preshade, GreysSprayed) and isinstance(areas[0].preshade, GreysSprayed)
         places = models[0].places if models and sprayed else None

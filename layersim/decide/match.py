@@ -68,7 +68,7 @@ class CoatPlace:
 
 @dataclass(frozen=True, eq=False)
 class Variant:
-    """One way in which the rest of the scheme may be: a filter after, another pre-shade."""
+    """One way in which the rest of the scheme may be: a filter after, another preshade."""
 
     place: CoatPlace
     extra: tuple[Coat, ...] = ()

@@ -1,7 +1,7 @@
 """The place in an area where a coat is sought: what lies below it, and what follows above.
 
 Films are even here (the site-to-site spread of sprayed films is left to the prediction of the
-answers; a pre-shade of spots is an even one of the same lightness), and local effects, coats with a
+answers; a preshade of spots is an even one of the same lightness), and local effects, coats with a
 patch, are left out: a colour is matched beside them.
 """
 
@@ -44,7 +44,7 @@ class Opening:
     """Shape (tones,). Share of the new coat's full film."""
     viewing: colour.Viewing
     shade: FloatArray
-    """Shape (tones,). Lightness of the bare pre-shade."""
+    """Shape (tones,). Lightness of the bare preshade."""
 
     @cached_property
     def above(self) -> bulk.Rows:
@@ -127,7 +127,7 @@ def medium_of(mix: Mix) -> Medium:
 
 
 def _before_coats(scheme: Scheme, area: Area, tones: int) -> tuple[Admittance, FloatArray, FloatArray]:
-    """Return the bare pre-shade: what lies below, its sheen and its lightness at each tone."""
+    """Return the bare preshade: what lies below, its sheen and its lightness at each tone."""
     model = AreaModel(scheme, area, tones=tones)
     shade = model.shade
     primer = cones.endless(cones.medium(K_per_um=area.ground.K_per_um, S_per_um=area.ground.S_per_um))

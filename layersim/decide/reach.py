@@ -2,7 +2,7 @@
 
 A finer look at the tones where an answer misses: whether the shelf could have that colour there at
 all, by itself or with others, at any number of coats allowed; and whether a paint that nobody has
-yet, another pre-shade, a glossier finish, more film or a coat less above it would do it.
+yet, another preshade, a glossier finish, more film or a coat less above it would do it.
 """
 
 from __future__ import annotations
@@ -93,7 +93,7 @@ class Miss:
     lab: FloatArray
     """Of the best answer."""
     shade: float
-    """L* of the bare pre-shade."""
+    """L* of the bare preshade."""
     coats: int
     """The most that were tried."""
     why: Why
@@ -430,7 +430,7 @@ def _few_recipes(limits: Limits) -> Limits:
 
 
 def _opening(match: Match, *, area: Area | None = None, later: tuple[Coat, ...] | None = None) -> Opening:
-    """Return the place sought with another pre-shade below, or other coats above."""
+    """Return the place sought with another preshade below, or other coats above."""
     place = match.place
     return opening_in(
         match.scheme,

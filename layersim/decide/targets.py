@@ -139,8 +139,8 @@ def colour_from(text: str, *, name: str) -> Target:
         return Target(np.array(values))
     hint = ""
     if text in colour.LIGHTS:
-        # Elsewhere --light names a lamp; here it is the target for the light end of the shade axis.
-        hint = " The lamp to judge under stands in the scheme: light = ..."
+        # --lamp names a lamp; here it is the target for the light end of the shade axis.
+        hint = " The lamp to judge under stands in the scheme: lamp = ..."
     elif re.fullmatch("[0-9a-fA-F]{6}", text):
         hint = f' Did you mean "#{text}"?'
     elif text.count(",") > 2:

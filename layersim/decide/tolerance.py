@@ -158,7 +158,7 @@ def tolerance(
     The scheme's `hand` says how exactly the painter works. `areas` names the areas to look at; by default
     all. `batches`, 10 or more, of 2 to 60 `models` are simulated, a million models at most. Two models differ
     visibly from ΔE00 `visible` on. The same `seed` gives the same answer. Raises LayersimError if a number is
-    out of its range, UnknownNameError if there is no such area, and SchemeError if a pre-shade does not get
+    out of its range, UnknownNameError if there is no such area, and SchemeError if a preshade does not get
     lighter.
     """
     if not 2 <= models <= MOST_MODELS:
@@ -265,7 +265,7 @@ def _row_slips(bench: Bench) -> list[Slip]:
             name = bench.step_names[bench.steps.index(key.step)]
             asked.append((name, "film", "", column, (-FILM_SLIP, FILM_SLIP)))
         elif key.kind == "greys":
-            asked.append(("pre-shade", "greys", "", column, (-GREYS_SLIP, GREYS_SLIP)))
+            asked.append(("preshade", "greys", "", column, (-GREYS_SLIP, GREYS_SLIP)))
         elif key.kind == "parts":
             name, paint, parts = _ingredient(bench, key)
             asked.append((name, "mix", paint, column, (-MIX_SLIP, MIX_SLIP)))
@@ -303,7 +303,7 @@ def _ingredient(bench: Bench, key: Source) -> tuple[str, str, float]:
     area, mix = bench.area, mix_of(bench.area, key.step)
     paint, parts = mix.ingredients[key.number]
     if not isinstance(key.step, int):
-        return "pre-shade", paint.name, parts
+        return "preshade", paint.name, parts
     coat = area.coats[key.step]
     landed = coat.coverage * float(coat.where.film_share(bench.model.shade).mean())
     need = drops_needed(bench.scheme, area, coat, landed=landed)
@@ -314,7 +314,7 @@ def _steps_with(area: Area, paint: str) -> str:
     """Return the steps that a paint is used in, with commas between them."""
     used = ["primer"] if area.ground.name == paint else []
     if isinstance(area.preshade, GreysSprayed) and area.preshade.mix.ingredients[0][0].name == paint:
-        used.append("pre-shade")
+        used.append("preshade")
     used += [coat.name for coat in area.coats if paint in [p.name for p, _ in coat.mix.ingredients]]
     return ", ".join(dict.fromkeys(used))
 

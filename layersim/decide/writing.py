@@ -187,7 +187,7 @@ def _preshade(
         number = where.get(("area", i, "preshade", key))
         if number is None:
             raise LayersimError(
-                f"the pre-shade's {key} stands in no line of its own; change it by hand to {value}"
+                f"the preshade's {key} stands in no line of its own; change it by hand to {value}"
             )
         old = re.sub(r"#.*$", "", lines[number - 1]).split("=", 1)[1].strip()
         if old.replace(" ", "") != value.replace(" ", ""):

@@ -39,6 +39,8 @@ class Key:
     """The key, where a record's field has another name."""
     remark: str = ""
     """Said beside it in files that are written."""
+    was: str = ""
+    """What it was once called; files that say so are still read, with a notice."""
 
     def read(self, table: Table, name: str) -> Any:
         """Return the value of this key, its default where it is missing; raises Fault."""
@@ -95,6 +97,8 @@ def read_keys(table: Table, keys: Mapping[str, Key], *, only: bool = True) -> di
     """
     values = {}
     for name, key in keys.items():
+        if key.was:
+            table.also_read(key.was, name)
         instead = key.kind.instead if key.default is REQUIRED else key.default
         values[key.field or name] = table.document.attempt(functools.partial(key.read, table, name), instead)
     if only:

@@ -54,6 +54,7 @@ class Table:
     def __init__(self, document: Document, values: dict[str, Any], *, where: str, address: Address) -> None:
         self.document, self.values, self.where, self.address = document, values, where, address
         self._asked: set[str] = set()
+        self._written: dict[str, str] = {}
 
     def __contains__(self, key: str) -> bool:
         self._asked.add(key)
@@ -61,9 +62,19 @@ class Table:
 
     def fault(self, key: str | None, found: str, expected: str, hint: str = "") -> Fault:
         """Return a fault about one key, or about the whole table where `key` is None."""
+        key = key and self._written.get(key, key)
         place = ", ".join(part for part in (self.where, _spelt(key or "")) if part) or "the file"
         address = self.address if key is None else (*self.address, key)
         return Fault(Problem(place, found, expected, self.document.line_of(address), hint))
+
+    def also_read(self, old: str, key: str) -> None:
+        """Take a key's old name for it, with a notice; where a file says both, the old one is not known."""
+        if old in self.values and key not in self.values:
+            self.values = {key if name == old else name: value for name, value in self.values.items()}
+            self._written[key] = old
+            notice = f'"{old}" is now called "{key}"; the file is read as before'
+            if notice not in self.document.notices:
+                self.document.notices.append(notice)
 
     def text(self, key: str, default: str | None = None, *, most: int = LONGEST_TEXT) -> str:
         """Return a text of one line, blanks and line breaks in it made one blank each.
@@ -171,7 +182,8 @@ class Table:
         if not isinstance(value, dict):
             raise self.fault(key, shown(value), "a table, such as { ... } or a heading in [square brackets]")
         where = ", ".join(part for part in (self.where, _spelt(key)) if part)
-        return Table(self.document, value, where=where, address=(*self.address, key))
+        address = (*self.address, self._written.get(key, key))
+        return Table(self.document, value, where=where, address=address)
 
     def tables(self, key: str, *, most: int = MOST_ROWS) -> list[Table]:
         """Return the tables under a ``[[heading]]``, an empty list where there is none."""

@@ -28,7 +28,7 @@ EXPLAINED: Final = 0.985
 
 TYPICAL_COATS: Final = (0.5, 1.0, 2.0, 4.0)
 TYPICAL_GROUNDS: Final = (0.02, 0.18, 0.70)
-"""Reflectances as seen without gloss: a dark, a middle and a light tone of a pre-shade (convention)."""
+"""Reflectances as seen without gloss: a dark, a middle and a light tone of a preshade (convention)."""
 
 BY_SURFACE: Final = "how much of their surface's reflection the readings hold"
 

@@ -365,7 +365,7 @@ def _remedy(card: Card, verdict: Verdict) -> str:
     if len(card.seen.channels) == 1:
         return (
             "To be surer without spraying more, photograph the same card and chart once more under another "
-            "kind of lamp, and name that picture in the swatches file: [photograph.other_light], "
+            "kind of lamp, and name that picture in the swatches file: [photograph.other_lamp], "
             'file = "...".'
         )
     return ""

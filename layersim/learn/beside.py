@@ -89,7 +89,7 @@ class LogComparison:
 class SprayedArea:
     """One area as it was sprayed, its chips, and their prediction for any deviates.
 
-    Chips are alike in area and films. Raises SchemeError if the pre-shade does not get lighter.
+    Chips are alike in area and films. Raises SchemeError if the preshade does not get lighter.
     """
 
     def __init__(self, chips: Sequence[Measured]) -> None:

@@ -33,7 +33,7 @@ CHIP_ERROR: Final = 0.7
 """One standard deviation of a measured chip in each of L*, a*, b*: instrument, and spot to spot (assumed)."""
 THINNER: Final = "thinner"
 PRIMER: Final = "primer"
-PRESHADE: Final = "pre-shade"
+PRESHADE: Final = "preshade"
 
 
 @dataclass(frozen=True, eq=False)
@@ -75,7 +75,7 @@ class Measured:
     def at_place(self, along_axis: FloatArray, shade: FloatArray) -> FloatArray:
         """Return values (..., 31) at the chip's place, from values along the shade axis (..., tones, 31).
 
-        `shade` is the bare pre-shade's L* at each tone.
+        `shade` is the bare preshade's L* at each tone.
         """
         last = len(shade) - 1
         words = {"shadow": 0.0, "mid": last / 2.0, "light": float(last)}
@@ -108,7 +108,7 @@ class CoatCount:
     entries: int
     """How many give coats."""
     planned: int | None
-    """As the scheme has it now; None for a pre-shade that is given by its greys."""
+    """As the scheme has it now; None for a preshade that is given by its greys."""
 
 
 def coats_so_far(scheme: Scheme, log: Log, *, area: str, step: str) -> CoatCount:
@@ -184,14 +184,14 @@ def known_area(scheme: Scheme, name: str) -> int:
 
 
 def known_step(area: Area, name: str) -> int:
-    """Return the stage that a step of an area ends with: the primer, the pre-shade or a coat by its name.
+    """Return the stage that a step of an area ends with: the primer, the preshade or a coat by its name.
 
     Of two coats with one name it is the first. Raises UnknownNameError if there is none.
     """
     stage = _stage_or_none(area, name)
     if stage is None:
-        hint = nearest_hint(name, step_names(area), kind="steps")
-        raise UnknownNameError(f"no step {quoted(name)} on {quoted(area.name)}. {hint}")
+        hint = nearest_hint(name, step_names(area), kind="coats")
+        raise UnknownNameError(f"no coat {quoted(name)} on {quoted(area.name)}. {hint}")
     return stage
 
 
@@ -269,7 +269,7 @@ def _mixed(mix: Mix, film_um: float, film_from: str, drops: Mapping[str, float] 
 def strange_drops(scheme: Scheme, entry: Entry) -> tuple[str, ...]:
     """Return the paints of which an entry gives drops though its step's mix does not have them.
 
-    Empty for a pre-shade that is given by its greys, whose paint nobody knows.
+    Empty for a preshade that is given by its greys, whose paint nobody knows.
     """
     area = scheme.areas[known_area(scheme, entry.area)]
     stage = known_step(area, entry.step)

@@ -109,7 +109,7 @@ def _has_factor(one: Measured) -> bool:
 def _share(one: Measured, step: Coat | GreysSprayed) -> float:
     """Return the share of a coat's film that lands at a chip's place."""
     if isinstance(step, GreysSprayed):
-        # How much of the white lies at a tone is what the pre-shade is about: the full light alone is known.
+        # How much of the white lies at a tone is what the preshade is about: the full light alone is known.
         return 1.0 if one.chip.tone == "light" else 0.0
     model = AreaModel(one.scheme, one.sprayed, tones=33, sites=1)
     share = step.where.film_share(model.shade)
@@ -122,7 +122,7 @@ def _swatch_rows(
     place = f"{after.entry.area}, {after.chip.tone}, {after.entry.at:%Y-%m-%d}"
     below = step_of(before.sprayed, before.stage)
     sheen = after.sprayed.ground.sheen if below is None else below.mix.sheen
-    name = step.name if isinstance(step, Coat) else "pre-shade"
+    name = step.name if isinstance(step, Coat) else "preshade"
     coats = step.coats if isinstance(step, Coat) else step.passes
     # In the paint's own coats, as the fit counts them: the film that a scheme gives was measured by nobody.
     own_um = paint.wet_film_um * step.mix.volume_solids

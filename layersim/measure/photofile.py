@@ -93,7 +93,9 @@ PHOTOGRAPH_KEYS: Final = {
     "thinning": THINNING,
     "reference": Key(word(tuple(REFERENCES)), "by what colours are calibrated", "best"),
     "encoding": Key(word(tuple(ENCODINGS)), "as the file says, or light itself", "profile"),
-    "other_light": Key(section(_ONE_LIGHT), "the same card once more, under another kind of lamp", None),
+    "other_lamp": Key(
+        section(_ONE_LIGHT), "the same card once more, under another kind of lamp", None, was="other_light"
+    ),
 }
 CARD_GROUND_KEYS: Final = {
     **GROUND_KEYS,
@@ -119,7 +121,7 @@ def is_picture(path: Path, *, there: bool = True) -> bool:
 
 def refuse_missing_photographs(card: PhotographedSet) -> None:
     """Raise SwatchFileError for the first photograph that is not there, with the pictures that are."""
-    for key, path in zip(("[photograph]", "[photograph.other_light]"), card.photographs, strict=False):
+    for key, path in zip(("[photograph]", "[photograph.other_lamp]"), card.photographs, strict=False):
         if path.exists():
             continue
         where = (
@@ -181,7 +183,7 @@ def photographed_set(document: Document) -> PhotographedSet | None:
     if table is None:
         return None
     photo = read_keys(table, PHOTOGRAPH_KEYS)
-    card, thinning, other = (photo.pop(key) for key in ("card", "thinning", "other_light"))
+    card, thinning, other = (photo.pop(key) for key in ("card", "thinning", "other_lamp"))
     said = "thinning" in table
     layout = standard_card() if card is None else read_card(card)
     grounds, swatches = from_layout(layout, thinning=thinning, thinning_said=said)

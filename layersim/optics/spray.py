@@ -12,7 +12,7 @@ Sums of such counts are such counts again: n coats of spread s each have togethe
     s_n = s / √n                                                                          (P2)
 
 so many mist coats even out, and where a coat thins out to a share e of its film, as at its edge and
-in the shadow of a pre-shade, it has
+in the shadow of a preshade, it has
 
     s_e = s / √e                                                                          (P3)
 

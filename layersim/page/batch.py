@@ -177,7 +177,7 @@ def _entry(asked: Asked, scheme: Scheme, text: str) -> Entry:
     note = " ".join(text_of(asked, "note", most=_MOST_NOTE).split()) if asked.get("note") else ""
     drops, chips = _drops(asked, scheme), _chips(asked)
     if coats is None and bar is None and not (drops or chips or note):
-        raise LayersimError("found nothing beside area and step; expected coats, drops, a chip or a note")
+        raise LayersimError("found nothing beside area and coat; expected coats, drops, a chip or a note")
     sprayer = scheme.batch.sprayer
     factor = sprayer.film_factor if sprayer is not None else None
     return Entry(

@@ -1,4 +1,4 @@
-"""A chip, or the greys of a pre-shade, read off a photograph beside a 24-patch chart or grey cards."""
+"""A chip, or the greys of a preshade, read off a photograph beside a 24-patch chart or grey cards."""
 
 from __future__ import annotations
 

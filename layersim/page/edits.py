@@ -26,7 +26,15 @@ from layersim.scheme.targets import PLACES
 MOST_EDITS: Final = 50
 """Changes made at once."""
 # Of two keys that exclude each other, setting one takes out the other.
-_INSTEAD: Final = {"paint": "mix", "mix": "paint", "dry_film_um": "wet_film_um", "wet_film_um": "dry_film_um"}
+_INSTEAD: Final = {
+    "paint": "mix",
+    "mix": "paint",
+    "dry_film_um": "wet_film_um",
+    "wet_film_um": "dry_film_um",
+    # What they were once called.
+    "primer": "ground",
+    "lamp": "light",
+}
 _BROKEN: Final = "the page sent a change that it does not know; load it again"
 _BY_HAND: Final = "this stands in the file in a way that the page cannot change; change it in the text"
 

@@ -165,7 +165,7 @@ def _swatches_text(asked: Asked, uploads: Uploads, folder: Path, *, fit: bool) -
     if asked.get("other_light") is not None:
         rows += [
             "",
-            "[photograph.other_light]",
+            "[photograph.other_lamp]",
             f"file = {toml(_beside(asked, 'other_light', uploads, folder))}",
         ]
     return "\n".join([*rows, *_place_rows(asked.get("places")), ""])

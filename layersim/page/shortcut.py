@@ -16,7 +16,7 @@ from layersim.errors import OutputError
 from layersim.files import write_whole
 
 NAME: Final = "layersim"
-_NOTE: Final = "See and decide what thin coats of paint do over a pre-shade"
+_NOTE: Final = "See and decide what thin coats of paint do over a preshade"
 
 
 def shortcut_text(system: str, words: Sequence[str]) -> str:

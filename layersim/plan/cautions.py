@@ -71,7 +71,7 @@ def cautions(scheme: Scheme) -> tuple[Caution, ...]:
     used = list(_used(scheme))
     every = [paint for paint, _ in used]
     sprayed = [paint for paint, by in used if by == "airbrush"]
-    # Of a pre-shade known by its greys the paint is not known, but it was sprayed.
+    # Of a preshade known by its greys the paint is not known, but it was sprayed.
     any_spray = bool(sprayed) or any(isinstance(area.preshade, GreysGiven) for area in scheme.areas)
     toxic = set(NEVER_SPRAYED)
     two_pack = [p for p in every if p.carrier == "two-pack" or "isocyanate" in p.hazards]

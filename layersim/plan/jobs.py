@@ -77,10 +77,10 @@ def _steps(scheme: Scheme, index: int, area: Area, notices: list[str]) -> Iterab
     lands = landing(scheme, area)
     preshade = area.preshade
     if isinstance(preshade, GreysGiven):
-        notices.append(f"{area.name}: the pre-shade is given by its greys, so its white is not counted")
+        notices.append(f"{area.name}: the preshade is given by its greys, so its white is not counted")
     elif isinstance(preshade, GreysSprayed):
         yield Step(
-            index, "preshade", "pre-shade", preshade.mix, "airbrush", preshade.total_film_um,
+            index, "preshade", "preshade", preshade.mix, "airbrush", preshade.total_film_um,
             preshade.film_from, lands.preshade, placed=True,
         )  # fmt: skip
     for number, coat in enumerate(area.coats):

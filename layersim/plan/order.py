@@ -152,5 +152,5 @@ def _notices(scheme: Scheme) -> list[str]:
             f"{UNKNOWN_CARRIER}-borne paint"
         )
     if any(isinstance(area.preshade, GreysGiven) for area in scheme.areas):
-        notices.append("a pre-shade given by its greys is sprayed with the others' white, or as one coat")
+        notices.append("a preshade given by its greys is sprayed with the others' white, or as one coat")
     return notices

@@ -49,7 +49,7 @@ def quantities(scheme: Scheme, *, steps: Sequence[str] = (), draws: int = DRAWS,
     """Return how much of everything to mix for a scheme's batch.
 
     Only mixes that `steps` use are counted; by default all. What is uncertain is drawn `draws` times. Raises
-    SchemeError if the areas are more than the model, or a pre-shade is none, MeshFileError if a mesh is named
+    SchemeError if the areas are more than the model, or a preshade is none, MeshFileError if a mesh is named
     and cannot be used, and ValueError if there are fewer than two draws.
     """
     check_counts(draws=draws, least_draws=2)

@@ -32,7 +32,7 @@ class BenchStep:
     kind: str
     """What it asks of the film below: "paint", "wash" or "varnish"."""
     mix: Mix | None
-    """None for a pre-shade of which only the greys are known."""
+    """None for a preshade of which only the greys are known."""
     recipe: object
     """Steps with the same recipe can be done with one filling."""
     by: str
@@ -175,7 +175,7 @@ def _lightness(mix: Mix) -> float:
 
 
 def _given_preshades(scheme: Scheme) -> dict[str, Mix]:
-    """Return, by ground, the white that a pre-shade of known greys may share with a sprayed one."""
+    """Return, by ground, the white that a preshade of known greys may share with a sprayed one."""
     return {
         area.ground.name: area.preshade.mix
         for area in reversed(scheme.areas)
@@ -213,10 +213,10 @@ def _area_steps(
         primer = Mix(((area.ground, 1.0),))
         yield step("primer", primer, scheme.batch.primer_coats, times.airbrush_min, whole=True)
     if isinstance(area.preshade, GreysSprayed):
-        yield step("pre-shade", area.preshade.mix, 1, times.pass_min * area.preshade.passes, whole=True)
+        yield step("preshade", area.preshade.mix, 1, times.pass_min * area.preshade.passes, whole=True)
     elif area.preshade is not None:
         # Greys alone do not say how they were sprayed: as one coat.
-        yield step("pre-shade", given.get(area.ground.name), 1, times.airbrush_min, whole=True)
+        yield step("preshade", given.get(area.ground.name), 1, times.airbrush_min, whole=True)
     for coat in area.coats:
         per_model = times.airbrush_min if coat.by == "airbrush" else times.brush_min
         hard = not coat.where.everywhere and coat.where.edge == 0.0

@@ -1,6 +1,6 @@
 """How much surface each area of a scheme has on one model, and how much of it a coat lands on.
 
-The shade axis is the lightness of the bare pre-shade, in even steps from shadow to highlight. How much
+The shade axis is the lightness of the bare preshade, in even steps from shadow to highlight. How much
 surface a model has at each lightness is not known; **every step of the strip is taken to have the same
 share of the surface**. That assumption is in the range: it may be off by ``places_error``.
 """
@@ -95,7 +95,7 @@ class Landing:
 def landing(scheme: Scheme, area: Area) -> Landing:
     """Return what lands of each step of an area, over even steps of the shade axis.
 
-    Raises SchemeError if the pre-shade does not get lighter from shadow to highlight.
+    Raises SchemeError if the preshade does not get lighter from shadow to highlight.
     """
     model = AreaModel(scheme, area, tones=AXIS_STEPS, sites=1)
 

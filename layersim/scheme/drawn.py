@@ -28,7 +28,7 @@ from layersim.spectra import BANDS, FloatArray
 Order = npt.NDArray[np.intp]
 """Which slice of a film lies on which site."""
 DAYLIGHT: Final = colour.Viewing()
-"""What a pre-shade's lightness is told in."""
+"""What a preshade's lightness is told in."""
 _LEAST_FILM_UM: Final = 1e-6
 # From (row,) and (row, 31) to all axes.
 _OF_ROWS: Final = (slice(None), None, None, None, None)
@@ -153,7 +153,7 @@ class Drawn:
         return modelerror.film_factor(film_um, deviate[:, np.newaxis, np.newaxis])
 
     def spots(self) -> FloatArray:
-        """Return how coarse the pre-shade is, (row,): the film of a spot, µm, or how far greys are spots."""
+        """Return how coarse the preshade is, (row,): the film of a spot, µm, or how far greys are spots."""
         preshade = self.area.preshade
         if isinstance(preshade, GreysSprayed):
             # In quarters of a standard deviation: many draws then have the same spots to be counted.
@@ -176,7 +176,7 @@ class Drawn:
         return self._share_off(Mix(((self.area.ground, 1.0),)))
 
     def preshade_sheen(self, preshade: GreysSprayed, exposure: FloatArray) -> FloatArray:
-        """Return the share that the bare pre-shade shows, (row, tone)."""
+        """Return the share that the bare preshade shows, (row, tone)."""
         return surface.blended_sheen(
             self.primer_sheen()[:, np.newaxis],
             coat_sheen=self._share_off(preshade.mix)[:, np.newaxis],

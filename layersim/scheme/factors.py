@@ -17,7 +17,7 @@ def factors_of(scheme: Scheme, area: Area) -> list[Factor]:
 
 
 def mix_of(area: Area, step: object) -> Mix:
-    """Return what a step of an area is sprayed with; the pre-shade's for anything but a coat."""
+    """Return what a step of an area is sprayed with; the preshade's for anything but a coat."""
     if isinstance(step, int):
         return area.coats[step].mix
     if not isinstance(area.preshade, GreysSprayed):
@@ -55,15 +55,15 @@ def _of_hand_and_bottles(scheme: Scheme, area: Area) -> list[Factor]:
             room=min(finish, 1.0 - finish) / hand.satin,
         )
     if isinstance(area.preshade, GreysGiven) and hand.greys:
-        add(Source("greys"), "greys of the pre-shade", "photograph the pre-shade beside a grey card")
+        add(Source("greys"), "greys of the preshade", "photograph the preshade beside a grey card")
     if isinstance(area.preshade, GreysSprayed):
-        add_mix(area.preshade.mix, "preshade", "pre-shade")
+        add_mix(area.preshade.mix, "preshade", "preshade")
         if hand.film:
-            add(Source("film", "preshade"), "film of the pre-shade", "spray a test strip and compare")
+            add(Source("film", "preshade"), "film of the preshade", "spray a test strip and compare")
         if hand.model and area.preshade.spot_um:
             add(
                 Source("mist"),
-                "how coarse the pre-shade's mist is",
+                "how coarse the preshade's mist is",
                 "look at it through a loupe: set drops_um",
             )
     for index, coat in enumerate(area.coats):

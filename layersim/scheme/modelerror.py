@@ -31,7 +31,7 @@ gained from it) acts as
 
     X ← X exp(j z / (X + j))                                                                         (M5)
 
-which matters where films are thin: at the edge of a coat and in the middle tones of a pre-shade.
+which matters where films are thin: at the edge of a coat and in the middle tones of a preshade.
 """
 
 from __future__ import annotations
@@ -59,7 +59,7 @@ class Shift:
 
 
 # Every size below was set on radiative transfer through stacks of one to four films of 0.5 to 8 µm over a
-# pre-shade (the tuning pigments of tests/judge, common and unusual ones, K and S fitted to swatches without
+# preshade (the tuning pigments of tests/judge, common and unusual ones, K and S fitted to swatches without
 # noise): scattering functions of Henyey and Greenstein and of a peak with a back lobe, a white that
 # scatters a fifth less where it is crowded, 1 µm of every joint blended. Two thirds of these hold 80 to 95 %
 # of the finished tones of each kind. Fits count in more since (a misfit of their swatches widens them, and so
@@ -68,7 +68,7 @@ class Shift:
 GROUND: Final = Shift(0.04, 0.04)
 """An opaque primer: what K/S of a fit to thin films says of an endless one."""
 MIST: Final = Shift(0.02, 0.02)
-"""White of the pre-shade, mostly known from films as thick as those it is used in."""
+"""White of the preshade, mostly known from films as thick as those it is used in."""
 COAT: Final = Shift(0.015, 0.02)
 """One paint, on top of what its fit counts in: 1 % of K and 1.6 % of S or more, alike in all steps."""
 MIXED: Final = Shift(0.025, 0.05)

@@ -22,9 +22,9 @@ paint leaves 2 to 10 (common practice, no source, as all of this table)."""
 MOST_COATS: Final = 10
 """Coats of one step; from there on it is likelier passes that were counted."""
 MOST_PASSES_UM: Final = 60.0
-"""Dry film of all passes of a pre-shade, µm."""
+"""Dry film of all passes of a preshade, µm."""
 LEAST_LIGHT: Final = 50.0
-"""L* of a pre-shade's full highlight: darker than that, white has hardly been sprayed."""
+"""L* of a preshade's full highlight: darker than that, white has hardly been sprayed."""
 FILTER_HIDES: Final = 0.25
 """Contrast ratio of a film; a filter that hides more than this is a coat of paint."""
 LEAST_SHARE: Final = 0.2
@@ -39,11 +39,11 @@ def stages_of(area: Area) -> tuple[Stage, ...]:
     preshade = area.preshade
     if isinstance(preshade, GreysGiven):
         greys = f"greys given, L* {preshade.darkest:g} to {preshade.lightest:g}"
-        stages.append(Stage("pre-shade", greys))
+        stages.append(Stage("preshade", greys))
     elif preshade is not None:
         passes = f"{preshade.passes} pass" + ("" if preshade.passes == 1 else "es")
         film = f"{film_words(preshade.total_film_um)} dry"
-        stages.append(Stage("pre-shade", f"{preshade.mix.words()}, {passes}, {film}"))
+        stages.append(Stage("preshade", f"{preshade.mix.words()}, {passes}, {film}"))
     return (*stages, *(Stage(coat.name, coat.words(), coat.is_filter) for coat in area.coats))
 
 
@@ -72,13 +72,13 @@ def oddities(scheme: Scheme, area: Area, *, shade: FloatArray) -> Iterator[str]:
     preshade = area.preshade
     if isinstance(preshade, GreysSprayed) and preshade.total_film_um > MOST_PASSES_UM:
         yield (
-            f"{area.name}: the pre-shade's {preshade.passes} passes of white are "
-            f"{preshade.total_film_um:.0f} µm thick when dry; a pre-shade usually has 5 to 40. Light passes "
+            f"{area.name}: the preshade's {preshade.passes} passes of white are "
+            f"{preshade.total_film_um:.0f} µm thick when dry; a preshade usually has 5 to 40. Light passes "
             "are thinned: thinning = 3"
         )
     if preshade is not None and shade[-1] < LEAST_LIGHT:
         yield (
-            f"{area.name}: the pre-shade's full highlight is no lighter than L* {shade[-1]:.0f}; white from "
+            f"{area.name}: the preshade's full highlight is no lighter than L* {shade[-1]:.0f}; white from "
             "above usually reaches 80 to 95"
         )
     if isinstance(preshade, GreysGiven):
@@ -86,7 +86,7 @@ def oddities(scheme: Scheme, area: Area, *, shade: FloatArray) -> Iterator[str]:
         floor = colour.lab(bare, colour.Viewing())[0]
         if preshade.darkest < floor:
             yield (
-                f"{area.name}: pre-shade greys from L* {preshade.darkest:g}: its surface reflects "
+                f"{area.name}: preshade greys from L* {preshade.darkest:g}: its surface reflects "
                 f"enough by itself to be no darker than L* {floor:.0f}, which is used instead"
             )
 

@@ -40,7 +40,7 @@ def unmoved_words(area: Area, sprayer: Sprayer | None) -> str:
         return ""
     sprayed: list[tuple[str, Coat | GreysSprayed]] = []
     if isinstance(area.preshade, GreysSprayed):
-        sprayed.append(("pre-shade", area.preshade))
+        sprayed.append(("preshade", area.preshade))
     sprayed += [(coat.name, coat) for coat in area.coats if coat.by == "airbrush"]
     given = [(name, f"{step.film_from}_film_um") for name, step in sprayed if not takes_own_film(step)]
     if not given:

@@ -49,7 +49,7 @@ class AreaPrediction:
     name: str
     stages: tuple[Stage, ...]
     shade: FloatArray
-    """Lightness of the bare pre-shade at each tone, (tones,); 0..100 where there is none."""
+    """Lightness of the bare preshade at each tone, (tones,); 0..100 where there is none."""
     has_preshade: bool
     reflectance: FloatArray
     """As seen, the surface's own share included, (stages, tones, 31)."""

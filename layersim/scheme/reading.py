@@ -48,9 +48,9 @@ FORMAT: Final = 1
 DEFAULT_SPREAD: Final = 0.20
 """Relative spread of one sprayed coat, from site to site (an assumption; see docs/theory.md)."""
 DEFAULT_REACH: Final = 0.02
-"""Share of a pre-shade's film that drifts into the deepest shadow (an assumption)."""
+"""Share of a preshade's film that drifts into the deepest shadow (an assumption)."""
 DROPLET_UM: Final = 10.0
-"""Diameter of a pre-shade's droplets as they land, of a fine airbrush (common practice, no source)."""
+"""Diameter of a preshade's droplets as they land, of a fine airbrush (common practice, no source)."""
 MOST_AREAS: Final = 50
 MOST_STEPS: Final = 100
 """Steps of one area."""
@@ -143,7 +143,7 @@ _WET: Final = Key(_FILM, "wet film of one coat, if not the paints' own", None)
 _DRY: Final = Key(_FILM, "dry film of one coat instead", None)
 _SPREAD: Final = Key(SHARE, "relative spread of one coat's film from site to site", DEFAULT_SPREAD)
 COAT_KEYS: Final = {
-    "name": Key(kinds.name(), "of the step; its first paint's where it is left out", None),
+    "name": Key(kinds.name(), "of the coat; its first paint's where it is left out", None),
     "paint": Key(kinds.name(), "name of a paint on the shelf", None),
     "mix": Key(
         special(_mix, f'"5 navy blue : 1 blue ink" or {{ "navy blue" = 5, "blue ink" = 1 }}, '
@@ -161,7 +161,7 @@ COAT_KEYS: Final = {
     "dry_film_um": _DRY,
     "spread": _SPREAD,
     "where": Key(
-        special(_where, f'{_PLACES}, or such as "from 60 up"', Where()), "along the pre-shade", Where()
+        special(_where, f'{_PLACES}, or such as "from 60 up"', Where()), "along the preshade", Where()
     ),
     "filter": Key(flag(), "the glaze whose effect is shown before and after", False),
     "patch": Key(
@@ -170,7 +170,7 @@ COAT_KEYS: Final = {
     "coverage": Key(SHARE, "share of the area under the patch", None),
     "sheen": Key(sheen(), "of the dry coat, if not the mix's own", None),
     "by": Key(word(TOOLS), "what it is laid with; a patch by brush, all else by airbrush", None),
-    "off": Key(flag(), "true leaves the step out, as if it were not written", False),
+    "off": Key(flag(), "true leaves the coat out, as if it were not written", False),
 }  # fmt: skip
 PRESHADE_KEYS: Final = {
     "greys": Key(special(_ends, "[darkest, lightest], L* from 0 to 100"), "the greys, if known", None),
@@ -187,11 +187,11 @@ PRESHADE_KEYS: Final = {
 }
 AREA_KEYS: Final = {
     "name": Key(kinds.name(), "of the area"),
-    "ground": Key(kinds.name(), "the primer, a paint on the shelf"),
+    "primer": Key(kinds.name(), "what the model is primed with, a paint on the shelf", was="ground"),
     "preshade": Key(section(PRESHADE_KEYS), "greys under the coats", None),
     "targets": Key(section(keys_of(Targets), targets_of), "colours to reach", Targets()),
     "coat": Key(
-        rows(COAT_KEYS, most=MOST_STEPS), f"a step, in order of work; {MOST_STEPS_IN_ALL} in all", []
+        rows(COAT_KEYS, most=MOST_STEPS), f"a coat, in order of work; {MOST_STEPS_IN_ALL} in all", []
     ),
     **EXTENT_KEYS,
 }
@@ -202,7 +202,7 @@ HAND_KEYS: Final = {
 SCHEME_KEYS: Final = {
     "name": Key(kinds.name(), "of the scheme"),
     "note": Key(kinds.text(), "anything to know", ""),
-    "light": Key(word(tuple(LIGHTS), _MEANT), "the light it is seen under", "D65"),
+    "lamp": Key(word(tuple(LIGHTS), _MEANT), "the lamp, or daylight, it is judged under", "D65", was="light"),
     "observer": Key(word(tuple(OBSERVERS)), "the CIE observer, in degrees", "2"),
     "paints": Key(kinds.text(), "a folder of paints beside the scheme file", None),
     "hand": Key(
@@ -247,7 +247,7 @@ def load_scheme(
     scheme = Scheme(
         name=values["name"],
         note=values["note"],
-        viewing=Viewing(values["light"], values["observer"]),
+        viewing=Viewing(values["lamp"], values["observer"]),
         hand=values["hand"],
         areas=attempt(lambda: _areas(top, values["area"], shelf), ()),
         path=file,
@@ -297,7 +297,7 @@ def _area(table: Table, shelf: Shelf) -> Area:
     coats = [_coat(row, shelf, patches) for row in values["coat"]]
     return Area(
         name=values["name"],
-        ground=attempt(lambda: _paint(table, "ground", values["ground"], shelf, rather="primer"), _NO_PAINT),
+        ground=attempt(lambda: _paint(table, "primer", values["primer"], shelf, rather="primer"), _NO_PAINT),
         preshade=attempt(lambda: _preshade(values["preshade"], shelf), None),
         coats=_switched_on(coats, [row.values.get("off") is True for row in values["coat"]]),
         targets=values["targets"],

@@ -1,4 +1,4 @@
-"""What a scheme says: areas of a model, each with a ground, a pre-shade and coats in order."""
+"""What a scheme says: areas of a model, each with a ground, a preshade and coats in order."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from layersim.scheme.prediction import Prediction
 
 MOST_COATS: Final = 100
-"""Coats of one step, and passes of a pre-shade."""
+"""Coats of one step, and passes of a preshade."""
 SHARE: Final = number(0, 1)
 EDGE_SIGMAS: Final = 2.0 * 1.2815515655446004
 """Standard deviations between the 10 % and 90 % points of a Gaussian edge."""
@@ -36,7 +36,7 @@ EDGE_SIGMAS: Final = 2.0 * 1.2815515655446004
 class Where:
     """Where along the shade axis a coat lands.
 
-    The axis is the lightness L* of the bare pre-shade, so a painter can read it off a photograph of the
+    The axis is the lightness L* of the bare preshade, so a painter can read it off a photograph of the
     model. The coat thins out across the edge as the edge of a spray cone does: the film is a Gaussian's
     integral, from 90 % to 10 % over `edge` (a Gaussian deposit is the usual model of a spray cone; the width
     is the painter's).
@@ -195,7 +195,7 @@ class Coat:
 
 @dataclass(frozen=True)
 class GreysGiven:
-    """A pre-shade whose greys are known: read off a photograph, or measured."""
+    """A preshade whose greys are known: read off a photograph, or measured."""
 
     darkest: float
     lightest: float
@@ -211,7 +211,7 @@ class GreysGiven:
 
 @dataclass(frozen=True)
 class GreysSprayed:
-    """A pre-shade worked out from passes of thinned white over the primer."""
+    """A preshade worked out from passes of thinned white over the primer."""
 
     mix: Mix
     passes: int
@@ -317,7 +317,7 @@ class Hand:
     drift: Annotated[
         float, Key(SHARE, "by how much, relative, the film on the last model differs from the first's")
     ] = 0.06
-    slips: Annotated[float, Key(SHARE, "chance that a step gets one coat too few or too many on a model")] = (
+    slips: Annotated[float, Key(SHARE, "chance that a coat is laid once too few or too many on a model")] = (
         0.002
     )
     mixes: Annotated[

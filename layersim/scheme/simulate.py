@@ -32,7 +32,7 @@ SITES: Final = 8
 DRAWS: Final = 64
 _AXIS_POINTS: Final = 129
 _LEAST_SHADE: Final = 1.0
-"""Lightness L* that a pre-shade must gain at the least: less is no gradient."""
+"""Lightness L* that a preshade must gain at the least: less is no gradient."""
 # Values of one array in a block: a dozen such arrays stay in a second-level cache.
 _CACHED_VALUES: Final = 16384
 
@@ -49,12 +49,12 @@ def simulate(
 ) -> Prediction:
     """Return what a scheme predicts.
 
-    Tones lie along the shade axis, evenly spaced in the pre-shade's lightness. `viewing` takes the place of
+    Tones lie along the shade axis, evenly spaced in the preshade's lightness. `viewing` takes the place of
     the scheme's own light and observer. Films vary between `sites`; hand and bottles are drawn `draws` times
     for the range, 0 for none. Without `reasons` neither causes of the range nor what is hardly meant are
     looked for, which takes less time; colours and ranges are the same.
 
-    Raises SchemeError if a pre-shade does not get lighter from shadow to highlight, ValueError if tones
+    Raises SchemeError if a preshade does not get lighter from shadow to highlight, ValueError if tones
     or draws are out of their range, see :func:`layersim.chance.check_counts`.
     """
     check_counts(tones=tones, draws=draws)
@@ -73,9 +73,9 @@ class AreaModel:
     """One area, ready to be worked out for any rows of normal deviates.
 
     `factors` says what the columns of the deviates stand for. `places` are where the tones lie, from the
-    deepest shadow (0) to the full highlight (1) in shares of the sprayed pre-shade. Give them to see two
+    deepest shadow (0) to the full highlight (1) in shares of the sprayed preshade. Give them to see two
     schemes at the same places of the model; by default the tones are spaced evenly in `shade`, the L* of the
-    bare pre-shade. `exposure` is each tone's share of the full pre-shade film.
+    bare preshade. `exposure` is each tone's share of the full preshade film.
     """
 
     def __init__(
@@ -102,7 +102,7 @@ class AreaModel:
         )
         uneven = self._preshade_spread > 0.0 or any(spread > 0.0 for spread in self._coat_spreads)
         self._sites = sites if uneven or self._spotty else 1
-        # The pre-shade's own comes first, as it is sprayed.
+        # The preshade's own comes first, as it is sprayed.
         orders = spray.independent_orders(coats=1 + len(area.coats), sites=self._sites, seed=seed)
         self._preshade_order, self._coat_orders = orders[0], orders[1:]
         self.exposure, self.shade = self._axis(places)
@@ -183,7 +183,7 @@ class AreaModel:
         return sorted(found, key=lambda cause: -cause.delta_e)
 
     def _axis(self, places: FloatArray | None) -> tuple[FloatArray, FloatArray]:
-        """Return each tone's share of the full pre-shade film, and the lightness of its pre-shade."""
+        """Return each tone's share of the full preshade film, and the lightness of its preshade."""
         preshade = self.area.preshade
         even = np.linspace(0.0, 1.0, self.tones)
         if preshade is None:
@@ -207,7 +207,7 @@ class AreaModel:
             raise SchemeError(
                 self.scheme.path or self.scheme.name,
                 f'area "{self.area.name}", preshade: {laid} gives {ends}; '
-                "expected a pre-shade that runs from dark to light. Is it the right paint, and neither so "
+                "expected a preshade that runs from dark to light. Is it the right paint, and neither so "
                 "thin that it does nothing nor so thick that its drift covers the shadow?",
             )
         # The first trace of a glossy white may darken a matt primer: such films share a tone.

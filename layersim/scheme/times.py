@@ -30,7 +30,7 @@ _HOURS: Final = number(0, MOST_HOURS, unit="hours")
 class Drying:
     """How long a dry-looking film must rest before the next thing is done to it."""
 
-    flash_min: Annotated[float, Key(_MINUTES, "between two coats of one step")] = 0.0
+    flash_min: Annotated[float, Key(_MINUTES, "before the same coat is laid again")] = 0.0
     recoat_min: Annotated[float, Key(_MINUTES, "before another paint goes over it")] = 0.0
     mask_h: Annotated[float, Key(_HOURS, "before a mask is laid on it")] = 0.0
     wash_h: Annotated[float, Key(_HOURS, "before an oil or brushed wash")] = 0.0
@@ -74,7 +74,7 @@ class Times:
         float, Key(_MINUTES, "getting a sitting ready and tidying up, cleaning left out")
     ] = 20.0
     airbrush_min: Annotated[float, Key(_MINUTES, "one coat on a whole model; an area takes its share")] = 1.0
-    pass_min: Annotated[float, Key(_MINUTES, "one pass of pre-shade on a whole model")] = 0.1
+    pass_min: Annotated[float, Key(_MINUTES, "one pass of preshade on a whole model")] = 0.1
     brush_min: Annotated[float, Key(_MINUTES, "one brushed coat on a whole model")] = 4.0
     fill_min: Annotated[float, Key(_MINUTES, "mixing and filling")] = 2.0
     flush_min: Annotated[float, Key(_MINUTES, "rinsing between two mixes")] = 3.0

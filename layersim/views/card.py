@@ -112,7 +112,7 @@ def _mix_lines(area: CardArea, step: CardStep) -> list[str]:
 def _shared_words(area: CardArea, step: CardStep) -> str:
     uses = step.cup[1:]
     if len(uses) > _MOST_NAMED:
-        return f"one cup with {len(uses)} other steps, named where they stand"
+        return f"one cup with {len(uses)} other coats, named where they stand"
     others: dict[str, list[str]] = {}
     for where, name in uses:
         others.setdefault(name, []).append("this area" if where == area.name else where)
@@ -138,7 +138,7 @@ def _laid_words(area: CardArea, step: CardStep) -> str:
 
 
 def _place(coat: Coat, *, has_preshade: bool) -> str:
-    """Return where a coat lands by what can be seen on the model: how light its pre-shade is."""
+    """Return where a coat lands by what can be seen on the model: how light its preshade is."""
     low, high = coat.where.lightest_from, coat.where.darkest_up_to
     on = "" if coat.patch is None else f"on {coat.coverage * 100:g} % of the area"
     if coat.where.everywhere:
@@ -148,7 +148,7 @@ def _place(coat: Coat, *, has_preshade: bool) -> str:
         span = f"{unit.format(low)} to {high:g}"
     else:
         span = f"under {unit.format(high)}" if low is None else f"over {unit.format(low)}"
-    tones = f"where the pre-shade is {span}" if has_preshade else f"where it faces the light {span}"
+    tones = f"where the preshade is {span}" if has_preshade else f"where it faces the light {span}"
     if coat.where.edge == 0.0:
         tones += ", up to a mask"
     return f"{on}, {tones}" if on else tones

@@ -238,9 +238,9 @@ def verdict_words(area: AreaComparison, difference: Difference) -> str:
 
 
 def _runs(matters: npt.NDArray[np.bool_], area: AreaPrediction) -> list[str]:
-    """Return the runs of tones that matter, by the lightness of their pre-shade."""
+    """Return the runs of tones that matter, by the lightness of their preshade."""
     edges = np.flatnonzero(np.diff(np.concatenate([[False], matters, [False]]).astype(int)))
-    what = "pre-shade is L*" if area.has_preshade else "share facing the light, in per cent, is"
+    what = "preshade is L*" if area.has_preshade else "share facing the light, in per cent, is"
     runs = []
     for start, end in zip(edges[::2], edges[1::2], strict=True):
         low, high = area.shade[start], area.shade[end - 1]

@@ -36,7 +36,7 @@ def example(scheme: Scheme, command: str) -> str:
     """Return what a painter types to log the first coat of a scheme."""
     area = scheme.areas[0]
     step, coats = (area.coats[0].name, area.coats[0].coats) if area.coats else ("primer", 2)
-    return f'{command} add --area "{area.name}" --step "{step}" --coats {coats}'
+    return f'{command} add --area "{area.name}" --coat "{step}" --coats {coats}'
 
 
 def comparison_lines(answer: LogComparison, scheme: Scheme, command: str) -> list[str]:
@@ -95,7 +95,7 @@ def _entry_words(entry: Entry) -> str:
 
 
 def _laid_words(count: int, step: str) -> str:
-    """Return coats in words; a pre-shade's are passes."""
+    """Return coats in words; a preshade's are passes."""
     one, many = ("pass", "passes") if slug(step) == slug(PRESHADE) else ("coat", "coats")
     return f"{count} {one if count == 1 else many}"
 
@@ -182,7 +182,7 @@ def _left_words(row: Compared) -> str:
     one = row.measured
     return (
         f"{_place_words(one.chip)} of {one.entry.step} on {one.entry.area} is ΔE00 {row.delta_e:.0f} from "
-        "its prediction, farther than films and bottles explain; perhaps it was another paint, step or place"
+        "its prediction, farther than films and bottles explain; perhaps it was another paint, coat or place"
     )
 
 
@@ -250,7 +250,7 @@ def learned_lines(learned: Learned, command: str) -> list[str]:
     if learned.below:
         lines.append(
             f"Note: some of these chips lie on areas where {', '.join(learned.below)} sprayed, too; the "
-            "films of those steps are taken as this sprayer's."
+            "films of those coats are taken as this sprayer's."
         )
     return lines + wanted_lines(learned.wanted, command)
 
@@ -264,7 +264,7 @@ def wanted_lines(wanted: Wanted | None, command: str) -> list[str]:
     return [
         f"The chip that would narrow the next preview most: {wanted.tone} of {wanted.step} on {wanted.area}. "
         f"It brings the finish from within about ΔE {wanted.before:.1f} to within {wanted.after:.1f}:",
-        f'  {command} add --area "{wanted.area}" --step "{wanted.step}" --chip "{wanted.tone}=L,a,b"',
+        f'  {command} add --area "{wanted.area}" --coat "{wanted.step}" --chip "{wanted.tone}=L,a,b"',
     ]
 
 

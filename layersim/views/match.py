@@ -99,7 +99,7 @@ def blocks(lab: FloatArray, counted: npt.NDArray[np.bool_]) -> list[Cell]:
 
 def _after(match: Match) -> str:
     coats = match.place.area.coats
-    return f'after "{coats[match.place.at - 1].name}"' if match.place.at else "on the bare pre-shade"
+    return f'after "{coats[match.place.at - 1].name}"' if match.place.at else "on the bare preshade"
 
 
 def _none_is_right(match: Match) -> bool:
@@ -184,7 +184,7 @@ def reach_parts(reach: Reach) -> list[Part]:
         f"best answer: {change_words(miss.target, miss.lab)}. Why: {why_words(miss)}."
         for miss in reach.misses
     ]
-    parts: list[Part] = [Words(["Out of reach over this pre-shade with these paints:"], kind="strong")]
+    parts: list[Part] = [Words(["Out of reach over this preshade with these paints:"], kind="strong")]
     parts.append(
         Words(lines or ["The targets themselves come near, but tones between them do not."], kind="list")
     )
@@ -196,7 +196,7 @@ def reach_parts(reach: Reach) -> list[Part]:
         listed = [f"{remedy.closeness:.1f}  {remedy_words(remedy)}" for remedy in reach.remedies]
         return [*parts, Words([title], kind="strong"), Words(listed, kind="list")]
     none = (
-        "Neither one more paint, another pre-shade, a glossier finish, more coats nor one less above "
+        "Neither one more paint, another preshade, a glossier finish, more coats nor one less above "
         "would bring it "
         "much nearer."
     )
@@ -210,7 +210,7 @@ def why_words(miss: Miss) -> str:
         "above": "",
         "together": f"this tone by itself can be reached (ΔE00 {why.nearest:.1f}), but not with the others "
         "in one coat",
-        "lighter": f"lighter than these paints reach over this pre-shade, which is L* {miss.shade:.0f} here: "
+        "lighter": f"lighter than these paints reach over this preshade, which is L* {miss.shade:.0f} here: "
         f"the lightest of them leaves L* {why.most:.0f} after {miss.coats} coats, "
         f"{why.asked - why.most:.0f} short",
         "darker": f"darker than these paints reach: the darkest of them leaves L* {why.most:.0f} after "
@@ -268,10 +268,10 @@ def remedy_words(remedy: Remedy) -> str:
 
 
 def preshade_words(preshade: Preshade) -> str:
-    """Return a pre-shade in words."""
+    """Return a preshade in words."""
     if isinstance(preshade, GreysGiven):
-        return f"a pre-shade from L* {preshade.darkest:g} to {preshade.lightest:g}"
-    return f"a pre-shade of {preshade.passes} passes"
+        return f"a preshade from L* {preshade.darkest:g} to {preshade.lightest:g}"
+    return f"a preshade of {preshade.passes} passes"
 
 
 def _change_words(answer: Answer) -> list[str]:

@@ -63,11 +63,11 @@ def axis_words(*, has_preshade: bool, viewing: colour.Viewing) -> str:
     """Return what the scale over the tones is; it is daylight's under any light.
 
     >>> axis_words(has_preshade=True, viewing=colour.Viewing("A"))
-    'pre-shade L* (D65)'
+    'preshade L* (D65)'
     """
     if not has_preshade:
         return "facing the light, %"
-    return "pre-shade L*" if viewing == colour.Viewing() else "pre-shade L* (D65)"
+    return "preshade L*" if viewing == colour.Viewing() else "preshade L* (D65)"
 
 
 def _area(area: AreaPrediction, viewing: colour.Viewing) -> list[Part]:

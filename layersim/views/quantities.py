@@ -32,7 +32,7 @@ def view(found: Quantities) -> View:
     shown += [Heading("In all"), _totals(found, bought)]
     shown += [Heading("How sure this is"), *_doubts(found)]
     shown += [Heading("What this rests on", "write your own numbers under [batch]"), *_basis(found)]
-    shown += [Words(["To print these drops beside their steps: layersim card SCHEME"])]
+    shown += [Words(["To print these drops beside their coats: layersim card SCHEME"])]
     shown += care(found.cautions)
     return View(
         title=f"{found.scheme.name}: what to mix for {models_words(models)}",

@@ -71,7 +71,7 @@ def save_sheet(sheet: Sheet, path: Path) -> None:
 def _check_length(height: float, path: Path) -> None:
     if height > _LONGEST:
         raise OutputError(
-            f"{path}: this strip is too long for one page; choose some of it with --area or --stage, "
+            f"{path}: this strip is too long for one page; choose some of it with --area or --coat, "
             "or write a .pdf, which has a page for each area"
         )
 

@@ -63,7 +63,7 @@ def hex_of(lab: FloatArray, card: BenchCard) -> str:
 
 def test_every_step_has_its_recipe_drying_and_boxes(card: BenchCard) -> None:
     cloth, _ = tasks_of(card)
-    names = ["primer", "pre-shade", "base", "light", "filter", "chips", "varnish"]
+    names = ["primer", "preshade", "base", "light", "filter", "chips", "varnish"]
     assert [task.name for task in cloth] == names
     [recipe, *_], laid, slips = cloth[2].columns
     drops = [int(n) for n in re.findall(r"(\d+)\*?(?: drops)? (?:moss green|plum ink|thinner)", recipe)]
@@ -110,7 +110,7 @@ def places(card: BenchCard, area: int) -> list[str]:
 
 def test_places_are_told_by_what_can_be_seen(rig: Scheme) -> None:
     card = bench_card(rig)
-    ends = ("everywhere", "in the light", "everywhere", "where the pre-shade is over L* 60", "everywhere",
+    ends = ("everywhere", "in the light", "everywhere", "where the preshade is over L* 60", "everywhere",
             "on 10 % of the area", "everywhere")  # fmt: skip
     for told, end in zip(places(card, 0), ends, strict=True):
         assert told.endswith(end)
@@ -176,7 +176,7 @@ def test_one_area_alone(rig: Scheme) -> None:
 
 def test_without_primer(rig: Scheme) -> None:
     bare = bench_card(dataclasses.replace(rig, batch=dataclasses.replace(rig.batch, primer_coats=0)))
-    assert bare.areas[0].steps[0].name == "pre-shade"
+    assert bare.areas[0].steps[0].name == "preshade"
     assert places(bare, 0)[0].startswith("4 passes")
 
 
@@ -233,7 +233,7 @@ def test_the_demo_is_one_page_that_can_be_read_and_says_everything(tmp_path: Pat
     assert said.count("from the cup of wax cloth") == 4
     assert "3* blue ink" in said
     assert "* Under 5 drops cannot be repeated" in said
-    assert "where the pre-shade is over L* 76" in said
+    assert "where the preshade is over L* 76" in said
     assert "on 6 % of the area" in said
     for caution in card.cautions:
         assert caution.words.split(".")[0] in said
@@ -348,7 +348,7 @@ def test_a_cup_for_very_many_steps_does_not_name_them_all(rig: Scheme) -> None:
     area = dataclasses.replace(rig.areas[0], coats=coats)
     [tasks] = tasks_of(bench_card(dataclasses.replace(rig, areas=(area,))))
     first, *others = tasks[2:]
-    assert first.columns[0][1].startswith("one cup with 8 other steps")
+    assert first.columns[0][1].startswith("one cup with 8 other coats")
     assert {task.columns[0][1] for task in others} == {"from the cup of base 0"}
 
 

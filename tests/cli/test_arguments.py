@@ -21,7 +21,7 @@ DEMO = str(layersim.demo_scheme())
     "words",
     [
         ["preview", DEMO],
-        ["compare", DEMO, "--choice", "a: light = A"],
+        ["compare", DEMO, "--choice", "a: lamp = A"],
         ["tolerance", DEMO],
         ["match", DEMO, "--area", "straps", "--coat", "base", "--as-planned"],
     ],
@@ -50,14 +50,14 @@ def test_a_place_for_a_picture_that_is_not_wanted_is_refused(
             'expected one, or quotes around them: --coat "blue filter"',
         ),
         (
-            ["log", DEMO, "add", "--area", "wax", "cloth", "--step", "base"],
+            ["log", DEMO, "add", "--area", "wax", "cloth", "--coat", "base"],
             'expected one, or quotes around them: --area "wax cloth"',
         ),
         (
-            ["log", DEMO, "add", "--area", "wax cloth", "--step", "base", "--chip", "mid=31.5", "2", "-18"],
+            ["log", DEMO, "add", "--area", "wax cloth", "--coat", "base", "--chip", "mid=31.5", "2", "-18"],
             'expected one, or quotes around them: --chip "mid=31.5 2 -18"',
         ),
-        (["log", DEMO, "add", "--aera", "cloth", "--step", "b"], 'Did you mean "--area"?'),
+        (["log", DEMO, "add", "--aera", "cloth", "--coat", "b"], 'Did you mean "--area"?'),
         (
             ["log", DEMO, "ad"],
             'ACTION: found "ad"; expected add, take-back, show, learn, swatches. Did you mean "add"?',
@@ -126,12 +126,12 @@ def test_quotes_within_quotes_are_the_painters_own(note: str, tmp_path: Path) ->
     scheme = tmp_path / "s.toml"
     assert main(["start", str(scheme)]) == 0
     for words in (["--note", note], [f"--note={note}"]):
-        said = ["log", str(scheme), "add", "--area", "cloth", "--step", "base", "--coats", "1", *words]
+        said = ["log", str(scheme), "add", "--area", "cloth", "--coat", "base", "--coats", "1", *words]
         assert main(said) == 0
 
 
 def test_an_option_is_no_part_of_a_name(capsys: pytest.CaptureFixture[str]) -> None:
-    assert main(["preview", DEMO, "--light", "D65", "-o", "out.png"]) == 2
+    assert main(["preview", DEMO, "--lamp", "D65", "-o", "out.png"]) == 2
     assert "found 2 words" not in capsys.readouterr().err
 
 
@@ -172,3 +172,25 @@ def test_a_colour_in_odd_quotes_is_that_colour() -> None:
     assert (
         colour_from("“#2c4470”", name="mid").lab.tolist() == colour_from("#2c4470", name="mid").lab.tolist()
     )
+
+
+@pytest.mark.parametrize(
+    ("words", "once"),
+    [
+        (["preview", DEMO, "--no-picture", "--tones", "3"], {"--light": "--lamp", "--stage": "--coat"}),
+        (["quantities", DEMO], {"--step": "--coat"}),
+    ],
+    ids=lambda words: words[0] if isinstance(words, list) else "",
+)
+def test_options_are_read_by_what_they_were_once_called(
+    words: list[str], once: dict[str, str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    values = {"--light": "A", "--stage": "filter", "--step": "filter"}
+    assert main([*words, *(word for old, now in once.items() for word in (now, values[old]))]) == 0
+    now, quiet = capsys.readouterr()
+    assert main([*words, *(f"{old}={values[old]}" for old in once)]) == 0
+    out, err = capsys.readouterr()
+    assert (out, quiet) == (now, "")
+    assert err.splitlines() == [
+        f"{old} is now called {new}; it is read as before." for old, new in once.items()
+    ]

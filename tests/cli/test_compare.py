@@ -83,7 +83,7 @@ def test_the_scheme_as_written_can_be_left_out(capsys):
         (["--choice", "a: glow.caots = 3"], 'Did you mean "coats"?'),
         (["--choice", "a: glow.coats = -3"], "found -3; expected a whole number from 1 to 100"),
         (["--choice", "a"], "expected a change such as"),
-        (["--choice", "a: glow.coats = 3", "--light", "D66"], 'Did you mean "D65"?'),
+        (["--choice", "a: glow.coats = 3", "--lamp", "D66"], 'Did you mean "D65"?'),
         (["--choice", "a: glow.coats = 3", "--tones", "1"], "--tones: found 1"),
         (["--choice", "a: glow.coats = 3", "--choices", "nowhere.toml"], "there is no such file"),
         (["--choice", "a: preshade.greys = 90 to 30"], "expected the darker lightness first"),
@@ -98,23 +98,23 @@ def test_a_slip_gets_one_message_and_code_2(capsys, arguments, said):
 
 
 def test_choices_on_several_schemes_are_refused(capsys):
-    code, _, err = run(capsys, DEMO, DEMO, "--choice", "a: light = A")
+    code, _, err = run(capsys, DEMO, DEMO, "--choice", "a: lamp = A")
     assert code == 2
     assert "choices on one scheme, or schemes alone" in err
 
 
 def test_an_unknown_area_is_named(capsys):
     code, _, err = run(
-        capsys, DEMO, "--area", "Lamp-Glass", "--choice", "a: light = A", "--no-picture", "--tones", "2"
+        capsys, DEMO, "--area", "Lamp-Glass", "--choice", "a: lamp = A", "--no-picture", "--tones", "2"
     )
     assert code == 0  # names are told apart by letters and digits alone
-    code, _, err = run(capsys, DEMO, "--area", "lamp gloss", "--choice", "a: light = A", "--no-picture")
+    code, _, err = run(capsys, DEMO, "--area", "lamp gloss", "--choice", "a: lamp = A", "--no-picture")
     assert code == 2
     assert 'Did you mean "lamp glass"?' in err
 
 
 def test_a_picture_of_no_known_kind_is_refused_before_any_work(capsys, tmp_path):
-    code, out, err = run(capsys, DEMO, "--choice", "a: light = A", "--out", str(tmp_path / "x.bmp"))
+    code, out, err = run(capsys, DEMO, "--choice", "a: lamp = A", "--out", str(tmp_path / "x.bmp"))
     assert (code, out) == (2, "")
     assert "png, pdf, svg or html" in err
 

@@ -40,8 +40,8 @@ def test_add_then_show(job: Path, paints_folder: Path, capsys: pytest.CaptureFix
     assert main(command(job, paints_folder, "show")) == 0
     said = capsys.readouterr().out
     assert "nothing logged yet" in said
-    assert f'layersim log {job} add --area "panel" --step "base" --coats 2' in said
-    words = ["--area", "Panel", "--step", "base", "--coats", "2", "--drops", "moss green=10", "--drops"]
+    assert f'layersim log {job} add --area "panel" --coat "base" --coats 2' in said
+    words = ["--area", "Panel", "--coat", "base", "--coats", "2", "--drops", "moss green=10", "--drops"]
     words += ["thinner=10", "--pressure", "1.2", "--cup-loss", "0.9", "--note", "calm hands"]
     words += ["--chip", "mid=28.5, -3, 4", "--chip", "70=40 -4 5", "--at", "2026-05-01T18:30"]
     assert main(command(job, paints_folder, "add", *words)) == 0
@@ -72,7 +72,7 @@ def test_every_action_writes_its_data(
     table = tmp_path / "read.csv"
     bands = ",".join(str(nm) for nm in range(400, 701, 10))
     area = simulate(load_scheme(job, folders=[paints_folder]), tones=3, draws=0)["panel"]
-    stages = area.reflectance[[area.stage("pre-shade"), area.stage("base")], 1]
+    stages = area.reflectance[[area.stage("preshade"), area.stage("base")], 1]
     bare, seen = [[round(float(value), 6) for value in stage] for stage in stages]
     rows = [f"{name},{','.join(map(str, row))}\n" for name, row in (("bare", bare), ("mine", seen))]
     table.write_text(f"name,{bands}\n{''.join(rows)}", encoding="utf-8")
@@ -86,8 +86,8 @@ def test_every_action_writes_its_data(
         return result
 
     at = ["--area", "panel", "--at", "2026-05-01T18:30"]
-    before = said("add", *at, "--step", "pre-shade", "--chip", f"mid={table}#bare")
-    words = [*at, "--step", "base"]
+    before = said("add", *at, "--coat", "preshade", "--chip", f"mid={table}#bare")
+    words = [*at, "--coat", "base"]
     added = said("add", *words, "--chip", f"mid={table}#mine")
     entry = read_log(log_path(job)).entries[1]
     assert added["entry"] == plain(entry)
@@ -112,13 +112,13 @@ def test_a_spectrum_from_a_file(
     table = tmp_path / "read.csv"
     bands = [400 + 10 * i for i in range(31)]
     table.write_text("name," + ",".join(map(str, bands)) + "\npanel mid," + ",".join(["0.31"] * 31) + "\n")
-    words = ["--area", "panel", "--step", "base", "--chip", f"mid={table}#panel mid"]
+    words = ["--area", "panel", "--coat", "base", "--chip", f"mid={table}#panel mid"]
     assert main(command(job, paints_folder, "add", *words)) == 0
     assert read_log(log_path(job)).entries[0].chips[0].reflectance == (0.31,) * 31
     assert (
         main(
             command(
-                job, paints_folder, "add", "--area", "panel", "--step", "base", "--chip", f"mid={table}#x"
+                job, paints_folder, "add", "--area", "panel", "--coat", "base", "--chip", f"mid={table}#x"
             )
         )
         == 2
@@ -137,9 +137,9 @@ def test_learn_writes_the_profile_and_the_next_prediction_uses_it(
     # What 0.7 times the planned films give.
     scheme = with_factor(load_scheme(job, folders=[paints_folder]), Estimate(0.7, 0.0))
     real = truth(scheme, 0.7, np.random.default_rng(0), scatter=0.0)
-    for stage, step in enumerate(("pre-shade", "base", "filter"), start=1):
+    for stage, step in enumerate(("preshade", "base", "filter"), start=1):
         L, a, b = real[stage, -1]
-        words = ["--area", "panel", "--step", step, "--chip", f"light={L:.2f},{a:.2f},{b:.2f}"]
+        words = ["--area", "panel", "--coat", step, "--chip", f"light={L:.2f},{a:.2f},{b:.2f}"]
         assert main(command(job, paints_folder, "add", *words)) == 0
     capsys.readouterr()
     assert main(command(job, paints_folder, "learn")) == 0
@@ -162,7 +162,7 @@ def test_learn_writes_the_profile_and_the_next_prediction_uses_it(
 def test_an_edited_scheme_does_not_rewrite_the_log(
     job: Path, paints_folder: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    words = ["--area", "panel", "--step", "base", "--chip", "mid=43,-22,10", "--chip", "light=46,-26,12"]
+    words = ["--area", "panel", "--coat", "base", "--chip", "mid=43,-22,10", "--chip", "light=46,-26,12"]
     assert main(command(job, paints_folder, "add", *words)) == 0
     assert read_log(log_path(job)).entries[0].scheme == job.read_text(encoding="utf-8")
     said = []
@@ -199,7 +199,7 @@ def test_the_film_factor_of_the_day_is_kept(
     profile = tmp_path / "fine-needle.toml"
     write_sprayer(Sprayer(name="fine needle", film_factor=Estimate(0.8, 0.1)), profile)
     job.write_text(job.read_text() + '\n[batch]\nsprayer = "fine needle"\n', encoding="utf-8")
-    words = ["--area", "panel", "--step", "base", "--chip", "light=40,-3,4"]
+    words = ["--area", "panel", "--coat", "base", "--chip", "light=40,-3,4"]
     assert main(command(job, paints_folder, "add", *words)) == 0
     assert read_log(log_path(job)).entries[0].film_factor == pytest.approx(0.8)
     said = []
@@ -215,7 +215,7 @@ def test_few_chips_write_no_profile_unless_asked(
     job: Path, paints_folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     profile = tmp_path / "mine.toml"
-    words = ["--area", "panel", "--step", "base", "--chip", "light=46,-26,12"]
+    words = ["--area", "panel", "--coat", "base", "--chip", "light=46,-26,12"]
     assert main(command(job, paints_folder, "add", *words)) == 0
     asked = command(job, paints_folder, "learn", "--sprayer", "mine", "--out", str(profile))
     assert main(asked) == 2
@@ -233,7 +233,7 @@ def test_few_chips_write_no_profile_unless_asked(
 def test_a_torn_line_is_told_and_kept(
     job: Path, paints_folder: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    asked = command(job, paints_folder, "add", "--area", "panel", "--coats", "1", "--step")
+    asked = command(job, paints_folder, "add", "--area", "panel", "--coats", "1", "--coat")
     assert main([*asked, "base"]) == 0
     path = log_path(job)
     path.write_bytes(path.read_bytes() + b'{"layersim log": 1, "at')
@@ -247,63 +247,63 @@ def test_a_torn_line_is_told_and_kept(
 @pytest.mark.parametrize(
     ("words", "message"),
     [
-        (["--area", "pannel", "--step", "base"], 'no area "pannel". Did you mean "panel"?'),
-        (["--area", "panel", "--step", "bass"], 'no step "bass" on "panel". Did you mean "base"?'),
-        (["--area", "panel", "--step", "base", "--coats", "0"], "coats: found 0; expected a whole number"),
-        (["--area", "panel", "--step", "base", "--coats", "two"], 'found "two"; expected a whole number'),
-        (["--area", "panel", "--step", "base", "--pressure", "-1"], "--pressure: found -1; expected bar"),
-        (["--area", "panel", "--step", "base", "--pressure", "18"], "18 psi are 1.2 bar."),
-        (["--area", "panel", "--step", "base", "--pressure", "1,2"], "Write decimals with a point."),
-        (["--area", "panel", "--step", "base", "--pressure", "nan"], 'found "nan"; expected a number'),
-        (["--area", "panel", "--step", "base", "--drops", "moss green"], "expected a paint and a number"),
-        (["--area", "panel", "--step", "base", "--drops", "mos green=3"], 'Did you mean "moss green"?'),
+        (["--area", "pannel", "--coat", "base"], 'no area "pannel". Did you mean "panel"?'),
+        (["--area", "panel", "--coat", "bass"], 'no coat "bass" on "panel". Did you mean "base"?'),
+        (["--area", "panel", "--coat", "base", "--coats", "0"], "coats: found 0; expected a whole number"),
+        (["--area", "panel", "--coat", "base", "--coats", "two"], 'found "two"; expected a whole number'),
+        (["--area", "panel", "--coat", "base", "--pressure", "-1"], "--pressure: found -1; expected bar"),
+        (["--area", "panel", "--coat", "base", "--pressure", "18"], "18 psi are 1.2 bar."),
+        (["--area", "panel", "--coat", "base", "--pressure", "1,2"], "Write decimals with a point."),
+        (["--area", "panel", "--coat", "base", "--pressure", "nan"], 'found "nan"; expected a number'),
+        (["--area", "panel", "--coat", "base", "--drops", "moss green"], "expected a paint and a number"),
+        (["--area", "panel", "--coat", "base", "--drops", "mos green=3"], 'Did you mean "moss green"?'),
         (
-            ["--area", "panel", "--step", "base", "--drops", "moss green=2,5"],
+            ["--area", "panel", "--coat", "base", "--drops", "moss green=2,5"],
             'a number: "navy blue=15". Write decimals with a point. Did you mean 2.5?',
         ),
-        (["--area", "panel", "--step", "base", "--drops", "moss, green"], 'a number: "navy blue=15".\n'),
-        (["--area", "panel", "--step", "base", "--drops", "moss green=−2"], "expected a paint and a number"),
-        (["--area", "panel", "--step", "base", "--drops", "moss green=nan"], "expected a paint and a number"),
+        (["--area", "panel", "--coat", "base", "--drops", "moss, green"], 'a number: "navy blue=15".\n'),
+        (["--area", "panel", "--coat", "base", "--drops", "moss green=−2"], "expected a paint and a number"),
+        (["--area", "panel", "--coat", "base", "--drops", "moss green=nan"], "expected a paint and a number"),
         (
-            ["--area", "panel", "--step", "base", "--drops", "moss green=3", "--drops", "Moss Green=4"],
+            ["--area", "panel", "--coat", "base", "--drops", "moss green=3", "--drops", "Moss Green=4"],
             'found "moss green" twice',
         ),
-        (["--area", "panel", "--step", "base", "--chip", "mid"], '--chip: found "mid"; expected a tone'),
+        (["--area", "panel", "--coat", "base", "--chip", "mid"], '--chip: found "mid"; expected a tone'),
         (
-            ["--area", "panel", "--step", "base", "--chip", "mid=1,2"],
+            ["--area", "panel", "--coat", "base", "--chip", "mid=1,2"],
             "expected a tone and its colour",
         ),
-        (["--area", "panel", "--step", "base", "--chip", "mid=nan,2,3"], "expected a tone and its colour"),
-        (["--area", "panel", "--step", "base", "--chip", "mid=#3f7d9"], "expected a tone and its colour"),
-        (["--area", "panel", "--step", "base", "--chip", "mid=3f7d93"], 'Did you mean "mid=#3f7d93"?'),
+        (["--area", "panel", "--coat", "base", "--chip", "mid=nan,2,3"], "expected a tone and its colour"),
+        (["--area", "panel", "--coat", "base", "--chip", "mid=#3f7d9"], "expected a tone and its colour"),
+        (["--area", "panel", "--coat", "base", "--chip", "mid=3f7d93"], 'Did you mean "mid=#3f7d93"?'),
         (
-            ["--area", "panel", "--step", "base", "--chip", "mid=no.jpg@4,5"],
+            ["--area", "panel", "--coat", "base", "--chip", "mid=no.jpg@4,5"],
             "no.jpg: there is no such file",
         ),
-        (["--area", "panel", "--step", "base", "--chip", "mid=no.jpg@40"], "expected a point X,Y"),
+        (["--area", "panel", "--coat", "base", "--chip", "mid=no.jpg@40"], "expected a point X,Y"),
         (
-            ["--area", "panel", "--step", "base", "--chip", "mid=no.jpg@4,5", "--grey", "5,5=2"],
+            ["--area", "panel", "--coat", "base", "--chip", "mid=no.jpg@4,5", "--grey", "5,5=2"],
             '--grey: found "5,5=2"',
         ),
         (
-            ["--area", "panel", "--step", "base", "--chip", "mid=30,5 -5 -10"],
+            ["--area", "panel", "--coat", "base", "--chip", "mid=30,5 -5 -10"],
             'Write decimals with a point. Did you mean "mid=30.5,-5,-10"?',
         ),
-        (["--area", "panel", "--step", "base", "--chip", "mid=30,5,-5,-10"], "Write decimals with a point\n"),
-        (["--area", "panel", "--step", "base", "--chip", "mid=30,5;−5;-10"], 'mean "mid=30.5,-5,-10"?'),
-        (["--area", "panel", "--step", "base", "--chip", "mid=30.5,2.5"], '"mid=FILE@X,Y"\n'),
-        (["--area", "panel", "--step", "base", "--chip", "62,5=1,2,3"], "with a point. Did you mean 62.5?"),
-        (["--area", "panel", "--step", "base", "--chip", "nan=1,2,3"], 'the tone "nan"; expected shadow'),
-        (["--area", "panel", "--step", "base"], "add: found nothing beside area and step; expected what"),
-        (["--area", "panel", "--step", "base", "--sprayer", "x"], "add: found nothing beside area and step"),
-        (["--area", "panel", "--step", "base", "--chip", "mdi=1,2,3"], 'Did you mean "mid"?'),
-        (["--area", "panel", "--step", "base", "--chip", "mid=200,2,3"], "a lightness L of 200"),
-        (["--area", "panel", "--step", "base", "--chip", "mid=nowhere.txt#a"], "there is no such file"),
-        (["--area", "panel", "--step", "base", "--chip", "mid=1,2,3", "--chip-light", "D66"], '"D65"?'),
-        (["--area", "panel", "--step", "base", "--photograph", "a.jpg"], '--photograph: found "a.jpg"'),
-        (["--area", "panel", "--step", "base", "--at", "noon"], '--at: found "noon"; expected a date'),
-        (["--step", "base"], "add: found no --area; expected what you sprayed, for example:\n  layersim log"),
-        ([], "add: found no --area and no --step; expected what you sprayed, for example:\n  layersim log"),
+        (["--area", "panel", "--coat", "base", "--chip", "mid=30,5,-5,-10"], "Write decimals with a point\n"),
+        (["--area", "panel", "--coat", "base", "--chip", "mid=30,5;−5;-10"], 'mean "mid=30.5,-5,-10"?'),
+        (["--area", "panel", "--coat", "base", "--chip", "mid=30.5,2.5"], '"mid=FILE@X,Y"\n'),
+        (["--area", "panel", "--coat", "base", "--chip", "62,5=1,2,3"], "with a point. Did you mean 62.5?"),
+        (["--area", "panel", "--coat", "base", "--chip", "nan=1,2,3"], 'the tone "nan"; expected shadow'),
+        (["--area", "panel", "--coat", "base"], "add: found nothing beside area and coat; expected what"),
+        (["--area", "panel", "--coat", "base", "--sprayer", "x"], "add: found nothing beside area and coat"),
+        (["--area", "panel", "--coat", "base", "--chip", "mdi=1,2,3"], 'Did you mean "mid"?'),
+        (["--area", "panel", "--coat", "base", "--chip", "mid=200,2,3"], "a lightness L of 200"),
+        (["--area", "panel", "--coat", "base", "--chip", "mid=nowhere.txt#a"], "there is no such file"),
+        (["--area", "panel", "--coat", "base", "--chip", "mid=1,2,3", "--chip-lamp", "D66"], '"D65"?'),
+        (["--area", "panel", "--coat", "base", "--photograph", "a.jpg"], '--photograph: found "a.jpg"'),
+        (["--area", "panel", "--coat", "base", "--at", "noon"], '--at: found "noon"; expected a date'),
+        (["--coat", "base"], "add: found no --area; expected what you sprayed, for example:\n  layersim log"),
+        ([], "add: found no --area and no --coat; expected what you sprayed, for example:\n  layersim log"),
     ],
 )
 def test_bad_entries(
@@ -339,7 +339,7 @@ def test_bad_requests(
 def test_a_log_named_twice_counts_once(
     job: Path, paints_folder: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    words = ["--area", "panel", "--step", "base", "--chip", "mid=28.5 -3 4"]
+    words = ["--area", "panel", "--coat", "base", "--chip", "mid=28.5 -3 4"]
     assert main(command(job, paints_folder, "add", *words)) == 0
     also = str(job.parent / "." / job.name)
     assert main(command(job, paints_folder, "learn", "--also", also)) == 2
@@ -351,7 +351,7 @@ def test_coats_of_several_entries_are_told_against_the_scheme(
 ) -> None:
     def said(step: str, *words: str) -> str:
         capsys.readouterr()
-        assert main(command(job, paints_folder, "add", "--area", "panel", "--step", step, *words)) == 0
+        assert main(command(job, paints_folder, "add", "--area", "panel", "--coat", step, *words)) == 0
         return capsys.readouterr().out
 
     assert "so far" not in said("base", "--chip", "mid=28,-3,4")
@@ -370,10 +370,10 @@ def test_coats_of_several_entries_are_told_against_the_scheme(
         f"The coats of 3 entries add up: if these are not further ones, layersim log {job} take-back" in bare
     )
     assert "chip" not in bare
-    assert "pre-shade on panel: 1 pass so far; the scheme has 5." in said("pre-shade", "--coats", "1")
-    assert "The passes of 2 entries add up" in said("pre-shade", "--coats", "6")
+    assert "preshade on panel: 1 pass so far; the scheme has 5." in said("preshade", "--coats", "1")
+    assert "The passes of 2 entries add up" in said("preshade", "--coats", "6")
     # What the hint says is so: taken back, a chip without --coats leaves two coats.
-    taken = ("pre-shade: 6 passes", "pre-shade: 1 pass", "base: 1 coat", "base: drops 4", "base: 2 coats")
+    taken = ("preshade: 6 passes", "preshade: 1 pass", "base: 1 coat", "base: drops 4", "base: 2 coats")
     for words in taken:
         capsys.readouterr()
         assert main(command(job, paints_folder, "take-back")) == 0
@@ -388,7 +388,7 @@ def test_what_looks_like_a_slip_is_noted(
 ) -> None:
     def notes(step: str, *words: str) -> list[str]:
         capsys.readouterr()
-        assert main(command(job, paints_folder, "add", "--area", "panel", "--step", step, *words)) == 0
+        assert main(command(job, paints_folder, "add", "--area", "panel", "--coat", step, *words)) == 0
         return [line for line in capsys.readouterr().out.splitlines() if line.startswith("Note: ")]
 
     assert notes("base", "--coats", "2", "--drops", "moss green=4", "--drops", "thinner=4") == []
@@ -398,7 +398,7 @@ def test_what_looks_like_a_slip_is_noted(
     assert '"chalk white" is not in the scheme\'s mix for primer' in strange
     assert notes("primer", "--drops", "soot primer=4") == []
 
-    [far] = notes("base", "--chip", "mid=95,60,60", "--chip-light", "A")
+    [far] = notes("base", "--chip", "mid=95,60,60", "--chip-lamp", "A")
     assert far.startswith("Note: mid is ΔE00 ")
     assert "90 % of outcomes lie within" in far
     predicted = compared(
@@ -406,13 +406,13 @@ def test_what_looks_like_a_slip_is_noted(
     )
     near = ",".join(f"{value:.2f}" for value in predicted.rows[-1].predicted)
     # The very prediction is no slip; said twice in a row it may be one, at another step or place it is none.
-    assert notes("base", "--chip", f"mid={near}", "--chip-light", "A") == []
-    [again] = notes("base", "--chip", f"mid={near}", "--chip-light", "A")
+    assert notes("base", "--chip", f"mid={near}", "--chip-lamp", "A") == []
+    [again] = notes("base", "--chip", f"mid={near}", "--chip-lamp", "A")
     assert (
         again == f"Note: mid: exactly as in the entry before. If it is a slip: layersim log {job} take-back."
     )
     assert notes("base", "--note", "dry") == []
-    assert notes("base", "--chip", f"mid={near}", "--chip-light", "A") == []
+    assert notes("base", "--chip", f"mid={near}", "--chip-lamp", "A") == []
 
 
 def test_a_spectrum_and_its_light_are_told(
@@ -432,7 +432,7 @@ def test_an_entry_for_no_area_keeps_no_other_from_counting(
     job: Path, paints_folder: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     add_entry(log_path(job), Entry(datetime(2026, 5, 1), "nowhere", "base", coats=1))
-    words = ["--area", "panel", "--step", "base", "--chip", "mid=43,-22,10"]
+    words = ["--area", "panel", "--coat", "base", "--chip", "mid=43,-22,10"]
     assert main(command(job, paints_folder, "add", *words)) == 0
     assert "    mid     predicted " in capsys.readouterr().out
     # The entry that counts for nothing is told by its line, and keeps nothing else from being told.
@@ -446,7 +446,7 @@ def test_an_entry_for_no_area_keeps_no_other_from_counting(
 
 def test_dashes_and_semicolons_are_read_as_elsewhere(job: Path, paints_folder: Path) -> None:
     words = ["--chip", "mid=28.5; −3; 4", "--chip", "light=40,–4,5", "--drops", "moss green= 2.5"]
-    assert main(command(job, paints_folder, "add", "--area", "panel", "--step", "base", *words)) == 0
+    assert main(command(job, paints_folder, "add", "--area", "panel", "--coat", "base", *words)) == 0
     [entry] = read_log(log_path(job)).entries
     assert [chip.lab for chip in entry.chips] == [(28.5, -3.0, 4.0), (40.0, -4.0, 5.0)]
     assert dict(entry.drops) == {"moss green": 2.5}
@@ -455,7 +455,7 @@ def test_dashes_and_semicolons_are_read_as_elsewhere(job: Path, paints_folder: P
 def test_an_entry_is_taken_back_though_its_scheme_cannot_be_read_any_more(
     job: Path, paints_folder: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    assert main(command(job, paints_folder, "add", "--area", "panel", "--step", "base", "--coats", "2")) == 0
+    assert main(command(job, paints_folder, "add", "--area", "panel", "--coat", "base", "--coats", "2")) == 0
     job.write_text(job.read_text(encoding="utf-8").replace("moss green", "fern green"), encoding="utf-8")
     assert main(command(job, paints_folder, "show")) == 2
     capsys.readouterr()
@@ -467,7 +467,7 @@ def test_an_entry_is_taken_back_though_its_scheme_cannot_be_read_any_more(
 def test_a_torn_line_is_told_instead_of_taking_back_the_one_before(
     job: Path, paints_folder: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    assert main(command(job, paints_folder, "add", "--area", "panel", "--step", "base", "--coats", "2")) == 0
+    assert main(command(job, paints_folder, "add", "--area", "panel", "--coat", "base", "--coats", "2")) == 0
     path = log_path(job)
     path.write_bytes(path.read_bytes() + b'{"layersim log": 1, "at')
     capsys.readouterr()
@@ -494,7 +494,7 @@ def test_learn_leaves_chips_of_other_sprayers_out(
     monkeypatch.setenv("LAYERSIM_SPRAYERS", str(tmp_path / "sprayers"))
 
     def add(step: str, chip: str, *words: str) -> None:
-        asked = ["add", "--area", "panel", "--step", step, "--chip", chip, *words]
+        asked = ["add", "--area", "panel", "--coat", step, "--chip", chip, *words]
         assert main(command(job, paints_folder, *asked)) == 0
 
     def learn() -> Estimate:
@@ -514,7 +514,7 @@ def test_learn_leaves_chips_of_other_sprayers_out(
     assert not (tmp_path / "sprayers").exists()
     log_path(job).unlink()
 
-    add("pre-shade", "light=57,0,-9", "--sprayer", "Fine Needle")
+    add("preshade", "light=57,0,-9", "--sprayer", "Fine Needle")
     add("base", "light=46,-26,12")
     alone = learn()
     assert "left out" not in capsys.readouterr().out
@@ -539,7 +539,7 @@ def test_learn_leaves_chips_of_other_sprayers_out(
 def test_a_chip_with_a_sign_reversed_is_named_and_not_learned_from(
     job: Path, paints_folder: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    asked = command(job, paints_folder, "add", "--area", "panel", "--step", "base", "--chip")
+    asked = command(job, paints_folder, "add", "--area", "panel", "--coat", "base", "--chip")
     for chip in ("mid=43,-22,10", "light=46,-26,12", "shadow=39,-17,8"):
         assert main([*asked, chip]) == 0
     assert "reversed" not in capsys.readouterr().out
@@ -557,7 +557,7 @@ def test_a_chip_with_a_sign_reversed_is_named_and_not_learned_from(
 def test_a_chip_of_another_paint_is_not_learned_from(
     job: Path, paints_folder: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    words = ["--area", "panel", "--step", "base", "--chip", "mid=43,-22,10", "--chip", "light=60,50,40"]
+    words = ["--area", "panel", "--coat", "base", "--chip", "mid=43,-22,10", "--chip", "light=60,50,40"]
     assert main(command(job, paints_folder, "add", *words)) == 0
     for action in ("show", "learn"):
         capsys.readouterr()
@@ -568,7 +568,7 @@ def test_a_chip_of_another_paint_is_not_learned_from(
 def test_the_chip_that_is_asked_for_can_be_added_as_it_is_told(
     job: Path, paints_folder: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    asked = command(job, paints_folder, "add", "--area", "panel", "--step", "base", "--chip", "mid=43,-22,10")
+    asked = command(job, paints_folder, "add", "--area", "panel", "--coat", "base", "--chip", "mid=43,-22,10")
     assert main(asked) == 0
     capsys.readouterr()
     assert main(command(job, paints_folder, "learn")) == 0
@@ -622,7 +622,7 @@ def test_a_chip_photographed_beside_a_chart_is_read_with_its_range(
 ) -> None:
     picture = data_folder() / "examples" / "teal-card.jpg"
     chip = f"mid={picture}@30,20"
-    assert main(command(job, paints_folder, "add", "--area", "panel", "--step", "base", "--chip", chip)) == 0
+    assert main(command(job, paints_folder, "add", "--area", "panel", "--coat", "base", "--chip", chip)) == 0
     out = capsys.readouterr().out
     assert "by the chart in the picture." in out
     [entry] = read_log(log_path(job)).entries
@@ -635,7 +635,7 @@ def test_a_chip_photographed_beside_a_chart_is_read_with_its_range(
 def test_a_colour_off_a_screen_counts_for_little(
     job: Path, paints_folder: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    words = ["add", "--area", "panel", "--step", "base", "--chip", "mid=#3f7d93"]
+    words = ["add", "--area", "panel", "--coat", "base", "--chip", "mid=#3f7d93"]
     assert main(command(job, paints_folder, *words)) == 0
     assert "a colour off a screen may be off by 10 either way" in capsys.readouterr().out
     [entry] = read_log(log_path(job)).entries

@@ -148,26 +148,26 @@ class TestPreview:
 
     def test_lights_are_compared(self, say: Say, scheme_file: Path) -> None:
         code, out, _ = say(
-            "preview", scheme_file, "--paints", "PAINTS", "--no-picture", "--light", "D65", "--light", "A",
-            "--light", "A",
+            "preview", scheme_file, "--paints", "PAINTS", "--no-picture", "--lamp", "D65", "--lamp", "A",
+            "--lamp", "A",
         )  # fmt: skip
         assert code == 0
         assert "Predicted under D65" in out
         assert out.count("A: incandescent bulb") == out.count("ΔE00 from D65") == 2
 
     def test_a_light_of_ones_own_replaces_the_schemes(self, say: Say, scheme_file: Path) -> None:
-        _, out, _ = say("preview", scheme_file, "--paints", "PAINTS", "--no-picture", "--light", "FL11")
+        _, out, _ = say("preview", scheme_file, "--paints", "PAINTS", "--no-picture", "--lamp", "FL11")
         assert "Predicted under FL11 (fluorescent tube" in out
-        assert out.count("D65") == out.count("pre-shade L* (D65)") > 0
+        assert out.count("D65") == out.count("preshade L* (D65)") > 0
 
     def test_areas_and_stages_can_be_chosen(self, say: Say, scheme_file: Path, here: Path) -> None:
         _, out, _ = say("preview", scheme_file, "--paints", "PAINTS", "--area", "strap")
         assert "strap" in out
         assert "cloth" not in out
-        _, out, _ = say("preview", scheme_file, "--paints", "PAINTS", "--stage", "base", "--stage", "rust")
+        _, out, _ = say("preview", scheme_file, "--paints", "PAINTS", "--coat", "base", "--coat", "rust")
         for wanted in ("cloth", "strap", "after base"):
             assert wanted in out
-        for left_out in ("varnish", "pre-shade  ", "target", "The filter"):
+        for left_out in ("varnish", "preshade  ", "target", "The filter"):
             assert left_out not in out
         assert (here / "rig-preview.png").is_file()
 
@@ -181,9 +181,9 @@ class TestPreview:
         [
             (("--area", "cloht"), '--area: no area "cloht". Did you mean "cloth"?'),
             (("--area", "zzz"), "The areas here are: cloth, strap."),
-            (("--stage", "vanish"), '--stage: no stage "vanish". Did you mean "varnish"?'),
-            (("--light", "sun"), 'no light "sun": expected one of D65, D50, A, LED-B1'),
-            (("--light", "d50"), 'LED-B5, FL2, FL11. Did you mean "D50"?'),
+            (("--coat", "vanish"), '--coat: no coat "vanish". Did you mean "varnish"?'),
+            (("--lamp", "sun"), 'no light "sun": expected one of D65, D50, A, LED-B1'),
+            (("--lamp", "d50"), 'LED-B5, FL2, FL11. Did you mean "D50"?'),
             (("--out", "x.jpg"), "a picture is written as png, pdf, svg or html, by the name's ending."),
             (("--out", "no/x.png"), "no/x.png: there is no folder no to write into; make it first"),
             (("--json", "no/x.json"), "no/x.json: there is no folder no to write into; make it first"),
@@ -226,7 +226,7 @@ class TestPreview:
         path = tmp_path / "x.toml"
         path.write_text(SCHEME.replace("greys = [30, 80]", "greys = [5, 80]"))
         _, out, _ = say("preview", path, "--paints", "PAINTS", "--no-picture")
-        assert "Note: strap: pre-shade greys from L* 5: its surface reflects enough by itself" in out
+        assert "Note: strap: preshade greys from L* 5: its surface reflects enough by itself" in out
 
     def test_the_schemes_own_paints_are_searched_beside_those_given(
         self, say: Say, tmp_path: Path, paints_folder: Path
@@ -235,7 +235,7 @@ class TestPreview:
         own.mkdir()
         (own / "moss.toml").write_text(paint_text(MOSS).replace('"moss green"', '"my moss"'))
         path = tmp_path / "x.toml"
-        text = SCHEME.replace('light = "D65"', 'paints = "mine"').replace('"rust"\n', '"my moss"\n')
+        text = SCHEME.replace('lamp = "D65"', 'paints = "mine"').replace('"rust"\n', '"my moss"\n')
         path.write_text(text)
         code, _, err = say("check", path, "--paints", "PAINTS")
         assert (code, err) == (0, "")
@@ -340,8 +340,8 @@ class TestCheck:
         assert (code, err) == (0, "")
         assert out == (
             f"{scheme_file}: nothing wrong in it.\n"
-            "  cloth: 5 steps over soot primer\n"
-            "  strap: 1 step over soot primer\n"
+            "  cloth: 5 coats over soot primer\n"
+            "  strap: 1 coat over soot primer\n"
         )
 
     def test_areas_that_are_more_than_the_model_are_noted_as_quantities_has_them(

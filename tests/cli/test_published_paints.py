@@ -58,7 +58,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     (made / "paints" / "card.toml").write_text(paint_file("card", [1.0] * 31, [0.0] * 31))
     rows = ['format = "layersim scheme 1"', 'name = "published"', 'paints = "paints"']
     for name in WATERCOLOURS:
-        rows += ["[[area]]", f'name = "{name}"', 'ground = "card"', "[area.preshade]", "greys = [0, 100]"]
+        rows += ["[[area]]", f'name = "{name}"', 'primer = "card"', "[area.preshade]", "greys = [0, 100]"]
         rows += ["sheen = 0", "[[area.coat]]", f'paint = "{name}"', "dry_film_um = 1", "spread = 0"]
     (made / "scheme.toml").write_text("\n".join(rows))
     return made

@@ -31,7 +31,7 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 class TestQuantities:
     def test_how_much_wash_do_i_mix(self, capsys: pytest.CaptureFixture[str]) -> None:
-        assert main(["quantities", DEMO, "--models", "10", "--step", "pin wash"]) == 0
+        assert main(["quantities", DEMO, "--models", "10", "--coat", "pin wash"]) == 0
         said = capsys.readouterr().out
         assert "pin wash (brushed)    (wax cloth)" in said
         assert "3 drops oil wash dark brown = 0.15 ml" in said
@@ -50,7 +50,7 @@ class TestQuantities:
     def test_sure_amount_thinner_in_millilitres_and_why_a_drop_is_off(
         self, capsys: pytest.CaptureFixture[str]
     ) -> None:
-        assert main(["quantities", DEMO, "--models", "10", "--step", "pre-shade"]) == 0
+        assert main(["quantities", DEMO, "--models", "10", "--coat", "preshade"]) == 0
         said = " ".join(capsys.readouterr().out.split())
         assert "to be sure 9 times in 10: " in said
         drops, ml = re.findall(r"\+ (\d+) thinner \(([\d.]+) ml\)", said)[0]
@@ -59,7 +59,7 @@ class TestQuantities:
     def test_fillings_are_told_apart_from_what_they_make_in_all(
         self, capsys: pytest.CaptureFixture[str]
     ) -> None:
-        assert main(["quantities", DEMO, "--models", "10", "--step", "pre-shade"]) == 0
+        assert main(["quantities", DEMO, "--models", "10", "--coat", "preshade"]) == 0
         said = " ".join(capsys.readouterr().out.split())
         found = re.findall(
             r"(\d) fillings of (\d+) drops airbrush white \+ (\d+) thinner \([\d.]+ ml\); "
@@ -71,8 +71,8 @@ class TestQuantities:
             assert float(ml) == pytest.approx(int(fillings) * (int(paint) + int(thinner)) * 0.05, abs=0.06)
 
     def test_it_says_which_command_prints_the_drops(self, capsys: pytest.CaptureFixture[str]) -> None:
-        assert main(["quantities", DEMO, "--step", "pin wash"]) == 0
-        assert "To print these drops beside their steps: layersim card SCHEME" in capsys.readouterr().out
+        assert main(["quantities", DEMO, "--coat", "pin wash"]) == 0
+        assert "To print these drops beside their coats: layersim card SCHEME" in capsys.readouterr().out
 
     def test_thinner_off_the_ratio_is_explained(self) -> None:
         found = quantities(load_scheme(demo_scheme()), steps=["base"])
@@ -149,7 +149,7 @@ class TestQuantities:
             (["--surface", "12,5"], 'found "12,5"; expected a number, without its unit. Write decimals with'),
             (["--surface", "nan"], 'found "nan"; expected a number'),
             (["--sprayer", "nobody"], 'no sprayer "nobody"'),
-            (["--step", "filtre"], 'Did you mean "filter"?'),
+            (["--coat", "filtre"], 'Did you mean "filter"?'),
             (["--json", DEMO], "this is a file to read from"),
         ],
     )

@@ -58,6 +58,18 @@ def test_a_mix_may_be_written_in_several_ways(text):
     assert recipe(step(changed(text), "glow", "lamp glass")) == {"bone": 3.0, "sky blue": 1.0}
 
 
+def test_what_keys_were_once_called_is_still_read_and_said():
+    now = changed("all/primer = grey primer", "lamp = A")
+    once = changed("all/ground = grey primer", "light = A")
+    assert once.viewing == now.viewing
+    assert {area.ground.name for area in (*once.areas, *now.areas)} == {"grey primer"}
+    assert [notice.partition(": ")[2] for notice in once.notices if "now called" in notice] == [
+        '"ground" is now called "primer"; it is read as before',
+        '"light" is now called "lamp"; it is read as before',
+    ]
+    assert not any("now called" in notice for notice in now.notices)
+
+
 def test_a_step_without_a_name_of_its_own_keeps_its_name_when_its_paint_changes():
     scheme = changed("gloss varnish = matt varnish")
     assert recipe(step(scheme, "gloss varnish", "lamp glass")) == {"matt varnish": 1.0}
@@ -80,7 +92,7 @@ def test_a_place_may_be_written_in_words(text, low, high, edge):
 
 def test_steps_left_out_preshade_light_ground_and_all_areas():
     scheme = changed(
-        "without shade", "all/ground = grey primer", "light = LED-B3", "straps/preshade.passes = 9"
+        "without shade", "all/primer = grey primer", "lamp = LED-B3", "straps/preshade.passes = 9"
     )
     assert "shade" not in [coat.name for coat in scheme.areas[0].coats]
     assert {area.ground.name for area in scheme.areas} == {"grey primer"}
@@ -123,7 +135,7 @@ def test_a_file_of_choices_says_what_the_command_line_says(tmp_path):
     [
         (
             "wax cloth/filtr.coats = 2",
-            'found the step "filtr"; expected a step of "wax cloth". Did you mean "filter"?',
+            'found the coat "filtr"; expected a coat of "wax cloth". Did you mean "filter"?',
         ),
         (
             "cloth/filter.coats = 2",
@@ -143,10 +155,10 @@ def test_a_file_of_choices_says_what_the_command_line_says(tmp_path):
         ("glow.dry_film_um = -1", "found -1; expected a number from 0 to 1000."),
         ("glow.where = banana", 'found "banana"; expected "from 60 up", "up to 40"'),
         ("glow.where = up 40", 'found "up 40"; expected "from 60 up", "up to 40"'),
-        ("light = LED-B9", 'light: found "LED-B9"'),
+        ("lamp = LED-B9", 'lamp: found "LED-B9"'),
         ("filter.coats = 2", 'found "filter" in 2 areas ("wax cloth", "straps"); expected the area first'),
         ("lamp glass/preshade.passes = 3", 'the key "passes"'),
-        ("without nothing", 'found the step "nothing"'),
+        ("without nothing", 'found the coat "nothing"'),
         ("hello", 'found "hello"; expected a change such as'),
         ("glow.coats =", "expected a change such as"),
         ("hand.flim = 0.1", 'Did you mean "film"?'),

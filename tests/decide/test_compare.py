@@ -111,7 +111,7 @@ def test_another_pre_shade_is_compared_at_the_same_places_of_the_model():
 
 
 def test_another_light_is_judged_by_an_eye_used_to_it():
-    area, difference = only("lamp: light = A")
+    area, difference = only("lamp: lamp = A")
     under = colour.Viewing("A")
     alike = colour.lab_alike(
         colour.xyz(area.choices[0].area.reflectance, under), under=under, to=colour.Viewing()
@@ -182,7 +182,7 @@ def test_the_verdict_names_the_tones_that_matter():
     first = int(difference.matters.argmax())
     assert difference.matters[first:].all()
     assert 0 < first < 9
-    where = f"from where the pre-shade is L* {area.choices[0].area.shade[first]:.0f} up"
+    where = f"from where the preshade is L* {area.choices[0].area.shade[first]:.0f} up"
     assert (where if first < 8 else where[5:-3]) in verdict_words(area, difference)
 
 
@@ -261,7 +261,7 @@ def test_impossible_numbers_are_refused():
     with pytest.raises(ValueError, match="draws: found 1"):
         compared("two: filter.coats = 2", draws=1)
     with pytest.raises(UnknownNameError, match=r'no "cloth" among the areas\. Did you mean "wax cloth"'):
-        compare(choices_of(DEMO, [asked_in_words("light = A")]), areas=["cloth"])
+        compare(choices_of(DEMO, [asked_in_words("lamp = A")]), areas=["cloth"])
 
 
 def test_given_greys_and_a_sprayed_pre_shade_are_lined_up_from_shadow_to_light():

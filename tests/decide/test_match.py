@@ -142,7 +142,7 @@ def test_paint_goes_before_wash_that_is_no_closer(rig):
     assert {answer.thin for answer in filters} == {0.0}
 
 
-def test_at_least_half_keep_the_pre_shade_that_stands(rig):
+def test_at_least_half_keep_the_preshade_that_stands(rig):
     """Also where every closer answer asks for another."""
     area = rig.areas[0]
     lighter = dataclasses.replace(area.preshade, passes=3 * area.preshade.passes)
@@ -219,7 +219,7 @@ def test_an_unknown_area_is_an_unknown_name(rig):
 @pytest.mark.parametrize(
     ("lab", "why"),
     [
-        ([88.0, 0.0, 5.0], "lighter than these paints reach over this pre-shade"),
+        ([88.0, 0.0, 5.0], "lighter than these paints reach over this preshade"),
         ([40.0, -5.0, -45.0], "this hue is missing|no paint or mix|more chroma"),
         ([0.5, 0.0, 0.0], "darker than these paints reach"),
     ],

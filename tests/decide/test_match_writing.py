@@ -25,7 +25,7 @@ TARGETS = Targets(mid=np.array([30.0, 5.0, 5.0]))
 @pytest.fixture
 def marked(tmp_path, paints_folder):
     path = tmp_path / "marked.toml"
-    path.write_text(MARKED.replace('light = "D65"', 'light = "D65"\n# a remark of mine'), encoding="utf-8")
+    path.write_text(MARKED.replace('lamp = "D65"', 'lamp = "D65"\n# a remark of mine'), encoding="utf-8")
     return path
 
 

@@ -101,7 +101,7 @@ def swatch(name: str, ground: str, patch: str, coats: int) -> str:
     return f'[[swatch]]\nname = "{name}"\nground = "{ground}"\npatch = "{patch}"\ncoats = {coats}\n'
 
 
-OTHER = '[photograph.other_light]\nfile = "other.jpg"\n'
+OTHER = '[photograph.other_lamp]\nfile = "other.jpg"\n'
 ONE = TEXT + swatch("the only one", "white", "white 1", 1)
 SWAPPED = TEXT + "".join(
     swatch(f"{coats} over {ground}", ground, f"{other} {coats}", coats)

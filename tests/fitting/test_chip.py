@@ -1,4 +1,4 @@
-"""Chips and pre-shades photographed beside a chart or grey cards, by an oracle's camera."""
+"""Chips and preshades photographed beside a chart or grey cards, by an oracle's camera."""
 
 from __future__ import annotations
 

@@ -80,7 +80,7 @@ name = "one coat"
 BATCH
 [[area]]
 name = "cloth"
-ground = "white primer"
+primer = "white primer"
 [[area.coat]]
 name = "base"
 paint = "brick red"

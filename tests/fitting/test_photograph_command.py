@@ -122,7 +122,7 @@ def test_one_lamp_that_leaves_a_paint_short_of_good_is_advised_a_second_once(
     folder: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     text = (folder / SWATCHES).read_text(encoding="utf-8")
-    (folder / SWATCHES).write_text(text[: text.index("[photograph.other_light]")], encoding="utf-8")
+    (folder / SWATCHES).write_text(text[: text.index("[photograph.other_lamp]")], encoding="utf-8")
     assert main(["fit", str(folder / SWATCHES), "--no-picture"]) == 0
     said = capsys.readouterr().out
     assert "not yet good" in said
@@ -202,7 +202,7 @@ def test_a_photograph_that_is_not_there_is_named_with_its_key_and_those_that_are
     )
     (folder / "1.JPG").rename(folder / PICTURE)
     (folder / OTHER_PICTURE).unlink()
-    assert f'[photograph.other_light] file: found "{OTHER_PICTURE}"' in said()
+    assert f'[photograph.other_lamp] file: found "{OTHER_PICTURE}"' in said()
     text = (folder / SWATCHES).read_text(encoding="utf-8")
     (folder / SWATCHES).write_text(text.replace(f'"{PICTURE}"', '"sub/a.jpg"'), encoding="utf-8")
     (folder / "sub").mkdir()
@@ -247,7 +247,7 @@ def test_a_picture_in_the_place_of_the_swatches_file(
 def test_a_camera_is_trusted_only_when_told_twice(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
     text = (folder / SWATCHES).read_text(encoding="utf-8")
     (folder / SWATCHES).write_text(
-        text[: text.index("[photograph.other_light]")] + 'reference = "none"\n', encoding="utf-8"
+        text[: text.index("[photograph.other_lamp]")] + 'reference = "none"\n', encoding="utf-8"
     )
     assert main(["fit", str(folder / SWATCHES)]) == 2
     assert "--trust-camera" in capsys.readouterr().err

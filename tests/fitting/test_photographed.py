@@ -145,8 +145,8 @@ def test_no_swatch_is_promised_to_mend_the_cameras_colours() -> None:
 def test_another_lamp_is_advised_where_it_would_help(of_violet: Fit) -> None:
     worse = fitted(reading(spectra(*violet()), noise=2e-2))
     assert worse.verdict.grade != "good"
-    assert "other_light" in worse.remedy
-    assert ("other_light" in of_violet.remedy) == (of_violet.verdict.reach > GOOD_REACH)
+    assert "other_lamp" in worse.remedy
+    assert ("other_lamp" in of_violet.remedy) == (of_violet.verdict.reach > GOOD_REACH)
 
 
 def test_without_a_chart_the_range_is_wider(of_violet: Fit) -> None:

@@ -84,7 +84,7 @@ def cases(folder: Path) -> list[Case]:
         Case("stock", 'format = "layersim stock 1"\n[ml]\n"navy blue" = 17\nbone = 3\n', read_stock),
         Case(
             "choices",
-            'format = "layersim choices 1"\n[[choice]]\nname = "a"\nchange = ["a.coats = 2", "light = A"]\n',
+            'format = "layersim choices 1"\n[[choice]]\nname = "a"\nchange = ["a.coats = 2", "lamp = A"]\n',
             asked_in_file,
         ),
     ]

@@ -23,7 +23,7 @@ CHIP_ERROR = 0.5
 PLACES = {"shadow": 0, "mid": 16, "light": 32}
 TONES = 33
 
-# Thin films over a pre-shade, all left to the paint and so to the sprayer.
+# Thin films over a preshade, all left to the paint and so to the sprayer.
 JOBS = (
     (5, '"moss green" = 1', 1.0, 2),
     (4, '"plum ink" = 1, "moss green" = 1', 0.5, 1),
@@ -42,7 +42,7 @@ name = "job {job}"
 film = 0.1
 [[area]]
 name = "panel"
-ground = "soot primer"
+primer = "soot primer"
 [area.preshade]
 white = "chalk white"
 thinning = 8

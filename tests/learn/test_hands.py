@@ -28,7 +28,7 @@ from tests.learn.sprayers import JOBS, scheme_text
 
 HANDS = 20
 TONES = 5
-CHIPS = ((3, "filter", "mid", 2), (1, "pre-shade", "light", 4), (2, "base", "mid", 2))
+CHIPS = ((3, "filter", "mid", 2), (1, "preshade", "light", 4), (2, "base", "mid", 2))
 
 
 def exact(scheme: Scheme) -> Scheme:

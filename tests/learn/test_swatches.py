@@ -29,7 +29,7 @@ format = "layersim scheme 1"
 name = "steps"
 [[area]]
 name = "panel"
-ground = "soot primer"
+primer = "soot primer"
 [area.preshade]
 white = "chalk white"
 passes = 6
@@ -56,7 +56,7 @@ def logged(path: Path, shelf: Shelf) -> tuple[object, Log]:
     model = AreaModel(scheme, scheme.areas[0], tones=33, sites=1)
     seen = model.reflectance(np.zeros((1, len(model.factors))))[0]
     entries = []
-    for stage, step in enumerate(("primer", "pre-shade", "first", "second", "edge")):
+    for stage, step in enumerate(("primer", "preshade", "first", "second", "edge")):
         chips = tuple(
             Chip(tone, reflectance=tuple(float(v) for v in seen[stage, place].round(6)))
             for tone, place in (("shadow", 0), ("mid", 16), ("light", 32))

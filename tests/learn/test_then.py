@@ -55,7 +55,7 @@ EDITS = {
     "film": ("thinning = 1.0", "thinning = 1.0\ndry_film_um = 9.0"),
     "coats": ("coats = 2", "coats = 7"),
     "where": ("coats = 2", "coats = 2\nwhere = { from = 50, edge = 20 }"),
-    "pre-shade": ("passes = 5", "passes = 9"),
+    "preshade": ("passes = 5", "passes = 9"),
 }
 
 
@@ -154,7 +154,7 @@ def test_what_a_batch_names_may_be_gone(path: Path, shelf: Shelf) -> None:
 def test_coats_above_every_chip_are_left_out(path: Path, shelf: Shelf) -> None:
     scheme = load_scheme(path, shelf)
     learned = learn_films([(scheme, log_of(base()))], shelf=shelf)
-    assert {coat.step for coat in learned.coats} <= {"pre-shade", "base"}
+    assert {coat.step for coat in learned.coats} <= {"preshade", "base"}
     assert "base" in {coat.step for coat in learned.coats}
     top = Entry(DAY, "panel", "filter", chips=FINISH, scheme=scheme_text(0))
     higher = learn_films([(scheme, log_of(base(), top))], shelf=shelf)

@@ -54,13 +54,15 @@ def test_a_card_of_ones_own(tmp_path: Path) -> None:
 
 
 def test_a_second_picture_under_another_lamp(tmp_path: Path) -> None:
-    other = f'[photograph.other_light]\nfile = "led.jpg"\nchart_corners_px = {CORNERS}\n'
+    other = f'[photograph.other_lamp]\nfile = "led.jpg"\nchart_corners_px = {CORNERS}\n'
     found = read(tmp_path, TOP + PHOTOGRAPH + other).other_light
     assert found is not None
     assert found.photograph == tmp_path / "led.jpg"
     assert found.corners_px is None
     assert found.chart_corners_px is not None
     assert read(tmp_path, TOP + PHOTOGRAPH).other_light is None
+    old = read(tmp_path, TOP + PHOTOGRAPH + other.replace("other_lamp", "other_light"))
+    assert old.other_light == found
 
 
 def test_which_patch_is_which_may_be_said(tmp_path: Path) -> None:
@@ -146,7 +148,7 @@ def test_thinning_that_nobody_said_is_known_as_such(tmp_path: Path) -> None:
     assert [s.thinning_said for s in read(tmp_path, TOP + PHOTOGRAPH + more).swatches] == [False, True]
 
 
-@pytest.mark.parametrize("other", ["", '[photograph.other_light]\nfile = "led.jpg"\n'])
+@pytest.mark.parametrize("other", ["", '[photograph.other_lamp]\nfile = "led.jpg"\n'])
 def test_a_heading_that_is_missing_is_the_one_thing_said(tmp_path: Path, other: str) -> None:
     more = PHOTOGRAPH.removeprefix("[photograph]\n") + "thinning = 1\nreference = 'best'\n" + other
     with pytest.raises(SwatchFileError) as caught:
@@ -161,7 +163,7 @@ def test_a_heading_that_is_missing_is_the_one_thing_said(tmp_path: Path, other: 
 def test_the_heading_of_a_second_lamp_that_is_missing_is_named(tmp_path: Path) -> None:
     with pytest.raises(SwatchFileError) as caught:
         read(tmp_path, TOP + PHOTOGRAPH + 'file = "led.jpg"\n')
-    assert "is the heading [photograph.other_light] missing above the second?" in str(caught.value)
+    assert "is the heading [photograph.other_lamp] missing above the second?" in str(caught.value)
 
 
 @pytest.mark.parametrize(
@@ -175,9 +177,9 @@ def test_the_heading_of_a_second_lamp_that_is_missing_is_named(tmp_path: Path) -
         (PHOTOGRAPH + "corners_px = [[1, 2], [3, 4]]\n", "found 2 entries; expected four corners"),
         (PHOTOGRAPH + 'chart_corners_px = "here"\n', "four corners"),
         (PHOTOGRAPH + "thinning = -1\n", "thinning"),
-        (PHOTOGRAPH + '[photograph.other_light]\nfile = "card.jpg"\n', "under another kind of lamp"),
-        (PHOTOGRAPH + "[photograph.other_light]\n", "file"),
-        (PHOTOGRAPH + '[photograph.other_light]\nfile = "b.jpg"\nlamp = 1\n', "lamp"),
+        (PHOTOGRAPH + '[photograph.other_lamp]\nfile = "card.jpg"\n', "under another kind of lamp"),
+        (PHOTOGRAPH + "[photograph.other_lamp]\n", "file"),
+        (PHOTOGRAPH + '[photograph.other_lamp]\nfile = "b.jpg"\nlamp = 1\n', "lamp"),
         (PHOTOGRAPH + 'other_light = "b.jpg"\n', "other_light"),
         (PHOTOGRAPH + "thining = 1\n", 'Did you mean "thinning"?'),
         ('[readings]\nfile = "a.txt"\n' + PHOTOGRAPH, "either measured or photographed"),

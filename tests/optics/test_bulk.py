@@ -13,7 +13,7 @@ TONES = 4
 
 
 def white_over_black():
-    """A pre-shade, arrays of shape (tones, 31)."""
+    """A preshade, arrays of shape (tones, 31)."""
     white = cones.medium(K_per_um=0.002 + 0.05 * RNG.random(31), S_per_um=0.2 + 0.2 * RNG.random(31))
     black = cones.endless(cones.medium(K_per_um=np.full(31, 1.0), S_per_um=np.full(31, 0.03)))
     return cones.lay(white, thickness_um=np.array([0.0, 0.7, 3.0, 20.0])[:, np.newaxis], over=black)

@@ -156,7 +156,7 @@ def test_bad_constants_are_refused(name, value):
 
 
 def stacks(rng, pigments, count):
-    """Random stacks of four films over the judge's pre-shade, as (films for the judge, their constants)."""
+    """Random stacks of four films over the judge's preshade, as (films for the judge, their constants)."""
     white = pigments["titanium white"] if "titanium white" in pigments else next(iter(pigments.values()))
     others = [p for p in pigments.values() if p is not white]
     for _ in range(count):

@@ -85,7 +85,7 @@ def test_kept_colours_follow_every_change(asking: Asking) -> None:
 def test_all_coats_off_leaves_the_preshade(asking: Asking) -> None:
     edits = [{"do": "set", "at": ["area", 2, "coat", i, "off"], "value": True} for i in range(3)]
     got = asking.post("/api/colours", {"edits": edits, "areas": [2], "ranges": True})
-    assert [stage["name"] for stage in got["areas"][0]["stages"]] == ["primer", "pre-shade"]
+    assert [stage["name"] for stage in got["areas"][0]["stages"]] == ["primer", "preshade"]
 
 
 def test_words_are_the_previews(asking: Asking) -> None:

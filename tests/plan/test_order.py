@@ -242,7 +242,7 @@ def test_what_is_not_proven_has_a_gap_that_holds() -> None:
 def test_primer_and_white_go_onto_the_whole_model_at_once(rig: Scheme) -> None:
     plan = order(rig)
     for visit in plan.visits:
-        if visit.steps[0].name in ("primer", "pre-shade"):
+        if visit.steps[0].name in ("primer", "preshade"):
             alike = {s.area for chain in steps_of(rig) for s in chain if s.recipe == visit.steps[0].recipe}
             assert {s.area for s in visit.steps} == alike
 
@@ -286,7 +286,7 @@ def test_whole_schemes(rig: Scheme) -> None:
             job = Work(steps_of(scheme), scheme.times, models)
             assert broken_rules(job, plan.visits) == []
             done = [s.name for v in plan.visits for s in v.steps if s.area_name == "cloth"]
-            assert done == ["primer", "pre-shade", "base", "light", "filter", "chips", "varnish"]
+            assert done == ["primer", "preshade", "base", "light", "filter", "chips", "varnish"]
 
 
 def test_each_stage_has_its_middle_tone(rig: Scheme) -> None:

@@ -411,7 +411,7 @@ transfer_efficiency = [0.2, 0.4]
 primer_coats = 0
 [[area]]
 name = "cloth"
-ground = "soot primer"
+primer = "soot primer"
 share = 0.4
 [[area.coat]]
 paint = "moss green"

@@ -27,7 +27,7 @@ from tests.examples import MOSS, PLUM, RUST, SCHEME
 from tests.optics.ranges import LAW
 
 Read = Callable[[str], Scheme]
-HEAD = 'format = "layersim scheme 1"\nname = "x"\n[[area]]\nname = "a"\nground = "soot primer"\n'
+HEAD = 'format = "layersim scheme 1"\nname = "x"\n[[area]]\nname = "a"\nprimer = "soot primer"\n'
 
 
 class TestKeys:
@@ -113,7 +113,7 @@ class TestKeys:
     def test_headings_may_be_written_as_one_line(self, read: Read) -> None:
         text = (
             'format = "layersim scheme 1"\nname = "x"\nhand = { film = 0.3 }\n'
-            'area = [{ name = "a", ground = "soot primer", preshade = { greys = [20, 80], sheen = "satin" }, '
+            'area = [{ name = "a", primer = "soot primer", preshade = { greys = [20, 80], sheen = "satin" }, '
             'coat = [{ paint = "rust", sheen = 0.5 }] }]\n'
         )
         scheme = read(text)
@@ -151,10 +151,29 @@ class TestFolders:
         with pytest.raises(SchemeError) as caught:
             load_scheme(BROKEN_PAINT.make(tmp_path))
         message = str(caught.value)
-        assert 'area 1 "a", ground: found "rust", whose file cannot be used; expected a paint.' in message
+        assert 'area 1 "a", primer: found "rust", whose file cannot be used; expected a paint.' in message
         assert str(tmp_path / "paints" / "rust.toml") in message
         assert 'found "pant"; expected one of "paint", "ink"' in message
         assert "volume_solids: found nothing" in message
+
+
+def test_what_keys_were_once_called_is_still_read_and_said(read: Read) -> None:
+    old = SCHEME.replace("primer = ", "ground = ").replace("lamp = ", "light = ", 1)
+    assert old.count("ground = ") == SCHEME.count("primer = ") > 1
+    found, now = read(old), read(SCHEME)
+    assert [area.ground.name for area in found.areas] == [area.ground.name for area in now.areas]
+    assert found.viewing == now.viewing
+    said = [notice for notice in found.notices if notice not in now.notices]
+    assert said == [
+        '"light" is now called "lamp"; the file is read as before',
+        '"ground" is now called "primer"; the file is read as before',
+    ]
+    # What is wrong with it is told by the word and the line that the file has.
+    with pytest.raises(SchemeError, match=r'line \d+, light: found "sun"'):
+        read(old.replace('light = "D65"', 'light = "sun"'))
+    # Who says both means something else by one of them.
+    with pytest.raises(SchemeError, match='the key "light"'):
+        read(SCHEME.replace('lamp = "D65"', 'lamp = "D65"\nlight = "A"'))
 
 
 class TestBadInput:
@@ -187,7 +206,7 @@ class TestBadInput:
         with pytest.raises(SchemeError) as caught:
             load_scheme(tmp_path / "x.toml")
         assert str(caught.value) == (
-            f'{tmp_path / "x.toml"}: line 6, area 1 "a", ground: found "rust", whose file cannot be used; '
+            f'{tmp_path / "x.toml"}: line 6, area 1 "a", primer: found "rust", whose file cannot be used; '
             f"expected a paint. {path}: line {line}, K_per_um: found 3 numbers; "
             "expected 1 or 31 numbers (400-700 nm by 10 nm). For other wavelengths add a list wavelength_nm."
         )
@@ -196,7 +215,7 @@ class TestBadInput:
         text = SCHEME
         wrong = {
             'note = "for tests"': "note = 1",
-            'light = "D65"': 'light = "sun"',
+            'lamp = "D65"': 'lamp = "sun"',
             "film = 0.2": "film = 20",
             "thinning = 3\n": "thinning = -3\n",
             "passes = 4": "passes = 0",
@@ -220,7 +239,7 @@ class TestBadInput:
         assert lines == sorted(lines)
         said = [problem.where.split(", ")[-1] for problem in problems]
         assert said == [
-            "note", "light", "film", "thinning", "passes", "mos green", "mos green", "plumb ink", "coats",
+            "note", "lamp", "film", "thinning", "passes", "mos green", "mos green", "plumb ink", "coats",
             "from", "edgy", "filter", "coverage", "shadow", "light", "greys", "sheen", "unknown",
         ]  # fmt: skip
         for problem in problems:

@@ -65,10 +65,10 @@ def predicted(
 # What each scheme is there to try.
 ORACLE_SCHEMES: dict[str, Scheme] = {
     "no coats over greys": scheme(),
-    "no pre-shade, where by share of light": scheme(
+    "no preshade, where by share of light": scheme(
         coat(MOSS, where=Where(lightest_from=30.0, edge=40.0)), coat(PLUM), preshade=None
     ),
-    "sprayed pre-shade, all films spread": scheme(
+    "sprayed preshade, all films spread": scheme(
         coat(MOSS, PLUM, parts=(4.0, 1.0), coats=2, spread=0.4), coat(PLUM, spread=0.2), preshade=WHITE
     ),
     "given greys that are half spots, and blue in the middle": scheme(
@@ -140,7 +140,7 @@ class TestOracle:
     def test_every_tone_is_even_along_the_axis(self) -> None:
         area = predicted(preshade=WHITE, tones=9)
         assert np.diff(area.shade) == pytest.approx(np.diff(area.shade).mean())
-        # The bare pre-shade has the lightness that the axis says.
+        # The bare preshade has the lightness that the axis says.
         np.testing.assert_allclose(area.lab[1, :, 0], area.shade, atol=0.02)
 
     def test_given_greys_are_as_light_as_they_were_given_to_be(self) -> None:
@@ -372,10 +372,10 @@ class TestCauses:
 
     def test_parts_matter_only_in_mixes_and_greys_only_where_given(self) -> None:
         whats = {cause.what for cause in predicted(coat(RUST), hand=Hand(), draws=1).causes}
-        assert whats == {'film of "rust"', "greys of the pre-shade", modelerror.CAUSE}
+        assert whats == {'film of "rust"', "greys of the preshade", modelerror.CAUSE}
         mixed = predicted(coat(RUST, CHALK), hand=Hand(), draws=1, preshade=WHITE)
         assert {cause.what for cause in mixed.causes} == {
-            "film of the pre-shade",
+            "film of the preshade",
             'film of "rust"',
             'parts of rust in "rust"',
             'parts of chalk white in "rust"',
@@ -407,7 +407,7 @@ class TestPrediction:
     def test_the_filter_is_judged_from_just_before_to_just_after(self, rig: Scheme) -> None:
         area, strap = simulate(rig, tones=3, sites=2, draws=0).areas
         names = [stage.name for stage in area.stages]
-        assert names == ["primer", "pre-shade", "base", "light", "filter", "chips", "varnish"]
+        assert names == ["primer", "preshade", "base", "light", "filter", "chips", "varnish"]
         assert area.filter_span == (3, 4)
         shift = area.filter_shift()
         assert shift is not None
@@ -532,7 +532,7 @@ class TestNotices:
         learnt = Sprayer("fine", film_factor=Estimate(0.8, 0.1))
         keys = "dry_film_um or wet_film_um"
         assert notices(learnt, *coats) == (
-            f'test: the film per coat of "fine" does not count for pre-shade, base, shade, where {keys} '
+            f'test: the film per coat of "fine" does not count for preshade, base, shade, where {keys} '
             f"gives the film; take {keys} out to have it count",
         )
         assert notices(None, *coats) == notices(Sprayer("fine"), *coats) == ()
@@ -548,7 +548,7 @@ class TestNotices:
         made = scheme(preshade=GreysGiven(darkest=5.0, lightest=80.0, sheen=1.0))
         prediction = simulate(made, tones=3, draws=0)
         [notice] = prediction.notices
-        assert "pre-shade greys from L* 5" in notice
+        assert "preshade greys from L* 5" in notice
         assert "no darker than L* 24" in notice
         # k1 = 0.04: L* = 116 cbrt(0.04) − 16
         assert prediction.areas[0].lab[1, 0, 0] == pytest.approx(116.0 * 0.04 ** (1 / 3) - 16.0, abs=1e-6)
@@ -574,7 +574,7 @@ class TestNotices:
             simulate(made)
         message = str(caught.value)
         assert f'test: area "test", preshade: {white.name} over soot primer gives L*' in message
-        assert "expected a pre-shade that runs from dark to light" in message
+        assert "expected a preshade that runs from dark to light" in message
 
     @pytest.mark.parametrize("film", [5.0, 40.0])
     def test_a_thick_white_that_hides_before_the_last_pass_is_a_pre_shade_all_the_same(

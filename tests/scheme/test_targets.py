@@ -16,7 +16,7 @@ from tests.examples import SCHEME
 
 def read(tmp_path, paints_folder, lines, light="D65"):
     path = tmp_path / "t.toml"
-    text = SCHEME.replace('light = "D65"', f'light = "{light}"').replace(
+    text = SCHEME.replace('lamp = "D65"', f'lamp = "{light}"').replace(
         'name = "strap"', f'name = "strap"\n{lines}'
     )
     path.write_text(text, encoding="utf-8")

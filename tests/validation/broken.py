@@ -183,10 +183,10 @@ CASES: Final[Mapping[str, Callable[[bool], Case]]] = {
     "films vary 15 %": lambda held: Case(world=plain(held_out=held), making=Making(swatches_vary=0.15)),
     "white scatters 20 % less when crowded": lambda held: Case(world=_with(held, crowding=0.2), mixed=0.5),
     "1 µm of every joint blended": lambda held: Case(world=_with(held, joint_um=1.0)),
-    "pre-shade of droplets that leave 1 µm, mean film given": lambda held: Case(
+    "preshade of droplets that leave 1 µm, mean film given": lambda held: Case(
         world=_with(held, spot_um=1.0)
     ),
-    "pre-shade of droplets that leave 5 µm, mean film given": lambda held: Case(
+    "preshade of droplets that leave 5 µm, mean film given": lambda held: Case(
         world=_with(held, spot_um=5.0)
     ),
     "the same, greys measured": lambda held: Case(world=_with(held, spot_um=5.0), preshade="greys measured"),

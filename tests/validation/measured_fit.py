@@ -3,7 +3,7 @@
 The protocol. Every pigment of ``HELD_OUT`` is sprayed at one, two and four coats over an opaque black and an
 opaque white, and measured with the mirror reflection excluded; a coat is 2.5 to 4 µm, drawn for each paint.
 Paints are fitted from those swatches alone. Then stacks of one to four films, drawn at random (0.5 to 8 µm,
-thirty in a hundred of them under a micrometre), are laid over a pre-shade of seven tones, and the
+thirty in a hundred of them under a micrometre), are laid over a preshade of seven tones, and the
 predicted colours compared with the rendered ones at D65, 2°. Ranges come from the paints' doubts alone.
 """
 
@@ -86,7 +86,7 @@ def grounds() -> tuple[FloatArray, FloatArray]:
 
 
 def stacks(seed: int, count: int) -> tuple[Stack, ...]:
-    """Return random stacks over the pre-shade with their rendered colours."""
+    """Return random stacks over the preshade with their rendered colours."""
     return world.stacks(plain(held_out=True), seed, count)
 
 

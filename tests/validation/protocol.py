@@ -2,7 +2,7 @@
 
 Every pigment is sprayed at one, two and four coats over an opaque black and an opaque white and read by a
 sphere instrument; a coat is 2.5 to 4 µm, drawn for each paint. Paints are fitted from those swatches alone.
-Then stacks are laid out as schemes over a pre-shade of seven tones, for a hand without errors, and the
+Then stacks are laid out as schemes over a preshade of seven tones, for a hand without errors, and the
 prediction and 90 % range that previews show are held against the true colours at D65, 2°.
 """
 
@@ -182,13 +182,13 @@ class Scene:
     paints: Mapping[str, Paint]
     """As fitted."""
     white: str = ""
-    """Which of them the pre-shade and mixtures are made with."""
+    """Which of them the preshade and mixtures are made with."""
     surface: float = 0.0
     """Share of the first surface reflection that is truly seen."""
     told: float = 0.0
     """What the program takes it to be: the sheen of everything."""
     spread: float = 0.0
-    """Told of the pre-shade's film: its relative spread at the full film."""
+    """Told of the preshade's film: its relative spread at the full film."""
     finish: float | None = None
     """Sheen that every coat is said to dry with; by default what the fit says of its paints."""
 
@@ -198,7 +198,7 @@ class Scene:
         return opaque_like(np.maximum(films_below - self.told * k1, 1e-5), sheen=self.told)
 
     def sprayed(self) -> GreysSprayed:
-        """Return the pre-shade as told by its mean film."""
+        """Return the preshade as told by its mean film."""
         white = self.paints[self.white]
         return GreysSprayed(
             mix=Mix(((white, 1.0),)), passes=1, dry_film_um=PRESHADE_UM[-1], spread=self.spread, reach=0.0
@@ -232,7 +232,7 @@ def scene_of(
 
 
 Preshade = Literal["film", "greys measured", "greys by lightness"]
-"""What is told of the pre-shade: its mean film, what each tone looks like, or only how light each is."""
+"""What is told of the preshade: its mean film, what each tone looks like, or only how light each is."""
 
 
 def said_of(scene: Scene, world: World, stacks: Sequence[Stack], *, preshade: Preshade = "film") -> Said:
@@ -268,7 +268,7 @@ def said_of(scene: Scene, world: World, stacks: Sequence[Stack], *, preshade: Pr
 def predicted(
     area: Area, *, hand: Hand = STEADY, films_um: Sequence[float] = ()
 ) -> tuple[FloatArray, FloatArray]:
-    """Return L*a*b* and reach of the finish: at every film of the pre-shade, or twice of one tone."""
+    """Return L*a*b* and reach of the finish: at every film of the preshade, or twice of one tone."""
     scheme = Scheme(name="stack", areas=(area,), viewing=VIEW, hand=hand)
     places = np.array(films_um) / films_um[-1] if films_um else None
     model = AreaModel(scheme, area, tones=len(films_um) or 2, places=places)

@@ -110,7 +110,7 @@ class Judged:
 
     stack: Stack
     stages: FloatArray
-    """Shape (1 + coats, 9, 31). After the pre-shade and each coat, sphere, specular excluded."""
+    """Shape (1 + coats, 9, 31). After the preshade and each coat, sphere, specular excluded."""
     finish: dict[judge.Geometry, FloatArray]
     """Shape (9, 31). The last stage by geometry."""
 

@@ -1,4 +1,4 @@
-"""The model against radiative transfer: stacks over a pre-shade, from shadow to highlight."""
+"""The model against radiative transfer: stacks over a preshade, from shadow to highlight."""
 
 from __future__ import annotations
 
@@ -89,7 +89,7 @@ def _by_tone() -> str:
     before = np.mean([colour.lab(truth.stages[0], VIEW)[:, 0] for truth in judged()], axis=0)
     after = np.mean([colour.lab(truth.stages[-1], VIEW)[:, 0] for truth in judged()], axis=0)
     rows = [
-        ["L\\* of the pre-shade", *(f"{L:.0f}" for L in before)],
+        ["L\\* of the preshade", *(f"{L:.0f}" for L in before)],
         ["L\\* of the finish", *(f"{L:.0f}" for L in after)],
     ]
     for name, errors in stage_errors().items():
@@ -100,7 +100,7 @@ def _by_tone() -> str:
 
 def _lightness() -> str:
     rows = []
-    for words, stage in (("pre-shade", 0), ("finish", -1)):
+    for words, stage in (("preshade", 0), ("finish", -1)):
         true = [colour.lab(truth.stages[stage], VIEW)[:, 0] for truth in judged()]
         for method in methods():
             said = [colour.lab(method.stages(truth)[stage], VIEW)[:, 0] for truth in judged()]
@@ -115,7 +115,7 @@ def _by_coats() -> str:
     for name, errors in stage_errors().items():
         by_stage = [np.concatenate([stack[n] for stack in errors if len(stack) > n]) for n in range(most + 1)]
         rows.append([name, *(two(stage) for stage in by_stage)])
-    head = ["ΔE00, mean / 95 %", "pre-shade", "1 coat", *(f"{n} coats" for n in range(2, most + 1))]
+    head = ["ΔE00, mean / 95 %", "preshade", "1 coat", *(f"{n} coats" for n in range(2, most + 1))]
     return table(head, rows)
 
 

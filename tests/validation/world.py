@@ -35,7 +35,7 @@ class World:
     pigments: Mapping[str, judge.Pigmentation]
     white: str
     black: str
-    """What the grounds and the pre-shade are made of."""
+    """What the grounds and the preshade are made of."""
     index: float = judge.BINDER_INDEX
     """Refractive index of the binder."""
     surface: float = 0.0
@@ -45,7 +45,7 @@ class World:
     joint_um: float = 0.0
     """Μm. Of this much every two films are blended where they meet."""
     spot_um: float = 0.0
-    """Μm. Dry film of one droplet of the pre-shade; 0 for an even film."""
+    """Μm. Dry film of one droplet of the preshade; 0 for an even film."""
 
     @property
     def directions(self) -> judge.Quadrature:
@@ -121,7 +121,7 @@ class Layer(NamedTuple):
 
 @dataclass(frozen=True)
 class Stack:
-    """Films over the pre-shade, and their true colours, (tones, 3)."""
+    """Films over the preshade, and their true colours, (tones, 3)."""
 
     films: tuple[Layer, ...]
     lab: FloatArray
@@ -131,7 +131,7 @@ class Stack:
 def stacks(
     world: World, seed: int, count: int, mixed: float = 0.0, surface: float = 0.0
 ) -> tuple[Stack, ...]:
-    """Return stacks of one to four films, drawn at random, over a pre-shade of seven tones.
+    """Return stacks of one to four films, drawn at random, over a preshade of seven tones.
 
     Films are of 0.5 to 8 µm, thirty in a hundred of them under a micrometre.
 
@@ -155,7 +155,7 @@ def stacks(
 
 
 def over_preshade(world: World, films: Sequence[Layer], *, surface: float = 0.0) -> FloatArray:
-    """Return what films look like over every tone of the pre-shade, (tones, 31)."""
+    """Return what films look like over every tone of the preshade, (tones, 31)."""
     black, _ = world.grounds()
     white = world.pigment(world.white)
     above = [(world.pigment(f.name, f.white_share), np.asarray(f.thickness_um)) for f in films]

@@ -168,7 +168,7 @@ const match = {
     const work = worker(one, { ask, store, root, label: "Find mixes", shown: (found) => answers(found, { ask, store }) });
     const places = () => [
       ...area().coats.map((coat) => [`coat ${coat.name}`, `in place of “${coat.name}”`]),
-      [`after ${BARE}`, "new, on the bare pre-shade"],
+      [`after ${BARE}`, "new, on the bare preshade"],
       ...area().coats.map((coat) => [`after ${coat.name}`, `new, after “${coat.name}”`]),
     ];
     work.asks(() => {
@@ -306,7 +306,7 @@ const matters = {
         element(
           "p",
           { class: "hint" },
-          "A name, a colon, and what changes: STEP.coats = 2, STEP = 4 one : 1 other, STEP.sheen = matt, without STEP, preshade.passes = 20, light = LED-B3. Several stand in one choice with a semicolon between them.",
+          "A name, a colon, and what changes: COAT.coats = 2, COAT = 4 one : 1 other, COAT.sheen = matt, without COAT, preshade.passes = 20, lamp = LED-B3. Several stand in one choice with a semicolon between them.",
         ),
       ),
       button(

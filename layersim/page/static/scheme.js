@@ -98,9 +98,9 @@ export default {
       return made;
     }
 
-    // -------------------------------------------------------------- the pre-shade
+    // -------------------------------------------------------------- the preshade
 
-    /** The stage that the coats lie on: the pre-shade, or the primer where there is none. */
+    /** The stage that the coats lie on: the preshade, or the primer where there is none. */
     function bare(area, colours) {
       return colours?.stages[colours.stages.length - area.coats.filter((one) => !one.off).length - 1];
     }
@@ -110,7 +110,7 @@ export default {
       const first = (colours) => bare(area, colours);
       const head = [
         element("span", { class: "number", "aria-hidden": "true" }, "·"),
-        element("span", { class: "title" }, element("strong", {}, "Pre-shade"), element("small", {}, preshade_words(area, now))),
+        element("span", { class: "title" }, element("strong", {}, "Preshade"), element("small", {}, preshade_words(area, now))),
         mini(first),
       ];
       const body = () => [
@@ -126,7 +126,7 @@ export default {
         ),
         choice({
           key: "preshade-kind",
-          label: "Pre-shade",
+          label: "Preshade",
           value: now.kind,
           options: [
             ["sprayed", "white sprayed from above"],
@@ -143,7 +143,7 @@ export default {
                     ? { greys: greys_now() }
                     : null,
               ),
-              "change the kind of pre-shade",
+              "change the kind of preshade",
             ),
         }),
         now.kind === "sprayed" ? sprayed(now) : now.kind === "given" ? given(now) : null,
@@ -163,7 +163,7 @@ export default {
     }
 
     function sprayed(now) {
-      const put = (key) => (value) => make(set(at("preshade", key), value), `pre-shade: ${key}`);
+      const put = (key) => (value) => make(set(at("preshade", key), value), `preshade: ${key}`);
       const try_out = (key) => (value) => show(set(at("preshade", key), value));
       const one = (key, label, rest) =>
         slider({ key: `preshade-${key}`, label, value: now[key] ?? null, preview: try_out(key), commit: put(key), ...rest });
@@ -187,7 +187,7 @@ export default {
       const [dark, light] = now.greys ?? [30, 88];
       return greys_axis({
         key: "greys",
-        legend: "Lightness L* of the bare pre-shade, read off a photograph",
+        legend: "Lightness L* of the bare preshade, read off a photograph",
         ends: [
           ["deepest shadow", dark],
           ["full highlight", light],
@@ -196,7 +196,7 @@ export default {
         high: 100,
         css: Array.from({ length: 11 }, (_, n) => `lab(${n * 10} 0 0)`),
         preview: (greys) => show(set(at("preshade", "greys"), greys)),
-        commit: (greys) => make(set(at("preshade", "greys"), greys), "pre-shade: greys"),
+        commit: (greys) => make(set(at("preshade", "greys"), greys), "preshade: greys"),
       });
     }
 
@@ -478,7 +478,7 @@ export default {
         }),
         greys_axis({
           key: `c${n}-where`,
-          legend: "On the greys of the pre-shade",
+          legend: "On the greys of the preshade",
           ends: [
             ["From lightness", Math.min(Math.max(from, low), high)],
             ["Up to lightness", Math.min(Math.max(up_to, low), high)],
@@ -558,7 +558,7 @@ export default {
       if (what === "state" || what === "area") draw();
       if (what === "colours") {
         for (const paint of live) paint();
-        // The greys of the pre-shade are known only now, or are others.
+        // The greys of the preshade are known only now, or are others.
         const { low, high } = axis();
         const now = `${i()} ${low} ${high}`;
         if (now !== axis_drawn && !coats.querySelector("input[type=range]:active")) {
