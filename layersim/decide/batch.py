@@ -83,12 +83,12 @@ class Bench:
         self.steps: list[object] = [key.step if key.kind == "film" else "greys" for key in varied]
         self.step_names = [area.coats[s].name if isinstance(s, int) else "preshade" for s in self.steps]
         self.greys = isinstance(area.preshade, GreysGiven)
-        self.reflectance = self.model.reflectance(np.zeros((1, len(self.keys))))[0, -1]
+        self.reflectance = self.model.finish(np.zeros((1, len(self.keys))))[0]
         self.lab = colour.lab(self.reflectance, self.view)
 
     def finish(self, z: FloatArray) -> FloatArray:
         """Return L*a*b* of the finish by the full model, shape (rows, tones, 3)."""
-        return colour.lab(self.model.reflectance(z)[:, -1], self.view)
+        return colour.lab(self.model.finish(z), self.view)
 
     def with_sheen(self, change: FloatArray) -> FloatArray:
         """Return L*a*b* of the finish with its sheen changed, shape (rows, tones, 3)."""
@@ -104,7 +104,7 @@ class Bench:
         model = AreaModel(
             self.model.scheme, replace(self.area, coats=coats), tones=self.tones, places=self.model.places
         )
-        return colour.lab(model.reflectance(np.zeros((1, len(model.factors))))[0, -1], self.view)
+        return colour.lab(model.finish(np.zeros((1, len(model.factors))))[0], self.view)
 
     def slip(self, step: object, change: int) -> FloatArray:
         """Return L*a*b* of the finish with one coat or pass more or fewer, shape (tones, 3)."""

@@ -38,7 +38,9 @@ from layersim.shown import Shown
 from layersim.spectra import FloatArray
 from layersim.swatchcard import hue_of
 
-_POOL: Final = 10
+_POOL: Final = 12
+_EACH: Final = 4
+_PREDICTED: Final = 22
 _NEARER: Final = 4
 MOST_ANSWERS: Final = 20
 # An extra coat that nobody named is called so.
@@ -162,8 +164,8 @@ def match(
             f"{quoted(name)} lands on none of the tones that have a target (it goes {place.where.words()})"
         )
     findings = search(openings, shelf, limit, goals, keep=keep, quick=quick, progress=progress)
-    pool = [found for best in findings.best.values() for found in best[:_POOL]]
     chosen = weights or Weights()
+    pool = _pool(findings, chosen)
 
     def answered(found: Found) -> Answer:
         there = found.opening
@@ -190,6 +192,20 @@ def match(
         limits=limit,
         findings=findings,
     )
+
+
+def _pool(findings: Findings, weights: Weights) -> list[Found]:
+    """Return what is predicted: the closest and plainest, and the first few with each number of paints."""
+    sets = [found for best in findings.best.values() for found in best[:_POOL]]
+
+    def cost(found: Found) -> float:
+        recipe = found.recipe
+        more = weights.paint * len(recipe.paints) + weights.effort(recipe.coats, recipe.drops)
+        return found.closeness + more
+
+    kept = [found for best in findings.best.values() for found in best[:_EACH]]
+    others = sorted((found for found in sets if found not in kept), key=cost)
+    return kept + others[: _PREDICTED - len(kept)]
 
 
 def _second_look(

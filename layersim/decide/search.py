@@ -58,7 +58,7 @@ from layersim.optics import bulk, cones
 from layersim.optics.surface import SHEEN_DEPTH_UM
 from layersim.spectra import FloatArray
 
-KEEP: Final = 24
+KEEP: Final = 12
 """Sets of paints kept for each number of paints."""
 MOST_KEPT: Final = 200
 NEAR: Final = 0.5

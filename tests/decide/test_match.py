@@ -14,7 +14,7 @@ from layersim.decide.answer import Weights
 from layersim.decide.correction import correct, reflectance_like
 from layersim.decide.eye import DISTURBS
 from layersim.decide.match import coat_of, find_place, match
-from layersim.decide.reach import _cloud, ideal_paints, reach_of
+from layersim.decide.reach import _clouds, ideal_paints, reach_of
 from layersim.decide.recipes import Limits, Recipe, levels, pots, ratios
 from layersim.errors import LayersimError, UnknownNameError
 from layersim.scheme.records import Coat, GreysGiven, Mix, Targets, Where
@@ -403,9 +403,9 @@ def looked_at(monkeypatch):
 
     def cloud(shelf, limits, opening, tone):
         seen.append((opening, tone))
-        return _cloud(shelf, limits, opening, tone)
+        return _clouds(shelf, limits, opening, tone)
 
-    monkeypatch.setattr("layersim.decide.reach._cloud", cloud)
+    monkeypatch.setattr("layersim.decide.reach._clouds", cloud)
     return seen
 
 
@@ -422,7 +422,7 @@ def test_each_finish_is_worked_out_once_for_each_dark_tone(rig, looked_at):
     assert len(whys) == 3
     assert all("with a satin finish" in why for why in whys)
     # The place as it is, and each glossier finish.
-    assert len(looked_at) == len({(id(opening), tone) for opening, tone in looked_at}) == 3 * 3
+    assert len(looked_at) == len({(id(opening), *tones) for opening, tones in looked_at}) == 1 + 2 * 3
 
 
 def glazed(rig, glaze, **others):
