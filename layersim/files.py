@@ -90,13 +90,6 @@ def read_bytes(
     return raw
 
 
-def refuse_odd(path: Path, *, what: str, error: type[InputFileError]) -> None:
-    """Raise `error` where a path is there and is no ordinary file: a pipe could block for ever."""
-    if path.exists() and not path.is_file():
-        found = "a folder" if path.is_dir() else "not an ordinary file"
-        raise error(path, f"this is {found}; expected a {what} file")
-
-
 def is_file(path: Path) -> bool:
     """Return whether a path is an ordinary file; False for a name too long for any."""
     try:

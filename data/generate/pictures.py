@@ -15,10 +15,19 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+import numpy as np
 from PIL import Image
 
+from data.generate.example_figure import GREY
 from layersim.cli import main
+from layersim.figure.areas import AreaPlace, cover_of
+from layersim.figure.figure import paint_figure
+from layersim.figure.form import read_form
+from layersim.figure.onform import paint_form
+from layersim.figure.seen import read_model
+from layersim.fitting.chip import Grey
 from layersim.resources import data_folder
+from layersim.scheme.reading import load_scheme
 
 PICTURES = Path(__file__).parents[2] / "docs" / "pictures"
 MOST_PX = 1200
@@ -60,8 +69,37 @@ def smaller(drawn: Path, target: Path, *, most_px: int = MOST_PX) -> None:
         picture.convert("RGB").quantize(192, dither=Image.Dither.NONE).save(target, optimize=True)
 
 
+def figure() -> None:
+    """Draw the example figure as photographed, before the filter and finished."""
+    scheme = load_scheme(DEMO)
+    names = {"wax cloth": "cloth", "straps": "straps", "lamp glass": "glass"}
+    model = read_model(EXAMPLES / "lamplighter.jpg", greys=[Grey(GREY)])
+    size = {"height": model.photograph.height, "width": model.photograph.width}
+    covers = {
+        area: cover_of(AreaPlace(area, EXAMPLES / f"lamplighter-{name}.png"), **size)
+        for area, name in names.items()
+    }
+    found = paint_figure(scheme, model, covers)
+    shown = (found.stages[0], found.stages[found.filter_stage or 0], found.stages[-1])
+    beside = Image.fromarray(np.hstack([stage.picture for stage in shown]))
+    beside.thumbnail((MOST_PX, MOST_PX), Image.Resampling.LANCZOS)
+    beside.save(PICTURES / "figure.jpg", quality=88)
+
+
+def form() -> None:
+    """Draw the form that comes with layersim, preshaded and finished."""
+    areas = {"cloth": "wax cloth", "straps": "straps", "glass": "lamp glass"}
+    path = data_folder() / "forms" / "lamplighter.glb"
+    found = paint_form(load_scheme(DEMO), read_form(path), areas, name=path.name)
+    below = Image.fromarray(np.vstack([found.stages[0].picture, found.stages[-1].picture]))
+    below.thumbnail((MOST_PX, MOST_PX), Image.Resampling.LANCZOS)
+    below.save(PICTURES / "form.jpg", quality=88)
+
+
 def draw() -> None:
     """Draw every picture."""
+    figure()
+    form()
     main(["start", "my-scheme.toml"])
     for name, words in COMMANDS.items():
         if main([str(word) for word in words]) != 0:

@@ -18,6 +18,7 @@ if TYPE_CHECKING:  # `typing` itself would cost half of what `--help` takes
 COMMANDS: Final = {
     "open": "open the page in your browser: see, change and decide by hand",
     "preview": "show what a scheme will look like, stage by stage",
+    "figure": "show it on your own model: a photograph in the finished colours",
     "compare": "show choices side by side, and say whether they matter",
     "tolerance": "say how forgiving a scheme is, and how alike a batch will be",
     "check": "say whether a scheme can be used, and what is wrong with it",

@@ -103,7 +103,7 @@ class TestBad:
             mesh_surface(tmp_path / "box.stll", unit_mm=1.0)
 
     def test_no_file(self, tmp_path: Path) -> None:
-        with pytest.raises(MeshFileError, match="cannot be read"):
+        with pytest.raises(MeshFileError, match="there is no such file; expected a mesh file"):
             mesh_surface(tmp_path / "box.stl", unit_mm=1.0)
 
     def test_no_reader(self, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

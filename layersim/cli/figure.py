@@ -1,0 +1,172 @@
+"""See a scheme on your own model: a photograph of the preshaded model, or its mesh, in the finished colours.
+
+  layersim figure my-scheme.toml model.jpg --grey 20,80 --area "cloth=20,10 60,10 55,80 25,80"
+  layersim figure my-scheme.toml model.jpg --area cloth=cloth-mask.png --area straps=straps-mask.png
+
+Photograph the preshaded model and a grey card or a 24-patch chart close together, in one even light, and
+leave the exposure alone. Say for each area where it is: a mask, which is a picture of the same shape that
+is white where the area is, or a polygon of points X,Y in per cent of the picture from its upper left corner.
+
+  layersim figure my-scheme.toml model.obj --area cloth=coat --area straps=belt --glb model-finished.glb
+  layersim figure my-scheme.toml lamplighter --area cloth=cloth
+
+Without a photograph, a mesh of the model is sprayed white from above and looked at from four sides; an area
+is a part of the mesh, by its name there. "lamplighter" is a form that comes with layersim.
+"""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+from layersim.cli.arguments import add_shelf, extra_folders
+from layersim.cli.chips import add_grey, greys_from
+from layersim.cli.output import Outputs, add_outputs, outputs, refuse_what_is_read, show
+
+if TYPE_CHECKING:
+    from layersim.colour import Viewing
+    from layersim.scheme.records import Scheme
+
+BUILT_IN: Final = "lamplighter"
+"""The form that comes with layersim, where no file is called so."""
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add what this command takes."""
+    parser.add_argument("scheme", type=Path, help="a scheme file")
+    parser.add_argument(
+        "model", type=Path, metavar="MODEL", help="a photograph of the preshaded model, or its mesh"
+    )
+    parser.add_argument(
+        "--area", action="append", metavar="NAME=WHERE",
+        help="where an area is: a mask, the corners of a polygon, or a part of the mesh; may be repeated",
+    )  # fmt: skip
+    add_grey(parser)
+    parser.add_argument(
+        "--stretch", action="store_true",
+        help="take the darkest and lightest of each area for the ends of its preshade",
+    )  # fmt: skip
+    parser.add_argument(
+        "--lamp", metavar="NAME", help="judge under this lamp or daylight instead of the scheme's"
+    )
+    parser.add_argument(
+        "--finished", type=Path, metavar="FILE",
+        help="write the whole finished photograph, .jpg or .png (NAME-finished.jpg in this folder)",
+    )  # fmt: skip
+    parser.add_argument("--up", choices=("y", "z"), help="which way is up in a mesh (z; y in a .glb)")
+    parser.add_argument(
+        "--glb", type=Path, metavar="FILE", help="write the mesh in its finished colours, too"
+    )
+    add_outputs(parser, usual="NAME-figure.png in this folder")
+    add_shelf(parser)
+
+
+def run(asked: argparse.Namespace) -> int:
+    """Run the command."""
+    from layersim import colour
+    from layersim.meshfile import is_mesh
+    from layersim.scheme.reading import load_scheme
+
+    to = outputs(asked, asked.scheme, usual=f"{asked.scheme.stem}-figure.png")
+    scheme = load_scheme(asked.scheme, folders=extra_folders(asked))
+    viewing = colour.Viewing(asked.lamp, scheme.viewing.observer) if asked.lamp else scheme.viewing
+    show_it = _form if _is_built_in(asked.model) or is_mesh(asked.model) else _photograph
+    show_it(asked, scheme, viewing, to)
+    return 0
+
+
+def _photograph(asked: argparse.Namespace, scheme: Scheme, viewing: Viewing, to: Outputs) -> None:
+    from layersim.errors import LayersimError
+    from layersim.figure.areas import cover_of, place_from
+    from layersim.figure.figure import paint_figure
+    from layersim.figure.saving import check_finished, save_finished
+    from layersim.figure.seen import read_model
+    from layersim.files import check_writable
+    from layersim.views.figure import view
+
+    _refuse(asked, "a mesh", "up", "glb")
+    finished = asked.finished or Path(f"{asked.scheme.stem}-finished.jpg")
+    try:
+        places = [place_from(text, scheme.areas) for text in asked.area or []]
+    except LayersimError as fault:
+        raise LayersimError(f"--area: {fault}") from None
+    if not places:
+        raise LayersimError(
+            "--area: found none; expected where each area is in the photograph, such as --area cloth=mask.png"
+        )
+    _refuse_twice([place.area for place in places])
+    masks = [place.mask for place in places if place.mask is not None]
+    refuse_what_is_read(asked, finished, asked.model, *masks, option="--finished")
+    refuse_what_is_read(asked, to.picture, *masks, option="--out")
+    check_finished(finished)
+    check_writable(finished)
+    model = read_model(asked.model, greys=greys_from(asked.grey))
+    size = {"height": model.photograph.height, "width": model.photograph.width}
+    covers = {place.area: cover_of(place, **size) for place in places}
+    found = paint_figure(scheme, model, covers, viewing=viewing, stretch=asked.stretch)
+    save_finished(found, finished)
+    answer = {"areas": found.areas, "stages": [stage.done for stage in found.stages]}
+    show(view(found), answer, to, name="figure")
+    print(f"Finished: {finished.resolve()}")
+
+
+def _form(asked: argparse.Namespace, scheme: Scheme, viewing: Viewing, to: Outputs) -> None:
+    from layersim.errors import LayersimError, UnknownNameError, nearest_hint, quoted
+    from layersim.figure.form import read_form
+    from layersim.figure.glb import glb
+    from layersim.figure.onform import paint_form
+    from layersim.files import check_writable, write_whole
+    from layersim.names import named
+    from layersim.resources import data_folder
+    from layersim.views.figure import view_of_form
+
+    _refuse(asked, "a photograph", "grey", "stretch", "finished")
+    path = data_folder() / "forms" / f"{BUILT_IN}.glb" if _is_built_in(asked.model) else asked.model
+    form = read_form(path, up=asked.up or "")
+    usual = dict(zip(form.parts, (area.name for area in scheme.areas), strict=False))
+    areas = usual if len(form.parts) == 1 else {}
+    for text in asked.area or []:
+        name, _, part = (one.strip() for one in text.partition("="))
+        if part not in form.parts:
+            hint = nearest_hint(part, form.parts, kind="parts")
+            raise UnknownNameError(f"--area: no part {quoted(part)} in {path.name}. {hint}".rstrip())
+        areas[part] = named(scheme.areas, name, kind="areas").name
+    if not areas:
+        parts = ", ".join(map(quoted, form.parts))
+        raise LayersimError(
+            f"--area: found none; expected which part of {path.name} is which area, such as --area "
+            f'"{scheme.areas[0].name}={form.parts[0]}". Its parts are {parts}'
+        )
+    if asked.glb is not None:
+        if asked.glb.suffix.lower() != ".glb":
+            raise LayersimError(f"--glb: found {quoted(str(asked.glb))}; expected a name that ends in .glb")
+        refuse_what_is_read(asked, asked.glb, asked.model, option="--glb")
+        check_writable(asked.glb)
+    found = paint_form(scheme, form, areas, name=path.name, viewing=viewing)
+    if asked.glb is not None:
+        write_whole(asked.glb, glb(form.points, form.faces, form.normals, found.linear, name=scheme.name))
+    answer = {"areas": areas, "stages": [stage.done for stage in found.stages]}
+    show(view_of_form(found), answer, to, name="figure")
+    if asked.glb is not None:
+        print(f"Form: {asked.glb.resolve()}")
+
+
+def _is_built_in(model: Path) -> bool:
+    return str(model) == BUILT_IN and not model.exists()
+
+
+def _refuse(asked: argparse.Namespace, other: str, *options: str) -> None:
+    from layersim.errors import LayersimError
+
+    for option in options:
+        if getattr(asked, option):
+            raise LayersimError(f"--{option}: this is for {other}; found {asked.model}")
+
+
+def _refuse_twice(names: list[str]) -> None:
+    from layersim.errors import LayersimError, quoted
+
+    for i, name in enumerate(names):
+        if name in names[:i]:
+            raise LayersimError(f"--area: found {quoted(name)} twice; expected each area once")

@@ -1,0 +1,1 @@
+"""A photograph of the preshaded model, and the same photograph in the colours that a scheme will have."""

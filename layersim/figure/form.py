@@ -1,0 +1,190 @@
+"""A preshade sprayed onto a form in space: where white lands, by direction, distance and what is in the way.
+
+A stroke is a nozzle that is moved over a cone of places around one direction, seen from the middle of the
+form. What lands on a place p with the surface's direction n from a nozzle at a, distance r = |a - p|, is
+
+    D(p) = Σ V(p, a) max(n · (a - p) / r, 0) (R / r)² w                                        (F3)
+
+with the cosine law and the inverse square of a point source (J. H. Lambert, "Photometria", 1760), R the
+nozzle's distance from the middle, w its weight and V 1 where nothing is in the way and 0 elsewhere. Rays are
+followed by a kept library. D is scaled so that 1, the scheme's lightest grey, is where the spray is fullest.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Final
+
+import numpy as np
+import numpy.typing as npt
+
+from layersim.called import install_command
+from layersim.errors import LayersimError, MeshFileError
+from layersim.meshfile import Mesh, read_mesh, stoppable
+from layersim.spectra import FloatArray
+
+MOST_TRIANGLES: Final = 1_000_000
+FULLEST: Final = 0.98
+"""Share of the surface below the deposit that counts as full: the last grains on tips are no measure."""
+_NOZZLES: Final = 24
+_CONE_DEG: Final = 35.0
+_OFF: Final = 1e-4
+"""Of the form's height: how far from the surface rays begin."""
+_FLAT: Final = 1e-12
+
+
+@dataclass(frozen=True)
+class Stroke:
+    """Spraying from one direction."""
+
+    direction: tuple[float, float, float]
+    """From the form to the nozzle; y is up and z before the form."""
+    weight: float = 1.0
+    cone_deg: float = _CONE_DEG
+    """How far from that direction the nozzle gets."""
+    distance: float = 4.0
+    """Of the nozzle, in heights of the form."""
+
+
+FROM_ABOVE: Final = (
+    Stroke((0.0, 1.0, 0.35), 0.5),
+    Stroke((0.0, 1.0, -0.35), 0.3),
+    Stroke((0.0, 1.0, 0.0), 0.2),
+)
+"""White from above, mostly from before the form, a little from behind."""
+
+
+@dataclass(frozen=True, eq=False)
+class Form:
+    """A form that can be sprayed and looked at: y up, its height 1, its middle at the origin."""
+
+    points: FloatArray
+    """Shape (n, 3)."""
+    faces: npt.NDArray[np.int64]
+    """Shape (m, 3)."""
+    normals: FloatArray
+    """Of the points, shape (n, 3), outwards."""
+    parts: tuple[str, ...]
+    part_of: npt.NDArray[np.int64]
+    """Of the triangles, shape (m,)."""
+    rays: Any
+    """What follows rays."""
+
+    @property
+    def point_areas(self) -> FloatArray:
+        """How much of the surface each point stands for, shape (n,)."""
+        a, b, c = (self.points[self.faces[:, i]] for i in range(3))
+        third = np.linalg.norm(np.cross(b - a, c - a), axis=1) / 6.0
+        found = np.bincount(self.faces.ravel(), np.repeat(third, 3), minlength=len(self.points))
+        return np.asarray(found, dtype=np.float64)
+
+
+def read_form(path: Path, *, up: str = "") -> Form:
+    """Return the form of a mesh file.
+
+    `up`: "y" or "z"; by default y for a GLB, as its standard says, and z for all others, as printers have it.
+    Raises as :func:`layersim.meshfile.read_mesh`, and MeshFileError for one too large or without a surface.
+    """
+    mesh = read_mesh(path)
+    if len(mesh.faces) > MOST_TRIANGLES:
+        raise MeshFileError(
+            path,
+            f"found {len(mesh.faces)} triangles; expected at most {MOST_TRIANGLES}. Export it with fewer",
+        )
+    if (up or ("y" if path.suffix.lower() == ".glb" else "z")) == "z":
+        points = mesh.points[:, [0, 2, 1]] * [1.0, 1.0, -1.0]
+        mesh = Mesh(points, mesh.faces, mesh.parts, mesh.part_of)
+    return form_of(mesh, path)
+
+
+def form_of(mesh: Mesh, path: Path) -> Form:
+    """Return a mesh as a form.
+
+    Triangles without a surface are left out, points that coincide made one, and a form that is inside out is
+    turned.
+    """
+    try:
+        with stoppable():
+            import embreex  # noqa: F401 - without it rays take a thousand times as long
+            import trimesh
+    except ImportError:
+        raise LayersimError(f"{path}: to spray a form, type: {install_command('trimesh embreex')}") from None
+    low, high = mesh.points.min(axis=0), mesh.points.max(axis=0)
+    size = float((high - low).max())
+    if not np.isfinite(size) or size <= 0.0:
+        raise MeshFileError(path, "all its points coincide; expected a form")
+    height = float(high[1] - low[1]) or size
+    points = (mesh.points - 0.5 * (low + high)) / height
+    known, same = np.unique(
+        np.rint(points / (1e-6 * size / height)).astype(np.int64), axis=0, return_inverse=True
+    )
+    first = np.zeros(len(known), dtype=np.int64)
+    first[same.ravel()] = np.arange(len(points))
+    points, faces = points[first], same.ravel()[mesh.faces]
+    a, b, c = (points[faces[:, i]] for i in range(3))
+    across = np.cross(b - a, c - a)
+    good = np.linalg.norm(across, axis=1) > _FLAT
+    if not good.any():
+        raise MeshFileError(path, "none of its triangles has a surface; expected a form")
+    faces, across = faces[good], across[good]
+    # Six times the volume inside (divergence theorem): below zero the file's triangles face inwards. An open
+    # form has no inside, and is taken as it says.
+    edges = np.sort(faces[:, [[0, 1], [1, 2], [2, 0]]].reshape(-1, 2), axis=1)
+    _, uses = np.unique(edges[:, 0] * len(points) + edges[:, 1], return_counts=True)
+    if (uses % 2 == 0).all() and np.einsum("ij,ij->", points[faces[:, 0]], across) < 0.0:
+        faces, across = faces[:, ::-1], -across
+    # Weighted by area: larger triangles say more of the surface around a point.
+    at = faces.ravel()
+    sums = [np.bincount(at, np.repeat(across[:, i], 3), minlength=len(points)) for i in range(3)]
+    normals = np.stack(sums, axis=1, dtype=np.float64)
+    normals /= np.maximum(np.linalg.norm(normals, axis=1, keepdims=True), _FLAT)
+    solid = trimesh.Trimesh(points, faces, process=False, validate=False)
+    return Form(points, faces, normals, mesh.parts, mesh.part_of[good], solid.ray)
+
+
+def deposit(form: Form, strokes: Sequence[Stroke] = FROM_ABOVE) -> FloatArray:
+    """Return what lands on each point, by (F3) before it is scaled, shape (n,)."""
+    landed = np.zeros(len(form.points))
+    start = form.points + _OFF * form.normals
+    for stroke in strokes:
+        for direction in cone(stroke.direction, cone_deg=stroke.cone_deg):
+            way = stroke.distance * direction - form.points
+            r = np.linalg.norm(way, axis=1)
+            facing = np.einsum("ij,ij->i", form.normals, way) / r
+            lit = np.flatnonzero(facing > 0.0)
+            hidden = form.rays.intersects_any(start[lit], way[lit] / r[lit, np.newaxis])
+            seen = lit[~np.asarray(hidden)]
+            landed[seen] += stroke.weight / _NOZZLES * facing[seen] * (stroke.distance / r[seen]) ** 2
+    return landed
+
+
+def sprayed(form: Form, strokes: Sequence[Stroke] = FROM_ABOVE) -> FloatArray:
+    """Return each point's share of the full film, shape (n,)."""
+    landed = deposit(form, strokes)
+    order = np.argsort(landed)
+    below = np.cumsum(form.point_areas[order])
+    full = landed[order[np.searchsorted(below, FULLEST * below[-1])]]
+    if full <= 0.0:
+        raise LayersimError("none of the white lands on the form; expected strokes from where it can be seen")
+    return np.asarray(np.minimum(landed / full, 1.0))
+
+
+def cone(direction: Sequence[float], *, cone_deg: float, count: int = _NOZZLES) -> FloatArray:
+    """Return directions spread evenly over a cone, shape (count, 3): a spiral of equal areas on the sphere.
+
+    The golden angle sets one beside the next (H. Vogel, Mathematical Biosciences 44 (1979), 179).
+    """
+    axis: FloatArray = np.asarray(direction, dtype=np.float64)
+    axis = np.asarray(axis / np.linalg.norm(axis))
+    side = np.cross(axis, [0.0, 0.0, 1.0] if abs(axis[2]) < 0.9 else [1.0, 0.0, 0.0])
+    side /= np.linalg.norm(side)
+    i = np.arange(count)
+    along = 1.0 - (1.0 - np.cos(np.radians(cone_deg))) * (i + 0.5) / count
+    out, turn = np.sqrt(1.0 - along**2), i * np.pi * (3.0 - np.sqrt(5.0))
+    return np.asarray(
+        along[:, np.newaxis] * axis
+        + (out * np.cos(turn))[:, np.newaxis] * side
+        + (out * np.sin(turn))[:, np.newaxis] * np.cross(axis, side)
+    )

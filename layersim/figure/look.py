@@ -1,0 +1,96 @@
+"""A form looked at: what each pixel of a picture of it shows, apart from colours."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from layersim.figure.form import Form, cone
+from layersim.spectra import FloatArray
+
+SIDES: Final = {"before": 0.0, "left": 60.0, "behind": 180.0, "right": -60.0}
+"""From where a form is looked at: degrees around it, from before it to its left."""
+NOTHING: Final = -1
+_ROOM: Final = 1.08
+"""A picture's side, in heights of the form."""
+_FINE: Final = 2
+"""Rays a pixel, across and down: edges are means of them."""
+_SKY: Final = 16
+_LEAST_LIGHT: Final = 0.55
+
+
+@dataclass(frozen=True, eq=False)
+class Side:
+    """One side of a form. Arrays have _FINE times the picture's size."""
+
+    share: npt.NDArray[np.float32]
+    """Share of the full white, shape (height, width)."""
+    part: npt.NDArray[np.int16]
+    """Which part of the form it is; :data:`NOTHING` beside it."""
+    light: npt.NDArray[np.float32]
+    """How much of a studio's light it has, at most 1."""
+
+
+def open_sky(form: Form) -> FloatArray:
+    """Return how much of a large soft light each point sees, 0 to 1, shape (n,).
+
+    The light is a dome around the form; its share for a flat place that nothing hides is 1 wherever it faces,
+    so that no colour is darker for its direction alone.
+    """
+    seen = np.zeros(len(form.points))
+    dome = cone((0.0, 0.0, 1.0), cone_deg=180.0, count=4 * _SKY)
+    for direction in dome:
+        facing = form.normals @ direction
+        there = np.flatnonzero(facing > 0.0)
+        start = form.points[there] + 1e-3 * form.normals[there]
+        hidden = np.asarray(form.rays.intersects_any(start, np.broadcast_to(direction, start.shape)))
+        seen[there[~hidden]] += facing[there[~hidden]]
+    # The mean of a cosine over the sphere is a quarter.
+    return np.asarray(np.minimum(seen / (len(dome) / 4.0), 1.0))
+
+
+def look(form: Form, share: FloatArray, sky: FloatArray, *, around_deg: float, size_px: int) -> Side:
+    """Return what a picture of a form's side shows, from as far away as one likes."""
+    turn = np.radians(around_deg)
+    toward = np.array([np.sin(turn), 0.0, np.cos(turn)])
+    right = np.array([np.cos(turn), 0.0, -np.sin(turn)])
+    fine = size_px * _FINE
+    wide = float(np.ptp(form.points @ right))
+    span = _ROOM * max(1.0, wide)
+    at = (np.arange(fine) + 0.5) / fine - 0.5
+    across, down = np.meshgrid(at * span, -at * span)
+    origins = (
+        across.reshape(-1, 1) * right + down.reshape(-1, 1) * np.array([0.0, 1.0, 0.0]) + 4.0 * span * toward
+    )
+    met = np.asarray(form.rays.intersects_first(origins, np.broadcast_to(-toward, origins.shape)))
+    hit = np.flatnonzero(met >= 0)
+    corners = form.faces[met[hit]]
+    weights = _inside(origins[hit], toward, *(form.points[corners[:, i]] for i in range(3)))
+    of = {"share": np.zeros(fine * fine, np.float32), "light": np.zeros(fine * fine, np.float32)}
+    light = _LEAST_LIGHT + (1.0 - _LEAST_LIGHT) * sky
+    for name, values in (("share", share), ("light", light)):
+        of[name][hit] = np.einsum("ij,ij->i", weights, values[corners])
+    part = np.full(fine * fine, NOTHING, np.int16)
+    part[hit] = form.part_of[met[hit]]
+    shape = (fine, fine)
+    return Side(of["share"].reshape(shape), part.reshape(shape), of["light"].reshape(shape))
+
+
+def _inside(
+    origins: FloatArray, along: FloatArray, a: FloatArray, b: FloatArray, c: FloatArray
+) -> FloatArray:
+    """Return the barycentric weights of where lines cross triangles, shape (n, 3).
+
+    T. Möller and B. Trumbore, Journal of Graphics Tools 2 (1997), 21.
+    """
+    ab, ac, away = b - a, c - a, origins - a
+    p = np.cross(along, ac)
+    scale = np.einsum("ij,ij->i", ab, p)
+    scale = np.where(np.abs(scale) < 1e-15, 1e-15, scale)
+    u = np.einsum("ij,ij->i", away, p) / scale
+    v = np.cross(away, ab) @ along / scale
+    weights = np.clip(np.stack([1.0 - u - v, u, v], axis=1), 0.0, 1.0)
+    return np.asarray(weights / weights.sum(axis=1, keepdims=True))

@@ -1,0 +1,149 @@
+"""Meshes of models, such as are made for printing: triangles, and which part of the model each belongs to.
+
+trimesh reads the files; it is an optional extra, and takes half a second to import, so only who names a mesh
+waits for it.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import io
+import logging
+import signal
+import threading
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Final
+
+import numpy as np
+import numpy.typing as npt
+
+from layersim.called import install_command
+from layersim.errors import LayersimError, MeshFileError, nearest_hint, quoted
+from layersim.files import read_bytes
+from layersim.spectra import FloatArray
+
+ENDINGS: Final = ("stl", "obj", "ply", "off", "glb")
+LARGEST_BYTES: Final = 128 * 2**20
+"""Some 2.7 million triangles as binary STL, for which the reader takes about a gigabyte."""
+MOST_GROUPS: Final = 1000
+"""Solids, objects, groups or changes of material in one file; readers make a mesh of each."""
+_GROUPS: Final = (b"\nsolid ", b"\no ", b"\ng ", b"\nusemtl ")
+
+
+@dataclass(frozen=True, eq=False)
+class Mesh:
+    """The triangles of a file."""
+
+    points: FloatArray
+    """Shape (n, 3), in the file's own units."""
+    faces: npt.NDArray[np.int64]
+    """Shape (m, 3): indices of points, counter-clockwise from outside."""
+    parts: tuple[str, ...]
+    """Names of the file's parts; one without a name where it has none."""
+    part_of: npt.NDArray[np.int64]
+    """Shape (m,): which part each triangle belongs to."""
+
+    @property
+    def areas(self) -> FloatArray:
+        """Surface of each triangle, shape (m,)."""
+        a, b, c = (self.points[self.faces[:, i]] for i in range(3))
+        return np.asarray(0.5 * np.linalg.norm(np.cross(b - a, c - a), axis=1))
+
+
+def is_mesh(path: Path) -> bool:
+    """Return whether a file's name is that of a mesh."""
+    return path.suffix.lower().lstrip(".") in ENDINGS
+
+
+def read_mesh(path: Path, *, rather: str = "") -> Mesh:
+    """Return the triangles of an STL, OBJ, PLY, OFF or GLB file.
+
+    Raises MeshFileError if the file is no mesh, or too large, and LayersimError if trimesh is not installed;
+    `rather` is what can be done instead then.
+    """
+    ending = path.suffix.lower().lstrip(".")
+    if ending not in ENDINGS:
+        hint = nearest_hint(ending, ENDINGS, listed=False)
+        raise MeshFileError(
+            path, f"found the ending {quoted(ending)}; expected one of {', '.join(ENDINGS)}. {hint}".rstrip()
+        )
+    raw = read_bytes(path, what="mesh", error=MeshFileError, most=LARGEST_BYTES)
+    try:
+        with stoppable():
+            import trimesh
+    except ImportError:
+        what = f"{path}: to read a mesh, type: {install_command('trimesh')}"
+        raise LayersimError(f"{what}{rather and f'; or {rather}'}") from None
+    if ending in ("stl", "obj") and sum(map(raw.count, _GROUPS)) > MOST_GROUPS:
+        raise MeshFileError(path, f"found over {MOST_GROUPS} groups; expected fewer. Join them into one mesh")
+    found: list[tuple[str, Any]] = []
+    with (
+        contextlib.redirect_stderr(io.StringIO()),
+        _quiet("trimesh"),
+        stoppable(),
+        contextlib.suppress(Exception),
+    ):
+        # From bytes, so that no file that the mesh names (textures, materials) is looked for. Whatever a
+        # reader of foreign files trips over is the file's fault.
+        more: dict[str, Any] = {"split_object": True, "group_material": False} if ending == "obj" else {}
+        loaded = trimesh.load(io.BytesIO(raw), file_type=ending, process=False, **more)
+        found = _parts(loaded)
+    points = [np.asarray(mesh.vertices, dtype=np.float64) for _, mesh in found]
+    faces = [np.asarray(mesh.faces, dtype=np.int64) for _, mesh in found]
+    starts = np.cumsum([0, *(len(one) for one in points)])
+    if sum(map(len, faces)) == 0 or not all(np.isfinite(one).all() for one in points):
+        raise MeshFileError(path, f"found no triangles; expected a mesh as {ending.upper()}")
+    return Mesh(
+        np.concatenate(points),
+        np.concatenate([one + start for one, start in zip(faces, starts, strict=False)]),
+        tuple(name for name, _ in found),
+        np.repeat(np.arange(len(found)), [len(one) for one in faces]),
+    )
+
+
+def _parts(loaded: Any) -> list[tuple[str, Any]]:
+    """Return what a file holds, each part where it stands in the whole, with its name."""
+    if not hasattr(loaded, "graph"):
+        return [("", loaded)] if hasattr(loaded, "faces") else []
+    found = []
+    for node in loaded.graph.nodes_geometry:
+        where, name = loaded.graph[node]
+        mesh = loaded.geometry[name].copy()
+        if hasattr(mesh, "faces"):
+            mesh.apply_transform(where)
+            found.append((str(node), mesh))
+    return found
+
+
+@contextlib.contextmanager
+def _quiet(name: str) -> Iterator[None]:
+    logger = logging.getLogger(name)
+    before = logger.disabled
+    logger.disabled = True
+    try:
+        yield
+    finally:
+        logger.disabled = before
+
+
+@contextlib.contextmanager
+def stoppable() -> Iterator[None]:
+    """Keep Ctrl-C until the end of what is done within: trimesh swallows it, and goes on."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    pressed = False
+
+    def keep(*_: object) -> None:
+        nonlocal pressed
+        pressed = True
+
+    before = signal.signal(signal.SIGINT, keep)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
+        if pressed:
+            raise KeyboardInterrupt

@@ -1,0 +1,115 @@
+"""A scheme on the painter's own model: before and after, stage by stage, and what can't be told."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from itertools import groupby
+
+import numpy as np
+
+from layersim import colour
+from layersim.figure.figure import Figure, StagePicture
+from layersim.figure.onform import FormFigure
+from layersim.figure.repaint import SeenArea
+from layersim.spectra import FloatArray
+from layersim.views.parts import Beside, Heading, Image, Part, View, Words
+from layersim.views.words import lamp_words
+
+_FAR = 6.0
+"""L* that the greys in the picture may differ from the scheme's before it is said how to mend it."""
+_MUCH = 0.15
+"""Share of an area in shadow, or in gloss, from which on it is worth a sentence."""
+
+
+def view(figure: Figure) -> View:
+    """Return the page of a photograph."""
+    parts = _pages(figure.stages, figure.filter_stage, "As photographed", lambda one: _on_screen(figure, one))
+    parts.append(Words([sentence for area in figure.areas for sentence in _sentences(area, figure)]))
+    return View(
+        title=f"{figure.scheme.name}, on {figure.model.photograph.path.name}",
+        aside=f"Predicted, {lamp_words(figure.viewing.light)}. One picture can't tell a "
+        "grey that lies in the light from a white that lies in shadow: both are painted as the grey.",
+        parts=parts,
+        notices=figure.notices,
+    )
+
+
+def view_of_form(figure: FormFigure) -> View:
+    """Return the page of a form in space."""
+    return View(
+        title=f"{figure.scheme.name}, on {figure.name}",
+        aside=f"Predicted, {lamp_words(figure.viewing.light)}. Seen from before, from its left, "
+        "from behind and from its right, in an even light. White from above lands where it can get to; coats "
+        "land by their place on the shade axis.",
+        parts=_pages(
+            figure.stages, figure.filter_stage, "Preshaded", lambda one: one.picture / 255.0, below=True
+        ),
+        notices=figure.notices,
+    )
+
+
+def _pages(
+    stages: Sequence[StagePicture],
+    filter_stage: int | None,
+    first: str,
+    shown: Callable[[StagePicture], FloatArray],
+    *,
+    below: bool = False,
+) -> list[Part]:
+    def pair(*told: tuple[str, StagePicture]) -> list[Part]:
+        sides: list[list[Part]] = [[Words([words]), Image(shown(stage))] for words, stage in told]
+        if below:
+            return [part for side in sides for part in side]
+        return [Beside(sides[0], sides[1] if len(sides) > 1 else [])]
+
+    before, *between, finish = stages
+    parts = pair((first, before), ("Finished", finish))
+    if filter_stage is not None:
+        parts += [
+            Heading("The filter"),
+            *pair(("Before the filter", stages[filter_stage]), ("Finished", finish)),
+        ]
+    parts.append(Heading("Stage by stage"))
+    told = [(_done(stage), stage) for stage in (*between, finish)]
+    for i in range(0, len(told), 2):
+        parts += pair(*told[i : i + 2])
+    return parts
+
+
+def _on_screen(figure: Figure, stage: StagePicture) -> FloatArray:
+    """Return a picture in the encoding of screens."""
+    photograph = figure.model.photograph
+    scale = photograph.top // 255
+    linear = photograph.curve[stage.picture.astype(np.intp) * scale, np.arange(3)]
+    xyz = linear @ (100.0 * photograph.to_xyz_d50.T)
+    return colour.on_screen(xyz, colour.Viewing("D50").white).rgb
+
+
+def _done(stage: StagePicture) -> str:
+    names = [name for _, name in stage.done]
+    same = [name for name, _ in groupby(names)]
+    return same[0] if len(same) == 1 else ", ".join(f"{area}: {name}" for area, name in stage.done)
+
+
+def _sentences(area: SeenArea, figure: Figure) -> list[str]:
+    (low, high), (dark, light) = area.axis, area.seen
+    said = [
+        f"{area.name}: {100.0 * area.share:.0f} % of the picture. There it goes from L* {dark:.0f} to "
+        f"{light:.0f}, the scheme's preshade from {low:.0f} to {high:.0f}."
+    ]
+    if figure.stretched:
+        return [*said, "Its darkest and lightest are taken for the ends of the preshade, as asked."]
+    if area.in_shade > _MUCH:
+        said.append(
+            f"{100.0 * area.in_shade:.0f} % of it is darker than the preshade and is taken for shadow."
+        )
+    if area.in_gloss > _MUCH:
+        said.append(
+            f"{100.0 * area.in_gloss:.0f} % of it is lighter than the preshade and is taken for gloss."
+        )
+    if max(abs(dark - low), abs(light - high)) > _FAR:
+        said.append(
+            f"If these are your greys, write greys = [{dark:.0f}, {light:.0f}] under its [area.preshade]; if "
+            "only the light in the picture differs, say --stretch."
+        )
+    return said
