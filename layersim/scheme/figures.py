@@ -12,10 +12,6 @@ from typing import Final
 
 from layersim.estimate import Estimate
 
-SKIN_M2: Final = 1.8
-GEAR: Final = (2.0, 4.0)
-"""Surface of a figure with clothes, folds, gear and base, in surfaces of its skin (an assumption)."""
-
 SIZES: Final = {
     "1/72 figure": (7.0, 14.0),
     "28-32 mm figure": (11.0, 25.0),
@@ -41,15 +37,3 @@ def surface_of_size(size: str) -> Estimate:
     low, high = SIZES[size]
     worked_out = "skin ÷ scale² × 2 to 4, an estimate" if "figure" in size else "common practice, no source"
     return Estimate.within(low, high, f"size class {size!r}: {worked_out}".replace("'", '"'))
-
-
-def skin_surface_cm2(*, scale: float) -> tuple[float, float]:
-    """Return the range of a figure's surface from its scale alone, cm².
-
-    A model at 1 to 56 has the scale 56.
-
-    >>> [round(end, 1) for end in skin_surface_cm2(scale=35.0)]
-    [29.4, 58.8]
-    """
-    skin_cm2 = SKIN_M2 * 1e4 / scale**2
-    return skin_cm2 * GEAR[0], skin_cm2 * GEAR[1]

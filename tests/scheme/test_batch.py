@@ -9,7 +9,7 @@ import pytest
 
 from layersim.errors import SchemeError, StockFileError
 from layersim.scheme.batch import BRUSH, DROP_UL, TRANSFER, Batch, Owned, read_stock
-from layersim.scheme.figures import GEAR, SIZES, skin_surface_cm2, surface_of_size
+from layersim.scheme.figures import SIZES, surface_of_size
 from layersim.scheme.records import Scheme
 
 HEAD = 'format = "layersim scheme 1"\nname = "b"\n'
@@ -170,10 +170,9 @@ class TestSizes:
             ("54 mm figure", (1750.0 / 54.0,) * 2),
             ("75 mm figure", (1750.0 / 75.0,) * 2),
         ):
-            low = skin_surface_cm2(scale=scale[0])[0]
-            high = skin_surface_cm2(scale=scale[1])[1]
+            # 1.8 m² of skin at that scale, two to four times.
+            low, high = 2.0 * 1.8e4 / scale[0] ** 2, 4.0 * 1.8e4 / scale[1] ** 2
             assert SIZES[name] == pytest.approx((low, high), rel=0.25)
-        assert GEAR == (2.0, 4.0)
 
     def test_each_has_its_range_and_basis(self) -> None:
         for name, (low, high) in SIZES.items():
