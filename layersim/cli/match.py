@@ -28,12 +28,10 @@ from layersim.cli.output import add_outputs, outputs, refuse_what_is_read, show
 from layersim.cli.progress import progress_line
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from layersim.decide.artwork import Artwork, Patch
     from layersim.decide.recipes import Limits
     from layersim.paint import Paint
-    from layersim.scheme.records import GreysGiven, GreysSprayed, Scheme, Targets
+    from layersim.scheme.records import Preshade, Scheme, Targets
     from layersim.spectra import FloatArray
 
     Shown = tuple[Artwork, tuple[Patch, ...], dict[str, Patch]]
@@ -68,7 +66,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--filter", action="append", metavar="NAME", help="try this glaze after it, too, 1 or 2 coats"
     )
     parser.add_argument(
-        "--other-preshades", action="store_true", help="try a darker and a lighter preshade, too"
+        "--other-preshades", action="store_true", help="try a darker and a lighter preshade, and lifted shadows, too"
     )
     parser.add_argument(
         "--quick",
@@ -296,22 +294,12 @@ def _filters(asked: argparse.Namespace) -> list[tuple[Paint, int]]:
     return [(glaze, coats) for glaze in glazes for coats in (1, 2)]
 
 
-def _preshades(scheme: Scheme, area: str) -> Sequence[GreysGiven | GreysSprayed]:
-    import dataclasses
-
+def _preshades(scheme: Scheme, area: str) -> tuple[Preshade, ...]:
+    from layersim.decide.match import other_preshades
     from layersim.errors import LayersimError
     from layersim.names import slug
-    from layersim.scheme.records import GreysGiven, GreysSprayed
 
-    preshade = next((a.preshade for a in scheme.areas if slug(a.name) == slug(area)), None)
-    if isinstance(preshade, GreysSprayed):
-        return [
-            dataclasses.replace(preshade, passes=max(1, round(preshade.passes * share)))
-            for share in (0.6, 1.6)
-        ]
-    if isinstance(preshade, GreysGiven):
-        moved = [
-            (max(0.0, preshade.darkest + step), min(97.0, preshade.lightest + step)) for step in (-10.0, 10.0)
-        ]
-        return [dataclasses.replace(preshade, darkest=d, lightest=n) for d, n in moved if d < n]
-    raise LayersimError("--other-preshades: found an area without a preshade; expected one to change")
+    others = other_preshades(next((a.preshade for a in scheme.areas if slug(a.name) == slug(area)), None))
+    if not others:
+        raise LayersimError("--other-preshades: found an area without a preshade; expected one to change")
+    return others

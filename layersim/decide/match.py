@@ -31,7 +31,17 @@ from layersim.names import named, slug
 from layersim.paint import Paint
 from layersim.scheme.prediction import AreaPrediction
 from layersim.scheme.reading import DEFAULT_SPREAD
-from layersim.scheme.records import Area, Coat, Mix, Preshade, Scheme, Targets, Where
+from layersim.scheme.records import (
+    Area,
+    Coat,
+    GreysGiven,
+    GreysSprayed,
+    Mix,
+    Preshade,
+    Scheme,
+    Targets,
+    Where,
+)
 from layersim.scheme.simulate import simulate
 from layersim.scheme.targets import MEASURED_DOUBT, PLACES
 from layersim.shown import Shown
@@ -306,6 +316,21 @@ def _variants(
             )
             found.append(Variant(there, (glaze,), preshade))
     return tuple(found)
+
+
+def other_preshades(preshade: Preshade | None) -> tuple[Preshade, ...]:
+    """Return what may be sprayed instead of a preshade: darker, lighter, or with lifted shadows."""
+    tried: list[Preshade] = []
+    if isinstance(preshade, GreysSprayed):
+        passes = (max(1, round(preshade.passes * share)) for share in (0.5, 1.75))
+        tried += [dataclasses.replace(preshade, passes=number) for number in passes]
+        tried.append(dataclasses.replace(preshade, reach=min(0.5, preshade.reach + 0.1)))
+    elif isinstance(preshade, GreysGiven):
+        for low, high in ((12.0, 8.0), (-12.0, -12.0), (12.0, 0.0)):
+            dark, light = max(0.0, preshade.darkest + low), min(97.0, preshade.lightest + high)
+            if dark < light:
+                tried.append(dataclasses.replace(preshade, darkest=dark, lightest=light))
+    return tuple(one for one in dict.fromkeys(tried) if one != preshade)
 
 
 def coat_of(recipe: Recipe, shelf: Pots, limits: Limits, model: Coat | None, *, film_factor: float) -> Coat:

@@ -17,14 +17,14 @@ import numpy as np
 
 from layersim import colour
 from layersim.decide.eye import DISTURBS, GREY_CHROMA
-from layersim.decide.match import Match, coat_of, own_film_factor
+from layersim.decide.match import Match, coat_of, other_preshades, own_film_factor
 from layersim.decide.opening import Opening, opening_in
 from layersim.decide.recipes import Limits, Pots, levels, pots
 from layersim.decide.search import Found, exact_lab, search
 from layersim.optics import cones
 from layersim.optics.surface import SHEENS
 from layersim.paint import Paint, mixable
-from layersim.scheme.records import Area, Coat, GreysGiven, GreysSprayed, Preshade, Where
+from layersim.scheme.records import Area, Coat, GreysSprayed, Preshade, Where
 from layersim.spectra import FloatArray, wavelengths_nm
 
 _RATIOS: Final = ((1, 1), (1, 3), (3, 1), (1, 8), (8, 1))
@@ -446,19 +446,9 @@ def _opening(match: Match, *, area: Area | None = None, later: tuple[Coat, ...] 
 
 def _other_preshades(match: Match, below: float) -> list[Remedy]:
     preshade = match.place.area.preshade
-    tried: list[Preshade] = []
-    if isinstance(preshade, GreysSprayed):
-        for share in (0.5, 1.75):
-            tried.append(dataclasses.replace(preshade, passes=max(1, round(preshade.passes * share))))
-        tried.append(dataclasses.replace(preshade, reach=min(0.5, preshade.reach + 0.1)))
-    elif isinstance(preshade, GreysGiven):
-        for low, high in ((12.0, 8.0), (-12.0, -12.0), (12.0, 0.0)):
-            dark, light = max(0.0, preshade.darkest + low), min(97.0, preshade.lightest + high)
-            if dark < light:
-                tried.append(dataclasses.replace(preshade, darkest=dark, lightest=light))
     limits = _few_recipes(match.limits)
     remedies = []
-    for other in dict.fromkeys(tried):
+    for other in other_preshades(preshade):
         opening = _opening(match, area=dataclasses.replace(match.place.area, preshade=other))
         close = _best_of(match, opening, limits, below)
         shade = float(opening.shade[0]), float(opening.shade[-1])
