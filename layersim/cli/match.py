@@ -66,7 +66,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--filter", action="append", metavar="NAME", help="try this glaze after it, too, 1 or 2 coats"
     )
     parser.add_argument(
-        "--other-preshades", action="store_true", help="try a darker and a lighter preshade, and lifted shadows, too"
+        "--other-preshades",
+        action="store_true",
+        help="try a darker and a lighter preshade, and lifted shadows, too",
     )
     parser.add_argument(
         "--quick",

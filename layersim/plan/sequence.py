@@ -145,7 +145,7 @@ class _State(NamedTuple):
     masked: int
 
 
-class _Task(NamedTuple):
+class _Turn(NamedTuple):
     """The next steps of some areas that share a recipe."""
 
     areas: tuple[int, ...]
@@ -267,7 +267,7 @@ class _Search:
             for area, chain in enumerate(work.chains)
         ]
         self._left: dict[tuple[tuple[int, ...], int], _Left] = {}
-        self._known_choices: dict[tuple[int, ...], tuple[list[_Task], bool]] = {}
+        self._known_choices: dict[tuple[int, ...], tuple[list[_Turn], bool]] = {}
 
     def run(self, most_labels: int) -> BestSequence:
         """Return the best sequence that is found with so many labels at a stage."""
@@ -405,7 +405,7 @@ class _Search:
         mask = self.work.rest_to_mask_s(area, done) if self.work.masking else 0
         return max(self.work.rest_s(area, done), mask)
 
-    def _choices(self, done: tuple[int, ...]) -> tuple[list[_Task], bool]:
+    def _choices(self, done: tuple[int, ...]) -> tuple[list[_Turn], bool]:
         """Return sets of areas whose next steps share a recipe, and whether some are left out."""
         if done in self._known_choices:
             return self._known_choices[done]
@@ -431,9 +431,9 @@ class _Search:
         self._known_choices[done] = [self._task(areas, done) for areas in sets], narrowed
         return self._known_choices[done]
 
-    def _task(self, areas: tuple[int, ...], done: tuple[int, ...]) -> _Task:
+    def _task(self, areas: tuple[int, ...], done: tuple[int, ...]) -> _Turn:
         steps = tuple(self.work.chains[area][done[area]] for area in areas)
-        return _Task(
+        return _Turn(
             areas,
             steps,
             self.recipe[areas[0]][done[areas[0]]],
@@ -442,7 +442,7 @@ class _Search:
             sum(step.hard_edge and step.part == 1 for step in steps),
         )
 
-    def _visits(self, label: _Label, task: _Task, sitting: int, *, judged: bool = True) -> Iterator[_Label]:
+    def _visits(self, label: _Label, task: _Turn, sitting: int, *, judged: bool = True) -> Iterator[_Label]:
         """Yield the visit in some sitting, as early as it may be, for each way to have the airbrush ready.
 
         `judged` leaves out what cannot lead to anything as good as what is known.
@@ -463,7 +463,7 @@ class _Search:
             found = [make.visit(empties=empties)]
         yield from filter(None, found)
 
-    def state_after(self, state: _State, task: _Task, mix: int, masked: int, *, empties: str) -> _State:
+    def state_after(self, state: _State, task: _Turn, mix: int, masked: int, *, empties: str) -> _State:
         """Return how far everything has got after a visit; `mix` is in the airbrush before."""
         after = list(state.done)
         for area in task.areas:
@@ -554,7 +554,7 @@ def _times_over(work: int, room: int) -> int:
 class _Maker:
     """One task in one sitting: the visits that may be made of it."""
 
-    def __init__(self, search: _Search, label: _Label, task: _Task, sitting: int, judged: bool) -> None:
+    def __init__(self, search: _Search, label: _Label, task: _Turn, sitting: int, judged: bool) -> None:
         self.search, self.label, self.task, self.sitting, self.judged = search, label, task, sitting, judged
         state = label.state
         work, done = search.work, state.done
