@@ -66,7 +66,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--filter", action="append", metavar="NAME", help="try this glaze after it, too, 1 or 2 coats"
     )
     parser.add_argument(
-        "--other-preshades", action="store_true", help="try a darker and a lighter preshade, too"
+        "--other-preshades",
+        action="store_true",
+        help="try a darker and a lighter preshade, and lifted shadows, too",
     )
     parser.add_argument(
         "--quick",
@@ -108,7 +110,7 @@ def run(asked: argparse.Namespace) -> int:
     import time
 
     from layersim.decide.match import filters_of, match
-    from layersim.decide.preshades import other_preshades
+    from layersim.decide.preshades import preshades_to_try
     from layersim.decide.reach import reach_of
     from layersim.errors import LayersimError
     from layersim.scheme.reading import load_scheme
@@ -131,6 +133,7 @@ def run(asked: argparse.Namespace) -> int:
     paints = paints_asked(asked)
     glazes = paints_named(shelf_from(asked), asked.filter or [], option="--filter", repeated=True)
     began = time.perf_counter()
+    line = progress_line("the search")
     found = match(
         scheme,
         area=area,
@@ -141,11 +144,12 @@ def run(asked: argparse.Namespace) -> int:
         wanted=like,
         limits=limits_asked(asked),
         filters=filters_of(glazes),
-        preshades=other_preshades(scheme, area) if asked.other_preshades else (),
+        preshades=preshades_to_try(scheme, area) if asked.other_preshades else (),
         tones=asked.tones,
         most=asked.answers,
         quick=asked.quick,
-        progress=progress_line(),
+        # What comes after the search is the last fifth: the finalists' chances, and what is within reach.
+        progress=None if line is None else lambda done, every: line(4 * done, 5 * every),
     )
     took = time.perf_counter() - began
     if asked.write is not None and not 1 <= asked.write <= len(found.answers):
@@ -153,6 +157,8 @@ def run(asked: argparse.Namespace) -> int:
             f"--write: found {asked.write}; expected an answer's number, 1 to {len(found.answers)}"
         )
     reach = reach_of(found)
+    if line is not None:
+        line(1, 1)
     slow = not asked.quick and max(found.findings.best) == 3 and took >= _SLOW_S
     notes.append(
         match_view.search_words(

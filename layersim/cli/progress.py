@@ -7,7 +7,7 @@ import time
 from collections.abc import Callable
 
 
-def progress_line(what: str = "") -> Callable[[int, int], None] | None:
+def progress_line(what: str) -> Callable[[int, int], None] | None:
     """Return what shows a search's progress on a terminal; nothing where there is none."""
     if not sys.stderr.isatty():
         return None
@@ -21,7 +21,7 @@ def progress_line(what: str = "") -> Callable[[int, int], None] | None:
             filled = int(30 * done / max(every, 1))
             bar = "#" * filled + "-" * (30 - filled)
             print(
-                f"\r[{bar}] {100 * done / max(every, 1):3.0f} % of {what or f'{every:,} recipes'}",
+                f"\r[{bar}] {100 * done / max(every, 1):3.0f} % of {what}",
                 end="",
                 file=sys.stderr,
                 flush=True,

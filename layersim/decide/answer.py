@@ -17,6 +17,7 @@ from layersim.spectra import FloatArray
 FILLER: Final = 5.0
 """ΔE00 of closeness."""
 MOST_FINALISTS: Final = 14
+_PLAINER: Final = 0.05
 OTHER_LIGHTS: Final = ("A", "LED-B3", "FL11")
 """Lights under which likeness is judged besides the scheme's own: a bulb, a white LED, a narrow-band tube."""
 
@@ -43,8 +44,16 @@ class Weights:
     """Of each ΔE00 of unlikeness under other lights."""
     change: float = 0.30
     """Of a change to the rest of the scheme: a filter after, another preshade."""
+    thin: float = 0.40
+    """Of the whole of a coat that is ink, wash or medium, where no filter is sought: it hides nothing, and
+    shows every unevenness."""
     stray: float = 0.50
     """Of each coloured paint in a mix for a grey, whose hue any slip shows: black and white come first."""
+
+    def effort(self, coats: int, drops: Sequence[float]) -> float:
+        """Return what laying so many coats and counting so many drops costs."""
+        counted = sum(drops) if len(drops) > 1 else 0.0
+        return self.coat * (coats - 1) + self.drop * max(0.0, counted - 6.0)
 
 
 @dataclass(frozen=True, eq=False)
@@ -76,6 +85,8 @@ class Answer:
     """What the search found, with even films."""
     strays: int = 0
     """Coloured paints in the coat, where only greys are asked for."""
+    thin: float = 0.0
+    """Share of ink, wash and medium in a coat that is no filter."""
 
     @property
     def mean(self) -> float:
@@ -105,16 +116,15 @@ class Answer:
 
     def merit(self, weights: Weights) -> float:
         """Return what it costs a painter, in ΔE00: the lower the better."""
-        parts = self.coat.mix.parts
-        drops = parts.sum() if len(parts) > 1 else 0.0
+        coats = self.coat.coats + sum(coat.coats for coat in self.extra)
         return float(
             weights.chance * (1.0 - self.chance)
             + weights.closeness * self.closeness
             + weights.paint * (len(self.paints) - 1)
-            + weights.coat * (self.coat.coats + sum(coat.coats for coat in self.extra) - 1)
-            + weights.drop * max(0.0, drops - 6.0)
+            + weights.effort(coats, self.coat.mix.parts.tolist())
             + weights.lights * max(self.lights.values(), default=0.0)
             + weights.change * self.changes_more
+            + weights.thin * self.thin
             + weights.stray * self.strays
         )
 
@@ -146,34 +156,39 @@ def unlikeness(
 def in_order(answers: Sequence[Answer], weights: Weights, *, most: int) -> tuple[Answer, ...]:
     """Return a short list of different answers, best first.
 
-    The closest is always in it, and the best with each number of paints. The others are taken in order
-    of :meth:`Answer.merit`, each only if it shares fewer than half of the paints that it and any answer
-    already taken have together: two that differ in a pinch of a third paint are one idea. At most half of
-    them ask for another preshade than the one that stands.
+    The closest is always in it, then the best over the preshade that stands and the best with each number of
+    paints. The others are taken in order of :meth:`Answer.merit`, each only if it shares fewer than half of
+    the paints that it and any answer already taken have together: two that differ in a pinch of a third
+    paint are one idea. At most half of them ask for another preshade than the one that stands.
     """
     closest = min(answers, key=lambda answer: answer.closeness)
     ranked = sorted(answers, key=lambda answer: answer.merit(weights))
+    counts = sorted({len(answer.coat.mix.ingredients) for answer in ranked})
+    firsts = [next(a for a in ranked if len(a.coat.mix.ingredients) == count) for count in counts]
+    firsts = [*(a for a in ranked if a.preshade is None)][:1] + firsts
     chosen = [closest]
-    for count in sorted({len(answer.coat.mix.ingredients) for answer in ranked}):
-        best = next(a for a in ranked if len(a.coat.mix.ingredients) == count)
-        if best is not closest and len(chosen) < most:
-            chosen.append(best)
-    for answer in ranked:
-        if len(chosen) >= most:
-            break
-        others = sum(other.preshade is not None for other in chosen)
-        if answer.preshade is not None and others >= most // 2:
+    for answer in (*firsts, *ranked):
+        if len(chosen) == most or answer in chosen:
             continue
-        if all(_likeness(answer, other) < 0.5 for other in chosen):
+        different = all(_likeness(answer, other) < 0.5 for other in chosen)
+        # The same paints in another ratio are another answer only where that is plainer.
+        plainer = all(
+            o.paints != answer.paints or answer.merit(weights) < o.merit(weights) - _PLAINER for o in chosen
+        )
+        if different or (answer in firsts and plainer):
             chosen.append(answer)
-    return tuple(sorted(chosen, key=lambda answer: answer.merit(weights))[:most])
+    chosen.sort(key=lambda answer: answer.merit(weights))
+    while 2 * sum(answer.preshade is not None for answer in chosen) > len(chosen) > 1:
+        chosen.remove([a for a in chosen if a.preshade is not None and a is not closest][-1])
+    return tuple(chosen)
 
 
 def finalists(answers: Sequence[Answer], weights: Weights) -> list[Answer]:
     """Return the answers whose chances are worth drawing.
 
     What is farther than the closest by more than :data:`FILLER` is none that a painter would take. Of the
-    rest the closest is kept, and those that would be best if what is closer were as much likelier.
+    rest the closest is kept, and those that would be best if what is closer were as much likelier. Where all
+    of them ask for another preshade, the closest over the one that stands is kept beside them.
     """
     closest = min(answers, key=lambda answer: answer.closeness)
     near = [answer for answer in answers if answer.closeness <= closest.closeness + FILLER]
@@ -182,6 +197,8 @@ def finalists(answers: Sequence[Answer], weights: Weights) -> list[Answer]:
     kept = near[:MOST_FINALISTS]
     for count in {len(answer.coat.mix.ingredients) for answer in near}:
         kept += [a for a in near if len(a.coat.mix.ingredients) == count and a not in kept][:1]
+    if all(answer.preshade is not None for answer in kept):
+        kept += sorted((a for a in answers if a.preshade is None), key=lambda a: a.closeness)[:1]
     return kept
 
 

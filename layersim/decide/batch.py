@@ -83,12 +83,12 @@ class Bench:
         self.steps: list[object] = [key.step if key.kind == "film" else "greys" for key in varied]
         self.step_names = [area.coats[s].name if isinstance(s, int) else "preshade" for s in self.steps]
         self.greys = isinstance(area.preshade, GreysGiven)
-        self.reflectance = self.model.reflectance(np.zeros((1, len(self.keys))))[0, -1]
+        self.reflectance = self.model.finish(np.zeros((1, len(self.keys))))[0]
         self.lab = colour.lab(self.reflectance, self.view)
 
     def finish(self, z: FloatArray) -> FloatArray:
         """Return L*a*b* of the finish by the full model, shape (rows, tones, 3)."""
-        return colour.lab(self.model.reflectance(z)[:, -1], self.view)
+        return colour.lab(self.model.finish(z), self.view)
 
     def with_sheen(self, change: FloatArray) -> FloatArray:
         """Return L*a*b* of the finish with its sheen changed, shape (rows, tones, 3)."""
@@ -104,7 +104,7 @@ class Bench:
         model = AreaModel(
             self.model.scheme, replace(self.area, coats=coats), tones=self.tones, places=self.model.places
         )
-        return colour.lab(model.reflectance(np.zeros((1, len(model.factors))))[0, -1], self.view)
+        return colour.lab(model.finish(np.zeros((1, len(model.factors))))[0], self.view)
 
     def slip(self, step: object, change: int) -> FloatArray:
         """Return L*a*b* of the finish with one coat or pass more or fewer, shape (tones, 3)."""
@@ -343,21 +343,11 @@ def models_of(
     return np.asarray(lab.reshape(*lab.shape[:2], bench.tones, 3))
 
 
-@dataclass(frozen=True, eq=False)
-class WorstPairs:
-    """The worst pair of every batch."""
-
-    delta_e: FloatArray
-    """(batches,)."""
-    tone: FloatArray
-    """Where it shows most, (batches,)."""
-
-
-def worst_pairs(bench: Bench, fit: BatchFit, draws: Draws, session: FloatArray, habits: Habits) -> WorstPairs:
-    """Return ΔE00 of the worst pair of every batch, at its worst tone."""
+def worst_pairs(bench: Bench, fit: BatchFit, draws: Draws, session: FloatArray, habits: Habits) -> FloatArray:
+    """Return ΔE00 of the worst pair of every batch, at its worst tone, shape (batches,)."""
     batches, models = draws.models.shape[:2]
     one, two = np.triu_indices(models, 1)
-    found, tones = np.empty(batches), np.empty(batches, dtype=int)
+    found = np.empty(batches)
     scale = _local_scale(bench.lab)
     step = max(1, _BLOCK // len(one))
     for start in range(0, batches, step):
@@ -371,10 +361,8 @@ def worst_pairs(bench: Bench, fit: BatchFit, draws: Draws, session: FloatArray, 
         pair, tone = np.divmod(best, bench.tones)
         batch = np.arange(len(lab))[:, np.newaxis]
         exact = colour.delta_e_2000(lab[batch, one[pair], tone], lab[batch, two[pair], tone])
-        top = exact.argmax(axis=1)
-        found[rows] = exact[np.arange(len(lab)), top]
-        tones[rows] = tone[np.arange(len(lab)), top]
-    return WorstPairs(delta_e=found, tone=tones)
+        found[rows] = exact.max(axis=1)
+    return found
 
 
 def _local_scale(lab: FloatArray) -> FloatArray:

@@ -30,7 +30,7 @@ from layersim.decide.choices import Choice, checked_choices, known_areas
 from layersim.decide.eye import SEEN
 from layersim.errors import LayersimError
 from layersim.names import named, slug
-from layersim.scheme.factors import mix_of
+from layersim.scheme.factors import mix_of, told_by_name
 from layersim.scheme.prediction import AreaPrediction
 from layersim.scheme.records import Area, GreysSprayed
 from layersim.scheme.simulate import AreaModel
@@ -307,11 +307,7 @@ def shared_key(area: Area, key: Source) -> Source:
     step = key.step
     if key.kind == "parts":
         key = key._replace(name=mix_of(area, step).ingredients[key.number][0].name, number=0)
-    if not isinstance(step, int):
-        return key
-    name = slug(area.coats[step].name)
-    named = [i for i, coat in enumerate(area.coats) if slug(coat.name) == name]
-    return key._replace(step=(name, named.index(step)))
+    return key._replace(step=told_by_name(area, step)) if isinstance(step, int) else key
 
 
 def _difference(

@@ -4,7 +4,7 @@ First it is asked which step forgotten or doubled, and which films, explain the 
 (:mod:`layersim.decide.diagnosis`). Where something does, the correction is searched over that stack. Where
 nothing does, the surface is taken for a ground that scatters evenly: its spectrum is the one that was
 predicted, changed smoothly until it has the colour found. What is laid over it is searched as any match. A
-correction must leave none of shadow, middle and light farther away than it was.
+correction must bring shadow, middle and light nearer, all three, or it is better to leave it.
 """
 
 from __future__ import annotations
@@ -37,7 +37,11 @@ from layersim.shown import Shown
 from layersim.spectra import FloatArray, wavelengths_nm
 
 ENOUGH: Final = 0.3
-"""ΔE00 of closeness for which nobody sprays another coat."""
+"""ΔE00 of closeness for which nobody sprays one coat more of two that both help."""
+WORTH: Final = 0.5
+"""ΔE00 of closeness that a correction must gain at the least."""
+GAINS: Final = 0.1
+"""ΔE00 that each of shadow, middle and light must gain, unless nobody sees what is left of it."""
 EXPLAINED: Final = 2.5
 """Mean ΔE00 of the chips within which a diagnosis explains them."""
 LIMITS: Final = Limits(paints_at_most=2, drops=6, coats=(1, 2, 3, 4), thinnings=(2.0, 4.0))
@@ -167,9 +171,8 @@ def correct(
             lab = lab_of_recipes([(hit.recipe, 1.0)], opening, shelf)[0] + off
             delta_e = colour.delta_e_2000(lab[counted], goals.lab[counted])
             tried.append(Correction(dataclasses.replace(coat, name="correction"), lab, delta_e))
-    # A coat that brings one tone nearer and another farther away is none.
     ends = [0, len(now) // 2, len(now) - 1]
-    tried = [c for c in tried if (c.delta_e[ends] <= np.maximum(now[ends], SEEN)).all()]
+    tried = [c for c in tried if (c.delta_e[ends] <= np.maximum(now[ends] - GAINS, SEEN)).all()]
     chosen = _smallest(tried, float(closeness(now)))
     rest = () if chosen is None else _others(tried, chosen)
     return Corrections(
@@ -237,9 +240,9 @@ def _smallest(tried: list[Correction], now: float) -> Correction | None:
     if not tried:
         return None
     best = min(c.closeness for c in tried)
-    if best > now - ENOUGH:
+    if best > now - WORTH:
         return None
-    good = max(best + ENOUGH, min(DISTURBS, now - ENOUGH))
+    good = max(best + ENOUGH, min(DISTURBS, now - WORTH))
     enough = [c for c in tried if c.closeness <= good]
     return min(enough, key=lambda c: (c.coat.coats, len(c.coat.mix.ingredients), c.closeness))
 

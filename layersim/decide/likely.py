@@ -57,7 +57,7 @@ def with_chances(
     found = []
     for answer, model, own in zip(answers, models, keys, strict=True):
         mine = np.vstack([np.zeros(len(own)), z[:, [3 + column[key] for key in own]]])
-        lab = colour.lab(model.reflectance(mine)[:, -1, counted], scheme.viewing)
+        lab = colour.lab(model.finish(mine)[:, counted], scheme.viewing)
         lab = lab[1:] + (answer.prediction.lab[-1, counted] - lab[0])
         right = closeness(colour.delta_e_2000(lab, wanted)) <= within
         found.append(dataclasses.replace(answer, chance=float(right.mean())))

@@ -9,7 +9,7 @@ are ordered by. Local effects (coats with a patch) are left out: colours are mat
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -18,26 +18,39 @@ import numpy.typing as npt
 
 from layersim import colour
 from layersim.chance import check_counts
-from layersim.decide.answer import OTHER_LIGHTS, Answer, Weights, finalists, in_order, unlikeness
+from layersim.decide.answer import FILLER, OTHER_LIGHTS, Answer, Weights, finalists, in_order, unlikeness
 from layersim.decide.drops import drops_needed, fold
+from layersim.decide.eye import SEEN
 from layersim.decide.likely import passing, with_chances
 from layersim.decide.opening import Opening, opening_in
 from layersim.decide.recipes import Limits, Pots, Recipe, pots
-from layersim.decide.search import KEEP, Findings, Found, Progress, exact_lab, search
+from layersim.decide.search import KEEP, MOST_KEPT, Findings, Found, Progress, closeness, exact_lab, search
 from layersim.decide.targets import ToneTargets, place_tone, tone_targets
 from layersim.errors import LayersimError, quoted
 from layersim.names import named, slug
 from layersim.paint import Paint
 from layersim.scheme.prediction import AreaPrediction
 from layersim.scheme.reading import DEFAULT_SPREAD
-from layersim.scheme.records import Area, Coat, Mix, Preshade, Scheme, Targets, Where
+from layersim.scheme.records import (
+    Area,
+    Coat,
+    Mix,
+    Preshade,
+    Scheme,
+    Targets,
+    Where,
+)
 from layersim.scheme.simulate import simulate
 from layersim.scheme.targets import MEASURED_DOUBT, PLACES
 from layersim.shown import Shown
 from layersim.spectra import FloatArray
 from layersim.swatchcard import hue_of
 
-_POOL: Final = 10
+_POOL: Final = 12
+_EACH: Final = 4
+_PREDICTED: Final = 22
+_NEARER: Final = 4
+MOST_ANSWERS: Final = 20
 # An extra coat that nobody named is called so.
 NEW_COAT: Final = "matched coat"
 
@@ -120,12 +133,18 @@ def match(
     put `after` another (or "preshade") instead. `targets` are by default the area's own; `wanted`, shape
     (tones, 31), has reflectances to be like at every tone, instead. `filters` are glazes that may follow the
     coat at once, and `preshades` may be sprayed instead; without them is tried, too. At `most` so many
-    answers are given. `keep` says how many sets of paints the search keeps, see
+    answers are given, 1 to 20. `keep`, 1 to 200, says how many sets of paints the search keeps, see
     :func:`layersim.decide.search.search`.
     `quick` tries three paints only where two of them are among the best pairs: faster, and not complete.
     Raises LayersimError if the place, the shelf, a limit or a target cannot be used.
     """
     check_counts(tones=tones)
+    for name, number, limit_to in (
+        ("answers", most, MOST_ANSWERS),
+        ("sets of paints to keep", keep, MOST_KEPT),
+    ):
+        if not 1 <= number <= limit_to:
+            raise LayersimError(f"{name}: found {number}; expected a whole number from 1 to {limit_to}")
     limit = limits or Limits()
     place = find_place(scheme, area=area, coat=coat, after=after)
     if wanted is not None:
@@ -153,12 +172,16 @@ def match(
             f"{quoted(name)} lands on none of the tones that have a target (it goes {place.where.words()})"
         )
     findings = search(openings, shelf, limit, goals, keep=keep, quick=quick, progress=progress)
-    pool = [found for best in findings.best.values() for found in best[:_POOL]]
     chosen = weights or Weights()
-    answers = [
-        answer_of(scheme, variants[f.opening], openings[f.opening], f, shelf, limit, goals, wanted)
-        for f in pool
-    ]
+    pool = _pool(findings, chosen)
+
+    def answered(found: Found) -> Answer:
+        there = found.opening
+        return answer_of(scheme, variants[there], openings[there], found, shelf, limit, goals, wanted)
+
+    answers = [answered(found) for found in pool]
+    second = _second_look(zip(pool, answers, strict=True), findings, openings, shelf, goals, chosen)
+    answers += [answered(found) for found in second]
     before = _predicted(scheme, place.area, tones, draws=0)
     near = finalists(answers, chosen)
     within = passing(near)
@@ -177,6 +200,53 @@ def match(
         limits=limit,
         findings=findings,
     )
+
+
+def _pool(findings: Findings, weights: Weights) -> list[Found]:
+    """Return what is predicted: the closest and plainest, and the first few with each number of paints."""
+    sets = [found for best in findings.best.values() for found in best[:_POOL]]
+
+    def cost(found: Found) -> float:
+        recipe = found.recipe
+        more = weights.paint * len(recipe.paints) + weights.effort(recipe.coats, recipe.drops)
+        return found.closeness + more
+
+    kept = [found for best in findings.best.values() for found in best[:_EACH]]
+    others = sorted((found for found in sets if found not in kept), key=cost)
+    return kept + others[: _PREDICTED - len(kept)]
+
+
+def _second_look(
+    looked_at: Iterable[tuple[Found, Answer]],
+    findings: Findings,
+    openings: Sequence[Opening],
+    shelf: Pots,
+    targets: ToneTargets,
+    weights: Weights,
+) -> list[Found]:
+    """Return other recipes of the same paints that may be better, now that films are as sprayed.
+
+    What the spread from site to site does to a set's best is taken for what it does to recipes near it. The
+    closest few of all are returned, and of each set the plainest that is as close.
+    """
+    counted, pairs = targets.counted, list(looked_at)
+    least = min(answer.closeness for _, answer in pairs)
+    closest: list[tuple[float, Found]] = []
+    plainer: list[Found] = []
+    for found, answer in pairs:
+        others = [one for one in findings.near[found.recipe.paints] if one.opening == found.opening]
+        if not others or answer.closeness > least + FILLER:
+            continue
+        even = lab_of_recipes([(one.recipe, 1.0) for one in (found, *others)], openings[found.opening], shelf)
+        lab = even[:, counted] + (answer.prediction.lab[-1] - even[0])[counted]
+        close = closeness(colour.delta_e_2000(lab, targets.lab[counted]))
+        closest += zip(close[1:].tolist(), others, strict=True)
+        cost = close + [weights.effort(one.recipe.coats, one.recipe.drops) for one in (found, *others)]
+        if cost.argmin() > 0:
+            plainer.append(others[int(cost.argmin()) - 1])
+    closest.sort(key=lambda entry: entry[0])
+    nearer = [one for close, one in closest[:_NEARER] if close < least + SEEN]
+    return list({id(one): one for one in (*nearer, *plainer)}.values())
 
 
 def planned(scheme: Scheme, *, area: str, coat: str | None, after: str | None, tones: int) -> FloatArray:
@@ -313,6 +383,7 @@ def answer_of(
         lights=lights,
         found_closeness=found.closeness,
         strays=_strays(coat.mix, targets),
+        thin=_thin_share(coat.mix) if place.replaced is not None and not place.replaced.is_filter else 0.0,
     )
 
 
@@ -322,6 +393,12 @@ def _strays(mix: Mix, targets: ToneTargets) -> int:
     if chroma.max() >= colour.GREY_CHROMA:
         return 0
     return sum(hue_of(paint) not in ("white", "grey", "black") for paint, _ in mix.ingredients)
+
+
+def _thin_share(mix: Mix) -> float:
+    """Return how much of a mix is made to be laid thin: ink, wash, glaze or medium."""
+    thin = np.array([paint.kind in ("ink", "wash", "medium") for paint, _ in mix.ingredients])
+    return float(mix.parts[thin].sum() / mix.parts.sum())
 
 
 def _predicted(scheme: Scheme, area: Area, tones: int, *, draws: int) -> AreaPrediction:

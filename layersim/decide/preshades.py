@@ -1,36 +1,32 @@
-"""A darker and a lighter preshade than an area has, to be tried instead."""
+"""Preshades that may be sprayed instead of the one that an area has."""
 
 from __future__ import annotations
 
 import dataclasses
-from typing import Final
 
 from layersim.errors import LayersimError
 from layersim.names import named
 from layersim.scheme.records import GreysGiven, GreysSprayed, Preshade, Scheme
 
-_PASSES: Final = (0.6, 1.6)
-"""Passes of the white, over those that are planned."""
-_STEP: Final = 10.0
-"""L* by which known greys are moved."""
-_LIGHTEST: Final = 97.0
 
-
-def other_preshades(scheme: Scheme, area: str) -> list[Preshade]:
-    """Return a darker and a lighter preshade; raises LayersimError for an area that has none."""
-    preshade = named(scheme.areas, area, kind="areas").preshade
+def other_preshades(preshade: Preshade | None) -> tuple[Preshade, ...]:
+    """Return what may be sprayed instead of a preshade: darker, lighter, or with lifted shadows."""
+    tried: list[Preshade] = []
     if isinstance(preshade, GreysSprayed):
-        return [
-            dataclasses.replace(preshade, passes=max(1, round(preshade.passes * share))) for share in _PASSES
-        ]
-    if isinstance(preshade, GreysGiven):
-        moved = [
-            (max(0.0, preshade.darkest + step), min(_LIGHTEST, preshade.lightest + step))
-            for step in (-_STEP, _STEP)
-        ]
-        return [
-            dataclasses.replace(preshade, darkest=dark, lightest=light)
-            for dark, light in moved
-            if dark < light
-        ]
-    raise LayersimError("other preshades: found an area without a preshade; expected one to change")
+        passes = (max(1, round(preshade.passes * share)) for share in (0.5, 1.75))
+        tried += [dataclasses.replace(preshade, passes=number) for number in passes]
+        tried.append(dataclasses.replace(preshade, reach=min(0.5, preshade.reach + 0.1)))
+    elif isinstance(preshade, GreysGiven):
+        for low, high in ((12.0, 8.0), (-12.0, -12.0), (12.0, 0.0)):
+            dark, light = max(0.0, preshade.darkest + low), min(97.0, preshade.lightest + high)
+            if dark < light:
+                tried.append(dataclasses.replace(preshade, darkest=dark, lightest=light))
+    return tuple(one for one in dict.fromkeys(tried) if one != preshade)
+
+
+def preshades_to_try(scheme: Scheme, area: str) -> tuple[Preshade, ...]:
+    """Return the same for an area by its name; raises LayersimError for one that has none."""
+    found = other_preshades(named(scheme.areas, area, kind="areas").preshade)
+    if not found:
+        raise LayersimError("other preshades: found an area without a preshade; expected one to change")
+    return found

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import dataclasses
 import itertools
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final, Literal
 
@@ -18,12 +19,13 @@ from layersim import colour
 from layersim.decide.eye import DISTURBS, GREY_CHROMA
 from layersim.decide.match import Match, coat_of, own_film_factor
 from layersim.decide.opening import Opening, opening_in
+from layersim.decide.preshades import other_preshades
 from layersim.decide.recipes import Limits, Pots, levels, pots
 from layersim.decide.search import Found, exact_lab, search
 from layersim.optics import cones
 from layersim.optics.surface import SHEENS
 from layersim.paint import Paint, mixable
-from layersim.scheme.records import Area, Coat, GreysGiven, GreysSprayed, Preshade, Where
+from layersim.scheme.records import Area, Coat, GreysSprayed, Preshade, Where
 from layersim.spectra import FloatArray, wavelengths_nm
 
 _RATIOS: Final = ((1, 1), (1, 3), (3, 1), (1, 8), (8, 1))
@@ -152,32 +154,34 @@ def reach_of(match: Match) -> Reach:
     finishes = _glossier_finishes(match, float(best.prediction.sheen[-1].max()))
     order = np.cumsum(match.targets.counted) - 1
     without = _without_a_coat(match, now)
+    missed = {
+        place: tone for place, tone in match.targets.given.items() if best.delta_e[order[tone]] > passes[tone]
+    }
+    tones = list(missed.values())
+    clouds = _clouds(match.shelf, match.limits, match.openings[0], tones)
+    bared = None if without is None else _clouds(match.shelf, match.limits, without.opening, tones)
     misses = []
-    for place, tone in match.targets.given.items():
-        miss = float(best.delta_e[order[tone]])
-        if miss > passes[tone]:
-            target = match.targets.lab[tone]
-            cloud = _cloud(match.shelf, match.limits, match.openings[0], tone)
-            above = None
-            if without is not None:
-                bared = _cloud(match.shelf, match.limits, without.opening, tone)
-                above = _above(without.coat, target, cloud, bared)
-            why = Why("above", 0.0) if above and above.is_cause else _why(target, cloud)
-            if why.kind == "darker":
-                why = dataclasses.replace(why, finishes=_darker(match, finishes, tone, than=why.most))
-            if why.kind in _MAYBE_NEON and _is_neon(match, target, tone):
-                why = dataclasses.replace(why, kind="neon")
-            misses.append(
-                Miss(
-                    place,
-                    miss,
-                    target,
-                    best.prediction.lab[-1, tone],
-                    float(match.openings[0].shade[tone]),
-                    max(match.limits.coats),
-                    dataclasses.replace(why, above=above),
-                )
+    for number, (place, tone) in enumerate(missed.items()):
+        target, cloud = match.targets.lab[tone], clouds[number]
+        above = None
+        if without is not None and bared is not None:
+            above = _above(without.coat, target, cloud, bared[number])
+        why = Why("above", 0.0) if above and above.is_cause else _why(target, cloud)
+        if why.kind == "darker":
+            why = dataclasses.replace(why, finishes=_darker(match, finishes, tone, than=why.most))
+        if why.kind in _MAYBE_NEON and _is_neon(match, target, tone):
+            why = dataclasses.replace(why, kind="neon")
+        misses.append(
+            Miss(
+                place,
+                float(best.delta_e[order[tone]]),
+                target,
+                best.prediction.lab[-1, tone],
+                float(match.openings[0].shade[tone]),
+                max(match.limits.coats),
+                dataclasses.replace(why, above=above),
             )
+        )
     remedies = _remedies(match, finishes, without, now)
     if any(miss.why.kind == "together" for miss in misses):
         two = _two_coats(match, best.closeness - _WORTH)
@@ -267,23 +271,22 @@ def _above(coat: Coat, target: FloatArray, under: FloatArray, bared: FloatArray)
     return Above(coat.name, least, bared[nearest], under[nearest], is_cause=least <= _BLAMED * now)
 
 
-def _cloud(shelf: Pots, limits: Limits, opening: Opening, tone: int) -> FloatArray:
-    """Return L*a*b* of a tone with single paints and coarse pairs at every level, shape (n, 3)."""
-    alone = np.arange(len(opening.share)) == tone
+def _clouds(shelf: Pots, limits: Limits, opening: Opening, tones: Sequence[int]) -> FloatArray:
+    """Return L*a*b* of some tones, rising, with single paints and coarse pairs at a few levels.
+
+    Returns shape (tones, n, 3).
+    """
     # A paint with itself is that paint alone.
     mixes = [(i, i, 1, 1) for i in range(len(shelf.paints))]
     if limits.paints_at_most > 1:
         pairs = itertools.combinations(range(len(shelf.paints)), 2)
         mixes += [(*pair, *ratio) for pair in pairs if shelf.may_mix[pair] for ratio in _RATIOS]
-    sets, parts = np.hsplit(np.array(mixes), 2)
     steps = levels(limits)
-    amounts = dict.fromkeys(step.units for step in (steps[0], steps[len(steps) // 2], steps[-1]))
-    return np.concatenate(
-        [
-            exact_lab(opening, shelf, sets, parts, units=np.full(len(sets), units), tones=alone)[:, 0]
-            for units in amounts
-        ]
-    )
+    units = dict.fromkeys(step.units for step in (steps[0], steps[len(steps) // 2], steps[-1]))
+    sets, parts = np.hsplit(np.array(mixes * len(units)), 2)
+    only = np.isin(np.arange(len(opening.share)), tones)
+    lab = exact_lab(opening, shelf, sets, parts, units=np.repeat(list(units), len(mixes)), tones=only)
+    return np.moveaxis(lab, 1, 0)
 
 
 def _darker(
@@ -291,7 +294,7 @@ def _darker(
 ) -> tuple[tuple[str, float], ...]:
     """Return the finishes under which a tone could be darker, with its least L* there."""
     could = [
-        (finish.name, float(_cloud(match.shelf, match.limits, finish.opening, tone)[:, 0].min()))
+        (finish.name, float(_clouds(match.shelf, match.limits, finish.opening, [tone])[0, :, 0].min()))
         for finish in finishes
     ]
     return tuple(one for one in could if one[1] < than - _DARKER)
@@ -333,7 +336,7 @@ def _is_neon(match: Match, target: FloatArray, tone: int) -> bool:
     white = cones.ground_from_seen(np.full(opening.below.cone.shape, _WHITE), sheen=1.0)
     strongest = 0.0
     for place in (opening, dataclasses.replace(opening, below=white)):
-        lch = colour.lch(_cloud(shelf, limits, place, tone))
+        lch = colour.lch(_clouds(shelf, limits, place, [tone])[0])
         turn = np.abs((lch[:, 2] - h + 180.0) % 360.0 - 180.0)
         near = (turn <= _HUE_NEAR) & (np.abs(lch[:, 0] - target[0]) <= _LIGHT_NEAR)
         strongest = max(strongest, float(lch[near, 1].max(initial=0.0)))
@@ -444,19 +447,9 @@ def _opening(match: Match, *, area: Area | None = None, later: tuple[Coat, ...] 
 
 def _other_preshades(match: Match, below: float) -> list[Remedy]:
     preshade = match.place.area.preshade
-    tried: list[Preshade] = []
-    if isinstance(preshade, GreysSprayed):
-        for share in (0.5, 1.75):
-            tried.append(dataclasses.replace(preshade, passes=max(1, round(preshade.passes * share))))
-        tried.append(dataclasses.replace(preshade, reach=min(0.5, preshade.reach + 0.1)))
-    elif isinstance(preshade, GreysGiven):
-        for low, high in ((12.0, 8.0), (-12.0, -12.0), (12.0, 0.0)):
-            dark, light = max(0.0, preshade.darkest + low), min(97.0, preshade.lightest + high)
-            if dark < light:
-                tried.append(dataclasses.replace(preshade, darkest=dark, lightest=light))
     limits = _few_recipes(match.limits)
     remedies = []
-    for other in dict.fromkeys(tried):
+    for other in other_preshades(preshade):
         opening = _opening(match, area=dataclasses.replace(match.place.area, preshade=other))
         close = _best_of(match, opening, limits, below)
         shade = float(opening.shade[0]), float(opening.shade[-1])

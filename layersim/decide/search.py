@@ -58,8 +58,13 @@ from layersim.optics import bulk, cones
 from layersim.optics.surface import SHEEN_DEPTH_UM
 from layersim.spectra import FloatArray
 
-KEEP: Final = 24
+KEEP: Final = 12
 """Sets of paints kept for each number of paints."""
+MOST_KEPT: Final = 200
+NEAR: Final = 0.5
+"""ΔE00 of closeness within which other recipes of a set are kept beside its best: sprayed films are not even,
+which may turn the order of recipes round by as much."""
+_MOST_NEAR: Final = 12
 SLACK: Final = 0.05
 """ΔE00 by which thresholds are widened against rounding; single precision is off by a tenth of it."""
 
@@ -126,6 +131,8 @@ class Findings:
 
     best: dict[int, list[Found]] = field(default_factory=dict)
     """Number of paints to the best of each set, closest first."""
+    near: dict[tuple[int, ...], list[Found]] = field(default_factory=dict)
+    """Set of paints to other recipes of it that come nearly as close, as far as they were worked out."""
     tally: Tally = field(default_factory=Tally)
 
 
@@ -181,6 +188,7 @@ def search(
         found = best.sorted()
         if found:
             findings.best[space.paints] = found
+            findings.near |= {one.recipe.paints: best.others(one) for one in found}
         best_pairs = [one.recipe.paints for one in found]
     return findings
 
@@ -229,20 +237,29 @@ class _Best:
 
     def __init__(self, keep: int, below: float) -> None:
         self.keep, self.threshold, self.looked_at = keep, below, 0
-        self._best: dict[tuple[int, ...], Found] = {}
+        self._best: dict[tuple[int, ...], list[Found]] = {}
 
     def offer(self, several: list[Found], looked_at: int) -> None:
         self.looked_at += looked_at
         for found in several:
-            before = self._best.get(found.recipe.paints)
-            if before is None or _rank(found) < _rank(before):
-                self._best[found.recipe.paints] = found
+            own = self._best.setdefault(found.recipe.paints, [])
+            if (found.recipe, found.opening) not in [(one.recipe, one.opening) for one in own]:
+                own.append(found)
+                own.sort(key=_rank)
+                del own[_MOST_NEAR:]
         if len(self._best) >= self.keep:
-            self._best = {found.recipe.paints: found for found in self.sorted()}
-            self.threshold = min(self.threshold, list(self._best.values())[-1].closeness)
+            firsts = self.sorted()
+            self._best = {found.recipe.paints: self._best[found.recipe.paints] for found in firsts}
+            self.threshold = min(self.threshold, firsts[-1].closeness)
 
     def sorted(self) -> list[Found]:
-        return sorted(self._best.values(), key=_rank)[: self.keep]
+        """Return the best of each set, closest first."""
+        return sorted((own[0] for own in self._best.values()), key=_rank)[: self.keep]
+
+    def others(self, first: Found) -> list[Found]:
+        """Return the other recipes of a set that are near its best."""
+        own = self._best[first.recipe.paints]
+        return [one for one in own[1:] if one.closeness <= first.closeness + NEAR]
 
 
 def _rank(found: Found) -> tuple[object, ...]:
@@ -412,7 +429,7 @@ class _Screen:
         return dataclasses.replace(held, total=total, worst=worst, sure=sure).only(alive), screened
 
     def _may_be_best(self, held: _Held) -> npt.NDArray[np.bool_]:
-        """Return which recipes may be the best of their sets, and these among the best sets."""
+        """Return which recipes may be the best of their sets, or near it, and these among the best sets."""
         near = 0.5 * (held.total / self.tones + held.worst)
         most = np.where(held.sure, near + SLACK, np.inf)
         sets, row = np.unique(held.sets, return_inverse=True)
@@ -421,7 +438,7 @@ class _Screen:
         limit = self.best.threshold
         if len(sets) >= self.best.keep:
             limit = min(limit, float(np.sort(of_set)[self.best.keep - 1]))
-        return np.asarray(near - SLACK <= np.minimum(of_set[row], limit))
+        return np.asarray(near - SLACK <= np.minimum(of_set[row] + NEAR, limit))
 
     def _exact(self, rows: Ints, ratio: Ints, which: Ints) -> FloatArray:
         """Return ΔE00 in double precision, shape (n, counted)."""
@@ -437,15 +454,17 @@ class _Screen:
         return colour.delta_e_2000(lab, self.targets.lab[self.targets.counted])
 
     def _offer(self, rows: Ints, ratio: Ints, which: Ints, delta_e: FloatArray | None = None) -> None:
-        """Work out recipes in double precision, and offer the best of each set."""
+        """Work out recipes in double precision, and offer the best few of each set."""
         delta_e = self._exact(rows, ratio, which) if delta_e is None else delta_e
         sets, parts = self.space.sets[rows], self.space.parts[ratio]
         close, coats = closeness(delta_e), self.coats[which]
         few = np.flatnonzero(close <= self.best.threshold)
-        # The best of each set, and of equals the one with fewest coats and drops.
+        # The best of each set, of equals those with fewest coats and drops.
         keys = (which, ratio, parts.sum(axis=1), coats, close.round(9), rows)
         few = few[np.lexsort([key[few] for key in keys])]
-        firsts = few[np.unique(rows[few], return_index=True)[1]]
+        _, first, row = np.unique(rows[few], return_index=True, return_inverse=True)
+        place = np.arange(len(few)) - first[row]
+        few = few[(place < _MOST_NEAR) & (close[few] <= close[few[first]][row] + NEAR)]
         found = [
             Found(
                 Recipe(
@@ -457,7 +476,7 @@ class _Screen:
                 self.number,
                 delta_e[i],
             )
-            for i in firsts
+            for i in few
         ]
         self.best.offer(found, len(rows))
 

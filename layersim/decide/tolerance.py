@@ -97,12 +97,8 @@ class AreaTolerance:
     """Largest first."""
     worst: FloatArray
     """Shape (batches,). ΔE00 of the worst pair of every batch, at its worst tone."""
-    tone_share: FloatArray
-    """Shape (tones,). Share of the batches whose worst pair shows most on each tone."""
     chance: float
     """Share of the batches whose worst pair differs visibly."""
-    chance_error: float
-    """Standard error of that share."""
     gains: tuple[Gain, ...]
     """What helps most first."""
     fit_error: tuple[float, float, float, float]
@@ -198,17 +194,14 @@ def _area(
     fit = batch.fitted(bench, hand, seed=seed)
     draws = batch.drawn(bench, batches=batches, models=models, mixes=hand.mixes, seed=seed)
     session, habits = bench.session(hand), bench.habits(hand)
-    pairs = batch.worst_pairs(bench, fit, draws, session, habits)
-    chance = float((pairs.delta_e > visible).mean())
+    worst = batch.worst_pairs(bench, fit, draws, session, habits)
     return AreaTolerance(
         name=area.name,
         lab=bench.lab,
         slips=_slips(bench),
-        worst=pairs.delta_e,
-        tone_share=np.bincount(pairs.tone.astype(int), minlength=tones) / batches,
-        chance=chance,
-        chance_error=float(np.sqrt(max(chance * (1.0 - chance), 1.0 / batches) / batches)),
-        gains=_gains(bench, fit, draws, habits, pairs.delta_e, visible),
+        worst=worst,
+        chance=float((worst > visible).mean()),
+        gains=_gains(bench, fit, draws, habits, worst, visible),
         fit_error=fit.error,
     )
 
@@ -341,7 +334,7 @@ def _gains(
     before = worst[:HABIT_BATCHES]
     gains = []
     for habit, step, better in _better_habits(bench, habits):
-        after = batch.worst_pairs(bench, fit, some, bench.session(bench.scheme.hand), better).delta_e
+        after = batch.worst_pairs(bench, fit, some, bench.session(bench.scheme.hand), better)
         # What the habit changes in these batches, taken off the figures for all of them.
         chance = (worst > visible).mean() + (after > visible).mean() - (before > visible).mean()
         typical = np.median(worst) + np.median(after) - np.median(before)

@@ -10,6 +10,7 @@ import numpy as np
 
 from layersim.chance import Source
 from layersim.names import slug
+from layersim.scheme.factors import told_by_name
 from layersim.scheme.records import Area
 from layersim.spectra import FloatArray
 
@@ -33,9 +34,8 @@ def factor_key(scheme: int, area: Area, key: Source) -> Column:
         return Column(None, "", Source("own film"))
     if key.kind == "paint":
         return Column(None, "", key)
-    if isinstance(place := key.step, int):
-        coats = [slug(coat.name) for coat in area.coats]
-        key = key._replace(step=(coats[place], coats[:place].count(coats[place])))
+    if isinstance(key.step, int):
+        key = key._replace(step=told_by_name(area, key.step))
     if key.of_model or key.kind in ("satin", "mist"):
         # The film model errs alike in the same step, and one room and one airbrush serve all areas.
         return Column(None, "", key)

@@ -64,7 +64,7 @@ def find_match(
         wanted=like,
         limits=limits,
         filters=filters_of(filters),
-        preshades=preshades.other_preshades(scheme, area) if other_preshades else (),
+        preshades=preshades.preshades_to_try(scheme, area) if other_preshades else (),
         quick=quick,
         progress=searched,
     )

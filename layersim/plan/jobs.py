@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 from layersim import chance
 from layersim.plan.records import Use
+from layersim.plan.steps import recipe_of
 from layersim.plan.surfaces import AreaSurface, landing
 from layersim.scheme.records import Area, GreysGiven, GreysSprayed, Mix, Scheme
 
@@ -48,7 +49,7 @@ def jobs_of(scheme: Scheme, surfaces: Sequence[AreaSurface], wanted: set[str]) -
     by_recipe: dict[object, list[Step]] = {}
     for index, area in enumerate(scheme.areas):
         for step in _steps(scheme, index, area, notices):
-            by_recipe.setdefault(_recipe(step), []).append(step)
+            by_recipe.setdefault(recipe_of(step.mix, step.by), []).append(step)
     jobs = []
     for steps in by_recipe.values():
         if wanted and not any(step.name in wanted for step in steps):
@@ -92,12 +93,6 @@ def _steps(scheme: Scheme, index: int, area: Area, notices: list[str]) -> Iterab
         yield Step(
             index, number, coat.name, coat.mix, coat.by, coat.total_film_um, coat.film_from, landed, placed,
         )  # fmt: skip
-
-
-def _recipe(step: Step) -> object:
-    largest = float(step.mix.parts.max())
-    parts = tuple((paint.name, round(part / largest, 9)) for paint, part in step.mix.ingredients)
-    return (frozenset(parts), round(step.mix.thinning, 9), step.by)
 
 
 def thinner_name(mix: Mix) -> str:

@@ -15,10 +15,13 @@ that finds everything dry.
 
 Paint must not stand in the airbrush for long. What another mix drives out is out before anything is waited
 for, and before a brushed step the airbrush is rinsed, or cleaned out for good. Where the mix in the airbrush
-is wanted again after a longer wait, there are two choices: to rinse and fill again, or to begin what it
-served before (since it was filled) so much later that it need not stand. The least times of the second are a
-fixed point (:func:`_together`), and labels whose mix is wanted again are compared only where it has
-served the same so far.
+is wanted again after a longer wait, it is rinsed out and filled again: nothing is begun later to save that.
+So of labels whose mix is wanted again, one that was laid earlier is only as good if it is cheaper by that.
+
+Nobody waits in the middle of a sitting to save a rinse: visits that do, though something else could be done
+meanwhile and they be no later for it, are left out. (A label that is at least as good may then be barred from
+what the other may do, so nothing is proven by this.) Then the search is run with them, for sequences better
+than the one found: it proves that there are none, or tells what waiting would save.
 
 A label is dropped before it is built where its cost and a bound on what is left to pay are above the best
 sequence found so far. The bound counts the fillings that are left, the sittings that rests make
@@ -35,7 +38,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Final, Literal, NamedTuple
@@ -95,6 +98,10 @@ class BestSequence(NamedTuple):
     """Whether none can be better."""
     least_s: int
     """No sequence costs less; where `proven` and the goal is "least", this one's cost."""
+    waited_s: int = 0
+    """Waiting in the middle of sittings."""
+    idles: bool = False
+    """Whether it waits somewhere in the middle of a sitting where something else could be done."""
 
 
 @dataclass(frozen=True)
@@ -130,28 +137,39 @@ class Work:
         ]
 
 
-class _Label(NamedTuple):
-    """Times count from its sitting's start; `visit` has them from the first sitting's."""
-
-    cost: int
-    sitting: int
-    clock: int
-    ends: tuple[int, ...]
-    served_ends: tuple[int, ...]
-    before: _Label | None
-    visit: Visit | None
-
-
 class _State(NamedTuple):
-    """What two labels must share to be compared.
-
-    `served` are the areas of each visit since the mix was filled; empty where it is not wanted again.
-    """
+    """What two labels must share to be compared."""
 
     done: tuple[int, ...]
     mix: int
     masked: int
-    served: tuple[tuple[int, ...], ...] = ()
+
+
+class _Turn(NamedTuple):
+    """The next steps of some areas that share a recipe."""
+
+    areas: tuple[int, ...]
+    steps: tuple[BenchStep, ...]
+    recipe: int
+    sprays: bool
+    works_s: int
+    edges: int
+    """Masks to lay on the areas themselves."""
+
+
+class _Label(NamedTuple):
+    """Times count from its sitting's start; `visit` has them from the first sitting's."""
+
+    state: _State
+    cost: int
+    waited: int
+    sitting: int
+    clock: int
+    laid: int
+    """When the mix in the airbrush was last laid, where it is wanted again."""
+    ends: tuple[int, ...]
+    before: _Label | None
+    visit: Visit | None
 
 
 def best_sequence(
@@ -169,6 +187,29 @@ def best_sequence(
     total = sum(len(chain) for chain in work.chains)
     if total == 0:
         return BestSequence((), 0, 0, proven=True, least_s=0)
+
+    def told(half: int) -> Progress | None:
+        return None if progress is None else lambda done, every: progress(half * every + done, 2 * every)
+
+    found = _widened(work, most_labels, goal, known, told(0), busy=True)
+    free = _widened(work, most_labels, goal, found, told(1), busy=False)
+    if not free.idles:
+        return free
+    as_good = found.cost_s == free.cost_s and found.visits[-1].sitting == free.visits[-1].sitting
+    return found._replace(proven=free.proven and as_good, least_s=free.least_s)
+
+
+def _widened(
+    work: Work,
+    most_labels: int,
+    goal: Goal,
+    known: BestSequence | None,
+    progress: Progress | None,
+    *,
+    busy: bool,
+) -> BestSequence:
+    """Return the best sequence that more and more labels find."""
+    total = sum(len(chain) for chain in work.chains)
     best = None if known is None else known._replace(proven=False, least_s=0)
     widths = [*(width for width in _FIRST_WIDTHS if width < most_labels), most_labels]
     for number, width in enumerate(widths):
@@ -177,8 +218,9 @@ def best_sequence(
             if progress is not None:
                 progress(before + level, len(widths) * total)
 
-        best = _Search(work, goal, best, told).run(width)
-        if best.proven:
+        search = _Search(work, goal, best, told, busy=busy)
+        best = search.run(width)
+        if best.proven or search.cut is None:
             break
     if best is None:
         raise AssertionError("there is always one width to search with")
@@ -189,14 +231,13 @@ class _Search:
     """One search, for sequences no worse than one that is known."""
 
     def __init__(
-        self, work: Work, goal: Goal, known: BestSequence | None, told: Callable[[int], None]
+        self, work: Work, goal: Goal, known: BestSequence | None, told: Callable[[int], None], *, busy: bool
     ) -> None:
-        self.work, self.known, self.told = work, known, told
+        self.work, self.known, self.told, self.busy = work, known, told, busy
         self.soonest = goal == "soonest"
         self._goal = () if known is None else self._merit_of(known)
         # The best that a label which was cut could have led to.
         self.cut: tuple[int, ...] | None = None
-        self.narrowed = False
         times = work.times
         self.fill, self.flush = seconds(times.fill_min), seconds(times.flush_min)
         self.clean, self.set_up = seconds(times.clean_out_min), seconds(times.set_up_min)
@@ -207,6 +248,7 @@ class _Search:
         self.number = {recipe: i for i, recipe in enumerate(recipes)}
         self.recipe = [[self.number[step.recipe] for step in chain] for chain in work.chains]
         mixes = {self.number[step.recipe]: step.mix for step in every_step}
+        self.stands = [stands_s(step for step in every_step if step.recipe == recipe) for recipe in recipes]
         self.strips = {
             (a, b): cleans_out(mixes[a], mixes[b]) for a, b in itertools.permutations(range(len(recipes)), 2)
         }
@@ -225,6 +267,7 @@ class _Search:
             for area, chain in enumerate(work.chains)
         ]
         self._left: dict[tuple[tuple[int, ...], int], _Left] = {}
+        self._known_choices: dict[tuple[int, ...], tuple[list[_Turn], bool]] = {}
 
     def run(self, most_labels: int) -> BestSequence:
         """Return the best sequence that is found with so many labels at a stage."""
@@ -232,60 +275,60 @@ class _Search:
         total = sum(len(chain) for chain in chains)
         levels: list[dict[_State, list[_Label]]] = [{} for _ in range(total + 1)]
         nothing = tuple(0 for _ in chains)
-        start = _Label(0, _NOT_BEGUN, self.session, tuple(_DRY for _ in chains), (), None, None)
-        levels[0][_State(nothing, _NO_MIX, 0)] = [start]
+        begin = _State(nothing, _NO_MIX, 0)
+        start = _Label(begin, 0, 0, _NOT_BEGUN, self.session, 0, tuple(_DRY for _ in chains), None, None)
+        levels[0][begin] = [start]
         for level in range(total):
             states = levels[level]
             if sum(len(labels) for labels in states.values()) > most_labels:
                 states = self._the_best(states, most_labels)
-            for state, labels in states.items():
-                for label in labels:
-                    for to, new in self._next(state, label):
-                        _keep(levels[sum(to.done)].setdefault(to, []), new)
+            for label in itertools.chain(*states.values()):
+                for new in self._next(label):
+                    _keep(levels[sum(new.state.done)].setdefault(new.state, []), new, self.fill + self.flush)
             levels[level] = {}
             self.told(level + 1)
-        ends = [label for labels in levels[total].values() for label in labels]
-        found = min(ends, key=self._merit, default=None)
+        found = min(itertools.chain(*levels[total].values()), key=self._merit, default=None)
         if found is None:
             return self._judged(self.known)
         visits: list[Visit] = []
-        at: _Label | None = found
-        while at is not None:
-            if at.visit is not None:
-                visits.append(at.visit)
+        idles, at = False, found
+        while at.before is not None and at.visit is not None:
+            visits.append(at.visit)
+            idles = idles or self._is_idle(at.before, at.visit)
             at = at.before
         return self._judged(
-            BestSequence(tuple(reversed(visits)), found.cost, visits[0].ends_s, proven=False, least_s=0)
+            BestSequence(tuple(reversed(visits)), found.cost, visits[0].ends_s, False, 0, found.waited, idles)
         )
 
     def _judged(self, found: BestSequence | None) -> BestSequence:
         """Return a sequence with what is known of its distance from the best."""
         if found is None:
             raise AssertionError("a search without a bound must find a sequence")
-        proven = self.cut is None or self.cut >= self._merit_of(found)
+        proven = self.cut is None or self.cut >= self._merit_of(found)[:-1]
         least = found.cost_s if self.cut is None else min(found.cost_s, self.cut[0])
         before = 0 if self.known is None else self.known.least_s
         return found._replace(proven=proven, least_s=0 if self.soonest else max(least, before))
 
     def _merit(self, label: _Label) -> tuple[int, ...]:
         ends = label.sitting * self.every + label.clock
-        return (label.sitting, label.cost, ends) if self.soonest else (label.cost, ends)
+        merit = (label.sitting, label.cost, ends) if self.soonest else (label.cost, ends)
+        return (*merit, label.waited)
 
     def _merit_of(self, found: BestSequence) -> tuple[int, ...]:
         cost, ends = found.cost_s, found.ends_s
-        return (found.visits[-1].sitting, cost, ends) if self.soonest else (cost, ends)
+        merit = (found.visits[-1].sitting, cost, ends) if self.soonest else (cost, ends)
+        return (*merit, found.waited_s)
 
     def _the_best(self, states: dict[_State, list[_Label]], most: int) -> dict[_State, list[_Label]]:
-        every = [
-            (self._bound(state, label.cost, label.sitting, label.clock), i, state, label)
-            for i, (state, label) in enumerate(_flat(states))
-        ]
-        every.sort(key=lambda row: row[:2])
-        self._cut_at(every[most][0])
+        every = sorted(itertools.chain(*states.values()), key=self._bound_of)
+        self._cut_at(self._bound_of(every[most]))
         kept: dict[_State, list[_Label]] = {}
-        for _, _, state, label in every[:most]:
-            kept.setdefault(state, []).append(label)
+        for label in every[:most]:
+            kept.setdefault(label.state, []).append(label)
         return kept
+
+    def _bound_of(self, label: _Label) -> tuple[int, ...]:
+        return self._bound(label.state, label.cost, label.sitting, label.clock)
 
     def _cut_at(self, bound: tuple[int, ...]) -> None:
         self.cut = bound if self.cut is None else min(self.cut, bound)
@@ -322,30 +365,50 @@ class _Search:
                 cleaned, here = cleaned + 1, True
         return begun, cleaned, last
 
-    def _next(self, state: _State, label: _Label) -> Iterator[tuple[_State, _Label]]:
+    def _next(self, label: _Label) -> Iterator[_Label]:
         """Yield everything that can be done next, in this sitting or a later one."""
         # Once everything is dry, later sittings change nothing but the date.
-        dry = max(
-            (end + self._longest_rest(state, area, end) for area, end in enumerate(label.ends)), default=0
-        )
+        dry = max((end + self._longest_rest(label, area) for area, end in enumerate(label.ends)), default=0)
         last = label.sitting + max(1, math.ceil(dry / self.every)) if label.sitting >= 0 else 0
-        for areas in self._choices(state.done):
+        tasks, narrowed = self._choices(label.state.done)
+        for task in tasks:
             for sitting in range(max(label.sitting, 0), last + 1):
-                yield from self._visits(state, label, areas, sitting)
-        if self.narrowed:
-            self.narrowed = False
-            self._cut_at(self._bound(state, label.cost, label.sitting, label.clock))
+                for new in self._visits(label, task, sitting):
+                    if not (self.busy and new.visit is not None and self._is_idle(label, new.visit)):
+                        yield new
+        if narrowed:
+            self._cut_at(self._bound_of(label))
 
-    def _longest_rest(self, state: _State, area: int, end: int) -> int:
+    def _is_idle(self, label: _Label, visit: Visit) -> bool:
+        """Return whether something else could be done while a visit waits, and it be no later for that."""
+        if visit.sitting != label.sitting or visit.begins_s <= self._free_s(label, visit):
+            return False
+        for others in self._choices(label.state.done)[0]:
+            left = tuple(step.area for step in visit.steps if step.area not in others.areas)
+            if left:
+                for meanwhile in self._visits(label, others, label.sitting, judged=False):
+                    task = self._task(left, meanwhile.state.done)
+                    for after in self._visits(meanwhile, task, label.sitting, judged=False):
+                        if after.visit is not None and after.visit.starts_s <= visit.starts_s:
+                            return True
+        return False
+
+    def _free_s(self, label: _Label, visit: Visit) -> int:
+        """Return from when on a visit could be got ready for, but for what must dry."""
+        return label.sitting * self.every + label.clock + self.empty[visit.empties]
+
+    def _longest_rest(self, label: _Label, area: int) -> int:
         """Return how long an area may still keep others waiting after its last step."""
-        if end == _DRY:
+        if label.ends[area] == _DRY:
             return 0
-        done = state.done[area]
+        done = label.state.done[area]
         mask = self.work.rest_to_mask_s(area, done) if self.work.masking else 0
         return max(self.work.rest_s(area, done), mask)
 
-    def _choices(self, done: tuple[int, ...]) -> Iterator[tuple[int, ...]]:
-        """Yield sets of areas whose next steps share a recipe."""
+    def _choices(self, done: tuple[int, ...]) -> tuple[list[_Turn], bool]:
+        """Return sets of areas whose next steps share a recipe, and whether some are left out."""
+        if done in self._known_choices:
+            return self._known_choices[done]
         by_recipe: dict[int, list[int]] = {}
         wholes: dict[tuple[int, int], None] = {}
         for area, chain in enumerate(self.work.chains):
@@ -355,61 +418,65 @@ class _Search:
                     wholes[recipe, step.part] = None
                 else:
                     by_recipe.setdefault(recipe, []).append(area)
-        for key in wholes:
-            if all(done[area] == n for area, n in self.together[key]):
-                yield tuple(area for area, _ in self.together[key])
+        sets: list[tuple[int, ...]] = [
+            tuple(area for area, _ in self.together[key])
+            for key in wholes
+            if all(done[area] == n for area, n in self.together[key])
+        ]
         for areas in by_recipe.values():
-            if len(areas) > MOST_JOINED:
-                self.narrowed = True
-                yield tuple(areas)
-                yield from ((area,) for area in areas)
-                continue
-            for count in range(1, len(areas) + 1):
-                yield from itertools.combinations(areas, count)
+            few = len(areas) <= MOST_JOINED
+            for count in range(1, len(areas) + 1) if few else (1, len(areas)):
+                sets += itertools.combinations(areas, count)
+        narrowed = any(len(areas) > MOST_JOINED for areas in by_recipe.values())
+        self._known_choices[done] = [self._task(areas, done) for areas in sets], narrowed
+        return self._known_choices[done]
 
-    def _visits(
-        self, state: _State, label: _Label, areas: tuple[int, ...], sitting: int
-    ) -> Iterator[tuple[_State, _Label]]:
-        """Yield the visit in some sitting, as early as it may be, for each way to have the airbrush ready."""
-        first = self.work.chains[areas[0]][state.done[areas[0]]]
-        mix = state.mix if sitting == label.sitting else _NO_MIX
-        recipe = self.recipe[areas[0]][state.done[areas[0]]]
-        make = _Maker(self, state, label, areas, sitting)
-        if first.by != "airbrush":
+    def _task(self, areas: tuple[int, ...], done: tuple[int, ...]) -> _Turn:
+        steps = tuple(self.work.chains[area][done[area]] for area in areas)
+        return _Turn(
+            areas,
+            steps,
+            self.recipe[areas[0]][done[areas[0]]],
+            steps[0].by == "airbrush",
+            work_s(steps),
+            sum(step.hard_edge and step.part == 1 for step in steps),
+        )
+
+    def _visits(self, label: _Label, task: _Turn, sitting: int, *, judged: bool = True) -> Iterator[_Label]:
+        """Yield the visit in some sitting, as early as it may be, for each way to have the airbrush ready.
+
+        `judged` leaves out what cannot lead to anything as good as what is known.
+        """
+        mix = label.state.mix if sitting == label.sitting else _NO_MIX
+        make = _Maker(self, label, task, sitting, judged)
+        if not task.sprays:
             found = [
                 make.visit(empties=empties) for empties in (("flush", "clean-out") if mix >= 0 else ("",))
             ]
-        elif mix == recipe:
-            found = [make.visit(fills=False)]
-            if found[0] is None or found[0][1].before is not label:
-                found.append(make.visit(empties="flush"))
+        elif mix == task.recipe:
+            found = [make.visit(fills=False) or make.visit(empties="flush")]
         else:
             empties = "flush" if mix >= 0 else ""
             last = _RINSED - mix if mix <= _RINSED else mix
-            if self.strips.get((last, recipe)):
+            if self.strips.get((last, task.recipe)):
                 empties = "clean-out"
             found = [make.visit(empties=empties)]
         yield from filter(None, found)
 
-    def state_after(
-        self, state: _State, areas: tuple[int, ...], mix: int, masked: int, *, empties: str, fills: bool
-    ) -> _State:
+    def state_after(self, state: _State, task: _Turn, mix: int, masked: int, *, empties: str) -> _State:
         """Return how far everything has got after a visit; `mix` is in the airbrush before."""
-        step = self.work.chains[areas[0]][state.done[areas[0]]]
         after = list(state.done)
-        for area in areas:
+        for area in task.areas:
             after[area] += 1
             masked &= ~(1 << area)
-        done = tuple(after)
-        if step.by == "airbrush":
-            recipe = self.recipe[areas[0]][state.done[areas[0]]]
-            served = (*(() if fills else state.served), areas)
-            return _State(done, recipe, masked, served if self._wanted(recipe, done) else ())
-        return _State(done, {"": mix, "flush": _RINSED - mix, "clean-out": _NO_MIX}[empties], masked)
+        left = (
+            task.recipe if task.sprays else {"": mix, "flush": _RINSED - mix, "clean-out": _NO_MIX}[empties]
+        )
+        return _State(tuple(after), left, masked)
 
-    def _wanted(self, mix: int, done: tuple[int, ...]) -> bool:
-        """Return whether a mix is wanted again."""
-        return any(mix in numbers[n:] for numbers, n in zip(self.recipe, done, strict=True))
+    def wanted(self, state: _State) -> bool:
+        """Return whether the mix in the airbrush is wanted again."""
+        return state.mix >= 0 and self._left_of(state).wanted
 
     def worth(self, to: _State, cost: int, sitting: int, clock: int) -> bool:
         """Return whether a label may lead to anything as good as what is known."""
@@ -440,7 +507,7 @@ class _Left:
         left = [chain[n:] for chain, n in zip(chains, state.done, strict=True)]
         by_recipe = {search.number[s.recipe]: s.by == "airbrush" for chain in left for s in chain}
         sprays = any(by_recipe.values())
-        by_recipe.pop(state.mix, None)
+        self.wanted = by_recipe.pop(state.mix, None) is not None
         here = state.mix != _NO_MIX
         rests = [search.sittings_left[area][n][here] for area, n in enumerate(state.done)]
         self.last = max(last for _, _, last in rests)
@@ -485,26 +552,24 @@ def _times_over(work: int, room: int) -> int:
 
 
 class _Maker:
-    """One set of areas in one sitting: the visits that may be made of it."""
+    """One task in one sitting: the visits that may be made of it."""
 
-    def __init__(
-        self, search: _Search, state: _State, label: _Label, areas: tuple[int, ...], sitting: int
-    ) -> None:
-        self.search, self.state, self.label, self.areas, self.sitting = search, state, label, areas, sitting
+    def __init__(self, search: _Search, label: _Label, task: _Turn, sitting: int, judged: bool) -> None:
+        self.search, self.label, self.task, self.sitting, self.judged = search, label, task, sitting, judged
+        state = label.state
         work, done = search.work, state.done
         self.fresh = sitting != label.sitting
         self.mix = _NO_MIX if self.fresh else state.mix
-        self.steps = tuple(work.chains[area][done[area]] for area in areas)
-        self.sprays = self.steps[0].by == "airbrush"
         self.to_mask: tuple[int, ...] = ()
-        if work.masking and self.sprays:
+        if work.masking and task.sprays:
             self.to_mask = tuple(
                 other
                 for other in range(len(done))
-                if other not in areas and done[other] > 0 and not state.masked >> other & 1
+                if other not in task.areas and done[other] > 0 and not state.masked >> other & 1
             )
-        edges = sum(step.hard_edge and step.part == 1 for step in self.steps)
-        self.ready = work.mask_s(len(self.to_mask) + edges) + (search.set_up if self.fresh else 0)
+        self.ready = search.set_up if self.fresh else 0
+        if self.to_mask or task.edges:
+            self.ready += work.mask_s(len(self.to_mask) + task.edges)
         # From here on, times count from the sitting's start.
         moved = (sitting - label.sitting) * search.every
         self.opens = 0 if self.fresh else label.clock
@@ -513,7 +578,7 @@ class _Maker:
             if label.ends[other] != _DRY:
                 ready = label.ends[other] - moved + work.rest_to_mask_s(other, done[other])
                 self.masks_from = max(self.masks_from, ready)
-        for area, step in zip(areas, self.steps, strict=True):
+        for area, step in zip(task.areas, task.steps, strict=True):
             if label.ends[area] != _DRY:
                 ready = label.ends[area] - moved + work.rest_s(area, done[area])
                 self.starts_from = max(self.starts_from, ready)
@@ -521,27 +586,28 @@ class _Maker:
                 if step.hard_edge:
                     self.masks_from = max(self.masks_from, ready)
         self.moved = moved
-        self.works = work_s(self.steps)
 
-    def visit(self, *, empties: str = "", fills: bool = True) -> tuple[_State, _Label] | None:
+    def visit(self, *, empties: str = "", fills: bool = True) -> _Label | None:
         """Return the visit with the airbrush emptied or filled so; None where it does not fit or serve."""
-        search, label, state = self.search, self.label, self.state
+        search, label, task, state = self.search, self.label, self.task, self.label.state
         emptying = search.empty[empties]
         ready = self.ready + (search.fill if fills else 0)
         opens = self.opens + emptying
         starts = max(max(opens, self.masks_from) + ready, self.starts_from)
-        ends = starts + self.works
-        used = self.sprays or (self.mix != _NO_MIX and empties != "clean-out")
+        ends = starts + task.works_s
+        used = task.sprays or (self.mix != _NO_MIX and empties != "clean-out")
         if ends + (search.clean if used else 0) > search.session:
             return None
+        if not fills and starts - label.clock > search.stands[self.mix]:
+            return None
         # Who fills a clean airbrush pays for cleaning it out, before what is brushed or as the sitting ends.
-        cleaning = search.clean if self.sprays and self.mix == _NO_MIX else 0
-        cost = label.cost + ready + cleaning + (emptying if self.sprays or empties == "flush" else 0)
+        cleaning = search.clean if task.sprays and self.mix == _NO_MIX else 0
+        cost = label.cost + ready + cleaning + (emptying if task.sprays or empties == "flush" else 0)
         masked = state.masked
         for other in self.to_mask:
             masked |= 1 << other
-        to = search.state_after(state, self.areas, self.mix, masked, empties=empties, fills=fills)
-        if not search.worth(to, cost, self.sitting, ends):
+        to = search.state_after(state, task, self.mix, masked, empties=empties)
+        if self.judged and not search.worth(to, cost, self.sitting, ends):
             return None
         zero = self.sitting * search.every
         visit = Visit(
@@ -549,129 +615,45 @@ class _Maker:
             begins_s=zero + starts - ready,
             starts_s=zero + starts,
             ends_s=zero + ends,
-            steps=self.steps,
+            steps=task.steps,
             masked=self.to_mask,
             fills=fills,
             empties=empties,
             empties_from_s=zero + (self.opens if empties else starts - ready),
             empties_until_s=zero + (opens if empties else starts - ready),
         )
-        before: _Label = label
-        served: tuple[Visit, ...] = ()
-        if not fills:
-            kept = _kept(label, len(state.served), visit)
-            if kept is None:
-                return None
-            before, served, visit = kept
-            if visit.ends_s - zero + search.clean > search.session:
-                return None
         when = [end if end == _DRY else end - self.moved for end in label.ends]
-        for one in (*served, visit):
-            for step in one.steps:
-                when[step.area] = one.ends_s - zero
-        clock = visit.ends_s - zero
-        return to, _Label(
+        for area in task.areas:
+            when[area] = ends
+        return _Label(
+            state=to,
             cost=cost,
+            waited=label.waited + (0 if self.fresh else starts - ready - opens),
             sitting=self.sitting,
-            clock=clock,
-            ends=search.settled(when, to, clock),
-            served_ends=tuple(one.ends_s - zero for one in (*served, visit)) if to.served else (),
-            before=before,
+            clock=ends,
+            laid=ends if search.wanted(to) else 0,
+            ends=search.settled(when, to, ends),
+            before=label,
             visit=visit,
         )
 
 
-def _keep(labels: list[_Label], new: _Label) -> None:
+def _keep(labels: list[_Label], new: _Label, refill_s: int) -> None:
     """Add a label, unless one that is there is as good; drop those that it is as good as."""
-    for old in labels:
-        if _as_good(old, new):
-            return
-    labels[:] = [old for old in labels if not _as_good(new, old)]
-    labels.append(new)
+    if not any(_as_good(old, new, refill_s) for old in labels):
+        labels[:] = [old for old in labels if not _as_good(new, old, refill_s)]
+        labels.append(new)
 
 
-def _as_good(one: _Label, other: _Label) -> bool:
-    if one.cost > other.cost or one.sitting > other.sitting or one.clock > other.clock:
+def _as_good(one: _Label, other: _Label, refill_s: int) -> bool:
+    if one.sitting > other.sitting or one.clock > other.clock:
         return False
-    for a, b in zip(one.ends, other.ends, strict=True):
-        if a > b:
-            return False
-    return all(a <= b for a, b in zip(one.served_ends, other.served_ends, strict=True))
-
-
-def _flat(states: dict[_State, list[_Label]]) -> Iterable[tuple[_State, _Label]]:
-    return ((state, label) for state, labels in states.items() for label in labels)
-
-
-def _kept(label: _Label, count: int, visit: Visit) -> tuple[_Label, tuple[Visit, ...], Visit] | None:
-    """Return a visit with the mix that is in the airbrush, such that it has never stood for too long.
-
-    `label` leads to it, and the mix has served `count` visits since it was filled. Returns the label, those
-    visits and this one, all later where need be; None where the mix stands for too long whatever is done.
-    """
-    served: list[Visit] = []
-    at = label
-    while len(served) < count:
-        if at.visit is None or at.before is None:
-            raise AssertionError("a mix cannot have served what was not done")
-        served.insert(0, at.visit)
-        at = at.before
-    later = _together([*served, visit])
-    if later is None:
-        return None
-    if later[:-1] == served:
-        return label, tuple(served), later[-1]
-    fields = []
-    one: _Label | None = label
-    while one is not None and one is not at:
-        fields.append(one)
-        one = one.before
-    for old, new in zip(reversed(fields), later, strict=False):
-        at = old._replace(before=at, visit=new)
-    return at, tuple(later[:-1]), later[-1]
-
-
-def _together(visits: Sequence[Visit]) -> list[Visit] | None:
-    """Return visits with one filling so late that the mix stands for no longer than it may between them.
-
-    Least times under bounds on differences of times: each round raises what a bound asks for, and as many
-    rounds as there are visits are enough where there are such times.
-    """
-    starts = [visit.starts_s for visit in visits]
-    works = [visit.ends_s - visit.starts_s for visit in visits]
-    for _ in range(len(visits) + 1):
-        before = list(starts)
-        last: dict[int, tuple[BenchStep, int]] = {}
-        for i, visit in enumerate(visits):
-            ready = visit.starts_s - visit.begins_s
-            least = [starts[i]]
-            if i:
-                least.append(starts[i - 1] + works[i - 1] + ready)
-            least += [
-                last[area][1] + hours_s(last[area][0].drying.mask_h) + ready
-                for area in visit.masked
-                if area in last
-            ]
-            for step in visit.steps:
-                if step.area in last:
-                    dry, ends = last[step.area]
-                    least.append(ends + rest_s(dry, step) + (ready if step.hard_edge else 0))
-            starts[i] = max(least)
-            last |= {step.area: (step, starts[i] + works[i]) for step in visit.steps}
-        for i in reversed(range(len(visits) - 1)):
-            starts[i] = max(starts[i], starts[i + 1] - stands_s(visits[i].steps) - works[i])
-        if starts == before:
-            return [
-                _later(visit, start - visit.starts_s) for visit, start in zip(visits, starts, strict=True)
-            ]
-    return None
-
-
-def _later(visit: Visit, by: int) -> Visit:
-    """Return a visit that begins later; what empties the airbrush does not wait."""
-    return visit._replace(
-        begins_s=visit.begins_s + by, starts_s=visit.starts_s + by, ends_s=visit.ends_s + by
-    )
+    if one.cost > other.cost:
+        return False
+    # The other's mix may stand until later: to do the same, this one is rinsed out and filled again.
+    if one.laid != other.laid and max(one.cost - other.cost, one.clock - other.clock) > -refill_s:
+        return False
+    return all(a <= b for a, b in zip(one.ends, other.ends, strict=True))
 
 
 def changes(visits: Sequence[Visit]) -> int:

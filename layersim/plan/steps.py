@@ -200,7 +200,7 @@ def _area_steps(
             name=name,
             kind=kind,
             mix=mix,
-            recipe=_recipe(mix, by) if mix is not None else ("white from above", area.ground.name),
+            recipe=recipe_of(mix, by) if mix is not None else ("white from above", area.ground.name),
             by=by,
             coats=coats,
             round_s=seconds(minutes * models * part),
@@ -238,7 +238,8 @@ def _drying(times: Times, mix: Mix) -> Drying:
     return slowest
 
 
-def _recipe(mix: Mix, by: str) -> object:
+def recipe_of(mix: Mix, by: str) -> object:
+    """Return what steps share that are mixed together."""
     largest = float(mix.parts.max())
     parts = frozenset((paint.name, round(part / largest, 9)) for paint, part in mix.ingredients)
     return (parts, round(mix.thinning, 9), by)

@@ -4,12 +4,11 @@ With A the surface, X the dry film, v the volume solids of the liquid as applied
 efficiency, the share of the applied solids that stays on the work,
 
     V = A X / (v η)                                                                         (Q1)
-    A / V = v η / X                 spreading rate: v/1 µm m² per litre at 1 µm and η = 1   (Q2)
 
 (the arithmetic of every paint data sheet; volume solids as in ISO 3233). Touching up u and the
 reserve r are shares, the loss L is what stays in cup and hose each time a mix is cleaned away:
 
-    V_mix = (V (1 + u) + L)(1 + r)                                                          (Q3)
+    V_mix = (V (1 + u) + L)(1 + r)                                                          (Q2)
 
 η is the regulators' definition: mass of coating solids that adheres to the object ÷ mass of coating
 solids used (South Coast Air Quality Management District, Spray equipment transfer efficiency). One
@@ -56,24 +55,8 @@ def liquid_ml(
     return np.asarray(A * X * ML_PER_CM2_UM / (v * eta))
 
 
-def spreading_rate_m2_per_l(
-    *, volume_solids: npt.ArrayLike, dry_film_um: npt.ArrayLike, transfer_efficiency: npt.ArrayLike = 1.0
-) -> FloatArray:
-    """Return the surface that a litre covers, equation (Q2).
-
-    Solids and efficiency are shares, 0..1; the film is above 0.
-
-    >>> float(spreading_rate_m2_per_l(volume_solids=0.28, dry_film_um=18.0).round(2))
-    15.56
-    """
-    v, X, eta = (np.asarray(a, dtype=np.float64) for a in (volume_solids, dry_film_um, transfer_efficiency))
-    if not (X > 0.0).all():
-        raise ValueError("a film above zero is needed")
-    return np.asarray(1000.0 * v * eta / X)
-
-
 def mix_ml(*, work_ml: npt.ArrayLike, touch_up: float, loss_ml: npt.ArrayLike, reserve: float) -> FloatArray:
-    """Return how much to mix, equation (Q3).
+    """Return how much to mix, equation (Q2).
 
     `work_ml` is what the bench takes; `touch_up` and `reserve` are shares. Returns ml.
 

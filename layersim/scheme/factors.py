@@ -16,6 +16,12 @@ def factors_of(scheme: Scheme, area: Area) -> list[Factor]:
     return [*_of_hand_and_bottles(scheme, area), *_of_sprayer(scheme, area), *_of_model(scheme, area)]
 
 
+def told_by_name(area: Area, coat: int) -> tuple[str, int]:
+    """Return a coat's name and which of that name it is: what two schemes share, or one and its edit."""
+    names = [slug(one.name) for one in area.coats]
+    return names[coat], names[:coat].count(names[coat])
+
+
 def mix_of(area: Area, step: object) -> Mix:
     """Return what a step of an area is sprayed with; the preshade's for anything but a coat."""
     if isinstance(step, int):

@@ -9,6 +9,7 @@ processor's cache.
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Callable, Iterator
 from typing import Final
 
@@ -113,6 +114,11 @@ class AreaModel:
         """Return what is seen, shape (row, stage, tone, 31), for rows of deviates, one column a factor."""
         drawn = self._drawn(z)
         return self._stages(drawn, self.scheme.viewing, drawn.spots())[0]
+
+    def finish(self, z: FloatArray) -> FloatArray:
+        """Return what is seen of the finish, shape (row, tone, 31): the last stage of :meth:`reflectance`."""
+        drawn = self._drawn(z)
+        return self._stages(drawn, self.scheme.viewing, drawn.spots(), finish_only=True)[0][:, 0]
 
     def predict(
         self, viewing: colour.Viewing, draws: int, notices: list[str], *, reasons: bool = True
@@ -226,7 +232,7 @@ class AreaModel:
         )
 
     def _stages(
-        self, drawn: Drawn, viewing: colour.Viewing, spots: FloatArray
+        self, drawn: Drawn, viewing: colour.Viewing, spots: FloatArray, *, finish_only: bool = False
     ) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Return reflectance (row, stage, tone, 31), sheen of the first row and mottle of the last.
 
@@ -241,7 +247,8 @@ class AreaModel:
             rows = slice(first, min(first + step, count))
             surfaces = None if air is None else cones.air_of(air, rows)
             stages = []
-            for layer in layers_of(rows):
+            layers = layers_of(rows)
+            for layer in deque(layers, maxlen=1) if finish_only else layers:
                 seen = layer.seen(surfaces)
                 stages.append(layer.average(seen))
                 if first == 0:

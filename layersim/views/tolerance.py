@@ -41,14 +41,23 @@ def view(result: Tolerance, notices: Sequence[str] = ()) -> View:
 
 
 def _area(area: AreaTolerance, result: Tolerance) -> list[Part]:
+    # No hand makes a lamp: what one does stands by itself.
+    slips = [slip for slip in area.slips if slip.kind != "light"]
     bars = Bars(
         "What one slip does to the finish, ΔE00",
-        [_bar(slip) for slip in area.slips[:SHOWN]],
+        [_bar(slip) for slip in slips[:SHOWN]],
         key="Bar: mean over the tones; thin line: on to the tone that changes most.",
     )
     left: list[Part] = [bars]
-    if len(area.slips) > SHOWN:
-        left.append(Words([f"{len(area.slips) - SHOWN} more slips do less."], kind="faint"))
+    if len(slips) > SHOWN:
+        left.append(Words([f"{len(slips) - SHOWN} more slips do less."], kind="faint"))
+    lamps = [
+        f"{slip_words(slip).replace('seen', 'Seen')}: ΔE00 {slip.delta_e:.1f}, {slip.most:.1f} at most."
+        for slip in area.slips
+        if slip.kind == "light"
+    ]
+    if lamps:
+        left.append(Words(lamps, kind="faint"))
     first, *batch = batch_words(area, result.models, result.visible)
     batch += [f"Or: {_gain_words(gain)}" for gain in offered_gains(area)[1:HABITS]]
     worst = Histogram(

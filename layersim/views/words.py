@@ -82,6 +82,19 @@ def light_words(light: str) -> str:
     return f"{_LIGHTS[light]} ({light})"
 
 
+# What lies between each of these and the next.
+_BETWEEN: Final = {
+    "red": "orange",
+    "yellow": "yellowish green",
+    "green": "bluish green",
+    "blue": "violet",
+}
+_NEAR_NEUTRAL: Final = 2.0 * GREY_CHROMA
+"""Two colours below this chroma, one of them a grey, are told apart by their tints."""
+_LEAST_TINT: Final = 0.7
+"""Change of a* and b* together below which nothing is said of it."""
+
+
 def lightness_words(first: float, second: float) -> str:
     """Return how lightness changes from a first L* to a second; empty where it hardly does.
 
@@ -109,7 +122,7 @@ def chroma_words(first: float, second: float) -> str:
     """
     digits = 1 if abs(second - first) < 2.0 else 0
     ends = f"(C* {first:.{digits}f} to {second:.{digits}f})"
-    if max(first, second) < GREY_CHROMA:
+    if _near_neutral(first, second):
         return ""
     if second < GREY_CHROMA:
         return f"turns grey {ends}"
@@ -125,6 +138,28 @@ def chroma_words(first: float, second: float) -> str:
         more = "half as much chroma again" if share == "half" else f"{share} more chroma"
         return f"gains {more} {ends}"
     return f"has {_times(second / first)} the chroma {ends}"
+
+
+def _near_neutral(first: float, second: float) -> bool:
+    return min(first, second) < GREY_CHROMA and max(first, second) < _NEAR_NEUTRAL
+
+
+def tint_words(first: npt.ArrayLike, second: npt.ArrayLike) -> str:
+    """Return how the tint of a grey, or nearly one, turns; both are L*a*b*, shape (3,). Empty for others.
+
+    >>> tint_words([50.0, -2.0, -3.0], [48.0, 3.0, -4.5])
+    'tint turned towards violet (a* -2.0 to 3.0, b* -3.0 to -4.5)'
+    """
+    one, two = np.asarray(first, dtype=float), np.asarray(second, dtype=float)
+    _, size, hue = (float(v) for v in colour.lch(two - one))
+    if not _near_neutral(float(colour.lch(one)[1]), float(colour.lch(two)[1])) or size < _LEAST_TINT:
+        return ""
+    below = min(range(4), key=lambda i: (hue - _HUES[i][0]) % 360.0)
+    (start, name), (end, after) = _HUES[below], _HUES[(below + 1) % 4]
+    share = ((hue - start) % 360.0) / ((end - start) % 360.0)
+    towards_it = name if share < 0.25 else after if share > 0.75 else _BETWEEN[name]
+    ends = (f"{'ab'[i - 1]}* {one[i]:.1f} to {two[i]:.1f}" for i in (1, 2))
+    return f"tint turned towards {towards_it} ({', '.join(ends)})"
 
 
 def _times(ratio: float) -> str:
@@ -170,6 +205,7 @@ def change_words(first: npt.ArrayLike, second: npt.ArrayLike) -> str:
         lightness_words(float(one[0]), float(two[0])),
         chroma_words(float(one[1]), float(two[1])),
         hue_words(first, second),
+        tint_words(first, second),
     ]
     return ", ".join(word for word in words if word) or "hardly changes"
 

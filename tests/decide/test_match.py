@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import itertools
 import re
 
 import numpy as np
@@ -12,9 +13,9 @@ from layersim import colour, views
 from layersim.decide.answer import Weights
 from layersim.decide.correction import correct, reflectance_like
 from layersim.decide.eye import DISTURBS
-from layersim.decide.match import find_place, match
-from layersim.decide.reach import _cloud, ideal_paints, reach_of
-from layersim.decide.recipes import Limits
+from layersim.decide.match import coat_of, find_place, match
+from layersim.decide.reach import _clouds, ideal_paints, reach_of
+from layersim.decide.recipes import Limits, Recipe, levels, pots, ratios
 from layersim.errors import LayersimError, UnknownNameError
 from layersim.scheme.records import Coat, GreysGiven, Mix, Targets, Where
 from layersim.scheme.simulate import simulate
@@ -102,6 +103,75 @@ def test_a_list_of_different_answers(rig):
     assert merits == sorted(merits)
     assert {len(answer.coat.mix.ingredients) for answer in found.answers} == {1, 2}
     assert len({answer.paints for answer in found.answers}) == len(found.answers)
+
+
+def test_the_closest_of_all_is_shown_as_films_are_sprayed(rig):
+    """Every recipe there is, predicted as a preview does; uneven films turn the order of some round."""
+    place = find_place(rig, area="cloth", coat="base", after=None)
+    shelf, labs = pots(PAINTS, SMALL), []
+    for count in (1, 2):
+        for paints in itertools.combinations(range(len(PAINTS)), count):
+            for drops, level in itertools.product(ratios(paints=count, drops=5).tolist(), levels(SMALL)):
+                recipe = Recipe(paints, tuple(drops), level.thinning, level.coats)
+                coat = coat_of(recipe, shelf, SMALL, place.replaced, film_factor=1.0)
+                coats = (coat, *place.later)
+                area = dataclasses.replace(place.area, coats=coats)
+                alone = dataclasses.replace(rig, areas=(area,))
+                labs.append(simulate(alone, tones=5, draws=0).areas[0].lab[-1])
+    draw = np.random.default_rng(1)
+    for start in draw.choice(len(labs), 12):
+        lab = labs[start] + draw.normal(0.0, 2.5, (5, 3))
+        targets = Targets(shadow=lab[0], mid=lab[2], light=lab[4])
+        found = match(rig, area="cloth", coat="base", paints=PAINTS, targets=targets, limits=SMALL, tones=5)
+        miss = colour.delta_e_2000(np.array(labs), found.targets.lab)
+        least = (0.5 * (miss.mean(axis=-1) + miss.max(axis=-1))).min()
+        assert min(a.closeness for a in found.answers) == pytest.approx(least, abs=1e-9)
+
+
+def test_paint_goes_before_wash_that_is_no_closer(rig):
+    """As a base, a coat of wash that nobody could tell from one of paint; as a filter, neither is better."""
+    wash = dataclasses.replace(RUST, name="rust wash", kind="wash", wet_film_um=RUST.wet_film_um * 0.98)
+    wanted = planned(rig).lab[-1]
+    targets = Targets(shadow=wanted[0], mid=wanted[2], light=wanted[4])
+    limits = dataclasses.replace(SMALL, paints_at_most=1)
+    ask = {"area": "cloth", "paints": (RUST, wash), "targets": targets, "limits": limits, "tones": 5}
+    first, second = match(rig, coat="base", **ask).answers
+    assert (first.thin, second.thin) == (0.0, 1.0)
+    assert abs(first.closeness - second.closeness) < 0.2
+    filters = match(rig, coat=next(c.name for c in rig.areas[0].coats if c.is_filter), **ask).answers
+    assert {answer.thin for answer in filters} == {0.0}
+
+
+def test_at_least_half_keep_the_preshade_that_stands(rig):
+    """Also where every closer answer asks for another."""
+    area = rig.areas[0]
+    lighter = dataclasses.replace(area.preshade, passes=3 * area.preshade.passes)
+    darker = dataclasses.replace(area.preshade, passes=2)
+    other = dataclasses.replace(rig, areas=(dataclasses.replace(area, preshade=lighter), *rig.areas[1:]))
+    wanted = planned(other).lab[-1] + np.array([8.0, 0.0, 0.0])
+    targets = Targets(shadow=wanted[0], mid=wanted[2], light=wanted[4])
+    for most in (1, 2, 3, 6):
+        found = match(
+            rig, area="cloth", coat="base", paints=PAINTS, targets=targets, limits=SMALL, tones=5,
+            preshades=[lighter, darker], most=most,
+        )  # fmt: skip
+        assert len(found.answers) <= most
+        changed = sum(answer.preshade is not None for answer in found.answers)
+        assert most == 1 or 0 < changed <= len(found.answers) / 2
+
+
+@pytest.mark.parametrize(
+    ("asked", "said"),
+    [
+        ({"most": 0}, "answers"),
+        ({"most": 10**9}, "from 1 to 20"),
+        ({"keep": 0}, "sets"),
+        ({"keep": 10**9}, "from 1 to 200"),
+    ],
+)
+def test_what_is_counted_is_bounded(rig, asked, said):
+    with pytest.raises(LayersimError, match=said):
+        match(rig, area="cloth", coat="base", paints=PAINTS, limits=SMALL, tones=5, **asked)
 
 
 def test_filters_and_preshades_are_tried(rig):
@@ -333,9 +403,9 @@ def looked_at(monkeypatch):
 
     def cloud(shelf, limits, opening, tone):
         seen.append((opening, tone))
-        return _cloud(shelf, limits, opening, tone)
+        return _clouds(shelf, limits, opening, tone)
 
-    monkeypatch.setattr("layersim.decide.reach._cloud", cloud)
+    monkeypatch.setattr("layersim.decide.reach._clouds", cloud)
     return seen
 
 
@@ -352,7 +422,7 @@ def test_each_finish_is_worked_out_once_for_each_dark_tone(rig, looked_at):
     assert len(whys) == 3
     assert all("with a satin finish" in why for why in whys)
     # The place as it is, and each glossier finish.
-    assert len(looked_at) == len({(id(opening), tone) for opening, tone in looked_at}) == 3 * 3
+    assert len(looked_at) == len({(id(opening), *tones) for opening, tones in looked_at}) == 1 + 2 * 3
 
 
 def glazed(rig, glaze, **others):

@@ -62,7 +62,7 @@ def some_opening(draw: np.random.Generator, tones: int) -> Opening:
 
 def exhaustive(openings, shelf, limits, targets):
     """Every recipe one by one with the plain functions of cones: slow, literal, no bound, no ratio twice."""
-    best: dict[int, dict[tuple[int, ...], float]] = {}
+    best: dict[int, dict[tuple[int, ...], list[float]]] = {}
     for opening, m in itertools.product(openings, range(1, limits.paints_at_most + 1)):
         for paints in itertools.combinations(range(len(shelf.paints)), m):
             if len({shelf.paints[i].carrier for i in paints} - {""}) > 1:
@@ -91,9 +91,11 @@ def exhaustive(openings, shelf, limits, targets):
                     lab = colour.lab(cones.seen(y, sheen=finish[:, np.newaxis]), VIEW)
                     miss = colour.delta_e_2000(lab, targets.lab)[targets.counted]
                     close = 0.5 * (miss.mean() + miss.max())
-                    sets = best.setdefault(m, {})
-                    sets[paints] = min(sets.get(paints, np.inf), close)
-    return {m: sorted(sets.items(), key=lambda item: item[1]) for m, sets in best.items()}
+                    best.setdefault(m, {}).setdefault(paints, []).append(close)
+    return {
+        m: sorted(((paints, sorted(every)) for paints, every in sets.items()), key=lambda item: item[1][0])
+        for m, sets in best.items()
+    }
 
 
 @pytest.mark.parametrize("seed", range(14))
@@ -129,7 +131,15 @@ def test_pruned_equals_exhaustive(seed, monkeypatch):
     for m, every in expected.items():
         got = found.best[m]
         assert [f.recipe.paints for f in got] == [paints for paints, _ in every[:keep]]
-        np.testing.assert_allclose([f.closeness for f in got], [c for _, c in every[:keep]], atol=1e-6)
+        np.testing.assert_allclose([f.closeness for f in got], [c[0] for _, c in every[:keep]], atol=1e-6)
+        # Of each set also what is near its best, as far as that is no farther than the last set kept.
+        last = every[:keep][-1][1][0]
+        for paints, each in every[:keep]:
+            near = [c for c in each[1:] if c < min(each[0] + searching.NEAR, last) - 1e-6]
+            kept = [f.closeness for f in found.near[paints]]
+            for close in near[:10]:
+                # Equal films are tried once.
+                assert min(abs(close - c) for c in (each[0], *kept)) < 1e-6
     assert found.tally.screened <= found.tally.recipes * found.tally.tones
 
 

@@ -1,4 +1,4 @@
-"""A darker and a lighter preshade, for the preshades that there are."""
+"""Darker, lighter and lifted preshades, for the preshades that there are."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import dataclasses
 
 import pytest
 
-from layersim.decide.preshades import other_preshades
+from layersim.decide.preshades import preshades_to_try
 from layersim.errors import LayersimError
 from layersim.resources import demo_scheme
 from layersim.scheme.reading import load_scheme
@@ -23,21 +23,23 @@ def test_sprayed_white_gets_fewer_and_more_passes() -> None:
     scheme = load_scheme(demo_scheme())
     now = scheme.areas[0].preshade
     assert isinstance(now, GreysSprayed)
-    fewer, more = other_preshades(scheme, scheme.areas[0].name.upper())
+    fewer, more, lifted = preshades_to_try(scheme, scheme.areas[0].name.upper())
     assert isinstance(fewer, GreysSprayed)
     assert isinstance(more, GreysSprayed)
     assert 1 <= fewer.passes < now.passes < more.passes
     assert dataclasses.replace(fewer, passes=now.passes) == now
+    assert isinstance(lifted, GreysSprayed)
+    assert lifted.reach > now.reach
 
 
 def test_known_greys_are_moved_and_stay_greys() -> None:
     scheme = with_preshade(GreysGiven(5.0, 92.0, sheen=1.0))
-    moved = other_preshades(scheme, scheme.areas[0].name)
+    moved = preshades_to_try(scheme, scheme.areas[0].name)
     ends = [(one.darkest, one.lightest) for one in moved if isinstance(one, GreysGiven)]
-    assert ends == [(0.0, 82.0), (15.0, 97.0)]
+    assert ends == [(17.0, 97.0), (0.0, 80.0), (17.0, 92.0)]
 
 
 def test_bare_primer_has_none_to_change() -> None:
     scheme = with_preshade(None)
     with pytest.raises(LayersimError, match="without a preshade"):
-        other_preshades(scheme, scheme.areas[0].name)
+        preshades_to_try(scheme, scheme.areas[0].name)

@@ -50,19 +50,31 @@ def exact(scheme: Scheme) -> Scheme:
     return dataclasses.replace(scheme, areas=(area,), hand=hand)
 
 
-def sprayed(scheme: Scheme, factor: float, scatter: float, luck: np.random.Generator) -> FloatArray:
-    """Return L*a*b* of every stage and tone."""
+def sprayed(
+    scheme: Scheme,
+    factor: float,
+    scatter: float,
+    luck: np.random.Generator,
+    bottles: dict[tuple[object, ...], float] | None = None,
+) -> FloatArray:
+    """Return L*a*b* of every stage and tone; `bottles` are drawn once and stay."""
     scheme = with_factor(scheme, Estimate(factor, 0.0))
     scheme = dataclasses.replace(scheme, hand=dataclasses.replace(scheme.hand, film=scatter))
     model = AreaModel(scheme, scheme.areas[0], tones=TONES)
-    assert {factor.key[0] for factor in model.factors} == {"film"}
-    return colour.lab(model.reflectance(luck.normal(size=(1, len(model.factors))))[0], scheme.viewing)
+    if bottles is None:
+        assert {factor.key[0] for factor in model.factors} == {"film"}
+    z = luck.normal(size=(1, len(model.factors)))
+    for column, one in enumerate(model.factors):
+        if bottles is not None and one.key[0] == "paint":
+            z[0, column] = bottles.setdefault(one.key, float(z[0, column]))
+    return colour.lab(model.reflectance(z)[0], scheme.viewing)
 
 
 def logged(scheme: Scheme, real: FloatArray, luck: np.random.Generator) -> tuple[Scheme, Log]:
     entries = []
     for stage, step, tone, place in CHIPS:
         L, a, b = (float(v) for v in real[stage, place] + luck.normal(scale=CHIP_ERROR, size=3))
+        L = min(max(L, 0.0), 100.0)
         entries.append(Entry(datetime(2026, 5, 1), "panel", step, chips=(Chip(tone, lab=(L, a, b)),)))
     return scheme, Log(Path("x"), tuple(entries), ())
 
@@ -100,6 +112,29 @@ def test_ranges_hold_before_and_after_learning_and_narrow(jobs: list[Scheme]) ->
     for share in held.values():
         assert np.mean(share) > 0.79
     assert np.median(width[9]) < 0.8 * np.median(width[0])
+
+
+def test_ranges_hold_where_bottles_are_drawn_too(read: Callable[[str], Scheme]) -> None:
+    """Each hand has bottles of its own for all its jobs, and measures its mixes as the scheme supposes."""
+    texts = [scheme_text(number).replace("[hand]\nfilm = 0.1\n", "") for number in range(len(JOBS))]
+    schemes = [read(text) for text in texts]
+    # The model itself is the world's, too.
+    jobs = [
+        dataclasses.replace(one, hand=dataclasses.replace(one.hand, model=0.0, satin=0.0)) for one in schemes
+    ]
+    luck = np.random.default_rng(77)
+    held: dict[int, list[bool]] = {0: [], 3: [], 9: []}
+    for _ in range(2 * HANDS):
+        factor = float(np.exp(UNMEASURED.error * luck.normal()))
+        scatter, bottles = float(luck.choice([0.05, 0.10, 0.15, 0.25])), {}
+        log = [logged(job, sprayed(job, factor, scatter, luck, bottles), luck) for job in jobs[:3]]
+        real = sprayed(jobs[3], factor, scatter, luck, bottles)[-1]
+        for chips in held:
+            scheme = profiled(jobs[3], learn_films(log[: chips // 3])) if chips else jobs[3]
+            area = simulate(scheme, tones=TONES).areas[0]
+            held[chips] += list(colour.delta_e_2000(area.lab[-1], real) <= area.reach[-1])
+    for share in held.values():
+        assert np.mean(share) > 0.85
 
 
 def test_the_scatter_of_a_hand_is_found(jobs: list[Scheme]) -> None:

@@ -53,14 +53,17 @@ class Done(NamedTuple):
     keeps: bool
 
 
-def stands(steps: Sequence[BenchStep]) -> float:
-    return min(step.drying.flash_min for step in steps) * MINUTE
+def stands(bench: Work, steps: Sequence[BenchStep]) -> float:
+    """As long as a mix's coats flash off, wherever it is laid."""
+    alike = [s for chain in bench.chains for s in chain if s.recipe == steps[0].recipe]
+    return min(step.drying.flash_min for step in alike) * MINUTE
 
 
 def timed(plan: Sequence[Done], bench: Work) -> list[float] | None:
     """Return when laying starts, each as early as all that is asked for lets it; None where it never ends.
 
-    Times are pushed back, one reason after another, until nothing pushes any more.
+    Times are pushed back, one reason after another, until nothing pushes any more. None, too, where a mix
+    that is kept would stand for too long.
     """
     starts = [0.0] * len(plan)
     every, session = bench.times.every_h * HOUR, bench.times.session_h * HOUR
@@ -80,14 +83,17 @@ def timed(plan: Sequence[Done], bench: Work) -> list[float] | None:
                     starts[i] = max(starts[i], dry + (one.ready if step.hard_edge else 0.0))
             for step in one.steps:
                 last[step.area] = (step, starts[i] + laying(one.steps))
-            if one.keeps:
-                # The mix may not stand: what it served before is begun later instead.
-                latest = starts[i] - stands(plan[i - 1].steps) - laying(plan[i - 1].steps)
-                starts[i - 1] = max(starts[i - 1], latest)
             if starts[i] > one.sitting * every + session:
                 return None
         if starts == before:
-            return starts
+            break
+    for i, one in enumerate(plan):
+        # The mix may not stand; nothing is begun later for it.
+        if one.keeps and starts[i] - starts[i - 1] - laying(plan[i - 1].steps) > stands(
+            bench, plan[i - 1].steps
+        ):
+            return None
+    return starts
 
 
 def split_whole(bench: Work, steps: Sequence[BenchStep], done: Sequence[int]) -> bool:
@@ -217,6 +223,40 @@ def broken_rules(bench: Work, visits: Sequence[Visit]) -> list[str]:
     return wrong
 
 
+def idle_waits(
+    bench: Work, strips: dict[tuple[object, object], bool], visits: Sequence[Visit]
+) -> list[tuple[int, int]]:
+    """Return visits that wait in a sitting while one other area could be sprayed, and that area; no masks."""
+    times, wrong = bench.times, []
+
+    def emptied(old: BenchStep, new: BenchStep) -> float:
+        if old.by != "airbrush":
+            return times.clean_out_min * MINUTE
+        return (times.clean_out_min if strips.get((old.recipe, new.recipe)) else times.flush_min) * MINUTE
+
+    done, ends = [0] * len(bench.chains), [0.0] * len(bench.chains)
+    for number, (before, after) in enumerate(itertools.pairwise(visits)):
+        for step in before.steps:
+            done[step.area] += 1
+            ends[step.area] = before.ends_s
+        free = after.empties_until_s if after.empties else before.ends_s
+        waits = after.sitting == before.sitting and after.begins_s > free and times.between != "mask"
+        for area, chain in enumerate(bench.chains):
+            if not waits or done[area] == len(chain) or [step.area for step in after.steps] == [area]:
+                continue
+            other = chain[done[area]]
+            if other.whole or other.hard_edge or other.by != "airbrush" or not after.sprays:
+                continue
+            begins = before.ends_s + emptied(before.steps[0], other) + times.fill_min * MINUTE
+            if done[area]:
+                begins = max(begins, ends[area] + rest(chain[done[area] - 1], other))
+            ready = emptied(other, after.steps[0]) + times.fill_min * MINUTE
+            ready += 2 * times.mask_min * bench.models * MINUTE * sum(s.hard_edge for s in after.steps)
+            if begins + laying([other]) + ready <= after.starts_s:
+                wrong.append((number + 1, area))
+    return wrong
+
+
 def standing(bench: Work, visits: Sequence[Visit]) -> list[str]:
     """Return where paint stands in the airbrush for too long, or what empties it has no time."""
     wrong = []
@@ -239,7 +279,7 @@ def standing(bench: Work, visits: Sequence[Visit]) -> list[str]:
                         wrong.append("nothing in the airbrush")
                 elif loaded.steps[0].recipe != visit.steps[0].recipe:
                     wrong.append("one mix on another")
-                elif visit.starts_s - loaded.ends_s > stands(loaded.steps):
+                elif visit.starts_s - loaded.ends_s > stands(bench, loaded.steps):
                     wrong.append("stands in the airbrush")
                 loaded = visit
             elif loaded is not None:

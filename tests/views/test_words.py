@@ -84,9 +84,35 @@ def test_every_fraction_lies_nearest_to_the_share_it_is_said_of():
 
 def test_greys_have_no_chroma_to_lose_and_no_hue_to_turn():
     assert words.chroma_words(4.9, 0.1) == ""
-    assert words.chroma_words(5.1, 4.9) == "turns grey (C* 5.1 to 4.9)"
+    assert words.chroma_words(5.1, 4.9) == ""
+    assert words.chroma_words(20.0, 4.9) == "turns grey (C* 20 to 5)"
     assert words.chroma_words(4.9, 20.0) == "turns from a grey into a colour (C* 5 to 20)"
     assert words.hue_words([50.0, 4.0, 0.0], [50.0, 0.0, 4.0]) == ""
+
+
+def test_near_neutral_the_tint_is_told():
+    """Cool to violet grey was told as "a trace darker", a* 4 to b* 4 as "hardly changes"."""
+    assert words.change_words([50.0, -2.0, -3.0], [49.2, 4.0, -4.0]).startswith(
+        "a trace darker (L* 50.0 to 49.2), tint turned towards violet"
+    )
+    assert words.change_words([50.0, 4.0, 0.0], [50.0, 0.0, 4.0]).startswith("tint turned towards yellowish")
+    assert words.change_words([50.0, 5.1, 0.0], [50.0, 4.9, 0.0]) == "hardly changes"
+
+
+def test_what_is_seen_is_told():
+    """No visible difference "hardly changes", and one of tint is not told as one of lightness."""
+    draw = np.random.default_rng(0)
+    one = np.column_stack([draw.uniform(20, 80, 4000), draw.normal(0.0, 6.0, (4000, 2))])
+    two = one + draw.normal(0.0, 3.0, (4000, 3)) * [0.3, 1.0, 1.0]
+    seen = colour.delta_e_2000(one, two)
+    alike = two.copy()
+    alike[:, 0] = one[:, 0]
+    tint = colour.delta_e_2000(one, alike)
+    for i in np.flatnonzero(seen > 1.5):
+        told = words.change_words(one[i], two[i])
+        assert told != "hardly changes", (one[i], two[i])
+        if tint[i] > 2.5:
+            assert any(word in told for word in ("tint", "chroma", "hue", "grey")), (one[i], two[i], told)
 
 
 @pytest.mark.parametrize(
