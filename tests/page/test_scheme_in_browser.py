@@ -329,3 +329,27 @@ def test_printing_from_any_panel_gives_the_bench_card(page: Any) -> None:
         assert "Lamplighters of the tide wall" in said
         assert "highlight" in said
     assert page.locator(".paper").count() == 0
+
+
+def test_what_is_hardly_meant_is_noted(page: Any) -> None:
+    ready(page)
+    assert page.locator(".notes .note").count() == 0
+    film = page.locator("[data-key='c0-film']")
+    film.fill("60")
+    changed(page, lambda: film.press("Enter"))
+    assert "µm" in page.locator(".notes .note").first.inner_text()
+    changed(page, lambda: page.get_by_role("button", name="Undo").click())
+    assert page.locator(".notes .note").count() == 0
+
+
+def test_changes_in_no_file_are_not_given_up_unasked(page: Any) -> None:
+    ready(page)
+    gone = page.get_by_text("Your changes are in no file and will be gone")
+    for change in (False, True):
+        if change:
+            changed(page, lambda: button(page, "Drops of blue ink: more").click())
+        for name in ("Open", "New", "Stop layersim"):
+            button(page, name).click()
+            page.get_by_role("dialog").wait_for()
+            assert gone.is_visible() == change
+            page.keyboard.press("Escape")
