@@ -16,6 +16,7 @@ import pytest
 from layersim import colour
 from layersim.optics.surface import SHEENS
 from layersim.resources import demo_scheme
+from tests.page.browser import settled
 
 coloraide = pytest.importorskip("coloraide")
 
@@ -79,11 +80,6 @@ def changed(page: Any, act: Any, strip: str = FINISH) -> None:
         "([strip, was]) => document.querySelector(strip).style.backgroundImage !== was", arg=[strip, was]
     )
     settled(page)
-
-
-def settled(page: Any) -> None:
-    """Wait until what was done is written and its colours have come."""
-    page.wait_for_timeout(500)
 
 
 def names(page: Any) -> list[str]:
