@@ -86,7 +86,6 @@ def _area(index: int, area: Area, table: Values, scheme: Scheme) -> dict[str, An
     return {
         "index": index,
         "name": area.name,
-        "share": area.extent.share,
         "primer": {"name": area.ground.name, "css": paint_look(area.ground)["masstone_css"]},
         "preshade": _preshade(area, table.get("preshade", {})),
         "coats": [
@@ -135,7 +134,7 @@ def _where(where: Where) -> dict[str, Any] | None:
 
 
 def _coat(index: int, coat: Coat, table: Values, greys: tuple[float, float]) -> dict[str, Any]:
-    said = table.get("coats", 1)
+    said, wet = table.get("coats", 1), table.get("wet_film_um")
     return {
         "index": index,
         "name": coat.name,
@@ -146,9 +145,8 @@ def _coat(index: int, coat: Coat, table: Values, greys: tuple[float, float]) -> 
         "mixed": "mix" in table,
         "thinning": coat.mix.thinning,
         "coats": coats_of(said) if isinstance(said, str) else said,
-        "dry_film_um": table.get("dry_film_um"),
-        "wet_film_um": table.get("wet_film_um"),
-        "film_um": coat.dry_film_um,
+        "dry_film_um": table.get("dry_film_um") if wet is None else round(wet * coat.mix.volume_solids, 3),
+        "by_wet_film": wet is not None,
         "film_usual_um": _usual_film_um(coat.mix),
         "filter": coat.is_filter,
         "off": table.get("off") is True,

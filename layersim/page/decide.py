@@ -77,16 +77,27 @@ def _match(request: Request, asked: Asked) -> Any:
 def _from_artwork(request: Request, asked: Any) -> tuple[Targets, list[str]]:
     """Return targets from a picture that was dropped: {"id", "spots": {place: {"x", "y", "size"}}}.
 
-    Without spots they are those that the picture proposes.
+    Without spots they are those that the picture proposes, as a spot is with {"is_proposed": true}.
     """
     given = asked.get("spots") if isinstance(asked, dict) else None
     if not isinstance(given, dict) or not set(given) <= set(PLACES):
         raise LayersimError("artwork: expected a picture and its spots at shadow, mid or light")
     picture = request.app.state.pictures.find(text_of(asked, "id"))
-    chosen = {place: artwork_spot(picture, given[place], place) for place in PLACES if place in given}
-    patches = chosen or proposed_targets(picture, main_colours(picture))
+    proposed = proposed_targets(picture, main_colours(picture))
+    chosen = {
+        place: proposed[place]
+        if place in proposed and _is_proposed(given[place])
+        else artwork_spot(picture, given[place], place)
+        for place in PLACES
+        if place in given
+    }
+    patches = chosen or proposed
     pick = "a click, under Targets"
     return targets_from(patches), sentences(picture, patches, proposed=not chosen, pick=pick)
+
+
+def _is_proposed(spot: Any) -> bool:
+    return isinstance(spot, dict) and yes_or_no(spot, "is_proposed")
 
 
 def _usual(_: Request) -> Response:

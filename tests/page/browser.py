@@ -41,12 +41,26 @@ def _is_fault(said: Any) -> bool:
     return said.type == "error" and "status of 422" not in said.text
 
 
+def _is_ask(address: str) -> bool:
+    """Return whether a page asks the program for something that comes to an end."""
+    return "/api/" in address and not address.endswith("/api/events")
+
+
+def settled(page: Any) -> None:
+    """Wait until what was done is written and its colours have come."""
+    page.wait_for_timeout(400)  # keys rest before their change is made
+    quiet = 0
+    while quiet < 3:
+        quiet = 0 if page.asks else quiet + 1
+        page.wait_for_timeout(50)
+
+
 @pytest.fixture
 def open_page(chromium: Any, start: Start, complaints: list[str]) -> Iterator[OpenPage]:
     """Open a page: on what `running` serves, or started anew with words of the command line.
 
     Further names go to the browser's context, such as viewport={"width": 390, "height": 800} or
-    color_scheme="dark". The page's `running` is what serves it.
+    color_scheme="dark". The page's `running` is what serves it, its `asks` what it waits for.
     """
     contexts: list[Any] = []
 
@@ -56,7 +70,10 @@ def open_page(chromium: Any, start: Start, complaints: list[str]) -> Iterator[Op
         contexts.append(context)
         context.set_default_timeout(10_000)
         page = context.new_page()
-        page.running = at
+        page.running, page.asks = at, set()
+        page.on("request", lambda one: page.asks.add(one) if _is_ask(one.url) else None)
+        for end in ("requestfinished", "requestfailed"):
+            page.on(end, lambda one: page.asks.discard(one))
         page.on("pageerror", lambda fault: complaints.append(f"{fault}"))
         page.on("console", lambda said: complaints.append(said.text) if _is_fault(said) else None)
         page.goto(at.address)

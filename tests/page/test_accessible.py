@@ -5,8 +5,6 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
-
-pytest.importorskip("axe_playwright_python")
 from axe_playwright_python.sync_playwright import Axe
 
 PANELS = (

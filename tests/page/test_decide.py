@@ -163,8 +163,13 @@ def test_the_artwork_is_a_target_as_on_the_command_line(asking: Asking) -> None:
         L, a, b = colour.lab_of_hex("#{:02x}{:02x}{:02x}".format(*pictures.COLOURS[place]))
         assert f"L* {L:.0f}, a* {a:.0f}, b* {b:.0f}" in found["head"]
     assert any("rinted art" in note for note in found["notices"]), found["notices"]
-    # Without spots it is what the picture proposes.
-    assert matched(asking, as_planned=False, artwork={"id": name, "spots": {}})["answers"]
+    # Without spots it is what the picture proposes, and so is each that was proposed.
+    proposed = asking.post("/api/upload/artwork?name=cover.png", pictures.artwork())["proposed"]
+    spots = {place: {**spot, "is_proposed": True} for place, spot in proposed.items()}
+    heads = [
+        matched(asking, as_planned=False, artwork={"id": name, "spots": some})["head"] for some in ({}, spots)
+    ]
+    assert heads[0] == heads[1]
 
 
 def test_a_chip_off_a_photograph_counts_with_its_range(asking: Asking) -> None:

@@ -9,7 +9,9 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from layersim.colour import LIGHTS
 from layersim.errors import LayersimError
+from layersim.optics.surface import SHEENS
 from layersim.page.desk import BusyError, Desk
 from layersim.page.edits import GoneError
 from layersim.resources import demo_scheme
@@ -159,3 +161,18 @@ def test_a_coat_switched_off_keeps_its_card(asking: Asking) -> None:
     assert [coat["off"] for coat in state["areas"][0]["coats"]] == [False, False, False, True, False, False]
     assert state["undo"] == "the filter off"
     assert "filter" not in [coat.name for coat in asking.app.state.desk.scheme().areas[0].coats]
+
+
+def test_a_wet_film_is_shown_as_what_stays_of_it(asking: Asking) -> None:
+    edit = {"do": "set", "at": ["area", 0, "coat", 0, "wet_film_um"], "value": 12}
+    coat = asking.post("/api/edit", {"edits": [edit], "what": "wet"})["areas"][0]["coats"][0]
+    scheme = asking.app.state.desk.scheme().areas[0].coats[0]
+    assert coat["by_wet_film"]
+    assert coat["dry_film_um"] == pytest.approx(scheme.dry_film_um, abs=1e-3)
+    assert coat["dry_film_um"] != coat["film_usual_um"]
+
+
+def test_words_for_lamps_sheens_and_tones_are_the_programs(asking: Asking) -> None:
+    terms = asking.get("/api/terms")
+    assert [name for name, _ in terms["lamps"]] == list(LIGHTS)
+    assert dict(terms["sheens"]) == SHEENS

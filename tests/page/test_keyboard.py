@@ -6,7 +6,8 @@ from typing import Any
 
 import pytest
 
-from tests.page.test_scheme_in_browser import SLOW_MS, changed, names, ready, settled, shown
+from tests.page.browser import settled
+from tests.page.test_scheme_in_browser import SLOW_MS, changed, names, ready, shown
 
 MOST_TABS = 150
 # Everything that has the focus is drawn so: with an outline, itself, its thumb or the words of its box.

@@ -16,6 +16,7 @@ import pytest
 from layersim import colour
 from layersim.optics.surface import SHEENS
 from layersim.resources import demo_scheme
+from tests.page.browser import settled
 
 coloraide = pytest.importorskip("coloraide")
 
@@ -79,11 +80,6 @@ def changed(page: Any, act: Any, strip: str = FINISH) -> None:
         "([strip, was]) => document.querySelector(strip).style.backgroundImage !== was", arg=[strip, was]
     )
     settled(page)
-
-
-def settled(page: Any) -> None:
-    """Wait until what was done is written and its colours have come."""
-    page.wait_for_timeout(500)
 
 
 def names(page: Any) -> list[str]:
@@ -329,3 +325,27 @@ def test_printing_from_any_panel_gives_the_bench_card(page: Any) -> None:
         assert "Lamplighters of the tide wall" in said
         assert "highlight" in said
     assert page.locator(".paper").count() == 0
+
+
+def test_what_is_hardly_meant_is_noted(page: Any) -> None:
+    ready(page)
+    assert page.locator(".notes .note").count() == 0
+    film = page.locator("[data-key='c0-film']")
+    film.fill("60")
+    changed(page, lambda: film.press("Enter"))
+    assert "µm" in page.locator(".notes .note").first.inner_text()
+    changed(page, lambda: page.get_by_role("button", name="Undo").click())
+    assert page.locator(".notes .note").count() == 0
+
+
+def test_changes_in_no_file_are_not_given_up_unasked(page: Any) -> None:
+    ready(page)
+    gone = page.get_by_text("Your changes are in no file and will be gone")
+    for change in (False, True):
+        if change:
+            changed(page, lambda: button(page, "Drops of blue ink: more").click())
+        for name in ("Open", "New", "Stop layersim"):
+            button(page, name).click()
+            page.get_by_role("dialog").wait_for()
+            assert gone.is_visible() == change
+            page.keyboard.press("Escape")

@@ -1,7 +1,7 @@
 // The batch: how much of everything, in which order, the card for the bench with its ticks, and the log.
 
 import { attempt, button, choice, element, field, html, progress, refill, say, select } from "./parts.js";
-import { colours, colours_of } from "./photograph.js";
+import { all_read, colours, colours_of } from "./photograph.js";
 
 const WHAT = [
   ["card", "Bench card"],
@@ -277,6 +277,7 @@ export default {
     }
 
     async function add(entry, area, step, drops) {
+      await all_read();
       const value = (name) => entry.elements[name]?.value.trim() ?? "";
       const number = (name) => (value(name) === "" ? null : Number(value(name)));
       const laid = drops.map((name, i) => [name, number(`drops-${i}`)]).filter(([, count]) => count !== null);

@@ -2,7 +2,7 @@
 
 import { ask } from "./api.js";
 import { attempt, button, choice, element, field, html, pick_paint, progress, refill, say, select, tick } from "./parts.js";
-import { colours, colours_of } from "./photograph.js";
+import { all_read, colours, colours_of } from "./photograph.js";
 import { kept as artwork } from "./targets.js";
 
 const BARE = "preshade";
@@ -26,6 +26,7 @@ function worker(one, { ask, store, root, label, shown }) {
     fault.textContent = one.fault = "";
     start.disabled = true;
     try {
+      await all_read();
       const got = await ask(...asked());
       one.work = got.work;
       one.asked_of = store.state.revision;
@@ -152,8 +153,7 @@ function further(one, search, title, ...more) {
     });
     return field(label, typed);
   };
-  const fill = async () => {
-    usual ??= await ask("/api/limits");
+  const fill = () =>
     whole.append(
       element(
         "div",
@@ -167,8 +167,8 @@ function further(one, search, title, ...more) {
       ),
       ...more,
     );
-  };
-  attempt(null, fill);
+  if (usual) fill();
+  else attempt(null, async () => ((usual = await ask("/api/limits")), fill()));
   return whole;
 }
 

@@ -435,7 +435,8 @@ export default {
       if (odd.length) lines.push(`${odd.length} places of the bare card around: ${odd[0].words.join(", ")}`);
       const chart = one.found.some((thing) => thing.kind === "chart");
       const card = one.found.some((thing) => thing.kind === "card");
-      const first = `${card ? "The card is found" : "The card is not found"}, and ${chart ? "a chart beside it" : "no chart"}.`;
+      // A chart is looked for beside a card, so where there is no card nothing is known of it.
+      const first = card ? `The card is found, and ${chart ? "a chart beside it" : "no chart"}.` : "The card is not found.";
       return element(
         "figure",
         { class: "photograph" },
@@ -491,8 +492,8 @@ export default {
         }
       }
       // What is nowhere to be seen has no place: it is said across the picture.
-      const missing = [card ? null : "card not found", chart ? null : "no chart found"].filter(Boolean);
-      missing.forEach((words, k) => label(whole, one.width / 2, one.height - (missing.length - k) * 28 * unit, words, unit));
+      const missing = card ? (chart ? "" : "no chart found") : "card not found";
+      if (missing) label(whole, one.width / 2, one.height - 28 * unit, missing, unit);
       return whole;
     }
 

@@ -10,6 +10,11 @@ const CARD = "grey card";
 // The photograph that lies here just now, whichever panel it was dropped on.
 const photo = { id: null, name: "", url: null, size: 2.5, greys: [], reflects: null };
 
+let pending = Promise.resolve();
+
+/** Wait until all that was pointed at is read. */
+export const all_read = () => pending;
+
 /** Return how the program is asked for a spot that was read. */
 export const asked_of = ({ id, x, y, size, greys }) => ({ id, x, y, size, greys });
 
@@ -45,15 +50,19 @@ export function photograph({ ask, places, spots, changed, lamp = () => undefined
     });
   }
 
-  async function busily(words, work) {
-    fault.textContent = "";
-    busy.textContent = words;
-    try {
-      await work();
-    } catch (refused) {
-      fault.textContent = refused.message;
-    }
-    busy.textContent = "";
+  function busily(words, work) {
+    const done = (async () => {
+      fault.textContent = "";
+      busy.textContent = words;
+      try {
+        await work();
+      } catch (refused) {
+        fault.textContent = refused.message;
+      }
+      busy.textContent = "";
+    })();
+    pending = Promise.all([pending, done]);
+    return done;
   }
 
   function set([x, y]) {
@@ -144,7 +153,8 @@ export function photograph({ ask, places, spots, changed, lamp = () => undefined
   }
 
   if (photo.id) show();
-  return element("div", { class: "photo" }, dropped, busy, fault, stage);
+  // What is said comes below, so that the picture stays where it is under the pointer.
+  return element("div", { class: "photo" }, dropped, stage, busy, fault);
 }
 
 /** Fields for colours at some places, typed or read off a photograph. `kept` has { typed, spots } by place. */

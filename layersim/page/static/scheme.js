@@ -289,7 +289,7 @@ export default {
         }),
         slider({
           key: `c${n}-thinning`, label: "Thinner", value: coat.thinning ?? 0, min: 0, max: 8, step: 0.25, unit: "drops to 1 of paint",
-          hint: coat.dry_film_um ? "The film of a coat is set below, so the colour stays; the quantities change." : null,
+          hint: coat.dry_film_um && !coat.by_wet_film ? "The film of a coat is set below, so the colour stays; the quantities change." : null,
           preview: try_out("thinning"), commit: put("thinning", "thinning"),
         }),
         slider({
@@ -543,7 +543,7 @@ export default {
         // The greys of the preshade are known only now, or are others.
         const { low, high } = axis();
         const now = `${i()} ${low} ${high}`;
-        if (now !== axis_drawn && !coats.querySelector("input[type=range]:active")) {
+        if (now !== axis_drawn && !store.tries) {
           axis_drawn = now;
           draw();
         }
