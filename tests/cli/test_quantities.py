@@ -141,7 +141,7 @@ class TestQuantities:
             (["--models", "ten"], 'found "ten"; expected a whole number'),
             (["--surface", "-3"], "--surface: found -3"),
             (["--size", "1/35 figur"], 'Did you mean "1/35 figure"?'),
-            (["--mesh", "nowhere.stl"], "nowhere.stl: there is no such file; expected a mesh file"),
+            (["--mesh", "nowhere.stl"], "nowhere.stl: there is no such file"),
             (["--mesh", "a.stl", "--surface", "3"], "not allowed with"),
             (["--mesh-mm", "0"], "--mesh-mm: found no mesh whose unit it could be"),
             (["--mesh", "a.stl", "--mesh-mm", "0"], "--mesh-mm: found 0"),
