@@ -105,8 +105,7 @@ def _photograph(asked: argparse.Namespace, scheme: Scheme, viewing: Viewing, to:
     covers = {place.area: cover_of(place, **size) for place in places}
     found = paint_figure(scheme, model, covers, viewing=viewing, stretch=asked.stretch)
     save_finished(found, finished)
-    answer = {"areas": found.areas, "stages": [stage.done for stage in found.stages]}
-    show(view(found), answer, to, name="figure")
+    show(view(found), found, to, name="figure")
     print(f"Finished: {finished.resolve()}")
 
 
@@ -118,7 +117,7 @@ def _form(asked: argparse.Namespace, scheme: Scheme, viewing: Viewing, to: Outpu
     from layersim.files import check_writable, write_whole
     from layersim.names import named
     from layersim.resources import data_folder
-    from layersim.views.figure import view_of_form
+    from layersim.views.figure import view
 
     _refuse(asked, "a photograph", "grey", "stretch", "finished")
     path = data_folder() / "forms" / f"{BUILT_IN}.glb" if _is_built_in(asked.model) else asked.model
@@ -145,8 +144,7 @@ def _form(asked: argparse.Namespace, scheme: Scheme, viewing: Viewing, to: Outpu
     found = paint_form(scheme, form, areas, name=path.name, viewing=viewing)
     if asked.glb is not None:
         write_whole(asked.glb, glb(form.points, form.faces, form.normals, found.linear, name=scheme.name))
-    answer = {"areas": areas, "stages": [stage.done for stage in found.stages]}
-    show(view_of_form(found), answer, to, name="figure")
+    show(view(found), found, to, name="figure")
     if asked.glb is not None:
         print(f"Form: {asked.glb.resolve()}")
 

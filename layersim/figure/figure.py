@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any, Final, Literal, TypeAlias
 
 import numpy as np
@@ -15,8 +15,11 @@ from layersim.figure.seen import ModelPhotograph
 from layersim.scheme.prediction import AreaPrediction
 from layersim.scheme.records import Scheme
 from layersim.scheme.simulate import simulate
+from layersim.shown import Shown
 
 Between: TypeAlias = Literal["every stage", "before the filter", "none"]
+NO_DATA: Final = {"json": False}
+"""Of pictures: JSON has what is read off them."""
 AS_PHOTOGRAPHED: Final = "as photographed"
 SIDE_PX: Final = 640
 """Pixels of the longer side of the pictures of each stage."""
@@ -28,23 +31,23 @@ class StagePicture:
 
     done: tuple[tuple[str, str], ...]
     """Area and stage."""
-    picture: Picture
+    picture: Picture = field(metadata=NO_DATA)
     """Small, in the photograph's own encoding."""
 
 
 @dataclass(frozen=True, eq=False)
-class Figure:
+class Figure(Shown):
     """A photograph of a model in the colours of a scheme."""
 
     scheme: Scheme
     viewing: colour.Viewing
-    model: ModelPhotograph
+    model: ModelPhotograph = field(metadata=NO_DATA)
     areas: tuple[SeenArea, ...]
     stages: tuple[StagePicture, ...]
     """As photographed first, the finish last."""
     filter_stage: int | None
     """Index of the stage just before the first filter; None where there is none."""
-    finished: Picture
+    finished: Picture = field(metadata=NO_DATA)
     """The whole photograph, 8 bits, in its own encoding."""
     stretched: bool
     notices: tuple[str, ...]
@@ -91,10 +94,7 @@ def paint_figure(
     first = min(sum(stage.name in ("primer", "preshade") for stage in area.stages) for area in areas)
     stages = list(range(min(first, last), last + 1))
     before = before_filter(areas, stages[0])
-    if between == "none" or (between == "before the filter" and before is None):
-        stages, before = [last], None
-    elif between == "before the filter" and before is not None:
-        stages, before = sorted({last, stages[max(before - 1, 0)]}), min(before, 1)
+    stages, before = asked_stages(stages, before, between)
     each = {stage: tables(stage) for stage in stages}
     pictures = [
         StagePicture(
@@ -114,6 +114,18 @@ def paint_figure(
         stretched=stretch,
         notices=(*prediction.notices, *model.notes),
     )
+
+
+def asked_stages(stages: list[int], before: int | None, between: Between) -> tuple[list[int], int | None]:
+    """Return which stages to show, and which picture is then the one before the filter.
+
+    `stages` rise; `before` is as of :func:`before_filter`.
+    """
+    if between == "none" or (between == "before the filter" and before is None):
+        return [stages[-1]], None
+    if between == "before the filter" and before is not None:
+        return sorted({stages[-1], stages[max(before - 1, 0)]}), min(before, 1)
+    return stages, before
 
 
 def before_filter(areas: list[AreaPrediction], first: int) -> int | None:

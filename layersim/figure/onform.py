@@ -3,32 +3,33 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Final
 
 import numpy as np
 
 from layersim import colour
-from layersim.figure.figure import StagePicture, before_filter
+from layersim.figure.figure import NO_DATA, Between, StagePicture, asked_stages, before_filter
 from layersim.figure.form import FROM_ABOVE, Form, Stroke, sprayed
 from layersim.figure.look import NOTHING, SIDES, Side, look, open_sky
 from layersim.figure.repaint import TONES, Picture
 from layersim.scheme.prediction import AreaPrediction
 from layersim.scheme.records import GreysSprayed, Scheme
 from layersim.scheme.simulate import AreaModel
+from layersim.shown import Shown
 from layersim.spectra import FloatArray
 
 STEPS: Final = 1024
 """Shares of the full white that are told apart."""
 BARE: Final = "the rest"
 """What no area is, and stays as preshaded."""
-_SIZE_PX: Final = 420
+SIZE_PX: Final = 420
 _WALL: Final = 0.18
 """Reflectance of what stands behind the form, a neutral middle grey."""
 
 
 @dataclass(frozen=True, eq=False)
-class FormFigure:
+class FormFigure(Shown):
     """A form in the colours of a scheme."""
 
     scheme: Scheme
@@ -38,7 +39,7 @@ class FormFigure:
     stages: tuple[StagePicture, ...]
     """Preshaded first, finished last; sides beside each other, in sRGB."""
     filter_stage: int | None
-    linear: FloatArray
+    linear: FloatArray = field(metadata=NO_DATA)
     """Linear sRGB of each of the form's points when it is finished, shape (n, 3)."""
     notices: tuple[str, ...]
 
@@ -51,10 +52,13 @@ def paint_form(
     name: str,
     viewing: colour.Viewing | None = None,
     strokes: Sequence[Stroke] = FROM_ABOVE,
+    size_px: int = SIZE_PX,
+    between: Between = "every stage",
 ) -> FormFigure:
     """Return a form in the colours that a scheme will have.
 
-    `areas` says of the form's parts by name which area of the scheme they are; others stay as preshaded.
+    `areas` says of the form's parts by name which area of the scheme they are; others stay as preshaded. Each
+    side is a picture of `size_px` either way; between the first and the last stage there are those asked for.
     """
     view = viewing or scheme.viewing
     notices: list[str] = list(scheme.notices)
@@ -62,7 +66,7 @@ def paint_form(
     predicted = [model.predict(view, 0, notices, reasons=False) for model in models]
     shares = sprayed(form, strokes)
     sky = open_sky(form)
-    looks = [look(form, shares, sky, around_deg=turn, size_px=_SIZE_PX) for turn in SIDES.values()]
+    looks = [look(form, shares, sky, around_deg=turn, size_px=size_px) for turn in SIDES.values()]
     first = min(sum(stage.name in ("primer", "preshade") for stage in area.stages) for area in predicted)
     last = max(len(area.stages) for area in predicted) - 1
     index = {area.name: i for i, area in enumerate(predicted)}
@@ -76,12 +80,14 @@ def paint_form(
         ]
         return np.stack([*rows, _table(predicted[0], models[0], max(first - 1, 0), view)])
 
+    before = before_filter(predicted, first)
+    wanted, before = asked_stages(list(range(first, last + 1)), before, between)
     stages = [
         StagePicture(
             tuple((area.name, area.stages[min(stage, len(area.stages) - 1)].name) for area in predicted),
             np.hstack([_picture(one, tables(stage), row_of) for one in looks]),
         )
-        for stage in (max(first - 1, 0), *range(first, last + 1))
+        for stage in (max(first - 1, 0), *wanted)
     ]
     of_point = np.zeros(len(form.points), dtype=np.int64)
     of_point[form.faces] = row_of[form.part_of][:, np.newaxis]
@@ -91,7 +97,7 @@ def paint_form(
         name=name,
         areas=tuple(predicted),
         stages=tuple(stages),
-        filter_stage=before_filter(predicted, first),
+        filter_stage=before,
         linear=tables(last)[of_point, _step(shares)],
         notices=tuple(dict.fromkeys(notices)),
     )

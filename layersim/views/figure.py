@@ -21,8 +21,12 @@ _MUCH = 0.15
 """Share of an area in shadow, or in gloss, from which on it is worth a sentence."""
 
 
-def view(figure: Figure) -> View:
-    """Return the page of a photograph."""
+def view(figure: Figure | FormFigure) -> View:
+    """Return the page of a photograph, or of a form in space."""
+    return _of_photograph(figure) if isinstance(figure, Figure) else _of_form(figure)
+
+
+def _of_photograph(figure: Figure) -> View:
     parts = _pages(figure.stages, figure.filter_stage, "As photographed", lambda one: on_screen(figure, one))
     parts.append(Words([sentence for area in figure.areas for sentence in seen_sentences(area, figure)]))
     return View(
@@ -34,8 +38,7 @@ def view(figure: Figure) -> View:
     )
 
 
-def view_of_form(figure: FormFigure) -> View:
-    """Return the page of a form in space."""
+def _of_form(figure: FormFigure) -> View:
     return View(
         title=f"{figure.scheme.name}, on {figure.name}",
         aside=f"Predicted, {lamp_words(figure.viewing.light)}. Seen from before, from its left, "

@@ -240,7 +240,7 @@ const match = {
         ),
         button("+ filter after it", add_filter, { label: "Try a glaze as a filter after it", key: "add-filter" }),
       ),
-      tick("try a darker and a lighter preshade, too", one.other_preshades, (on) => (one.other_preshades = on), { key: "other-preshades" }),
+      tick("try a darker and a lighter preshade, and lifted shadows, too", one.other_preshades, (on) => (one.other_preshades = on), { key: "other-preshades" }),
     ];
     const form = () => {
       const where = places();
