@@ -35,7 +35,8 @@ class FormFigure(Shown):
     scheme: Scheme
     viewing: colour.Viewing
     name: str
-    areas: tuple[AreaPrediction, ...]
+    areas: Mapping[str, str]
+    """Which area each of the form's parts is, by name."""
     stages: tuple[StagePicture, ...]
     """Preshaded first, finished last; sides beside each other, in sRGB."""
     filter_stage: int | None
@@ -95,7 +96,7 @@ def paint_form(
         scheme=scheme,
         viewing=view,
         name=name,
-        areas=tuple(predicted),
+        areas=dict(areas),
         stages=tuple(stages),
         filter_stage=before,
         linear=tables(last)[of_point, _step(shares)],

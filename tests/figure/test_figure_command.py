@@ -87,7 +87,7 @@ def test_pictures_of_16_bits_are_painted_as_those_of_8(tmp_path: Path, picture: 
         (["--area", "straps=1,1 9,1 9,9", "--area", "straps=1,1 9,1 9,9"], 'found "straps" twice'),
         (["--area", "straps=nowhere.png"], "there is no such file"),
         (["--area", "straps=1,1 9,1 9,9", "--finished", "x.bmp"], "ends in .jpg or .png"),
-        (["--area", "straps=1,1 9,1 9,9", "--lamp", "sun"], 'no light "sun"'),
+        (["--area", "straps=1,1 9,1 9,9", "--lamp", "sun"], 'no lamp "sun"'),
         ([], "--area: found none; expected where each area is"),
         (["--area", "straps=1,1 9,1 9,9", "--glb", "x.glb"], "--glb: this is for a mesh"),
     ],

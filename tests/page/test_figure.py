@@ -68,7 +68,7 @@ def test_a_change_that_is_only_tried_is_seen(asking: Asking, asked: dict[str, An
         ({"places": {"wax cloth": [[0.0, 0.0]] * 5000}}, "expected 3 to"),
         ({"places": 5}, "places: expected"),
         ({"greys": [{"x": 500, "y": 0}]}, "x: expected a number"),
-        ({"lamp": "sun"}, 'no light "sun"'),
+        ({"lamp": "sun"}, 'no lamp "sun"'),
         ({"stretch": "yes"}, "stretch: expected true or false"),
     ],
 )
