@@ -192,7 +192,9 @@ def best_sequence(
         return None if progress is None else lambda done, every: progress(half * every + done, 2 * every)
 
     found = _widened(work, most_labels, goal, known, told(0), busy=True)
-    free = _widened(work, most_labels, goal, found, told(1), busy=False)
+    # Where even the first had to cut, the second only tells how much better another may be.
+    labels = most_labels if found.proven else max(1, most_labels // 4)
+    free = _widened(work, labels, goal, found, told(1), busy=False)
     if not free.idles:
         return free
     as_good = found.cost_s == free.cost_s and found.visits[-1].sitting == free.visits[-1].sitting
