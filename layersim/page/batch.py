@@ -135,7 +135,7 @@ def _steps(request: Request) -> Response:
         }
         for area in scheme.areas
     ]
-    return JSONResponse({"areas": areas, "tones": list(TONES), "file": file, "why": why})
+    return JSONResponse({"areas": areas, "file": file, "why": why})
 
 
 def _with_coats(area: Any) -> list[tuple[str, Any]]:

@@ -9,6 +9,8 @@ import pytest
 from layersim.owned import mark, owned_file
 from layersim.shelf import Shelf
 
+from . import pictures
+
 SLOW_MS = 60_000
 
 
@@ -44,6 +46,36 @@ def test_a_match_is_used_and_undone(page: Any) -> None:
     page.get_by_role("button", name="Undo").click()
     page.wait_for_function("was => document.querySelector('figure.now .strip').ariaLabel === was", arg=shown)
     assert recipe(page) == before
+
+
+def test_the_artwork_and_limits_are_what_is_asked_for(page: Any) -> None:
+    page.get_by_role("link", name="Targets").click()
+    file = {"name": "cover.png", "mimeType": "image/png", "buffer": pictures.artwork()}
+    page.set_input_files("[data-key=artwork]", file)
+    image = page.locator(".surface img")
+    image.wait_for()
+    box = image.bounding_box()
+    with page.expect_response("**/api/spot"):
+        page.mouse.click(box["x"] + box["width"] * 0.16, box["y"] + box["height"] * 0.5)
+    page.locator(".spots").get_by_text("not written yet").wait_for()
+    page.get_by_role("link", name="Match").click()
+    page.get_by_role("radio", name="the artwork cover.png").check(force=True)
+    page.get_by_label("only paints I own").check()
+    page.get_by_text("Limits, filters and other preshades").click()
+    page.get_by_label("Paints in a mix, at most").fill("1")
+    page.get_by_label("Coats to try").fill("1-2")
+    page.get_by_role("button", name="Try a glaze as a filter after it").click()
+    page.locator("dialog .picker").get_by_text("blue ink").first.click()
+    page.get_by_role("button", name="Do not try blue ink as a filter").wait_for()
+    with page.expect_request("**/api/match") as sent:
+        page.get_by_role("button", name="Find mixes").click()
+    asked = sent.value.post_data_json
+    assert asked["limits"] == {"paints_at_most": 1, "coats": "1-2"}
+    assert asked["filters"] == ["blue ink"]
+    assert list(asked["artwork"]["spots"]) == ["shadow"]
+    page.get_by_role("button", name="Use it").first.wait_for(timeout=SLOW_MS)
+    # What is found stays, and so do the limits, folded open as they were.
+    assert page.get_by_label("Coats to try").input_value() == "1-2"
 
 
 def test_a_running_match_is_stopped(page: Any) -> None:
