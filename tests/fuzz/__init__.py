@@ -16,8 +16,8 @@ from PIL import Image
 from layersim.cli.chips import Photographs, greys_from
 from layersim.colour import Viewing
 from layersim.decide.choices import asked_in_file
-from layersim.decide.spot import point_from
 from layersim.decide.targets import colour_from
+from layersim.documents.points import point_from
 from layersim.errors import LONGEST_MESSAGE, LayersimError
 from layersim.estimate import Estimate
 from layersim.measure.card import standard_card
