@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
 from typing import Any, Final, Literal, TypeAlias
 
 import numpy as np
@@ -69,10 +69,29 @@ def paint_figure(
     area in the picture stand for the ends of its shade axis, whatever light fell on them. Pictures of stages
     have at most `side_px` a side; between the first and the last, there are those asked for.
     """
-    view = viewing or scheme.viewing
-    prediction = simulate(scheme, tones=TONES, viewing=view, draws=0, reasons=False)
-    areas = [area for area in prediction.areas if area.name in covers]
-    bins = model.bins_of(model.photograph.levels)
+    prediction = simulate(scheme, tones=TONES, viewing=viewing, draws=0, reasons=False)
+    found = painted(
+        prediction.areas, scheme, model, covers, viewing=prediction.viewing, stretch=stretch, side_px=side_px,
+        between=between,
+    )  # fmt: skip
+    return replace(found, notices=(*prediction.notices, *found.notices))
+
+
+def painted(
+    predicted: Iterable[AreaPrediction],
+    scheme: Scheme,
+    model: ModelPhotograph,
+    covers: Mapping[str, Cover],
+    *,
+    viewing: colour.Viewing,
+    stretch: bool,
+    side_px: int,
+    between: Between,
+) -> Figure:
+    """Return the same as :func:`paint_figure` of areas predicted already, :data:`TONES` tones each."""
+    view = viewing
+    areas = [area for area in predicted if area.name in covers]
+    bins = model.bins
     seen = {area.name: seen_area(area, bins, covers[area.name], viewing=view) for area in areas}
     ends = {name: one.seen if stretch else one.axis for name, one in seen.items()}
 
@@ -112,7 +131,7 @@ def paint_figure(
         filter_stage=before,
         finished=pictures[-1].picture if small is whole else repainted(whole, bins, covers, each[last]),
         stretched=stretch,
-        notices=(*prediction.notices, *model.notes),
+        notices=model.notes,
     )
 
 

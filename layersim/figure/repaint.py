@@ -23,6 +23,7 @@ import numpy.typing as npt
 from layersim import colour
 from layersim.figure.areas import Cover
 from layersim.figure.seen import BINS, Bins, ModelPhotograph, luminance_of_bins
+from layersim.measure.photograph import SRGB_TO_XYZ_D50, Photograph
 from layersim.scheme.prediction import AreaPrediction
 from layersim.spectra import FloatArray
 
@@ -132,3 +133,17 @@ def eight_bits(model: ModelPhotograph) -> Picture:
     """Return a photograph's own levels, 8 bits each."""
     levels = model.photograph.levels
     return np.asarray(levels if levels.dtype == np.uint8 else levels >> 8, dtype=np.uint8)
+
+
+def in_srgb(photograph: Photograph, picture: Picture) -> Picture:
+    """Return a picture in a photograph's encoding as screens take it; what sRGB does not hold is cut off."""
+    encoded = colour.decode_srgb(np.linspace(0.0, 1.0, photograph.top + 1))[:, np.newaxis]
+    if np.allclose(photograph.curve, encoded, atol=1e-3) and np.allclose(
+        photograph.to_xyz_d50, SRGB_TO_XYZ_D50, atol=1e-3
+    ):
+        return picture
+    levels = picture.astype(np.intp) * (photograph.top // 255)
+    linear = (
+        photograph.curve[levels, np.arange(3)] @ (np.linalg.inv(SRGB_TO_XYZ_D50) @ photograph.to_xyz_d50).T
+    )
+    return np.asarray(np.rint(255.0 * colour.encode_srgb(np.clip(linear, 0.0, 1.0))), dtype=np.uint8)

@@ -12,6 +12,7 @@ its white balance, tone curve and look are this picture's own, so that what is n
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -54,6 +55,11 @@ class ModelPhotograph:
     def white(self) -> FloatArray:
         """XYZ of a perfect white in the picture's own light, Y = 100."""
         return self.calibration.viewing.white
+
+    @functools.cached_property
+    def bins(self) -> Bins:
+        """Bins of the photograph's own pixels, as of :meth:`bins_of`."""
+        return self.bins_of(self.photograph.levels)
 
     def levels_of(self, xyz: FloatArray) -> FloatArray:
         """Return how this picture shows some colours, in levels 0 to 255 of its own encoding, shape (..., 3).

@@ -6,29 +6,34 @@ import dataclasses
 import functools
 import io
 import itertools
+import json
 import threading
+from collections import OrderedDict
+from collections.abc import Callable, Sequence
 from typing import Any, Final
 
-import numpy as np
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
-from layersim import colour
 from layersim.errors import LayersimError
 from layersim.figure.areas import MOST_CORNERS, AreaPlace, Cover, cover_of
-from layersim.figure.figure import Between, Figure, paint_figure, smaller
+from layersim.figure.figure import Between, Figure, painted, smaller
+from layersim.figure.repaint import TONES, in_srgb
 from layersim.figure.seen import ModelPhotograph
 from layersim.page.asked import Asked, text_of, with_json, yes_or_no
 from layersim.page.chip import greys_of
-from layersim.page.desk import desk_of, edits_of, revision_of
-from layersim.page.edits import GoneError, changed_values
-from layersim.page.live import become
+from layersim.page.desk import Desk, desk_of, edits_of, revision_of
+from layersim.page.edits import GoneError, Values, changed_values
+from layersim.page.live import become, viewing_of
 from layersim.page.uploads import uploads_of
-from layersim.scheme.records import Scheme
-from layersim.views.figure import on_screen, seen_sentences
+from layersim.scheme.prediction import Prediction
+from layersim.scheme.simulate import simulate
+from layersim.views.figure import seen_sentences
 
 SIDE_PX: Final = 900
+MOST_KEPT: Final = 60
+"""Areas whose prediction is kept."""
 STAGES: Final = ("photograph", "before the filter", "finished")
 
 
@@ -39,6 +44,7 @@ class Models:
         self._lock = threading.Lock()
         self._asked: Any = None
         self._model: ModelPhotograph | None = None
+        self._predicted: OrderedDict[str, Prediction] = OrderedDict()
 
     def model(self, app: Any, asked: Asked) -> ModelPhotograph:
         """Return the photograph of {"id", "greys"}; raises LayersimError where nothing tells its greys."""
@@ -53,6 +59,18 @@ class Models:
                 self._model = ModelPhotograph(photograph, found.calibration, found.notes)
                 self._asked = (name, greys)
             return self._model
+
+    def predicted(self, key: str, work: Callable[[], Prediction]) -> Prediction:
+        """Return the prediction of an area, worked out where it is not kept."""
+        with self._lock:
+            kept = self._predicted.get(key)
+        found = kept or work()
+        with self._lock:
+            self._predicted[key] = found
+            self._predicted.move_to_end(key)
+            while len(self._predicted) > MOST_KEPT:
+                self._predicted.popitem(last=False)
+        return found
 
 
 def begin(app: Any) -> None:
@@ -73,8 +91,9 @@ def _picture(request: Request, asked: Asked) -> Any:
     from PIL import Image
 
     file = io.BytesIO()
-    rgb = np.rint(255.0 * on_screen(found, shown)).astype(np.uint8)
-    Image.fromarray(rgb).save(file, format="jpeg", quality=92, subsampling=0)
+    Image.fromarray(in_srgb(found.model.photograph, shown.picture)).save(
+        file, format="jpeg", quality=92, subsampling=0
+    )
     return Response(file.getvalue(), media_type="image/jpeg")
 
 
@@ -104,31 +123,48 @@ def _figure(request: Request, asked: Asked, between: Between) -> Figure | Respon
             text, values = desk.text, changed_values(desk.values, edits) if edits else desk.values
         except GoneError as fault:
             return JSONResponse({"error": str(fault)}, status_code=409)
-    scheme = desk.read(text, edit=functools.partial(become, values=values))
-    covers = _covers(asked, scheme, model)
+        sign = desk.shelf_sign
+    names = [area.get("name") for area in values["area"]]
+    covers = _covers(asked, [name for name in names if isinstance(name, str)], model)
     if not covers:
         raise LayersimError("point at the corners of an area in the photograph first, three at least")
-    lamp = asked.get("lamp")
-    viewing = colour.Viewing(text_of(asked, "lamp"), scheme.viewing.observer) if lamp else scheme.viewing
-    return paint_figure(
+    rest = {key: value for key, value in values.items() if key not in ("area", "note")}
+    common = json.dumps([rest, str(desk.file), hash(sign), asked.get("lamp")], default=str)
+    found = []
+    for name, area in zip(names, values["area"], strict=True):
+        if name in covers:
+            key = common + json.dumps(area, default=str)
+            # Only this area is read and worked out: the others are as they were.
+            found.append(
+                app.state.models.predicted(key, lambda area=area: _predicted(desk, text, values, area, asked))
+            )
+    scheme = found[0].scheme
+    return painted(
+        [one.areas[0] for one in found],
         scheme,
         model,
         covers,
-        viewing=viewing,
+        viewing=found[0].viewing,
         stretch=yes_or_no(asked, "stretch"),
         side_px=SIDE_PX,
         between=between,
     )
 
 
-def _covers(asked: Asked, scheme: Scheme, model: ModelPhotograph) -> dict[str, Cover]:
+def _predicted(desk: Desk, text: str, values: Values, area: Values, asked: Asked) -> Prediction:
+    scheme = desk.read(text, edit=functools.partial(become, values={**values, "area": [area]}))
+    viewing = viewing_of(asked.get("lamp"), scheme)
+    return simulate(scheme, tones=TONES, viewing=viewing, draws=0, reasons=False)
+
+
+def _covers(asked: Asked, names: Sequence[str], model: ModelPhotograph) -> dict[str, Cover]:
     """Return where areas are, by the polygons that a page sent: {"area": [[x, y] in per cent, ...]}."""
     places = asked.get("places")
     if not isinstance(places, dict):
         raise LayersimError("places: expected the corners of areas")
     found = {}
-    for area in scheme.areas:
-        corners = places.get(area.name)
+    for name in names:
+        corners = places.get(name)
         if not isinstance(corners, list) or len(corners) < 3:
             continue
         points = [tuple(one) if isinstance(one, list) else () for one in corners]
@@ -137,13 +173,11 @@ def _covers(asked: Asked, scheme: Scheme, model: ModelPhotograph) -> dict[str, C
             len(point) == 2 and all(type(v) in (int, float) and 0.0 <= v <= 100.0 for v in point)
             for point in points
         ):
-            raise LayersimError(
-                f"{area.name}: expected 3 to {MOST_CORNERS} corners in per cent of the picture"
-            )
+            raise LayersimError(f"{name}: expected 3 to {MOST_CORNERS} corners in per cent of the picture")
         pairs = tuple((float(numbers[i]), float(numbers[i + 1])) for i in range(0, len(numbers), 2))
         photograph = model.photograph
-        found[area.name] = cover_of(
-            AreaPlace(area.name, corners=pairs), height=photograph.height, width=photograph.width
+        found[name] = cover_of(
+            AreaPlace(name, corners=pairs), height=photograph.height, width=photograph.width
         )
     return found
 

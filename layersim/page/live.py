@@ -114,7 +114,7 @@ def _worked_out(desk: Desk, live: _Live, asked: Asked, page: str, number: int) -
             # Only this area is read: the others take as long again, and tell their faults when asked for.
             one = {**values, "area": [values["area"][index]]}
             scheme = desk.read(text, edit=functools.partial(become, values=one))
-            scheme, viewing = dataclasses.replace(scheme, notices=()), _viewing(lamp, scheme)
+            scheme, viewing = dataclasses.replace(scheme, notices=()), viewing_of(lamp, scheme)
             if finish is not None:
                 scheme = dataclasses.replace(scheme, areas=(_with_finish(scheme.areas[0], finish),))
             # What is hardly meant, and why a range is wide, can wait until the hand rests.
@@ -216,7 +216,8 @@ def _beyond_p3(xyz: FloatArray, viewing: colour.Viewing) -> npt.NDArray[np.bool_
     return np.asarray((linear.min(axis=-1) < -_SLACK) | (linear.max(axis=-1) > 1.0 + _SLACK))
 
 
-def _viewing(lamp: Any, scheme: Scheme) -> colour.Viewing:
+def viewing_of(lamp: Any, scheme: Scheme) -> colour.Viewing:
+    """Return what is judged under: the lamp that a page names, or else the scheme's."""
     if lamp is None:
         return scheme.viewing
     if not isinstance(lamp, str):

@@ -5,12 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from itertools import groupby
 
-import numpy as np
-
-from layersim import colour
 from layersim.figure.figure import Figure, StagePicture
 from layersim.figure.onform import FormFigure
-from layersim.figure.repaint import SeenArea
+from layersim.figure.repaint import SeenArea, in_srgb
 from layersim.spectra import FloatArray
 from layersim.views.parts import Beside, Heading, Image, Part, View, Words
 from layersim.views.words import lamp_words
@@ -27,7 +24,12 @@ def view(figure: Figure | FormFigure) -> View:
 
 
 def _of_photograph(figure: Figure) -> View:
-    parts = _pages(figure.stages, figure.filter_stage, "As photographed", lambda one: on_screen(figure, one))
+    parts = _pages(
+        figure.stages,
+        figure.filter_stage,
+        "As photographed",
+        lambda one: in_srgb(figure.model.photograph, one.picture) / 255.0,
+    )
     parts.append(Words([sentence for area in figure.areas for sentence in seen_sentences(area, figure)]))
     return View(
         title=f"{figure.scheme.name}, on {figure.model.photograph.path.name}",
@@ -77,15 +79,6 @@ def _pages(
     for i in range(0, len(told), 2):
         parts += pair(*told[i : i + 2])
     return parts
-
-
-def on_screen(figure: Figure, stage: StagePicture) -> FloatArray:
-    """Return a picture in the encoding of screens."""
-    photograph = figure.model.photograph
-    scale = photograph.top // 255
-    linear = photograph.curve[stage.picture.astype(np.intp) * scale, np.arange(3)]
-    xyz = linear @ (100.0 * photograph.to_xyz_d50.T)
-    return colour.on_screen(xyz, colour.Viewing("D50").white).rgb
 
 
 def _done(stage: StagePicture) -> str:

@@ -218,3 +218,18 @@ class TestAreas:
 def test_a_raw_file_is_no_picture_to_give_back(tmp_path: Path) -> None:
     with pytest.raises(PhotographError, match="export it as TIFF or JPEG"):
         read_model(tmp_path / "model.dng")
+
+
+def test_a_picture_of_other_primaries_is_shown_as_it_looks(tmp_path: Path) -> None:
+    from layersim.figure.repaint import in_srgb
+    from layersim.measure.photograph import read_photograph
+
+    colours = np.random.default_rng(2).integers(60, 200, (20, 20, 3)).astype(np.uint8)
+    colours = np.kron(colours, np.ones((12, 12, 1), dtype=np.uint8))
+    picture = Image.fromarray(colours)
+    picture.save(tmp_path / "plain.png")
+    same = read_photograph(tmp_path / "plain.png")
+    assert in_srgb(same, colours) is colours
+    # One whose channels stand in another order than sRGB's: red and blue are exchanged in its matrix.
+    wide = replace(same, to_xyz_d50=same.to_xyz_d50[:, ::-1])
+    assert np.abs(in_srgb(wide, colours).astype(int) - colours[..., ::-1]).max() <= 1
