@@ -37,6 +37,8 @@ class FormFigure(Shown):
     name: str
     areas: Mapping[str, str]
     """Which area each of the form's parts is, by name."""
+    surface: Mapping[str, float]
+    """Which share of the form's surface each area has."""
     stages: tuple[StagePicture, ...]
     """Preshaded first, finished last; sides beside each other, in sRGB."""
     filter_stage: int | None
@@ -97,11 +99,23 @@ def paint_form(
         viewing=view,
         name=name,
         areas=dict(areas),
+        surface=_surface(form, areas),
         stages=tuple(stages),
         filter_stage=before,
         linear=tables(last)[of_point, _step(shares)],
         notices=tuple(dict.fromkeys(notices)),
     )
+
+
+def _surface(form: Form, areas: Mapping[str, str]) -> dict[str, float]:
+    a, b, c = (form.points[form.faces[:, i]] for i in range(3))
+    each = np.linalg.norm(np.cross(b - a, c - a), axis=1)
+    of_part = np.bincount(form.part_of, each, minlength=len(form.parts)) / each.sum()
+    found = dict.fromkeys(areas.values(), 0.0)
+    for part, share in zip(form.parts, of_part, strict=True):
+        if part in areas:
+            found[areas[part]] += float(share)
+    return found
 
 
 def _step(share: FloatArray) -> np.ndarray:

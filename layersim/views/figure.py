@@ -46,11 +46,19 @@ def _of_form(figure: FormFigure) -> View:
         aside=f"Predicted, {lamp_words(figure.viewing.light)}. Seen from before, from its left, "
         "from behind and from its right, in an even light. White from above lands where it can get to; coats "
         "land by their place on the shade axis.",
-        parts=_pages(
-            figure.stages, figure.filter_stage, "Preshaded", lambda one: one.picture / 255.0, below=True
-        ),
+        parts=[
+            *_pages(
+                figure.stages, figure.filter_stage, "Preshaded", lambda one: one.picture / 255.0, below=True
+            ),
+            Words([_surface_words(name, share) for name, share in figure.surface.items()]),
+        ],
         notices=figure.notices,
     )
+
+
+def _surface_words(name: str, share: float) -> str:
+    per_cent = f"{name}: {100.0 * share:.0f} % of the surface"
+    return f"{per_cent}. For quantities, write share = {share:.2g} under its [[area]]."
 
 
 def _pages(

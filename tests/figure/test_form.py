@@ -204,6 +204,7 @@ class TestPainted:
         assert (most / least)[low].max() < 1.6
         assert (most / least)[high].min() > 2.0
         assert found.filter_stage is not None
+        assert found.surface == {scheme.areas[0].name: pytest.approx(0.5, abs=0.01)}
         assert len(found.stages) == len(scheme.areas[0].coats) + 1
 
 
