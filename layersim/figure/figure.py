@@ -9,6 +9,7 @@ from typing import Any, Final, Literal, TypeAlias
 import numpy as np
 
 from layersim import colour
+from layersim.errors import LayersimError
 from layersim.figure.areas import Cover
 from layersim.figure.repaint import TONES, Picture, SeenArea, eight_bits, repainted, seen_area, table
 from layersim.figure.seen import ModelPhotograph
@@ -21,6 +22,8 @@ Between: TypeAlias = Literal["every stage", "before the filter", "none"]
 NO_DATA: Final = {"json": False}
 """Of pictures: JSON has what is read off them."""
 AS_PHOTOGRAPHED: Final = "as photographed"
+_LEAST: Final = 1.0
+"""L* that lies between an area's darkest and lightest at least, if they are to be ends of its preshade."""
 SIDE_PX: Final = 640
 """Pixels of the longer side of the pictures of each stage."""
 
@@ -67,13 +70,20 @@ def paint_figure(
 
     `covers` says by the names of areas where they are. With `stretch`, the darkest and the lightest of each
     area in the picture stand for the ends of its shade axis, whatever light fell on them. Pictures of stages
-    have at most `side_px` a side; between the first and the last, there are those asked for.
+    have at most `side_px` a side; between the first and the last, there are those asked for. Raises
+    LayersimError where an area is all of one tone, and cannot be stretched.
     """
     view = viewing or scheme.viewing
     prediction = simulate(scheme, tones=TONES, viewing=view, draws=0, reasons=False)
     areas = [area for area in prediction.areas if area.name in covers]
     bins = model.bins_of(model.photograph.levels)
     seen = {area.name: seen_area(area, bins, covers[area.name], viewing=view) for area in areas}
+    for name, one in seen.items():
+        if stretch and one.seen[1] - one.seen[0] < _LEAST:
+            raise LayersimError(
+                f"{name}: all of it is L* {one.seen[0]:.0f} in the picture; expected a darkest and a "
+                "lightest place to stretch between"
+            )
     ends = {name: one.seen if stretch else one.axis for name, one in seen.items()}
 
     def tables(stage: int) -> dict[str, Picture]:

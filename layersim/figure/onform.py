@@ -81,8 +81,10 @@ def paint_form(
         ]
         return np.stack([*rows, _table(predicted[0], models[0], max(first - 1, 0), view)])
 
-    before = before_filter(predicted, first)
-    wanted, before = asked_stages(list(range(first, last + 1)), before, between)
+    # An area without a coat is finished when it is preshaded.
+    after = min(first, last)
+    before = before_filter(predicted, after)
+    wanted, before = asked_stages(list(range(after, last + 1)), before, between)
     stages = [
         StagePicture(
             tuple((area.name, area.stages[min(stage, len(area.stages) - 1)].name) for area in predicted),

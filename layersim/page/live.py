@@ -113,7 +113,12 @@ def _worked_out(desk: Desk, live: _Live, asked: Asked, page: str, number: int) -
         if kept is None:
             # Only this area is read: the others take as long again, and tell their faults when asked for.
             one = {**values, "area": [values["area"][index]]}
-            scheme = desk.read(text, edit=functools.partial(become, values=one))
+            try:
+                scheme = desk.read(text, edit=functools.partial(become, values=one))
+            except LayersimError:
+                # Alone it would be told as area 1, whichever it is.
+                desk.read(text, edit=functools.partial(become, values=values))
+                raise
             scheme, viewing = dataclasses.replace(scheme, notices=()), _viewing(lamp, scheme)
             if finish is not None:
                 scheme = dataclasses.replace(scheme, areas=(_with_finish(scheme.areas[0], finish),))
