@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Final, Literal, TypeAlias
 
@@ -86,32 +86,26 @@ def paint_figure(
             )
     ends = {name: one.seen if stretch else one.axis for name, one in seen.items()}
 
-    def tables(stage: int) -> dict[str, Picture]:
+    # The photograph itself is the bare preshade, or stands for it: primer and preshade are not shown anew.
+    first = min(sum(stage.name in ("primer", "preshade") for stage in area.stages) for area in areas)
+    course = course_of(areas, first)
+
+    def tables(at: tuple[int, ...]) -> dict[str, Picture]:
         return {
-            area.name: table(
-                area, min(stage, len(area.stages) - 1), model, viewing=view, ends=ends[area.name]
-            )
-            for area in areas
+            area.name: table(area, stage, model, viewing=view, ends=ends[area.name])
+            for area, stage in zip(areas, at, strict=True)
         }
 
     whole = eight_bits(model)
-    last = max(len(area.stages) for area in areas) - 1
     small = smaller(whole, side_px)
     small_covers = {name: smaller(cover, side_px) for name, cover in covers.items()}
     # A mean of pixels is light, so bins are found anew.
     small_bins = bins if small is whole else model.bins_of(smaller(model.photograph.levels, side_px))
-    # The photograph itself is the bare preshade, or stands for it: primer and preshade are not shown anew.
-    first = min(sum(stage.name in ("primer", "preshade") for stage in area.stages) for area in areas)
-    stages = list(range(min(first, last), last + 1))
-    before = before_filter(areas, stages[0])
-    stages, before = asked_stages(stages, before, between)
-    each = {stage: tables(stage) for stage in stages}
+    asked, before = asked_stages(course, before_filter(areas, course), between)
+    each = [tables(at) for at in asked]
     pictures = [
-        StagePicture(
-            tuple((area.name, area.stages[min(stage, len(area.stages) - 1)].name) for area in areas),
-            repainted(small, small_bins, small_covers, each[stage]),
-        )
-        for stage in each
+        StagePicture(done(areas, at), repainted(small, small_bins, small_covers, painted))
+        for at, painted in zip(asked, each, strict=True)
     ]
     return Figure(
         scheme=scheme,
@@ -120,28 +114,55 @@ def paint_figure(
         areas=tuple(seen.values()),
         stages=(StagePicture(tuple((area.name, AS_PHOTOGRAPHED) for area in areas), small), *pictures),
         filter_stage=before,
-        finished=pictures[-1].picture if small is whole else repainted(whole, bins, covers, each[last]),
+        finished=pictures[-1].picture if small is whole else repainted(whole, bins, covers, each[-1]),
         stretched=stretch,
         notices=(*prediction.notices, *model.notes),
     )
 
 
-def asked_stages(stages: list[int], before: int | None, between: Between) -> tuple[list[int], int | None]:
-    """Return which stages to show, and which picture is then the one before the filter.
+Course: TypeAlias = list[tuple[int, ...]]
+"""Which stage each area is at, for each picture after the first."""
 
-    `stages` rise; `before` is as of :func:`before_filter`.
+
+def course_of(areas: Sequence[AreaPrediction], first: int) -> Course:
+    """Return how areas go on together from their stage `first`: their first filters all at once.
+
+    Else the picture before the filter of one area would lack coats of another.
+    """
+    spans = [area.filter_span for area in areas]
+    latest = max((span[0] for span in spans if span is not None), default=0)
+    waits = [0 if span is None else latest - span[0] for span in spans]
+    ends = [len(area.stages) - 1 for area in areas]
+    last = max(end + wait for end, wait in zip(ends, waits, strict=True))
+    return [
+        tuple(min(max(at - wait, min(at, first - 1)), end) for wait, end in zip(waits, ends, strict=True))
+        for at in range(min(first, last), last + 1)
+    ]
+
+
+def done(areas: Sequence[AreaPrediction], at: tuple[int, ...]) -> tuple[tuple[str, str], ...]:
+    """Return the names of areas and of the stages that they are at."""
+    return tuple((area.name, area.stages[stage].name) for area, stage in zip(areas, at, strict=True))
+
+
+def asked_stages(course: Course, before: int | None, between: Between) -> tuple[Course, int | None]:
+    """Return what to show, and which picture is then the one before the filter.
+
+    `before` is as of :func:`before_filter`.
     """
     if between == "none" or (between == "before the filter" and before is None):
-        return [stages[-1]], None
+        return course[-1:], None
     if between == "before the filter" and before is not None:
-        return sorted({stages[-1], stages[max(before - 1, 0)]}), min(before, 1)
-    return stages, before
+        return list(dict.fromkeys((course[max(before - 1, 0)], course[-1]))), min(before, 1)
+    return course, before
 
 
-def before_filter(areas: list[AreaPrediction], first: int) -> int | None:
-    """Return which picture is just before the first filter; `first` is the stage of the second picture."""
-    spans = [area.filter_span for area in areas if area.filter_span is not None]
-    return max(min(span[0] for span in spans) - first + 1, 0) if spans else None
+def before_filter(areas: Sequence[AreaPrediction], course: Course) -> int | None:
+    """Return which picture, the first being 0, is just before the filters; None where there is none."""
+    for i, at in enumerate(course):
+        if any(a.filter_span and stage >= a.filter_span[1] for a, stage in zip(areas, at, strict=True)):
+            return i
+    return None
 
 
 def smaller(picture: Any, side_px: int) -> Any:

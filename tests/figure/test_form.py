@@ -206,6 +206,19 @@ class TestPainted:
         assert (first.picture == finished.picture).all()
         assert view(found).parts
 
+    def test_before_the_filter_every_area_lacks_its_filter_and_nothing_else(self, ball: Form) -> None:
+        scheme = load_scheme(layersim.demo_scheme())
+        half = np.where(ball.points[ball.faces].mean(axis=1)[:, 0] > 0.0, 1, 0)
+        mesh = Mesh(ball.points, ball.faces, ("cloth", "straps"), half)
+        areas = {"cloth": "wax cloth", "straps": "straps"}
+        found = paint_form(scheme, form_of(mesh, NOWHERE), areas, name="ball", size_px=20)
+        assert found.filter_stage is not None
+        before, after = found.stages[found.filter_stage : found.filter_stage + 2]
+        assert dict(before.done) == {"wax cloth": "highlight", "straps": "highlight"}
+        assert dict(after.done) == {"wax cloth": "filter", "straps": "filter"}
+        ends = [(area.name, area.coats[-1].name) for area in scheme.areas[:2]]
+        assert list(found.stages[-1].done) == ends
+
     def test_what_no_area_is_stays_as_preshaded(self, ball: Form) -> None:
         scheme = load_scheme(layersim.demo_scheme())
         other = form_of(
