@@ -85,10 +85,8 @@ def paint_figure(
                 "lightest place to stretch between"
             )
     ends = {name: one.seen if stretch else one.axis for name, one in seen.items()}
-
-    # The photograph itself is the bare preshade, or stands for it: primer and preshade are not shown anew.
-    first = min(sum(stage.name in ("primer", "preshade") for stage in area.stages) for area in areas)
-    course = course_of(areas, first)
+    # The photograph itself is the bare preshade, or stands for it: that is not shown anew.
+    course = course_of(areas)
 
     def tables(at: tuple[int, ...]) -> dict[str, Picture]:
         return {
@@ -124,19 +122,27 @@ Course: TypeAlias = list[tuple[int, ...]]
 """Which stage each area is at, for each picture after the first."""
 
 
-def course_of(areas: Sequence[AreaPrediction], first: int) -> Course:
-    """Return how areas go on together from their stage `first`: their first filters all at once.
+def bare_stage(area: AreaPrediction) -> int:
+    """Return the stage of an area that no coat lies on yet: its preshade, or the primer of one without."""
+    return int(len(area.stages) > 1 and area.stages[1].name == "preshade")
+
+
+def course_of(areas: Sequence[AreaPrediction]) -> Course:
+    """Return how areas go on together, coat by coat: their first filters all at once.
 
     Else the picture before the filter of one area would lack coats of another.
     """
+    bare = [bare_stage(area) for area in areas]
     spans = [area.filter_span for area in areas]
-    latest = max((span[0] for span in spans if span is not None), default=0)
-    waits = [0 if span is None else latest - span[0] for span in spans]
+    before = [span and span[0] - stage for span, stage in zip(spans, bare, strict=True)]
+    latest = max((coats for coats in before if coats is not None), default=0)
+    waits = [0 if coats is None else latest - coats for coats in before]
     ends = [len(area.stages) - 1 for area in areas]
-    last = max(end + wait for end, wait in zip(ends, waits, strict=True))
+    each = list(zip(bare, waits, ends, strict=True))
+    last = max(end - stage + wait for stage, wait, end in each)
     return [
-        tuple(min(max(at - wait, min(at, first - 1)), end) for wait, end in zip(waits, ends, strict=True))
-        for at in range(min(first, last), last + 1)
+        tuple(min(stage + max(coats - wait, 0), end) for stage, wait, end in each)
+        for coats in range(min(1, last), last + 1)
     ]
 
 
@@ -158,9 +164,9 @@ def asked_stages(course: Course, before: int | None, between: Between) -> tuple[
 
 
 def before_filter(areas: Sequence[AreaPrediction], course: Course) -> int | None:
-    """Return which picture, the first being 0, is just before the filters; None where there is none."""
+    """Return which picture, the first being 0, is just before the first filters; None where there is none."""
     for i, at in enumerate(course):
-        if any(a.filter_span and stage >= a.filter_span[1] for a, stage in zip(areas, at, strict=True)):
+        if any(a.filter_span and stage > a.filter_span[0] for a, stage in zip(areas, at, strict=True)):
             return i
     return None
 

@@ -14,6 +14,7 @@ from layersim.figure.figure import (
     Between,
     StagePicture,
     asked_stages,
+    bare_stage,
     before_filter,
     course_of,
     done,
@@ -76,9 +77,7 @@ def paint_form(
     shares = sprayed(form, strokes)
     sky = open_sky(form)
     looks = [look(form, shares, sky, around_deg=turn, size_px=size_px) for turn in SIDES.values()]
-    first = min(sum(stage.name in ("primer", "preshade") for stage in area.stages) for area in predicted)
-    course = course_of(predicted, first)
-    preshaded = tuple(max(first - 1, 0) for _ in predicted)
+    course, preshaded = course_of(predicted), tuple(map(bare_stage, predicted))
     index = {area.name: i for i, area in enumerate(predicted)}
     # The last row stands for what no area is.
     row_of = np.array([index.get(areas.get(part, ""), len(predicted)) for part in form.parts])

@@ -219,6 +219,26 @@ class TestPainted:
         ends = [(area.name, area.coats[-1].name) for area in scheme.areas[:2]]
         assert list(found.stages[-1].done) == ends
 
+    def test_areas_with_two_filters_and_without_a_preshade(self, ball: Form) -> None:
+        scheme = load_scheme(layersim.demo_scheme())
+        one, two = scheme.areas[:2]
+        base, glaze = one.coats[0], next(coat for coat in one.coats if coat.is_filter)
+        twice = replace(one, coats=(base, glaze, replace(base, name="more"), replace(glaze, name="again")))
+        plain = replace(two, preshade=None, coats=(replace(base, name="primer"), two.coats[0]))
+        half = np.where(ball.points[ball.faces].mean(axis=1)[:, 0] > 0.0, 1, 0)
+        both = form_of(Mesh(ball.points, ball.faces, ("a", "b"), half), NOWHERE)
+        areas = {"a": one.name, "b": two.name}
+        found = paint_form(replace(scheme, areas=(twice, plain)), both, areas, name="ball", size_px=20)
+        names = [tuple(name for _, name in stage.done) for stage in found.stages]
+        assert names == [
+            ("preshade", "primer"),
+            (base.name, "primer"),
+            (glaze.name, two.coats[0].name),
+            ("more", two.coats[0].name),
+            ("again", two.coats[0].name),
+        ]
+        assert found.filter_stage == 1
+
     def test_what_no_area_is_stays_as_preshaded(self, ball: Form) -> None:
         scheme = load_scheme(layersim.demo_scheme())
         other = form_of(
