@@ -124,6 +124,7 @@ _CHIP_KEYS: Final = keys_of(Chip)
 
 
 def _chip(row: Table) -> Chip:
+    row.values = {key: value for key, value in row.values.items() if value is not None}
     before = len(row.document.problems)
     values = read_keys(row, _CHIP_KEYS)
     lab = values["lab"]

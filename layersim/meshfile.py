@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import contextlib
 import io
+import json
 import logging
 import signal
 import threading
@@ -29,6 +30,8 @@ LARGEST_BYTES: Final = 128 * 2**20
 """Some 2.7 million triangles as binary STL, for which the reader takes about a gigabyte."""
 MOST_GROUPS: Final = 1000
 """Solids, objects, groups or changes of material in one file; readers make a mesh of each."""
+MOST_TRIANGLES: Final = 10_000_000
+"""Each time that a GLB places a part counts: a small file can place a large one often."""
 _GROUPS: Final = (b"\nsolid ", b"\no ", b"\ng ", b"\nusemtl ")
 
 
@@ -79,6 +82,7 @@ def read_mesh(path: Path, *, rather: str = "") -> Mesh:
     if ending in ("stl", "obj") and sum(map(raw.count, _GROUPS)) > MOST_GROUPS:
         raise MeshFileError(path, f"found over {MOST_GROUPS} groups; expected fewer. Join them into one mesh")
     found: list[tuple[str, Any]] = []
+    too_much = ""
     with (
         contextlib.redirect_stderr(io.StringIO()),
         _quiet("trimesh"),
@@ -88,19 +92,49 @@ def read_mesh(path: Path, *, rather: str = "") -> Mesh:
         # From bytes, so that no file that the mesh names (textures, materials) is looked for. Whatever a
         # reader of foreign files trips over is the file's fault.
         more: dict[str, Any] = {"split_object": True, "group_material": False} if ending == "obj" else {}
-        loaded = trimesh.load(io.BytesIO(raw), file_type=ending, process=False, **more)
-        found = _parts(loaded)
+        too_much = _claims_too_much(raw) if ending == "glb" else ""
+        if not too_much:
+            loaded = trimesh.load(io.BytesIO(raw), file_type=ending, process=False, **more)
+            too_much = _places_too_much(loaded)
+            found = [] if too_much else _parts(loaded)
+    if too_much:
+        raise MeshFileError(path, too_much)
     points = [np.asarray(mesh.vertices, dtype=np.float64) for _, mesh in found]
     faces = [np.asarray(mesh.faces, dtype=np.int64) for _, mesh in found]
     starts = np.cumsum([0, *(len(one) for one in points)])
     if sum(map(len, faces)) == 0 or not all(np.isfinite(one).all() for one in points):
         raise MeshFileError(path, f"found no triangles; expected a mesh as {ending.upper()}")
+    if any(len(f) and not 0 <= f.min() <= f.max() < len(p) for p, f in zip(points, faces, strict=True)):
+        raise MeshFileError(path, "found a triangle of points that are not there; export it again")
     return Mesh(
         np.concatenate(points),
         np.concatenate([one + start for one, start in zip(faces, starts, strict=False)]),
         tuple(name for name, _ in found),
         np.repeat(np.arange(len(found)), [len(one) for one in faces]),
     )
+
+
+def _claims_too_much(raw: bytes) -> str:
+    """Return what is wrong with a GLB that says it has more values than fit: readers make room for them."""
+    head = int.from_bytes(raw[12:16], "little")
+    accessors = json.loads(raw[20 : 20 + head]).get("accessors", [])
+    if any(accessor["count"] > len(raw) for accessor in accessors):
+        return f"says that it has more values than {len(raw)} bytes can hold; export it again"
+    return ""
+
+
+def _places_too_much(loaded: Any) -> str:
+    """Return what is wrong with a file that is small, and whose parts are not."""
+    if not hasattr(loaded, "graph"):
+        return ""
+    nodes = loaded.graph.nodes_geometry
+    if len(nodes) > MOST_GROUPS:
+        return f"found {len(nodes)} parts; expected at most {MOST_GROUPS}. Join them"
+    placed = (loaded.geometry[loaded.graph[node][1]] for node in nodes)
+    count = sum(len(getattr(mesh, "faces", ())) for mesh in placed)
+    if count > MOST_TRIANGLES:
+        return f"found {count} triangles; expected at most {MOST_TRIANGLES}. Export it with fewer"
+    return ""
 
 
 def _parts(loaded: Any) -> list[tuple[str, Any]]:

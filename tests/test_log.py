@@ -213,6 +213,12 @@ def test_a_damaged_line_is_set_aside_and_kept(tmp_path: Path, line: bytes, why: 
 BASE = {"layersim log": FORMAT, "at": "2026-05-01", "area": "a", "step": "b"}
 
 
+def test_what_a_chip_leaves_empty_is_not_there() -> None:
+    """As of an entry's own keys: other programs write null for what they don't know."""
+    chip = {"tone": "mid", "lab": [50, 0, 0], "reflectance": None, "doubt": None}
+    assert entry_from({**BASE, "chips": [chip]}).chips == (Chip("mid", lab=(50.0, 0.0, 0.0)),)
+
+
 @pytest.mark.parametrize(
     ("change", "message"),
     [

@@ -94,10 +94,12 @@ def _photograph(asked: argparse.Namespace, scheme: Scheme, viewing: Viewing, to:
         raise LayersimError(
             "--area: found none; expected where each area is in the photograph, such as --area cloth=mask.png"
         )
-    _refuse_twice([place.area for place in places])
+    _refuse_twice([place.area for place in places], "area")
     masks = [place.mask for place in places if place.mask is not None]
     refuse_what_is_read(asked, finished, asked.model, *masks, option="--finished")
     refuse_what_is_read(asked, to.picture, *masks, option="--out")
+    refuse_what_is_read(asked, to.data, *masks, option="--json")
+    _refuse_same(to, finished, option="--finished")
     check_finished(finished)
     check_writable(finished)
     model = read_model(asked.model, greys=greys_from(asked.grey))
@@ -124,12 +126,15 @@ def _form(asked: argparse.Namespace, scheme: Scheme, viewing: Viewing, to: Outpu
     form = read_form(path, up=asked.up or "")
     usual = dict(zip(form.parts, (area.name for area in scheme.areas), strict=False))
     areas = usual if len(form.parts) == 1 else {}
+    given: list[str] = []
     for text in asked.area or []:
         name, _, part = (one.strip() for one in text.partition("="))
         if part not in form.parts:
             hint = nearest_hint(part, form.parts, kind="parts")
             raise UnknownNameError(f"--area: no part {quoted(part)} in {path.name}. {hint}".rstrip())
+        given.append(part)
         areas[part] = named(scheme.areas, name, kind="areas").name
+    _refuse_twice(given, "part")
     if not areas:
         parts = ", ".join(map(quoted, form.parts))
         raise LayersimError(
@@ -140,6 +145,7 @@ def _form(asked: argparse.Namespace, scheme: Scheme, viewing: Viewing, to: Outpu
         if asked.glb.suffix.lower() != ".glb":
             raise LayersimError(f"--glb: found {quoted(str(asked.glb))}; expected a name that ends in .glb")
         refuse_what_is_read(asked, asked.glb, asked.model, option="--glb")
+        _refuse_same(to, asked.glb, option="--glb")
         check_writable(asked.glb)
     found = paint_form(scheme, form, areas, name=path.name, viewing=viewing)
     if asked.glb is not None:
@@ -161,9 +167,17 @@ def _refuse(asked: argparse.Namespace, other: str, *options: str) -> None:
             raise LayersimError(f"--{option}: this is for {other}; found {asked.model}")
 
 
-def _refuse_twice(names: list[str]) -> None:
+def _refuse_same(to: Outputs, path: Path, *, option: str) -> None:
+    from layersim.errors import OutputError
+
+    for other, written in (("--out", to.picture), ("--json", to.data)):
+        if written is not None and written.resolve() == path.resolve():
+            raise OutputError(f"{option} and {other}: found {path} for both; expected two files")
+
+
+def _refuse_twice(names: list[str], kind: str) -> None:
     from layersim.errors import LayersimError, quoted
 
     for i, name in enumerate(names):
         if name in names[:i]:
-            raise LayersimError(f"--area: found {quoted(name)} twice; expected each area once")
+            raise LayersimError(f"--area: found {quoted(name)} twice; expected each {kind} once")

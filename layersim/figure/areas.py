@@ -86,7 +86,7 @@ def cover_of(place: AreaPlace, *, height: int, width: int) -> Cover:
 
 
 def _read_mask(path: Path) -> Cover:
-    from PIL import Image, UnidentifiedImageError
+    from PIL import Image, ImageOps, UnidentifiedImageError
 
     if not read_bytes(path, what="mask", most=_MOST_MASK_BYTES):
         raise LayersimError(f"{path}: this file is empty; expected a picture, white where the area is")
@@ -98,10 +98,17 @@ def _read_mask(path: Path) -> Cover:
                     raise LayersimError(
                         f"{path}: {image.width} × {image.height} pixels are too many for a mask"
                     )
+                # Photographs are read upright, so what was painted over them is.
+                upright = ImageOps.exif_transpose(image)
                 # Painted on a layer of its own, a mask is see-through where nothing was painted.
-                through = "A" in image.getbands() or "transparency" in image.info
-                grey = image.convert("RGBA" if through else "L")
-                levels = np.asarray(grey, dtype=np.uint8)
+                through = "A" in upright.getbands() or "transparency" in upright.info
+                if upright.mode.startswith("I;16") or upright.mode == "I":
+                    # Pillow would take all but the darkest 255 of 65535 levels for white.
+                    levels = np.asarray(np.clip(np.asarray(upright), 0, 65535) // 257, dtype=np.uint8)
+                elif upright.mode == "F":
+                    levels = np.asarray(np.rint(np.clip(np.asarray(upright), 0.0, 1.0) * 255.0), np.uint8)
+                else:
+                    levels = np.asarray(upright.convert("RGBA" if through else "L"), dtype=np.uint8)
     except LayersimError:
         raise
     except UnidentifiedImageError:
@@ -110,6 +117,6 @@ def _read_mask(path: Path) -> Cover:
         ) from None
     except Exception:  # a damaged file can fail anywhere inside the decoder
         raise LayersimError(f"{path}: this picture is damaged") from None
-    if not through:
+    if levels.ndim == 2:
         return levels
     return np.asarray(levels[..., :3].max(axis=-1).astype(np.uint16) * levels[..., 3] // 255, dtype=np.uint8)

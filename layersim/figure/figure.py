@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any, Final, Literal, TypeAlias
 
 import numpy as np
 
 from layersim import colour
+from layersim.errors import LayersimError
 from layersim.figure.areas import Cover
 from layersim.figure.repaint import TONES, Picture, SeenArea, eight_bits, repainted, seen_area, table
 from layersim.figure.seen import ModelPhotograph
@@ -21,6 +22,8 @@ Between: TypeAlias = Literal["every stage", "before the filter", "none"]
 NO_DATA: Final = {"json": False}
 """Of pictures: JSON has what is read off them."""
 AS_PHOTOGRAPHED: Final = "as photographed"
+_LEAST: Final = 1.0
+"""L* that lies between an area's darkest and lightest at least, if they are to be ends of its preshade."""
 SIDE_PX: Final = 640
 """Pixels of the longer side of the pictures of each stage."""
 
@@ -67,7 +70,8 @@ def paint_figure(
 
     `covers` says by the names of areas where they are. With `stretch`, the darkest and the lightest of each
     area in the picture stand for the ends of its shade axis, whatever light fell on them. Pictures of stages
-    have at most `side_px` a side; between the first and the last, there are those asked for.
+    have at most `side_px` a side; between the first and the last, there are those asked for. Raises
+    LayersimError where an area is all of one tone, and cannot be stretched.
     """
     prediction = simulate(scheme, tones=TONES, viewing=viewing, draws=0, reasons=False)
     found = painted(
@@ -93,34 +97,32 @@ def painted(
     areas = [area for area in predicted if area.name in covers]
     bins = model.bins
     seen = {area.name: seen_area(area, bins, covers[area.name], viewing=view) for area in areas}
-    ends = {name: one.seen if stretch else one.axis for name, one in seen.items()}
-
-    def tables(stage: int) -> dict[str, Picture]:
-        return {
-            area.name: table(
-                area, min(stage, len(area.stages) - 1), model, viewing=view, ends=ends[area.name]
+    for name, one in seen.items():
+        if stretch and one.seen[1] - one.seen[0] < _LEAST:
+            raise LayersimError(
+                f"{name}: all of it is L* {one.seen[0]:.0f} in the picture; expected a darkest and a "
+                "lightest place to stretch between"
             )
-            for area in areas
+    ends = {name: one.seen if stretch else one.axis for name, one in seen.items()}
+    # The photograph itself is the bare preshade, or stands for it: that is not shown anew.
+    course = course_of(areas)
+
+    def tables(at: tuple[int, ...]) -> dict[str, Picture]:
+        return {
+            area.name: table(area, stage, model, viewing=view, ends=ends[area.name])
+            for area, stage in zip(areas, at, strict=True)
         }
 
     whole = eight_bits(model)
-    last = max(len(area.stages) for area in areas) - 1
     small = smaller(whole, side_px)
     small_covers = {name: smaller(cover, side_px) for name, cover in covers.items()}
     # A mean of pixels is light, so bins are found anew.
     small_bins = bins if small is whole else model.bins_of(smaller(model.photograph.levels, side_px))
-    # The photograph itself is the bare preshade, or stands for it: primer and preshade are not shown anew.
-    first = min(sum(stage.name in ("primer", "preshade") for stage in area.stages) for area in areas)
-    stages = list(range(min(first, last), last + 1))
-    before = before_filter(areas, stages[0])
-    stages, before = asked_stages(stages, before, between)
-    each = {stage: tables(stage) for stage in stages}
+    asked, before = asked_stages(course, before_filter(areas, course), between)
+    each = [tables(at) for at in asked]
     pictures = [
-        StagePicture(
-            tuple((area.name, area.stages[min(stage, len(area.stages) - 1)].name) for area in areas),
-            repainted(small, small_bins, small_covers, each[stage]),
-        )
-        for stage in each
+        StagePicture(done(areas, at), repainted(small, small_bins, small_covers, painted))
+        for at, painted in zip(asked, each, strict=True)
     ]
     return Figure(
         scheme=scheme,
@@ -129,28 +131,63 @@ def painted(
         areas=tuple(seen.values()),
         stages=(StagePicture(tuple((area.name, AS_PHOTOGRAPHED) for area in areas), small), *pictures),
         filter_stage=before,
-        finished=pictures[-1].picture if small is whole else repainted(whole, bins, covers, each[last]),
+        finished=pictures[-1].picture if small is whole else repainted(whole, bins, covers, each[-1]),
         stretched=stretch,
         notices=model.notes,
     )
 
 
-def asked_stages(stages: list[int], before: int | None, between: Between) -> tuple[list[int], int | None]:
-    """Return which stages to show, and which picture is then the one before the filter.
+Course: TypeAlias = list[tuple[int, ...]]
+"""Which stage each area is at, for each picture after the first."""
 
-    `stages` rise; `before` is as of :func:`before_filter`.
+
+def bare_stage(area: AreaPrediction) -> int:
+    """Return the stage of an area that no coat lies on yet: its preshade, or the primer of one without."""
+    return int(len(area.stages) > 1 and area.stages[1].name == "preshade")
+
+
+def course_of(areas: Sequence[AreaPrediction]) -> Course:
+    """Return how areas go on together, coat by coat: their first filters all at once.
+
+    Else the picture before the filter of one area would lack coats of another.
+    """
+    bare = [bare_stage(area) for area in areas]
+    spans = [area.filter_span for area in areas]
+    before = [span and span[0] - stage for span, stage in zip(spans, bare, strict=True)]
+    latest = max((coats for coats in before if coats is not None), default=0)
+    waits = [0 if coats is None else latest - coats for coats in before]
+    ends = [len(area.stages) - 1 for area in areas]
+    each = list(zip(bare, waits, ends, strict=True))
+    last = max(end - stage + wait for stage, wait, end in each)
+    return [
+        tuple(min(stage + max(coats - wait, 0), end) for stage, wait, end in each)
+        for coats in range(min(1, last), last + 1)
+    ]
+
+
+def done(areas: Sequence[AreaPrediction], at: tuple[int, ...]) -> tuple[tuple[str, str], ...]:
+    """Return the names of areas and of the stages that they are at."""
+    return tuple((area.name, area.stages[stage].name) for area, stage in zip(areas, at, strict=True))
+
+
+def asked_stages(course: Course, before: int | None, between: Between) -> tuple[Course, int | None]:
+    """Return what to show, and which picture is then the one before the filter.
+
+    `before` is as of :func:`before_filter`.
     """
     if between == "none" or (between == "before the filter" and before is None):
-        return [stages[-1]], None
+        return course[-1:], None
     if between == "before the filter" and before is not None:
-        return sorted({stages[-1], stages[max(before - 1, 0)]}), min(before, 1)
-    return stages, before
+        return list(dict.fromkeys((course[max(before - 1, 0)], course[-1]))), min(before, 1)
+    return course, before
 
 
-def before_filter(areas: list[AreaPrediction], first: int) -> int | None:
-    """Return which picture is just before the first filter; `first` is the stage of the second picture."""
-    spans = [area.filter_span for area in areas if area.filter_span is not None]
-    return max(min(span[0] for span in spans) - first + 1, 0) if spans else None
+def before_filter(areas: Sequence[AreaPrediction], course: Course) -> int | None:
+    """Return which picture, the first being 0, is just before the first filters; None where there is none."""
+    for i, at in enumerate(course):
+        if any(a.filter_span and stage > a.filter_span[0] for a, stage in zip(areas, at, strict=True)):
+            return i
+    return None
 
 
 def smaller(picture: Any, side_px: int) -> Any:

@@ -31,7 +31,7 @@ FULLEST: Final = 0.98
 _NOZZLES: Final = 24
 _CONE_DEG: Final = 35.0
 _OFF: Final = 1e-4
-"""Of the form's height: how far from the surface rays begin."""
+"""Of the form's longest side: how far from the surface rays begin."""
 _FLAT: Final = 1e-12
 
 
@@ -45,7 +45,7 @@ class Stroke:
     cone_deg: float = _CONE_DEG
     """How far from that direction the nozzle gets."""
     distance: float = 4.0
-    """Of the nozzle, in heights of the form."""
+    """Of the nozzle, in longest sides of the form: it is far from a flat one's ends, too."""
 
 
 FROM_ABOVE: Final = (
@@ -58,7 +58,7 @@ FROM_ABOVE: Final = (
 
 @dataclass(frozen=True, eq=False)
 class Form:
-    """A form that can be sprayed and looked at: y up, its height 1, its middle at the origin."""
+    """A form that can be sprayed and looked at: y up, its longest side 1, its middle at the origin."""
 
     points: FloatArray
     """Shape (n, 3)."""
@@ -115,11 +115,8 @@ def form_of(mesh: Mesh, path: Path) -> Form:
     size = float((high - low).max())
     if not np.isfinite(size) or size <= 0.0:
         raise MeshFileError(path, "all its points coincide; expected a form")
-    height = float(high[1] - low[1]) or size
-    points = (mesh.points - 0.5 * (low + high)) / height
-    known, same = np.unique(
-        np.rint(points / (1e-6 * size / height)).astype(np.int64), axis=0, return_inverse=True
-    )
+    points = (mesh.points - 0.5 * (low + high)) / size
+    known, same = np.unique(np.rint(points * 1e6).astype(np.int64), axis=0, return_inverse=True)
     first = np.zeros(len(known), dtype=np.int64)
     first[same.ravel()] = np.arange(len(points))
     points, faces = points[first], same.ravel()[mesh.faces]

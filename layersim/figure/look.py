@@ -15,7 +15,7 @@ SIDES: Final = {"before": 0.0, "left": 60.0, "behind": 180.0, "right": -60.0}
 """From where a form is looked at: degrees around it, from before it to its left."""
 NOTHING: Final = -1
 _ROOM: Final = 1.08
-"""A picture's side, in heights of the form."""
+"""A picture's side, in longest sides of the form."""
 _FINE: Final = 2
 """Rays a pixel, across and down: edges are means of them."""
 _SKY: Final = 16

@@ -9,7 +9,16 @@ from typing import Final
 import numpy as np
 
 from layersim import colour
-from layersim.figure.figure import NO_DATA, Between, StagePicture, asked_stages, before_filter
+from layersim.figure.figure import (
+    NO_DATA,
+    Between,
+    StagePicture,
+    asked_stages,
+    bare_stage,
+    before_filter,
+    course_of,
+    done,
+)
 from layersim.figure.form import FROM_ABOVE, Form, Stroke, sprayed
 from layersim.figure.look import NOTHING, SIDES, Side, look, open_sky
 from layersim.figure.repaint import TONES, Picture
@@ -70,27 +79,20 @@ def paint_form(
     shares = sprayed(form, strokes)
     sky = open_sky(form)
     looks = [look(form, shares, sky, around_deg=turn, size_px=size_px) for turn in SIDES.values()]
-    first = min(sum(stage.name in ("primer", "preshade") for stage in area.stages) for area in predicted)
-    last = max(len(area.stages) for area in predicted) - 1
+    course, preshaded = course_of(predicted), tuple(map(bare_stage, predicted))
     index = {area.name: i for i, area in enumerate(predicted)}
     # The last row stands for what no area is.
     row_of = np.array([index.get(areas.get(part, ""), len(predicted)) for part in form.parts])
 
-    def tables(stage: int) -> FloatArray:
-        rows = [
-            _table(area, model, min(stage, len(area.stages) - 1), view)
-            for area, model in zip(predicted, models, strict=True)
-        ]
-        return np.stack([*rows, _table(predicted[0], models[0], max(first - 1, 0), view)])
+    def tables(at: tuple[int, ...]) -> FloatArray:
+        # The last row stands for what no area is.
+        rows = zip((*predicted, predicted[0]), (*models, models[0]), (*at, preshaded[0]), strict=True)
+        return np.stack([_table(*row, view) for row in rows])
 
-    before = before_filter(predicted, first)
-    wanted, before = asked_stages(list(range(first, last + 1)), before, between)
+    asked, before = asked_stages(course, before_filter(predicted, course), between)
     stages = [
-        StagePicture(
-            tuple((area.name, area.stages[min(stage, len(area.stages) - 1)].name) for area in predicted),
-            np.hstack([_picture(one, tables(stage), row_of) for one in looks]),
-        )
-        for stage in (max(first - 1, 0), *wanted)
+        StagePicture(done(predicted, at), np.hstack([_picture(one, tables(at), row_of) for one in looks]))
+        for at in (preshaded, *asked)
     ]
     of_point = np.zeros(len(form.points), dtype=np.int64)
     of_point[form.faces] = row_of[form.part_of][:, np.newaxis]
@@ -102,7 +104,7 @@ def paint_form(
         surface=_surface(form, areas),
         stages=tuple(stages),
         filter_stage=before,
-        linear=tables(last)[of_point, _step(shares)],
+        linear=tables(course[-1])[of_point, _step(shares)],
         notices=tuple(dict.fromkeys(notices)),
     )
 

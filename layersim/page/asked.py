@@ -40,6 +40,8 @@ def table_in(raw: bytes) -> Asked:
     """Return the table that a body holds as JSON; raises LayersimError if it holds none."""
     try:
         asked = json.loads(raw)
+        # Half of a pair of code units is a text that can be neither written nor sent back.
+        json.dumps(asked, ensure_ascii=False).encode()
     except (ValueError, RecursionError):
         asked = None
     if not isinstance(asked, dict):

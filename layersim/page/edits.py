@@ -31,10 +31,9 @@ _INSTEAD: Final = {
     "mix": "paint",
     "dry_film_um": "wet_film_um",
     "wet_film_um": "dry_film_um",
-    # What they were once called.
-    "primer": "ground",
-    "lamp": "light",
 }
+_ONCE: Final = {"primer": "ground", "lamp": "light"}
+"""What keys were once called: whatever is done to one, the older one goes."""
 _BROKEN: Final = "the page sent a change that it does not know; load it again"
 _BY_HAND: Final = "this stands in the file in a way that the page cannot change; change it in the text"
 
@@ -186,8 +185,8 @@ def _set(values: Values, at: Address, value: Any) -> list[Step]:
             table = table.get(part, {}) if isinstance(table, dict) else None
     if not isinstance(table, dict):
         raise LayersimError(_BY_HAND)
-    more = [Put((*at[:-1], other), None)] if value is not None and other and other in table else []
-    return [*more, Put(at, value)]
+    gone = [key for key in (other if value is not None else None, _ONCE.get(str(at[-1]))) if key in table]
+    return [*(Put((*at[:-1], key), None) for key in gone if key), Put(at, value)]
 
 
 def _set_of_coat(coat: Values, at: Address, value: Any) -> list[Step]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import dataclasses
-import functools
 import io
 import itertools
 import json
@@ -25,7 +24,7 @@ from layersim.page.asked import Asked, text_of, with_json, yes_or_no
 from layersim.page.chip import greys_of
 from layersim.page.desk import Desk, desk_of, edits_of, revision_of
 from layersim.page.edits import GoneError, Values, changed_values
-from layersim.page.live import become, viewing_of
+from layersim.page.live import read_alone, viewing_of
 from layersim.page.uploads import uploads_of
 from layersim.scheme.prediction import Prediction
 from layersim.scheme.simulate import simulate
@@ -152,7 +151,7 @@ def _figure(request: Request, asked: Asked, between: Between) -> Figure | Respon
 
 
 def _predicted(desk: Desk, text: str, values: Values, area: Values, asked: Asked) -> Prediction:
-    scheme = desk.read(text, edit=functools.partial(become, values={**values, "area": [area]}))
+    scheme = read_alone(desk, text, values, area)
     viewing = viewing_of(asked.get("lamp"), scheme)
     return simulate(scheme, tones=TONES, viewing=viewing, draws=0, reasons=False)
 

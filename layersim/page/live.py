@@ -111,9 +111,7 @@ def _worked_out(desk: Desk, live: _Live, asked: Asked, page: str, number: int) -
         key = common + json.dumps(values["area"][index], default=str)
         kept = live.kept(key)
         if kept is None:
-            # Only this area is read: the others take as long again, and tell their faults when asked for.
-            one = {**values, "area": [values["area"][index]]}
-            scheme = desk.read(text, edit=functools.partial(become, values=one))
+            scheme = read_alone(desk, text, values, values["area"][index])
             scheme, viewing = dataclasses.replace(scheme, notices=()), viewing_of(lamp, scheme)
             if finish is not None:
                 scheme = dataclasses.replace(scheme, areas=(_with_finish(scheme.areas[0], finish),))
@@ -127,6 +125,16 @@ def _worked_out(desk: Desk, live: _Live, asked: Asked, page: str, number: int) -
             live.keep(key, kept)
         found.append({"index": index, **kept})
     return {"revision": revision, "areas": found}
+
+
+def read_alone(desk: Desk, text: str, values: Values, area: Values) -> Scheme:
+    """Return a scheme with one of its areas: to read the others takes as long again."""
+    try:
+        return desk.read(text, edit=functools.partial(become, values={**values, "area": [area]}))
+    except LayersimError:
+        # Alone it would be told as area 1, whichever it is.
+        desk.read(text, edit=functools.partial(become, values=values))
+        raise
 
 
 def become(top: Values, values: Values) -> None:

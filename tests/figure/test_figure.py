@@ -184,6 +184,27 @@ class TestAreas:
             assert (cover[:240] == 255).all()
             assert (cover[260:] == 0).all()
 
+    @pytest.mark.parametrize("kind", [np.uint16, np.int32, np.float32])
+    def test_a_mask_of_many_levels_keeps_its_greys(self, tmp_path: Path, kind: type) -> None:
+        mask = np.full((50, 30), 0.1)
+        mask[:25] = 0.9
+        full = 1.0 if kind is np.float32 else 65535.0
+        Image.fromarray((mask * full).astype(kind)).save(tmp_path / "mask.tif")
+        cover = cover_of(AreaPlace("x", tmp_path / "mask.tif"), height=50, width=30)
+        assert cover[0, 0] == pytest.approx(0.9 * 255, abs=1)
+        assert cover[49, 0] == pytest.approx(0.1 * 255, abs=1)
+
+    def test_a_mask_is_held_as_its_file_says(self, tmp_path: Path) -> None:
+        """As photographs are: tag 274 of 3 says that the picture stands on its head (Exif 2.3)."""
+        mask = np.zeros((50, 30), dtype=np.uint8)
+        mask[:25] = 255
+        exif = Image.Exif()
+        exif[0x0112] = 3
+        Image.fromarray(mask).save(tmp_path / "mask.png", exif=exif)
+        cover = cover_of(AreaPlace("x", tmp_path / "mask.png"), height=50, width=30)
+        assert (cover[25:] == 255).all()
+        assert (cover[:25] == 0).all()
+
     @pytest.mark.parametrize(
         ("text", "said"),
         [
@@ -213,6 +234,15 @@ class TestAreas:
         cut = (tmp_path / "black.png").read_bytes()[:60]
         (tmp_path / "cut.png").write_bytes(cut)
         assert "damaged" in said("cut.png")
+
+
+def test_what_is_of_one_tone_is_not_stretched(tmp_path: Path, cloth: AreaPrediction) -> None:
+    there = scene()
+    xyz = np.where(there.inside[..., np.newaxis], 0.0, there.xyz(cloth, PRESHADE))
+    model = read_model(photographed(xyz, tmp_path / "black.png", noise=0.0), greys=[Grey(GREY_AT)])
+    cover = np.where(there.inside, 255, 0).astype(np.uint8)
+    with pytest.raises(LayersimError, match=r"wax cloth: all of it is L\* 0 in the picture"):
+        paint_figure(DEMO, model, {cloth.name: cover}, stretch=True)
 
 
 def test_a_raw_file_is_no_picture_to_give_back(tmp_path: Path) -> None:

@@ -113,3 +113,21 @@ def test_the_photograph_itself_is_never_written_over(
     assert main(["figure", DEMO, str(picture), *GREY, *area, "--finished", str(picture)]) == 2
     assert "this is a file to read from" in capsys.readouterr().err
     assert picture.read_bytes() == before
+
+
+def test_what_it_wrote_itself_it_writes_anew(picture: Path) -> None:
+    words = ["figure", DEMO, str(picture), *GREY, "--area", "straps=1,1 9,1 9,9", "--finished", "f.png"]
+    assert main([*words, "--no-picture"]) == 0
+    first = Path("f.png").stat().st_ino
+    assert main([*words, "--no-picture"]) == 0
+    assert Path("f.png").stat().st_ino != first
+
+
+@pytest.mark.parametrize("option", ["--out", "--json"])
+def test_two_things_to_write_need_two_files(
+    picture: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], option: str
+) -> None:
+    words = ["figure", DEMO, str(picture), *GREY, "--area", "straps=1,1 9,1 9,9"]
+    assert main([*words, option, "f.png", "--finished", "f.png"]) == 2
+    assert f"--finished and {option}: found f.png for both" in capsys.readouterr().err
+    assert list(tmp_path.iterdir()) == []

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import struct
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -20,6 +21,7 @@ from layersim.figure.onform import paint_form
 from layersim.meshfile import Mesh
 from layersim.scheme.reading import load_scheme
 from layersim.scheme.simulate import AreaModel
+from layersim.views.figure import view
 
 trimesh = pytest.importorskip("trimesh")
 pytest.importorskip("embreex")
@@ -40,6 +42,13 @@ def ball() -> Form:
 
 
 class TestDeposit:
+    def test_a_flat_form_is_as_white_at_its_ends_as_in_its_middle(self) -> None:
+        """The nozzle keeps away from the longest side: over a scenic base it is not closer to the middle."""
+        base = trimesh.creation.box(extents=(20.0, 1.0, 20.0)).subdivide().subdivide()
+        top = form(base)
+        share = sprayed(top)[(top.normals[:, 1] > 0.99)]
+        assert share.min() > 0.9
+
     def test_the_cosine_law_on_a_sphere(self, ball: Form) -> None:
         """From far away D is the cosine: J. H. Lambert, "Photometria" (1760)."""
         assert deposit(ball, [FROM_FAR]) == pytest.approx(np.maximum(ball.normals[:, 1], 0.0), abs=0.02)
@@ -108,7 +117,8 @@ class TestReading:
         upright = read_form(tmp_path / "rod.stl")
         assert np.ptp(upright.points[:, 1]) == pytest.approx(1.0)
         lying = read_form(tmp_path / "rod.stl", up="y")
-        assert np.ptp(lying.points[:, 2]) > 5.0
+        assert np.ptp(lying.points[:, 2]) == pytest.approx(1.0)
+        assert np.ptp(lying.points[:, 1]) < 0.2
         rod.invert()
         rod.export(tmp_path / "inside-out.stl")
         turned = read_form(tmp_path / "inside-out.stl")
@@ -188,6 +198,47 @@ class TestPainted:
         assert colour.delta_e_2000(lab[top], expected[-1]).max() < 0.3
         assert colour.delta_e_2000(lab[plate.normals[:, 1] < -0.5], expected[0]).max() < 0.3
 
+    def test_an_area_without_a_coat_is_shown_too(self, ball: Form) -> None:
+        scheme = load_scheme(layersim.demo_scheme())
+        bare = replace(scheme, areas=(replace(scheme.areas[0], coats=()),))
+        found = paint_form(bare, ball, {"all": bare.areas[0].name}, name="ball", size_px=20)
+        first, finished = found.stages
+        assert (first.picture == finished.picture).all()
+        assert view(found).parts
+
+    def test_before_the_filter_every_area_lacks_its_filter_and_nothing_else(self, ball: Form) -> None:
+        scheme = load_scheme(layersim.demo_scheme())
+        half = np.where(ball.points[ball.faces].mean(axis=1)[:, 0] > 0.0, 1, 0)
+        mesh = Mesh(ball.points, ball.faces, ("cloth", "straps"), half)
+        areas = {"cloth": "wax cloth", "straps": "straps"}
+        found = paint_form(scheme, form_of(mesh, NOWHERE), areas, name="ball", size_px=20)
+        assert found.filter_stage is not None
+        before, after = found.stages[found.filter_stage : found.filter_stage + 2]
+        assert dict(before.done) == {"wax cloth": "highlight", "straps": "highlight"}
+        assert dict(after.done) == {"wax cloth": "filter", "straps": "filter"}
+        ends = [(area.name, area.coats[-1].name) for area in scheme.areas[:2]]
+        assert list(found.stages[-1].done) == ends
+
+    def test_areas_with_two_filters_and_without_a_preshade(self, ball: Form) -> None:
+        scheme = load_scheme(layersim.demo_scheme())
+        one, two = scheme.areas[:2]
+        base, glaze = one.coats[0], next(coat for coat in one.coats if coat.is_filter)
+        twice = replace(one, coats=(base, glaze, replace(base, name="more"), replace(glaze, name="again")))
+        plain = replace(two, preshade=None, coats=(replace(base, name="primer"), two.coats[0]))
+        half = np.where(ball.points[ball.faces].mean(axis=1)[:, 0] > 0.0, 1, 0)
+        both = form_of(Mesh(ball.points, ball.faces, ("a", "b"), half), NOWHERE)
+        areas = {"a": one.name, "b": two.name}
+        found = paint_form(replace(scheme, areas=(twice, plain)), both, areas, name="ball", size_px=20)
+        names = [tuple(name for _, name in stage.done) for stage in found.stages]
+        assert names == [
+            ("preshade", "primer"),
+            (base.name, "primer"),
+            (glaze.name, two.coats[0].name),
+            ("more", two.coats[0].name),
+            ("again", two.coats[0].name),
+        ]
+        assert found.filter_stage == 1
+
     def test_what_no_area_is_stays_as_preshaded(self, ball: Form) -> None:
         scheme = load_scheme(layersim.demo_scheme())
         other = form_of(
@@ -250,8 +301,12 @@ def test_the_command_and_what_it_refuses(
         "lamplighter", "--area", "straps=cloth", "--grey", "1,1"
     )
     assert "ends in .glb" in said("lamplighter", "--area", "straps=cloth", "--glb", "x.stl")
+    assert 'found "cloth" twice; expected each part once' in said(
+        "lamplighter", "--area", "straps=cloth", "--area", "wax cloth=cloth"
+    )
     assert "there is no such file" in said("nowhere.stl", "--area", "straps=cloth")
     words = ["lamplighter", "--area", "straps=straps", "--glb", "x.glb", "--no-picture", "--json", "x.json"]
-    assert main(["figure", demo, *words]) == 0
+    for _ in range(2):  # over its own file, too
+        assert main(["figure", demo, *words]) == 0
     assert json.loads(Path("x.json").read_text())["result"]["areas"] == {"straps": "straps"}
     assert Path("x.glb").read_bytes()[:4] == b"glTF"

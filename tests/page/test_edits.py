@@ -97,6 +97,19 @@ def test_the_text_says_what_was_meant_and_no_other_line_changes(ending: str, edi
         text = new
 
 
+@pytest.mark.parametrize(
+    ("at", "old"), [(["lamp"], 'light = "D65"'), (["area", 0, "primer"], 'ground = "black primer"')]
+)
+@pytest.mark.parametrize("value", ["A", None])
+def test_what_was_once_called_otherwise_goes_too(at: list[Any], old: str, value: str | None) -> None:
+    """Taken out as well as set: else the file would go on saying what the page has taken out."""
+    text = TestForms.HEAD.replace("\n\n", '\nlight = "D65"\n\n')
+    assert old in text
+    new = changed_text(text, [{"do": "set", "at": at, "value": value}])
+    assert old not in new
+    assert (f'{at[-1]} = "A"' in new) == (value is not None)
+
+
 class TestForms:
     HEAD = 'format = "layersim scheme 1"\nname = "x"\n\n[[area]]\nname = "a"\nground = "black primer"\n'
 

@@ -90,3 +90,9 @@ def test_all_coats_off_leaves_the_preshade(asking: Asking) -> None:
 
 def test_words_are_the_previews(asking: Asking) -> None:
     assert "Most in doubt" in asking.post("/api/words", {"area": 0})["html"]
+
+
+def test_a_fault_of_an_area_is_told_with_its_own_number(asking: Asking) -> None:
+    edit = {"do": "set", "at": ["area", 1, "coat", 0, "paint"], "value": "no such paint"}
+    said = asking.refused("POST", "/api/colours", {"edits": [edit], "tones": 9, "areas": [1]})
+    assert 'area 2 "straps"' in said or 'area 2 "straps"' in said

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import struct
 import sys
 from pathlib import Path
@@ -9,6 +10,7 @@ from pathlib import Path
 import pytest
 
 from layersim.errors import LayersimError, MeshFileError
+from layersim.meshfile import read_mesh
 from layersim.plan.mesh import mesh_surface
 
 # A box of 10 × 20 × 30: its surface is 2 (200 + 300 + 600) = 2200 square units.
@@ -54,6 +56,63 @@ def off() -> bytes:
 
 
 MESHES = {"a.stl": stl_text, "b.stl": stl_binary, "c.obj": obj, "d.ply": ply, "e.OFF": off}
+
+
+def glb(*, nodes: int = 1, count: int = 3, indices: tuple[int, ...] = (0, 1, 2), bare: bool = False) -> bytes:
+    """One triangle, placed so often; `bare`: its points are not in the file."""
+    binary = struct.pack("<9f", 0, 0, 0, 1, 0, 0, 0, 0, 1) + struct.pack("<3I", *indices)
+    points = {"componentType": 5126, "count": count, "type": "VEC3"}
+    content = {
+        "asset": {"version": "2.0"},
+        "scene": 0,
+        "scenes": [{"nodes": list(range(nodes))}],
+        "nodes": [{"mesh": 0, "name": f"n{i}"} for i in range(nodes)],
+        "meshes": [{"primitives": [{"attributes": {"POSITION": 0}, "indices": 1}]}],
+        "buffers": [{"byteLength": len(binary)}],
+        "bufferViews": [
+            {"buffer": 0, "byteOffset": 0, "byteLength": 36},
+            {"buffer": 0, "byteOffset": 36, "byteLength": 12},
+        ],
+        "accessors": [
+            points if bare else {**points, "bufferView": 0},
+            {"bufferView": 1, "componentType": 5125, "count": 3, "type": "SCALAR"},
+        ],
+    }
+    text = json.dumps(content).encode()
+    text += b" " * (-len(text) % 4)
+    chunks = struct.pack("<I4s", len(text), b"JSON") + text
+    chunks += struct.pack("<I4s", len(binary), b"BIN\0") + binary
+    return struct.pack("<4sII", b"glTF", 2, 12 + len(chunks)) + chunks
+
+
+def short_ply() -> bytes:
+    return ply().replace(b"3 0 1 3\n", b"3 0 1 99\n")
+
+
+class TestSmallFilesThatAskForMuch:
+    @pytest.mark.parametrize(
+        ("name", "raw", "said"),
+        [
+            ("a.glb", glb(indices=(0, 1, 77)), "a triangle of points that are not there"),
+            ("b.ply", short_ply(), "a triangle of points that are not there"),
+            ("c.glb", glb(nodes=1001), "found 1001 parts; expected at most 1000"),
+            ("d.glb", glb(count=10**9, bare=True), "more values than"),
+        ],
+    )
+    def test_are_refused(self, tmp_path: Path, name: str, raw: bytes, said: str) -> None:
+        (tmp_path / name).write_bytes(raw)
+        with pytest.raises(MeshFileError, match=said):
+            read_mesh(tmp_path / name)
+
+    def test_a_part_placed_often_counts_each_time(
+        self, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        monkeypatch.setattr("layersim.meshfile.MOST_TRIANGLES", 5)
+        (tmp_path / "a.glb").write_bytes(glb(nodes=5))
+        assert len(read_mesh(tmp_path / "a.glb").faces) == 5
+        (tmp_path / "a.glb").write_bytes(glb(nodes=6))
+        with pytest.raises(MeshFileError, match="found 6 triangles; expected at most 5"):
+            read_mesh(tmp_path / "a.glb")
 
 
 class TestSurface:
