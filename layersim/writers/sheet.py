@@ -78,7 +78,7 @@ class Sheet:
             self.shapes.append(Shape(((left, y), (right, low), (left, low)), "black"))
         middle = y + height * (0.36 if small else 0.5)
         # In a narrow block the words make room for the dog-ear.
-        aside = ear / 2 if width < 4 * ear else 0.0
+        aside = ear if width < 4 * ear else 0.0
         if words:
             self.text(x + (width - aside) / 2, middle, words, size=7.5, ink=on_it, align="center")
         if small:
