@@ -60,11 +60,11 @@ def is_mesh(path: Path) -> bool:
     return path.suffix.lower().lstrip(".") in ENDINGS
 
 
-def read_mesh(path: Path, *, rather: str = "") -> Mesh:
+def read_mesh(path: Path, *, rather: str = "", needs: str = "trimesh") -> Mesh:
     """Return the triangles of an STL, OBJ, PLY, OFF or GLB file.
 
     Raises MeshFileError if the file is no mesh, or too large, and LayersimError if trimesh is not installed;
-    `rather` is what can be done instead then.
+    `rather` is what can be done instead then, `needs` all that whoever asks for the mesh needs installed.
     """
     ending = path.suffix.lower().lstrip(".")
     if ending not in ENDINGS:
@@ -77,7 +77,7 @@ def read_mesh(path: Path, *, rather: str = "") -> Mesh:
         with stoppable():
             import trimesh
     except ImportError:
-        what = f"{path}: to read a mesh, type: {install_command('trimesh')}"
+        what = f"{path}: to read a mesh, type: {install_command(needs)}"
         raise LayersimError(f"{what}{rather and f'; or {rather}'}") from None
     if ending in ("stl", "obj") and sum(map(raw.count, _GROUPS)) > MOST_GROUPS:
         raise MeshFileError(path, f"found over {MOST_GROUPS} groups; expected fewer. Join them into one mesh")

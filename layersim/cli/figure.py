@@ -92,7 +92,8 @@ def _photograph(asked: argparse.Namespace, scheme: Scheme, viewing: Viewing, to:
         raise LayersimError(f"--area: {fault}") from None
     if not places:
         raise LayersimError(
-            "--area: found none; expected where each area is in the photograph, such as --area cloth=mask.png"
+            "--area: found none; expected where each area is in the photograph, such as --area "
+            f'"{scheme.areas[0].name}=mask.png"'
         )
     _refuse_twice([place.area for place in places], "area")
     masks = [place.mask for place in places if place.mask is not None]

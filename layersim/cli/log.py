@@ -298,8 +298,9 @@ def _learn(asked: argparse.Namespace, logged: Sequence[tuple[Scheme, Log]], fold
     title, *lines = learned_lines(learned, _command(asked))
     show(page(title, lines), learned, to, name="log learn")
     if file is None or old is None:
-        if not learned.too_few and (learned.film_factor or learned.film_scatter) is not None:
-            print("Nothing written. With --sprayer NAME it goes into that sprayer's profile.")
+        if (learned.film_factor or learned.film_scatter) is not None:
+            few = " and --few-chips" if learned.too_few else ""
+            print(f"Nothing written. With --sprayer NAME{few} it goes into that sprayer's profile.")
         return
     if learned.film_factor is None and learned.film_scatter is None:
         raise LayersimError("--sprayer: there is nothing about this sprayer to write (see above)")

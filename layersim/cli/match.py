@@ -73,7 +73,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--quick",
         action="store_true",
-        help="three paints only where two of them are among the best pairs: half the time, may miss some",
+        help="three paints only where two of them are among the best pairs: a third of the time, may miss "
+        "some",
     )
     parser.add_argument("--answers", type=whole_number, default=6, metavar="N", help="answers to give (6)")
     parser.add_argument("--write", type=whole_number, metavar="N", help="write answer N into the scheme")
@@ -164,7 +165,7 @@ def run(asked: argparse.Namespace) -> int:
         match_view.search_words(
             took,
             skipped=found.findings.tally.skipped,
-            quicker=" With --quick it takes about half the time, and may miss some." if slow else "",
+            quicker=" With --quick it takes about a third of the time, and may miss some." if slow else "",
             every="without --quick all are tried",
         )
     )

@@ -307,6 +307,10 @@ class _Edit:
 
     def _set_step(self, area: int, index: int, key: str, value: str) -> None:
         coat = self._coats(area)[index]
+        if isinstance(mix := coat.get("mix"), str) and (recipe := mix_of(mix)):
+            # What a printed recipe says beside its parts stays as it is, unless it is what is changed.
+            coat["mix"] = recipe[0]
+            coat.update(recipe[1])
         if key in ("paint", "mix"):
             # The step keeps its name, or it would not stand beside the other choices' same step.
             coat.setdefault("name", self.plain.areas[area].coats[self._original(area, index)].name)

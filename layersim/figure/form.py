@@ -53,7 +53,9 @@ FROM_ABOVE: Final = (
     Stroke((0.0, 1.0, -0.35), 0.3),
     Stroke((0.0, 1.0, 0.0), 0.2),
 )
-"""White from above, mostly from before the form, a little from behind."""
+"""White from above, mostly from in front of the form, a little from behind."""
+_NEEDS: Final = "trimesh embreex"
+"""What a form needs installed: a reader of meshes, and one who casts rays at them."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -87,7 +89,7 @@ def read_form(path: Path, *, up: str = "") -> Form:
     `up`: "y" or "z"; by default y for a GLB, as its standard says, and z for all others, as printers have it.
     Raises as :func:`layersim.meshfile.read_mesh`, and MeshFileError for one too large or without a surface.
     """
-    mesh = read_mesh(path)
+    mesh = read_mesh(path, needs=_NEEDS)
     if len(mesh.faces) > MOST_TRIANGLES:
         raise MeshFileError(
             path,
@@ -110,7 +112,7 @@ def form_of(mesh: Mesh, path: Path) -> Form:
             import embreex  # noqa: F401 - without it rays take a thousand times as long
             import trimesh
     except ImportError:
-        raise LayersimError(f"{path}: to spray a form, type: {install_command('trimesh embreex')}") from None
+        raise LayersimError(f"{path}: to spray a form, type: {install_command(_NEEDS)}") from None
     low, high = mesh.points.min(axis=0), mesh.points.max(axis=0)
     size = float((high - low).max())
     if not np.isfinite(size) or size <= 0.0:

@@ -12,7 +12,7 @@ from layersim.figure.form import Form, cone
 from layersim.spectra import FloatArray
 
 SIDES: Final = {"before": 0.0, "left": 60.0, "behind": 180.0, "right": -60.0}
-"""From where a form is looked at: degrees around it, from before it to its left."""
+"""From where a form is looked at: degrees around it, from its front to its left."""
 NOTHING: Final = -1
 _ROOM: Final = 1.08
 """A picture's side, in longest sides of the form."""

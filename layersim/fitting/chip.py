@@ -126,7 +126,7 @@ def read_reference(
         raise PhotographError(
             path,
             f"{chart.why or _no_chart(photograph)}. A camera's own colours are made to please: photograph "
-            "the chip and a whole 24-patch chart close together, square on, in one even light; or say where "
+            "it and a whole 24-patch chart close together, square on, in one even light; or say where "
             "a grey card lies in the picture",
         )
     calibration, channels = by_chart(photograph, chart)

@@ -70,6 +70,7 @@ class Desk:
         self._path = demo_scheme()
         self._mark = self._unwritten = False
         self._seen: str | None = None
+        self._text = ""
         self._back: list[Was] = []
         self._forth: list[Was] = []
         self._rows_since = 0
@@ -215,12 +216,15 @@ class Desk:
                     raise BusyError(f"{path.name} is there already; save it under another name, or over that")
                 # Paints and meshes are looked for beside the file.
                 load_scheme(path, text=self._text, usual=self._shelves.usual)
-                before = self._file, self._path
+                before = self._file, self._path, self._text
+                if self._file is None and path.name.isprintable():
+                    # The starter's remarks name the file that its commands are for.
+                    self._text = self._text.replace(" starter.toml", f" {path.name}")
                 self._file = self._path = path
                 try:
                     self._write(check=False)
                 except LayersimError:
-                    self._file, self._path = before
+                    self._file, self._path, self._text = before
                     raise
             else:
                 if self._outside() and not over:

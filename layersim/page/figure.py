@@ -103,12 +103,15 @@ def _words(request: Request, asked: Asked) -> Any:
         return found
     return {
         "words": [
-            sentence for area in found.areas for sentence in seen_sentences(area, found, stretch=_TICK)
+            sentence
+            for area in found.areas
+            for sentence in seen_sentences(area, found, stretch=_TICK, greys=_GREYS)
         ],
     }
 
 
 _TICK: Final = "tick “Stretch to the picture”"
+_GREYS: Final = "choose “greys I know” under its Preshade, and set {:.0f} and {:.0f}"
 
 
 def _figure(request: Request, asked: Asked, between: Between) -> Figure | Response:

@@ -43,7 +43,7 @@ def _of_photograph(figure: Figure) -> View:
 def _of_form(figure: FormFigure) -> View:
     return View(
         title=f"{figure.scheme.name}, on {figure.name}",
-        aside=f"Predicted, {lamp_words(figure.viewing.light)}. Seen from before, from its left, "
+        aside=f"Predicted, {lamp_words(figure.viewing.light)}. Seen from the front, from its left, "
         "from behind and from its right, in an even light. White from above lands where it can get to; coats "
         "land by their place on the shade axis.",
         parts=[
@@ -95,8 +95,17 @@ def _done(stage: StagePicture) -> str:
     return same[0] if len(same) == 1 else ", ".join(f"{area}: {name}" for area, name in stage.done)
 
 
-def seen_sentences(area: SeenArea, figure: Figure, *, stretch: str = "say --stretch") -> list[str]:
-    """Return what the picture shows of an area's preshade; `stretch` is how its range is stretched."""
+def seen_sentences(
+    area: SeenArea,
+    figure: Figure,
+    *,
+    stretch: str = "say --stretch",
+    greys: str = "write greys = [{:.0f}, {:.0f}] under its [area.preshade]",
+) -> list[str]:
+    """Return what the picture shows of an area's preshade.
+
+    `stretch` is how its range is stretched, `greys` how the two greys are put into the scheme.
+    """
     (low, high), (dark, light) = area.axis, area.seen
     said = [
         f"{area.name}: {100.0 * area.share:.0f} % of the picture. There it goes from L* {dark:.0f} to "
@@ -114,7 +123,7 @@ def seen_sentences(area: SeenArea, figure: Figure, *, stretch: str = "say --stre
         )
     if max(abs(dark - low), abs(light - high)) > _FAR:
         said.append(
-            f"If these are your greys, write greys = [{dark:.0f}, {light:.0f}] under its [area.preshade]; if "
-            f"only the light in the picture differs, {stretch}."
+            f"If these are your greys, {greys.format(dark, light)}; if only the light in the picture "
+            f"differs, {stretch}."
         )
     return said

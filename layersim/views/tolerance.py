@@ -130,7 +130,7 @@ def slip_words(slip: Slip) -> str:
 def habit_words(gain: Gain) -> str:
     """Return what to do."""
     return {
-        "even": f'spray "{gain.step}" twice as evenly from model to model',
+        "even": f'lay "{gain.step}" twice as evenly from model to model',
         "drift": "stir, clean the tip and spray a test card before every model, so that no film drifts",
         "count": "tick off every coat on a list, so that none is forgotten or doubled",
         "mix": "mix once for the whole batch",

@@ -98,6 +98,8 @@ class _Page:
     def __init__(self, view: View) -> None:
         self.sheet = Sheet(WIDTH, 1.0, view.viewing)
         self.plots: list[tuple[Plot | Image, float, float, float, float]] = []
+        self.fills: dict[str, str] = {}
+        """By kinds of bars: one kind has one colour all the way down."""
         rows = [row for part in _flat(view.parts) if isinstance(part, Strips) for row in part.rows]
         axes = [part.axis for part in view.parts if isinstance(part, Strips)]
         # One width for all strips of a page, so that a tone stands above itself all the way down.
@@ -311,7 +313,8 @@ class _Page:
         kinds = list(dict.fromkeys(bar.kind for bar in part.rows if bar.kind))
         at = x
         for kind in kinds:
-            self.sheet.block(at, y + 0.02, 0.09, 0.09, _FILLS[kinds.index(kind) % len(_FILLS)])
+            fill = self.fills.setdefault(kind, _FILLS[len(self.fills) % len(_FILLS)])
+            self.sheet.block(at, y + 0.02, 0.09, 0.09, fill)
             self.sheet.text(at + 0.13, y + 0.07, kind, size=6.5, ink=FAINT)
             at += 0.24 + 0.058 * len(kind)
         y += 0.18 if kinds else 0.0
@@ -325,7 +328,7 @@ class _Page:
         for bar, words in zip(part.rows, said, strict=True):
             label = textwrap.shorten(bar.label, letters(names, 7.5), placeholder=" …")
             what = textwrap.shorten(bar.what, letters(whats, 7.2), placeholder=" …")
-            fill = _FILLS[kinds.index(bar.kind) % len(_FILLS)] if bar.kind else _FILLS[0]
+            fill = self.fills.get(bar.kind, _FILLS[0])
             self.sheet.text(x, y + 0.09, label, size=7.5, weight="bold")
             self.sheet.text(left - 0.08, y + 0.09, what, size=7.2, align="right")
             self.sheet.block(left, y + 0.02, scale * bar.value, 0.14, fill)

@@ -70,14 +70,17 @@ class Sheet:
         shown = colour.lab_on_screen(lab, self.viewing)
         self.block(x, y, width + OVERLAP, height, shown.rgb.tolist())
         on_it = "#000000" if lab[0] > 50.0 else "#ffffff"  # either way a contrast of 4.5 or more
+        ear = 0.0
         if not shown.shown:
-            ear = min(0.13, height * 0.5)
+            ear = min(0.13, height * 0.5, width * 0.3)
             left, right, low = x + width - ear, x + width, y + ear
             self.shapes.append(Shape(((left, y), (right, y), (right, low)), "white"))
             self.shapes.append(Shape(((left, y), (right, low), (left, low)), "black"))
         middle = y + height * (0.36 if small else 0.5)
+        # In a narrow block the words make room for the dog-ear.
+        aside = ear if width < 4 * ear else 0.0
         if words:
-            self.text(x + width / 2, middle, words, size=7.5, ink=on_it, align="center")
+            self.text(x + (width - aside) / 2, middle, words, size=7.5, ink=on_it, align="center")
         if small:
             self.text(x + width / 2, y + height * 0.76, small, size=6.3, ink=on_it, align="center")
 

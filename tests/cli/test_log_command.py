@@ -584,7 +584,8 @@ def test_the_chip_that_is_asked_for_can_be_added_as_it_is_told(
     assert main(command(job, paints_folder, "learn")) == 0
     said = capsys.readouterr().out
     assert "The chip that would narrow the next preview most: " in said
-    typed = shlex.split(said.splitlines()[-1])
+    assert said.endswith("With --sprayer NAME and --few-chips it goes into that sprayer's profile.\n")
+    typed = shlex.split(said.splitlines()[-2])
     assert typed[:4] == ["layersim", "log", str(job), "add"]
     words = [word.replace("L,a,b", "36,-11,6") for word in typed[3:]]
     assert main(command(job, paints_folder, *words)) == 0

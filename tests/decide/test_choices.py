@@ -226,3 +226,19 @@ def test_two_steps_of_one_name_are_told_apart_by_number(tmp_path):
 def test_one_paint_as_it_is_printed():
     filtered = step(changed("wax cloth/filter = blue ink, thinned 1:1, 2 coats, 0.72 µm dry"), "filter")
     assert (recipe(filtered), filtered.mix.thinning, filtered.coats) == ({"blue ink": 1.0}, 1.0, 2)
+
+
+def test_part_of_a_coat_that_is_written_as_it_is_printed_may_be_changed(tmp_path):
+    printed = 'mix = "3 raw umber : 1 carbon black, thinned 1.5:1, 2 coats"'
+    path = tmp_path / "printed.toml"
+    path.write_text(
+        'format = "layersim scheme 1"\nname = "crew"\n[[area]]\nname = "boots"\nprimer = "black primer"\n'
+        f'[[area.coat]]\nname = "base"\n{printed}\n',
+        encoding="utf-8",
+    )
+    asked = [asked_in_words(one) for one in ("more: base.coats = 3", "other: base = 1 bone : 1 raw umber")]
+    _, more, other = (choice.scheme.areas[0].coats[0] for choice in choices_of(path, asked))
+    assert (more.coats, more.mix.thinning) == (3, 1.5)
+    assert recipe(more) == {"raw umber": 3.0, "carbon black": 1.0}
+    assert (other.coats, other.mix.thinning) == (2, 1.5)
+    assert recipe(other) == {"bone": 1.0, "raw umber": 1.0}

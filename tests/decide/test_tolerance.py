@@ -96,7 +96,7 @@ def test_the_one_step_that_can_go_wrong_is_the_one_named():
     scheme = replace(cloth_with(**thin), hand=replace(STEADY, models=0.1))
     scheme = replace(scheme, areas=(replace(scheme.areas[0], preshade=None),))
     result = tolerance(scheme, batches=200).areas[0]
-    assert habit_words(result.gains[0]) == 'spray "filter" twice as evenly from model to model'
+    assert habit_words(result.gains[0]) == 'lay "filter" twice as evenly from model to model'
     assert result.gains[0].typical == pytest.approx(0.5 * result.typical, rel=0.1)
     films = [slip for slip in result.slips if slip.kind == "film"]
     assert films[0].step == "filter"

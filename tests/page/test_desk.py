@@ -127,6 +127,15 @@ class TestFile:
             desk.save("mine")
         assert b"thinning = 2.5" in (tmp_path / "mine.toml").read_bytes()
 
+    def test_a_starter_that_is_saved_names_its_own_file(self, tmp_path: Path) -> None:
+        desk = Desk(tmp_path)
+        desk.new("starter")
+        desk.save("harbour")
+        written = (tmp_path / "harbour.toml").read_text("utf-8")
+        assert "layersim preview harbour.toml" in written
+        assert "starter.toml" not in written
+        assert desk.text == written
+
     @pytest.mark.parametrize("name", ["../x", "/etc/x.toml", "a/b.toml", ".hidden", "..", "", "a\\b", "c:x"])
     def test_only_bare_names_of_the_folder(self, desk: Desk, name: str) -> None:
         with pytest.raises(LayersimError):

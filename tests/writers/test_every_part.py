@@ -88,3 +88,13 @@ def test_a_long_page_is_parted_at_its_headings_on_paper(tmp_path: Path) -> None:
         parts += [Heading(name), Words(["line"] * 60)]
     save(View("long", parts), tmp_path / "x.pdf")
     assert len(re.findall(rb"/Type\s*/Page\b", (tmp_path / "x.pdf").read_bytes())) == 3
+
+
+def test_bars_of_one_kind_have_one_colour_all_the_way_down() -> None:
+    from layersim.writers.picture import _Page
+
+    kinds = (("coats", "film"), ("film", "drops", "coats"))
+    drawn = [Bars("", [Bar("", "", 1.0, 2.0, "", kind) for kind in some], "") for some in kinds]
+    fills = _Page(View("", drawn, "", [])).fills
+    assert list(fills) == ["coats", "film", "drops"]
+    assert len(set(fills.values())) == 3

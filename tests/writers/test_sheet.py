@@ -31,6 +31,15 @@ def test_a_colour_that_no_screen_shows_has_a_dog_ear(
     assert [len(shape.corners) for shape in sheet.shapes] == corners
 
 
+def test_a_dog_ear_leaves_the_number_of_a_narrow_block_free(sheet: Sheet) -> None:
+    sheet.tone(0.0, 0.0, 0.22, 0.17, np.array([50.0, -120.0, 20.0]), "68")
+    [number] = sheet.words
+    half = 0.5 * 2 * 0.64 * number.size / 72.0  # two digits, 0.64 em each at most
+    ear = min(x for shape in sheet.shapes[1:] for x, _ in shape.corners)
+    assert number.x - half > 0.0
+    assert number.x + half <= ear
+
+
 def test_the_figure_is_as_large_as_the_page_and_has_every_block_and_word() -> None:
     sheet = Sheet(WIDTH, 2.0, colour.Viewing())
     sheet.text(MARGIN, 0.2, "some words", weight="bold")
