@@ -231,7 +231,9 @@ def _added_area(values: Values, edit: Edit) -> list[Step]:
     if not isinstance(name, str) or not name.strip():
         name = _new_name(str(found.get("name", "area")), names)
     at: Address = ("area", len(values["area"]))
-    return [Insert(at, None, copy_of=of), Put((*at, "name"), one_line(name))]
+    # The other area's targets are not the new one's.
+    wanted = [Put((*at, "targets", key), None) for key in found.get("targets", {})]
+    return [Insert(at, None, copy_of=of), Put((*at, "name"), one_line(name)), *wanted]
 
 
 def _new_name(name: str, others: Sequence[str]) -> str:

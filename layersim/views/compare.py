@@ -29,7 +29,10 @@ from layersim.views.preview import ENDS, axis_words, ticks, tones
 def view(comparison: Comparison) -> View:
     """Return the page of a comparison."""
     viewing = comparison.choices[0].scheme.viewing
+    lamps = [choice.scheme.viewing.light for choice in comparison.choices]
     light = words.lamp_words(viewing.light)
+    for i, lamp in enumerate(lamps):
+        light += f", {letter(i)} under {words.lamp_words(lamp)}" if lamp != viewing.light else ""
     named = []
     for index, choice in enumerate(comparison.choices):
         said = "; ".join(choice.changes)

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from layersim.errors import LayersimError
 from layersim.page.edits import GoneError, changed_text, changed_values
 from layersim.resources import demo_scheme
+from layersim.scheme.reading import load_scheme
 
 DEMO = demo_scheme().read_bytes().decode()
 KEYS = {
@@ -207,3 +208,12 @@ class TestForms:
 def test_what_is_no_change_is_told(edit: Any) -> None:
     with pytest.raises(LayersimError):
         changed_text(DEMO, [edit])
+
+
+def test_a_new_area_has_none_of_the_other_areas_targets() -> None:
+    text = demo_scheme().read_text(encoding="utf-8")
+    new = changed_text(text, [{"do": "add_area", "copy_of": 0, "name": "boots"}])
+    cloth, *_, boots = load_scheme(demo_scheme(), text=new).areas
+    assert cloth.targets.shadow is not None
+    assert (boots.targets.shadow, boots.targets.mid, boots.targets.light) == (None, None, None)
+    assert [coat.name for coat in boots.coats] == [coat.name for coat in cloth.coats]
