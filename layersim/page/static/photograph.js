@@ -9,6 +9,8 @@ const CARD = "grey card";
 
 // The photograph that lies here just now, whichever panel it was dropped on.
 const photo = { id: null, name: "", url: null, size: 2.5, greys: [], reflects: null };
+// Shows it where it is looked at now: a panel may have been drawn anew while a picture was on its way.
+let show_now = null;
 
 let pending = Promise.resolve();
 
@@ -45,8 +47,7 @@ export function photograph({ ask, places, spots, changed, lamp = () => undefined
       if (photo.url) URL.revokeObjectURL(photo.url);
       Object.assign(photo, { id: got.id, name: got.name, size: got.size, url: URL.createObjectURL(shown), greys: [] });
       photo.reflects ??= 100 * got.grey_card;
-      await show();
-      point.surface.focus();
+      await show_now();
     });
   }
 
@@ -152,6 +153,10 @@ export function photograph({ ask, places, spots, changed, lamp = () => undefined
     );
   }
 
+  show_now = async () => {
+    await show();
+    point.surface.focus();
+  };
   if (photo.id) show();
   // What is said comes below, so that the picture stays where it is under the pointer.
   return element("div", { class: "photo" }, dropped, stage, busy, fault);

@@ -53,7 +53,8 @@ class Store {
       (event) => this.#hand(event),
       () => this.#hand({ kind: "lost" }),
     );
-    await this.load();
+    // In turn with what the line says first, or it would be read twice, and panels would be drawn anew for nothing.
+    await this.#after(() => this.load());
   }
 
   async load() {
