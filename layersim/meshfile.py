@@ -51,8 +51,13 @@ class Mesh:
     @property
     def areas(self) -> FloatArray:
         """Surface of each triangle, shape (m,)."""
-        a, b, c = (self.points[self.faces[:, i]] for i in range(3))
-        return np.asarray(0.5 * np.linalg.norm(np.cross(b - a, c - a), axis=1))
+        return triangle_areas(self.points, self.faces)
+
+
+def triangle_areas(points: FloatArray, faces: npt.NDArray[np.int64]) -> FloatArray:
+    """Return the surface of triangles, shape (m,): `points` (n, 3), and by `faces` (m, 3) three for each."""
+    a, b, c = (points[faces[:, i]] for i in range(3))
+    return np.asarray(0.5 * np.linalg.norm(np.cross(b - a, c - a), axis=1))
 
 
 def is_mesh(path: Path) -> bool:

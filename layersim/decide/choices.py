@@ -38,7 +38,7 @@ from layersim.errors import (
     quoted,
 )
 from layersim.names import named, slug
-from layersim.scheme.reading import load_scheme
+from layersim.scheme.reading import ONCE, load_scheme
 from layersim.scheme.records import Area, Scheme
 
 FORMAT: Final = 1
@@ -49,8 +49,6 @@ MOST_CHANGES: Final = 50
 """Changes of one choice."""
 _OF_THE_SCHEME: Final = ("lamp", "observer")
 _OF_AN_AREA: Final = ("primer",)
-_ONCE: Final = {"light": "lamp", "ground": "primer"}
-"""What keys were once called, and are now."""
 _TABLES: Final = ("preshade", "targets")
 _PLACES: Final = '"from 60 up", "up to 40", "from 30 to 60 edge 10" or "everywhere"'
 _EXAMPLE: Final = "a change such as filter.coats = 2, highlight = bone, or without filter"
@@ -263,11 +261,11 @@ class _Edit:
 
     def _set(self, where: str | None, target: str, head: str, key: str, value: str) -> None:
         key = re.sub(r"[\s-]+", "_", key.lower()) if head else key
-        if not head and slug(target) in _ONCE:
-            old, target = slug(target), _ONCE[slug(target)]
+        if not head and slug(target) in ONCE:
+            old, target = slug(target), ONCE[slug(target)]
             self.notices.append(f'"{old}" is now called "{target}"; it is read as before')
         if not head and slug(target) in _OF_THE_SCHEME and where is None:
-            self.values.pop("light" if slug(target) == "lamp" else "", None)
+            _without_old_name(self.values, slug(target))
             self.values[slug(target)] = value if slug(target) == "observer" else _plain_value(value)
             return
         if slug(head) == "hand" and where is None:
@@ -275,7 +273,7 @@ class _Edit:
             return
         if not head and slug(target) in _OF_AN_AREA:
             for area in self._areas_with(where, target, lambda _: True):
-                self.tables[area].pop("ground", None)
+                _without_old_name(self.tables[area], slug(target))
                 self.tables[area][slug(target)] = value.strip("\"'")
             return
         if re.sub("[ -]", "", head.lower()) in _TABLES:
@@ -402,6 +400,12 @@ class _Edit:
 
 def _names(area: Area) -> list[str]:
     return [coat.name for coat in area.coats]
+
+
+def _without_old_name(table: dict[str, Any], key: str) -> None:
+    for old, now in ONCE.items():
+        if now == key:
+            table.pop(old, None)
 
 
 def _set_key(table: dict[str, Any], key: str, value: str) -> None:

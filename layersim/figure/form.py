@@ -22,7 +22,7 @@ import numpy.typing as npt
 
 from layersim.called import install_command
 from layersim.errors import LayersimError, MeshFileError
-from layersim.meshfile import Mesh, read_mesh, stoppable
+from layersim.meshfile import Mesh, read_mesh, stoppable, triangle_areas
 from layersim.spectra import FloatArray
 
 MOST_TRIANGLES: Final = 1_000_000
@@ -77,8 +77,7 @@ class Form:
     @property
     def point_areas(self) -> FloatArray:
         """How much of the surface each point stands for, shape (n,)."""
-        a, b, c = (self.points[self.faces[:, i]] for i in range(3))
-        third = np.linalg.norm(np.cross(b - a, c - a), axis=1) / 6.0
+        third = triangle_areas(self.points, self.faces) / 3.0
         found = np.bincount(self.faces.ravel(), np.repeat(third, 3), minlength=len(self.points))
         return np.asarray(found, dtype=np.float64)
 

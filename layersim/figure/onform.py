@@ -22,6 +22,7 @@ from layersim.figure.figure import (
 from layersim.figure.form import FROM_ABOVE, Form, Stroke, sprayed
 from layersim.figure.look import NOTHING, SIDES, Side, look, open_sky
 from layersim.figure.repaint import TONES, Picture
+from layersim.meshfile import triangle_areas
 from layersim.scheme.prediction import AreaPrediction
 from layersim.scheme.records import GreysSprayed, Scheme
 from layersim.scheme.simulate import AreaModel
@@ -110,8 +111,7 @@ def paint_form(
 
 
 def _surface(form: Form, areas: Mapping[str, str]) -> dict[str, float]:
-    a, b, c = (form.points[form.faces[:, i]] for i in range(3))
-    each = np.linalg.norm(np.cross(b - a, c - a), axis=1)
+    each = triangle_areas(form.points, form.faces)
     of_part = np.bincount(form.part_of, each, minlength=len(form.parts)) / each.sum()
     found = dict.fromkeys(areas.values(), 0.0)
     for part, share in zip(form.parts, of_part, strict=True):

@@ -21,6 +21,7 @@ from layersim.documents.syntax import Address, headings_in
 from layersim.documents.writing import one_line, toml
 from layersim.errors import LayersimError
 from layersim.names import LONGEST_NAME
+from layersim.scheme.reading import ONCE
 from layersim.scheme.targets import PLACES
 
 MOST_EDITS: Final = 50
@@ -32,7 +33,7 @@ _INSTEAD: Final = {
     "dry_film_um": "wet_film_um",
     "wet_film_um": "dry_film_um",
 }
-_ONCE: Final = {"primer": "ground", "lamp": "light"}
+_ONCE: Final = {now: old for old, now in ONCE.items()}
 """What keys were once called: whatever is done to one, the older one goes."""
 _BROKEN: Final = "the page sent a change that it does not know; load it again"
 _BY_HAND: Final = "this stands in the file in a way that the page cannot change; change it in the text"

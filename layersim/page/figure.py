@@ -7,8 +7,7 @@ import io
 import itertools
 import json
 import threading
-from collections import OrderedDict
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from typing import Any, Final
 
 from starlette.requests import Request
@@ -24,6 +23,7 @@ from layersim.page.asked import Asked, text_of, with_json, yes_or_no
 from layersim.page.chip import greys_of
 from layersim.page.desk import Desk, desk_of, edits_of, revision_of
 from layersim.page.edits import GoneError, Values, changed_values
+from layersim.page.kept import Memory
 from layersim.page.live import read_alone, viewing_of
 from layersim.page.uploads import uploads_of
 from layersim.scheme.prediction import Prediction
@@ -43,7 +43,7 @@ class Models:
         self._lock = threading.Lock()
         self._asked: Any = None
         self._model: ModelPhotograph | None = None
-        self._predicted: OrderedDict[str, Prediction] = OrderedDict()
+        self.predicted: Memory[Prediction] = Memory(MOST_KEPT)
 
     def model(self, app: Any, asked: Asked) -> ModelPhotograph:
         """Return the photograph of {"id", "greys"}; raises LayersimError where nothing tells its greys."""
@@ -58,18 +58,6 @@ class Models:
                 self._model = ModelPhotograph(photograph, found.calibration, found.notes)
                 self._asked = (name, greys)
             return self._model
-
-    def predicted(self, key: str, work: Callable[[], Prediction]) -> Prediction:
-        """Return the prediction of an area, worked out where it is not kept."""
-        with self._lock:
-            kept = self._predicted.get(key)
-        found = kept or work()
-        with self._lock:
-            self._predicted[key] = found
-            self._predicted.move_to_end(key)
-            while len(self._predicted) > MOST_KEPT:
-                self._predicted.popitem(last=False)
-        return found
 
 
 def begin(app: Any) -> None:
@@ -126,24 +114,24 @@ def _figure(request: Request, asked: Asked, between: Between) -> Figure | Respon
         except GoneError as fault:
             return JSONResponse({"error": str(fault)}, status_code=409)
         sign = desk.shelf_sign
-    names = [area.get("name") for area in values["area"]]
-    covers = _covers(asked, [name for name in names if isinstance(name, str)], model)
+    names = [name for area in values["area"] if isinstance(name := area.get("name"), str)]
+    covers = _covers(asked, names, model)
     if not covers:
         raise LayersimError("point at the corners of an area in the photograph first, three at least")
     rest = {key: value for key, value in values.items() if key not in ("area", "note")}
     common = json.dumps([rest, str(desk.file), hash(sign), asked.get("lamp")], default=str)
-    found = []
-    for name, area in zip(names, values["area"], strict=True):
-        if name in covers:
-            key = common + json.dumps(area, default=str)
-            # Only this area is read and worked out: the others are as they were.
-            found.append(
-                app.state.models.predicted(key, lambda area=area: _predicted(desk, text, values, area, asked))
-            )
-    scheme = found[0].scheme
+    found, memory = [], app.state.models.predicted
+    for area in values["area"]:
+        if area.get("name") not in covers:
+            continue
+        key = common + json.dumps(area, default=str)
+        # Only this area is read and worked out: the others are as they were.
+        prediction = memory.get(key) or _predicted(desk, text, values, area, asked)
+        memory.put(key, prediction)
+        found.append(prediction)
     return painted(
         [one.areas[0] for one in found],
-        scheme,
+        found[0].scheme,
         model,
         covers,
         viewing=found[0].viewing,

@@ -18,6 +18,30 @@ def new_name() -> str:
     return secrets.token_urlsafe(9)
 
 
+class Memory(Generic[Value]):
+    """The last few answers by all that they depend on; of more, the one asked for longest ago goes."""
+
+    def __init__(self, most: int) -> None:
+        self._most = most
+        self._lock = threading.Lock()
+        self._kept: OrderedDict[str, Value] = OrderedDict()
+
+    def get(self, key: str) -> Value | None:
+        """Return what was worked out before, if it is kept."""
+        with self._lock:
+            if key in self._kept:
+                self._kept.move_to_end(key)
+            return self._kept.get(key)
+
+    def put(self, key: str, value: Value) -> None:
+        """Keep what was worked out."""
+        with self._lock:
+            self._kept[key] = value
+            self._kept.move_to_end(key)
+            while len(self._kept) > self._most:
+                self._kept.popitem(last=False)
+
+
 class Kept(Generic[Value]):
     """The last few of something; of more, the oldest goes. May be asked from any thread.
 

@@ -25,6 +25,7 @@ from layersim.page.asked import Asked, number_of, with_json, yes_or_no
 from layersim.page.css import css_of_lab, css_of_one, css_of_xyz
 from layersim.page.desk import Desk, desk_of, edits_of, revision_of
 from layersim.page.edits import GoneError, Values, changed_values
+from layersim.page.kept import Memory
 from layersim.scheme.prediction import AreaPrediction
 from layersim.scheme.records import Area, GreysGiven, Scheme
 from layersim.scheme.simulate import simulate
@@ -49,7 +50,7 @@ class _Live:
     def __init__(self) -> None:
         self.working = threading.Lock()
         self._guard = threading.Lock()
-        self._kept: OrderedDict[str, dict[str, Any]] = OrderedDict()
+        self.answers: Memory[dict[str, Any]] = Memory(MOST_KEPT)
         self._last: OrderedDict[str, int] = OrderedDict()
 
     def asks(self, page: str, number: int) -> None:
@@ -62,18 +63,6 @@ class _Live:
     def is_old(self, page: str, number: int) -> bool:
         with self._guard:
             return bool(page) and self._last.get(page, number) > number
-
-    def kept(self, key: str) -> dict[str, Any] | None:
-        with self._guard:
-            if key in self._kept:
-                self._kept.move_to_end(key)
-            return self._kept.get(key)
-
-    def keep(self, key: str, found: dict[str, Any]) -> None:
-        with self._guard:
-            self._kept[key] = found
-            while len(self._kept) > MOST_KEPT:
-                self._kept.popitem(last=False)
 
 
 def _colours(request: Request, asked: Asked) -> Any:
@@ -109,7 +98,7 @@ def _worked_out(desk: Desk, live: _Live, asked: Asked, page: str, number: int) -
         if live.is_old(page, number):
             return Response(status_code=204)
         key = common + json.dumps(values["area"][index], default=str)
-        kept = live.kept(key)
+        kept = live.answers.get(key)
         if kept is None:
             scheme = read_alone(desk, text, values, values["area"][index])
             scheme, viewing = dataclasses.replace(scheme, notices=()), viewing_of(lamp, scheme)
@@ -122,7 +111,7 @@ def _worked_out(desk: Desk, live: _Live, asked: Asked, page: str, number: int) -
                 ranged = simulate(scheme, tones=RANGE_TONES, viewing=viewing, reasons=not edits).areas[0]
             kept = _area(prediction.areas[0], viewing, ranged)
             kept["notices"] = None if edits else prediction.notices
-            live.keep(key, kept)
+            live.answers.put(key, kept)
         found.append({"index": index, **kept})
     return {"revision": revision, "areas": found}
 

@@ -214,6 +214,8 @@ SCHEME_KEYS: Final = {
     "times": Key(section(TIMES_KEYS), "how long things take", None),
     "area": Key(rows(AREA_KEYS, most=MOST_AREAS, least=1), "a part of the model that is painted alike"),
 }
+ONCE: Final = {key.was: name for keys in (SCHEME_KEYS, AREA_KEYS) for name, key in keys.items() if key.was}
+"""What keys of a scheme and of its areas were once called, and are now."""
 
 # --- reading it ------------------------------------------------------------------------------------
 

@@ -52,10 +52,8 @@ def test_the_example_card_gives_what_the_command_line_gives(page: Any, tmp_path:
     assert kept.read_bytes() == out.read_bytes()
 
 
-def test_a_dropped_card_shows_glare_where_it_is(page: Any, tmp_path: Path) -> None:
-    pixels = np.array(Image.open(EXAMPLES / "teal-card.jpg"))
-    pixels[400:460, 300:420] = 255
-    path = tmp_path / "my card.png"
+def drop_card(page: Any, pixels: np.ndarray, path: Path) -> None:
+    """Drop a photograph of the example's card, and what is where on it."""
     Image.fromarray(pixels).save(path)
     go(page)
     page.click("summary")
@@ -63,6 +61,12 @@ def test_a_dropped_card_shows_glare_where_it_is(page: Any, tmp_path: Path) -> No
         page.set_input_files("input[data-key=layout]", EXAMPLES / "teal-card-layout.toml")
     page.set_input_files("input[data-key=card]", path)
     page.wait_for_selector(".photograph img", timeout=LONG_MS)
+
+
+def test_a_dropped_card_shows_glare_where_it_is(page: Any, tmp_path: Path) -> None:
+    pixels = np.array(Image.open(EXAMPLES / "teal-card.jpg"))
+    pixels[400:460, 300:420] = 255
+    drop_card(page, pixels, tmp_path / "my card.png")
     assert "place white 0.5: " in page.inner_text("ol.wrong")
     assert page.locator(".photograph polygon.wrong.over").count() == 2
     assert "clipped" in page.get_attribute(".photograph img", "alt")
@@ -74,14 +78,7 @@ def test_a_dropped_card_shows_glare_where_it_is(page: Any, tmp_path: Path) -> No
 def test_corners_are_pointed_at_where_the_card_is_not_found(page: Any, tmp_path: Path) -> None:
     pixels = np.array(Image.open(EXAMPLES / "teal-card.jpg"))
     pixels[:300] = 120
-    path = tmp_path / "my card.png"
-    Image.fromarray(pixels).save(path)
-    go(page)
-    page.click("summary")
-    with page.expect_response("**/api/upload/layout*"):
-        page.set_input_files("input[data-key=layout]", EXAMPLES / "teal-card-layout.toml")
-    page.set_input_files("input[data-key=card]", path)
-    page.wait_for_selector(".photograph img", timeout=LONG_MS)
+    drop_card(page, pixels, tmp_path / "my card.png")
     # On the picture, and in words beside it.
     assert "card not found" in page.text_content(".photograph svg")
     assert "corner mark upper left: not seen" in page.inner_text("ol.wrong")

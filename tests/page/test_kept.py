@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from layersim.errors import UnknownNameError
-from layersim.page.kept import Kept
+from layersim.page.kept import Kept, Memory
 
 
 def test_the_oldest_goes_and_is_let_go_of() -> None:
@@ -25,3 +25,12 @@ def test_names_are_new_unless_one_is_given() -> None:
     assert kept.keep("one", name="mine") == "mine"
     assert kept.keep("another", name="mine") == "mine"
     assert kept.find("mine") == "another"
+
+
+def test_a_memory_forgets_what_was_asked_for_longest_ago() -> None:
+    memory: Memory[int] = Memory(2)
+    memory.put("a", 1)
+    memory.put("b", 2)
+    assert memory.get("a") == 1
+    memory.put("c", 3)
+    assert [memory.get(key) for key in "abc"] == [1, None, 3]

@@ -2,7 +2,7 @@
 
 import { button, choice, element, field, fresh_id, refill, select } from "./parts.js";
 import { drop } from "./drop.js";
-import { PICTURES } from "./photograph.js";
+import { PICTURES, sent } from "./photograph.js";
 import { pointing } from "./pointing.js";
 
 const SVG = "http://www.w3.org/2000/svg";
@@ -146,10 +146,8 @@ export default {
       fault.textContent = "";
       busy.textContent = "Reading the photograph …";
       try {
-        const got = await ask(`/api/upload/chip?name=${encodeURIComponent(file.name)}`, file);
-        const shown = await ask(`/api/chip/${got.id}/picture`);
-        if (kept.url) URL.revokeObjectURL(kept.url);
-        Object.assign(kept, { photo: got, url: URL.createObjectURL(shown), places: {}, greys: [], what: GREY });
+        const { got, url } = await sent(ask, file, kept.url);
+        Object.assign(kept, { photo: got, url, places: {}, greys: [], what: GREY });
         await show();
         point.surface.focus();
       } catch (refused) {

@@ -17,6 +17,14 @@ let pending = Promise.resolve();
 /** Wait until all that was pointed at is read. */
 export const all_read = () => pending;
 
+/** Send a photograph to be read; returns what the program says of it, and where it is shown in place of the old one. */
+export async function sent(ask, file, old) {
+  const got = await ask(`/api/upload/chip?name=${encodeURIComponent(file.name)}`, file);
+  const shown = await ask(`/api/chip/${got.id}/picture`);
+  if (old) URL.revokeObjectURL(old);
+  return { got, url: URL.createObjectURL(shown) };
+}
+
 /** Return how the program is asked for a spot that was read. */
 export const asked_of = ({ id, x, y, size, greys }) => ({ id, x, y, size, greys });
 
@@ -42,10 +50,8 @@ export function photograph({ ask, places, spots, changed, lamp = () => undefined
 
   async function upload(file) {
     await busily("Reading the photograph …", async () => {
-      const got = await ask(`/api/upload/chip?name=${encodeURIComponent(file.name)}`, file);
-      const shown = await ask(`/api/chip/${got.id}/picture`);
-      if (photo.url) URL.revokeObjectURL(photo.url);
-      Object.assign(photo, { id: got.id, name: got.name, size: got.size, url: URL.createObjectURL(shown), greys: [] });
+      const { got, url } = await sent(ask, file, photo.url);
+      Object.assign(photo, { id: got.id, name: got.name, size: got.size, url, greys: [] });
       photo.reflects ??= 100 * got.grey_card;
       await show_now();
     });
