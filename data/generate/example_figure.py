@@ -23,6 +23,7 @@ from layersim.resources import demo_scheme
 from layersim.scheme.reading import load_scheme
 from layersim.scheme.simulate import simulate
 from layersim.spectra import FloatArray
+from tests.figure.scene import photographed
 
 FOLDER: Final = Path(__file__).parents[1] / "examples"
 PICTURE: Final = "lamplighter.jpg"
@@ -124,8 +125,8 @@ def render() -> tuple[FloatArray, FloatArray, FloatArray]:
     return kind.reshape(shape).astype(float), place.reshape(shape), light.reshape(shape)
 
 
-def photograph(place: FloatArray, light: FloatArray, kind: FloatArray) -> bytes:
-    """Return the JPEG of an sRGB camera: noise of some per cent, a wall, a grey card."""
+def photograph(place: FloatArray, light: FloatArray, kind: FloatArray) -> None:
+    """Write what an sRGB camera makes of it, before a wall and with a grey card."""
     area = simulate(load_scheme(demo_scheme()), tones=33, draws=0, reasons=False).areas[0]
     at = area.shade[0] + place * (area.shade[-1] - area.shade[0])
     bare = next(i for i, stage in enumerate(area.stages) if stage.name == "preshade")
@@ -136,22 +137,13 @@ def photograph(place: FloatArray, light: FloatArray, kind: FloatArray) -> bytes:
     x, y = np.meshgrid(np.linspace(0.0, 100.0, WIDTH), np.linspace(0.0, 100.0, HEIGHT))
     wall[(abs(x - GREY[0]) < 7.0) & (abs(y - GREY[1]) < 6.0)] = 0.18 * _WHITE
     xyz = np.where((kind == _WALL)[..., np.newaxis], wall, grey * light[..., np.newaxis])
-    to_linear = np.linalg.inv(
-        np.array([[0.4124, 0.3576, 0.1805], [0.2126, 0.7152, 0.0722], [0.0193, 0.1192, 0.9505]])
-    )
-    linear = 0.92 * xyz / 100.0 @ to_linear.T
-    rng = np.random.default_rng(3)
-    linear += 0.006 * np.sqrt(np.maximum(linear, 0.0) + 0.01) * rng.standard_normal(linear.shape)
-    content = io.BytesIO()
-    encoded = np.rint(255.0 * colour.encode_srgb(np.clip(linear, 0.0, 1.0))).astype(np.uint8)
-    Image.fromarray(encoded).save(content, "JPEG", quality=90, subsampling=0)
-    return content.getvalue()
+    photographed(xyz, FOLDER / PICTURE, exposure=0.92, seed=3, noise=0.006, quality=90)
 
 
 def main() -> None:
     """Write the picture and a mask an area."""
     kind, place, light = render()
-    write_whole(FOLDER / PICTURE, photograph(place, light, kind))
+    photograph(place, light, kind)
     for name, kinds in PARTS.items():
         content = io.BytesIO()
         Image.fromarray(np.where(np.isin(kind, kinds), 255, 0).astype(np.uint8)).convert("1").save(

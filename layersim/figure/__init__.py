@@ -1,1 +1,1 @@
-"""A photograph of the preshaded model, and the same photograph in the colours that a scheme will have."""
+"""A photograph of the preshaded model, or its mesh, in the colours that a scheme will have."""

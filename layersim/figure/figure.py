@@ -93,10 +93,9 @@ def painted(
     between: Between,
 ) -> Figure:
     """Return the same as :func:`paint_figure` of areas predicted already, :data:`TONES` tones each."""
-    view = viewing
     areas = [area for area in predicted if area.name in covers]
     bins = model.bins
-    seen = {area.name: seen_area(area, bins, covers[area.name], viewing=view) for area in areas}
+    seen = {area.name: seen_area(area, bins, covers[area.name], viewing=viewing) for area in areas}
     for name, one in seen.items():
         if stretch and one.seen[1] - one.seen[0] < _LEAST:
             raise LayersimError(
@@ -109,7 +108,7 @@ def painted(
 
     def tables(at: tuple[int, ...]) -> dict[str, Picture]:
         return {
-            area.name: table(area, stage, model, viewing=view, ends=ends[area.name])
+            area.name: table(area, stage, model, viewing=viewing, ends=ends[area.name])
             for area, stage in zip(areas, at, strict=True)
         }
 
@@ -121,12 +120,12 @@ def painted(
     asked, before = asked_stages(course, before_filter(areas, course), between)
     each = [tables(at) for at in asked]
     pictures = [
-        StagePicture(done(areas, at), repainted(small, small_bins, small_covers, painted))
-        for at, painted in zip(asked, each, strict=True)
+        StagePicture(done(areas, at), repainted(small, small_bins, small_covers, becomes))
+        for at, becomes in zip(asked, each, strict=True)
     ]
     return Figure(
         scheme=scheme,
-        viewing=view,
+        viewing=viewing,
         model=model,
         areas=tuple(seen.values()),
         stages=(StagePicture(tuple((area.name, AS_PHOTOGRAPHED) for area in areas), small), *pictures),

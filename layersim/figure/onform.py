@@ -21,7 +21,7 @@ from layersim.figure.figure import (
 )
 from layersim.figure.form import FROM_ABOVE, Form, Stroke, sprayed
 from layersim.figure.look import NOTHING, SIDES, Side, look, open_sky
-from layersim.figure.repaint import TONES, Picture
+from layersim.figure.repaint import TONES, Picture, along_axis
 from layersim.meshfile import triangle_areas
 from layersim.scheme.prediction import AreaPrediction
 from layersim.scheme.records import GreysSprayed, Scheme
@@ -133,8 +133,7 @@ def _table(area: AreaPrediction, model: AreaModel, stage: int, view: colour.View
     low = float(exposure[0])
     # What drifts into the deepest shadow is there already; spray adds the rest.
     at = np.interp(low + (1.0 - low) * share, exposure, area.shade)
-    roots = np.cbrt(area.xyz[stage])
-    xyz = np.stack([np.interp(at, area.shade, roots[:, c]) for c in range(3)], axis=-1) ** 3
+    xyz = along_axis(at, area.shade, area.xyz[stage])
     return colour.decode_srgb(colour.on_screen(xyz, view.white).rgb)
 
 

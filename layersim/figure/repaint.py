@@ -72,15 +72,20 @@ def table(
     L = colour.lab_from_xyz(100.0 * Y[:, np.newaxis] * viewing.white / 100.0, viewing.white)[:, 0]
     place = np.clip((L - ends[0]) / max(ends[1] - ends[0], 1e-9), 0.0, 1.0)
     at = area.shade[0] + place * (area.shade[-1] - area.shade[0])
-    # Cube roots run straighter along the axis than light does.
-    roots = np.cbrt(_as_in_picture(area.xyz[stage], viewing, model))
-    painted = np.stack([np.interp(at, area.shade, roots[:, c]) for c in range(3)], axis=-1) ** 3
+    painted = along_axis(at, area.shade, _as_in_picture(area.xyz[stage], viewing, model))
     painted *= np.minimum(Y / low, 1.0)[:, np.newaxis]
     painted += np.maximum(Y - high, 0.0)[:, np.newaxis] * model.white
     levels = model.levels_of(painted)
     bins = np.arange(BINS)
     fine = [np.interp(bins, bins[::_EVERY], levels[:, c]) for c in range(3)]
     return np.asarray(np.rint(np.stack(fine, axis=-1)), dtype=np.uint8)
+
+
+def along_axis(at: FloatArray, shade: FloatArray, xyz: FloatArray) -> FloatArray:
+    """Return the colours at some lightness of the preshade, shape (n, 3), between those at `shade`."""
+    # Cube roots run straighter along the axis than light does.
+    roots = np.cbrt(xyz)
+    return np.stack([np.interp(at, shade, roots[:, c]) for c in range(3)], axis=-1) ** 3
 
 
 def _as_in_picture(xyz: FloatArray, viewing: colour.Viewing, model: ModelPhotograph) -> FloatArray:

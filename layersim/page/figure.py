@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import dataclasses
 import io
-import itertools
 import json
 import threading
 from collections.abc import Sequence
@@ -28,7 +27,7 @@ from layersim.page.live import read_alone, viewing_of
 from layersim.page.uploads import uploads_of
 from layersim.scheme.prediction import Prediction
 from layersim.scheme.simulate import simulate
-from layersim.views.figure import seen_sentences
+from layersim.views.figure import seen_words
 
 SIDE_PX: Final = 900
 MOST_KEPT: Final = 60
@@ -89,13 +88,7 @@ def _words(request: Request, asked: Asked) -> Any:
     found = _figure(request, asked, "none")
     if isinstance(found, Response):
         return found
-    return {
-        "words": [
-            sentence
-            for area in found.areas
-            for sentence in seen_sentences(area, found, stretch=_TICK, greys=_GREYS)
-        ],
-    }
+    return {"words": [seen_words(area, found, stretch=_TICK, greys=_GREYS) for area in found.areas]}
 
 
 _TICK: Final = "tick “Stretch to the picture”"
@@ -157,19 +150,22 @@ def _covers(asked: Asked, names: Sequence[str], model: ModelPhotograph) -> dict[
         corners = places.get(name)
         if not isinstance(corners, list) or len(corners) < 3:
             continue
-        points = [tuple(one) if isinstance(one, list) else () for one in corners]
-        numbers = list(itertools.chain(*points))
-        if len(corners) > MOST_CORNERS or not all(
-            len(point) == 2 and all(type(v) in (int, float) and 0.0 <= v <= 100.0 for v in point)
-            for point in points
-        ):
+        if len(corners) > MOST_CORNERS or not all(map(_is_corner, corners)):
             raise LayersimError(f"{name}: expected 3 to {MOST_CORNERS} corners in per cent of the picture")
-        pairs = tuple((float(numbers[i]), float(numbers[i + 1])) for i in range(0, len(numbers), 2))
+        pairs = tuple((float(x), float(y)) for x, y in corners)
         photograph = model.photograph
         found[name] = cover_of(
             AreaPlace(name, corners=pairs), height=photograph.height, width=photograph.width
         )
     return found
+
+
+def _is_corner(given: Any) -> bool:
+    return (
+        isinstance(given, list)
+        and len(given) == 2
+        and all(type(value) in (int, float) and 0.0 <= value <= 100.0 for value in given)
+    )
 
 
 ROUTES: Final = [

@@ -30,7 +30,7 @@ def _of_photograph(figure: Figure) -> View:
         "As photographed",
         lambda one: in_srgb(figure.model.photograph, one.picture) / 255.0,
     )
-    parts.append(Words([sentence for area in figure.areas for sentence in seen_sentences(area, figure)]))
+    parts.append(Words([seen_words(area, figure) for area in figure.areas]))
     return View(
         title=f"{figure.scheme.name}, on {figure.model.photograph.path.name}",
         aside=f"Predicted, {lamp_words(figure.viewing.light)}. One picture can't tell a "
@@ -95,14 +95,14 @@ def _done(stage: StagePicture) -> str:
     return same[0] if len(same) == 1 else ", ".join(f"{area}: {name}" for area, name in stage.done)
 
 
-def seen_sentences(
+def seen_words(
     area: SeenArea,
     figure: Figure,
     *,
     stretch: str = "say --stretch",
     greys: str = "write greys = [{:.0f}, {:.0f}] under its [area.preshade]",
-) -> list[str]:
-    """Return what the picture shows of an area's preshade.
+) -> str:
+    """Return what the picture shows of an area's preshade, in a few sentences.
 
     `stretch` is how its range is stretched, `greys` how the two greys are put into the scheme.
     """
@@ -112,7 +112,7 @@ def seen_sentences(
         f"{light:.0f}, the scheme's preshade from {low:.0f} to {high:.0f}."
     ]
     if figure.stretched:
-        return [*said, "Its darkest and lightest are taken for the ends of the preshade, as asked."]
+        return f"{said[0]} Its darkest and lightest are taken for the ends of the preshade, as asked."
     if area.in_shade > _MUCH:
         said.append(
             f"{100.0 * area.in_shade:.0f} % of it is darker than the preshade and is taken for shadow."
@@ -126,4 +126,4 @@ def seen_sentences(
             f"If these are your greys, {greys.format(dark, light)}; if only the light in the picture "
             f"differs, {stretch}."
         )
-    return said
+    return " ".join(said)

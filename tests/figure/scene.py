@@ -18,6 +18,9 @@ from layersim.scheme.prediction import AreaPrediction
 from layersim.spectra import FloatArray
 
 WIDTH, HEIGHT = 900, 700
+TO_XYZ = np.array([[0.4124, 0.3576, 0.1805], [0.2126, 0.7152, 0.0722], [0.0193, 0.1192, 0.9505]])
+"""Linear sRGB to XYZ, a white having Y = 1 (IEC 61966-2-1)."""
+TO_LINEAR = np.linalg.inv(TO_XYZ)
 GREY_AT = (12.0, 80.0)
 _DAYLIGHT = colour.Viewing()
 
@@ -70,10 +73,7 @@ def photographed(
     quality: int = 92,
 ) -> Path:
     """Write what an sRGB camera makes of it; the white of the light has `exposure` of the scale."""
-    to_linear = np.linalg.inv(
-        np.array([[0.4124, 0.3576, 0.1805], [0.2126, 0.7152, 0.0722], [0.0193, 0.1192, 0.9505]])
-    )
-    linear = xyz / 100.0 @ to_linear.T * exposure
+    linear = xyz / 100.0 @ TO_LINEAR.T * exposure
     rng = np.random.default_rng(seed)
     linear = linear + noise * np.sqrt(np.maximum(linear, 0.0) + 0.01) * rng.standard_normal(linear.shape)
     encoded = colour.encode_srgb(np.clip(linear, 0.0, 1.0))

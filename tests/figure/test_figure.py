@@ -20,7 +20,7 @@ from layersim.fitting.chip import Grey
 from layersim.scheme.prediction import AreaPrediction
 from layersim.scheme.reading import load_scheme
 from layersim.scheme.simulate import simulate
-from tests.figure.scene import GREY_AT, photographed, scene
+from tests.figure.scene import GREY_AT, TO_LINEAR, TO_XYZ, photographed, scene
 
 DEMO = load_scheme(layersim.demo_scheme())
 PRESHADE = 1
@@ -39,9 +39,8 @@ def levels(path: Path) -> np.ndarray:
 
 def lab_of(picture: np.ndarray, *, exposure: float = 0.9) -> np.ndarray:
     """Of what an sRGB picture shows, a perfect white in its light having L* 100."""
-    to_xyz = np.array([[0.4124, 0.3576, 0.1805], [0.2126, 0.7152, 0.0722], [0.0193, 0.1192, 0.9505]])
     linear = colour.decode_srgb(picture / 255.0) / exposure
-    return colour.lab_from_xyz(100.0 * linear @ to_xyz.T, _DAYLIGHT.white)
+    return colour.lab_from_xyz(100.0 * linear @ TO_XYZ.T, _DAYLIGHT.white)
 
 
 @pytest.mark.parametrize(
@@ -82,10 +81,7 @@ def test_a_look_of_the_cameras_own_is_kept(tmp_path: Path, cloth: AreaPrediction
 
 
 def _as_linear(of_white: list[float]) -> np.ndarray:
-    to_linear = np.linalg.inv(
-        np.array([[0.4124, 0.3576, 0.1805], [0.2126, 0.7152, 0.0722], [0.0193, 0.1192, 0.9505]])
-    )
-    return to_linear @ (_DAYLIGHT.white / 100.0 * of_white)
+    return TO_LINEAR @ (_DAYLIGHT.white / 100.0 * of_white)
 
 
 def test_tables_are_as_good_as_laying_each_pixels_coats(tmp_path: Path, cloth: AreaPrediction) -> None:

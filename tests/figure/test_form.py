@@ -22,6 +22,7 @@ from layersim.meshfile import Mesh
 from layersim.scheme.reading import load_scheme
 from layersim.scheme.simulate import AreaModel
 from layersim.views.figure import view
+from tests.figure.scene import TO_XYZ
 
 trimesh = pytest.importorskip("trimesh")
 pytest.importorskip("embreex")
@@ -193,8 +194,7 @@ class TestPainted:
         found = paint_form(scheme, plate, {"all": area.name}, name="plate", strokes=up)
         expected = AreaModel(scheme, area, tones=9).predict(scheme.viewing, 0, []).lab[-1]
         top = plate.normals[:, 1] > 0.5
-        to_xyz = np.array([[0.4124, 0.3576, 0.1805], [0.2126, 0.7152, 0.0722], [0.0193, 0.1192, 0.9505]])
-        lab = colour.lab_from_xyz(100.0 * found.linear @ to_xyz.T, colour.Viewing().white)
+        lab = colour.lab_from_xyz(100.0 * found.linear @ TO_XYZ.T, colour.Viewing().white)
         assert colour.delta_e_2000(lab[top], expected[-1]).max() < 0.3
         assert colour.delta_e_2000(lab[plate.normals[:, 1] < -0.5], expected[0]).max() < 0.3
 
