@@ -58,6 +58,7 @@ M, the slope of a fully matt surface, is a convention.
 from __future__ import annotations
 
 import functools
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Final
 
@@ -101,7 +102,7 @@ def in_cone(index: npt.ArrayLike) -> FloatArray:
 
 
 @dataclass(frozen=True, eq=False)
-class Sheet:
+class FlakeSheet:
     """The flakes in a coat of paint, one set a row."""
 
     cover_per_um: FloatArray
@@ -113,9 +114,11 @@ class Sheet:
     rough: FloatArray
     """κ, the share that is strewn evenly, (row,)."""
 
-    def rows(self, rows: slice) -> Sheet:
+    def rows(self, rows: slice) -> FlakeSheet:
         """Return some of the rows."""
-        return Sheet(self.cover_per_um[rows], self.reflectance[rows], self.variance[rows], self.rough[rows])
+        return FlakeSheet(
+            self.cover_per_um[rows], self.reflectance[rows], self.variance[rows], self.rough[rows]
+        )
 
 
 @dataclass(frozen=True, eq=False)
@@ -129,6 +132,15 @@ class Mirror:
     depth: FloatArray
     """Σ (a + b) X above them."""
 
+    def each(self, change: Callable[..., FloatArray], *others: Mirror) -> Mirror:
+        """Return what a change makes of each of its arrays, together with those of others."""
+        several = (self, *others)
+        return Mirror(
+            change(*(one.share for one in several)),
+            change(*(one.variance for one in several)),
+            change(*(one.depth for one in several)),
+        )
+
     def under(self, depth: FloatArray) -> Mirror:
         """Return it under a film of some (a + b) X."""
         return Mirror(
@@ -137,7 +149,7 @@ class Mirror:
 
 
 @dataclass(frozen=True, eq=False)
-class View:
+class Direction:
     """From where light comes and where the eye is; arrays have any shape."""
 
     slope2: FloatArray
@@ -148,7 +160,7 @@ class View:
     """1/μᵢ + 1/μₒ."""
 
 
-def view(light: npt.ArrayLike, eye: npt.ArrayLike) -> View:
+def direction(light: npt.ArrayLike, eye: npt.ArrayLike) -> Direction:
     """Return how a face is seen whose normal is z: unit vectors towards the light and the eye, (..., 3).
 
     What is behind the face is seen at a grazing angle.
@@ -159,7 +171,7 @@ def view(light: npt.ArrayLike, eye: npt.ArrayLike) -> View:
     across = [one[..., :2] / BINDER_INDEX for one in towards]
     slope2 = ((across[0] + across[1]) ** 2).sum(axis=-1) / (mu[0] + mu[1]) ** 2
     passed = [_passed(out, inside) for out, inside in zip(mu_out, mu, strict=True)]
-    return View(
+    return Direction(
         slope2,
         passed[0] * passed[1] / (8.0 * mu[0] * mu[1] * BINDER_INDEX**2) * (1.0 + slope2) ** 2,
         1.0 / mu[0] + 1.0 / mu[1],
@@ -167,13 +179,13 @@ def view(light: npt.ArrayLike, eye: npt.ArrayLike) -> View:
 
 
 @functools.lru_cache
-def turned(aspecular_deg: float) -> View:
+def turned(aspecular_deg: float) -> Direction:
     """Return the view at some degrees from the mirror direction, lit from 45°, in the plane of incidence.
 
     Degrees are counted from the mirror direction towards the light.
     """
     lit, eye = np.radians([LIT_FROM_DEG, LIT_FROM_DEG - aspecular_deg])
-    return view([-np.sin(lit), 0.0, np.cos(lit)], [np.sin(eye), 0.0, np.cos(eye)])
+    return direction([-np.sin(lit), 0.0, np.cos(lit)], [np.sin(eye), 0.0, np.cos(eye)])
 
 
 @dataclass(frozen=True, eq=False)
@@ -184,7 +196,7 @@ class Coating:
     """Its binder, tinted or a paint by itself."""
     extinction_per_um: FloatArray
     """a + b of (L5), shape (row, 31)."""
-    sheet: Sheet | None = None
+    sheet: FlakeSheet | None = None
     """Its flakes, where it has any."""
 
     def rows(self, rows: slice) -> Coating:
@@ -193,7 +205,7 @@ class Coating:
         return Coating(self.paint.rows(rows), self.extinction_per_um[rows], sheet)
 
 
-def coating(*, K_per_um: FloatArray, S_per_um: FloatArray, sheet: Sheet | None = None) -> Coating:
+def coating(*, K_per_um: FloatArray, S_per_um: FloatArray, sheet: FlakeSheet | None = None) -> Coating:
     """Return what is laid with a paint of constants of shape (row, 31), and flakes in it."""
     extinction = 0.5 * K_per_um + cones.directions().scattering_per_S * S_per_um
     paint = levels.layable(cones.medium(K_per_um=K_per_um, S_per_um=S_per_um))
@@ -225,7 +237,7 @@ def lay(
 
 
 def _with_sheet(
-    sheet: Sheet, level: FloatArray, *, gaps: FloatArray
+    sheet: FlakeSheet, level: FloatArray, *, gaps: FloatArray
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Return a level under a sheet, (L4), the sheet's own share of (L5), and g."""
     lift = (..., *[np.newaxis] * (gaps.ndim - 2))
@@ -267,7 +279,7 @@ def joined(new: Mirror, old: Mirror) -> Mirror:
     )
 
 
-def seen_more(mirror: Mirror, *, sheen: FloatArray, through: FloatArray | float, at: View) -> FloatArray:
+def seen_more(mirror: Mirror, *, sheen: FloatArray, through: FloatArray | float, at: Direction) -> FloatArray:
     """Return by how much more than its even mean a stack is seen from a direction, (L7) and (L8).
 
     `sheen` is that of the surface, 0..1, and `through` (1 − k₁)(1 − r₁).
@@ -277,7 +289,7 @@ def seen_more(mirror: Mirror, *, sheen: FloatArray, through: FloatArray | float,
     return np.asarray(through * mirror.share * (ahead * lobe(at, variance) - 1.0))
 
 
-def lobe(at: View, variance: FloatArray) -> FloatArray:
+def lobe(at: Direction, variance: FloatArray) -> FloatArray:
     """Return ℓ/ℓ̄ of (L7) for facets of some variance of slopes."""
     least = np.maximum(variance, _SLOPES[0] ** 2)
     return np.asarray(at.weight * np.exp(-0.5 * at.slope2 / least) / (least * _mean_lobe(least)))

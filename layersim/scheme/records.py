@@ -299,6 +299,12 @@ class Area:
     extent: Extent = field(default_factory=Extent)
     """How much of the model it is."""
 
+    @property
+    def is_metal(self) -> bool:
+        """Whether flakes of metal are anywhere in it: it looks otherwise from every side."""
+        sprayed = [self.preshade] if isinstance(self.preshade, GreysSprayed) else []
+        return self.ground.flakes is not None or any(step.mix.is_metal for step in (*sprayed, *self.coats))
+
     def __getitem__(self, coat: str) -> Coat:
         """Return the coat of a name; raises UnknownNameError, with the nearest one, if there is none."""
         return named(self.coats, coat, kind="coats")
