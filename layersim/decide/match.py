@@ -293,7 +293,7 @@ def find_place(scheme: Scheme, *, area: str, coat: str | None, after: str | None
 
 
 def refuse_metal(area: Area) -> None:
-    """Raise LayersimError for an area with metal, whose colour goes with the angle: no search knows of one."""
+    """Raise LayersimError for an area with metal: no search knows of colours that go with the angle."""
     metals = [coat.name for coat in area.coats if coat.mix.is_metal]
     if area.is_metal:
         laid = f"metal in {', '.join(map(quoted, metals))}" if metals else "metal below its coats"

@@ -46,7 +46,7 @@ def seen(*coats: Coat, ground: Paint = BLACK, draws: int = 0, sure: bool = True)
     return simulate(Scheme("x", (area,), hand=hand), tones=3, draws=draws).areas[0]
 
 
-def L(area: AreaPrediction) -> list[float]:
+def lightness(area: AreaPrediction) -> list[float]:
     return [float(angle.lab[-1, -1, 0]) for angle in area.angles]
 
 
@@ -73,7 +73,7 @@ class TestLaid:
             np.testing.assert_allclose(angle.reflectance[-1, 0], expected, rtol=1e-9)
 
     def test_metal_is_lighter_towards_the_mirror_direction_and_paint_is_not(self) -> None:
-        near, turned, far = L(seen(coat(SILVER)))
+        near, turned, far = lightness(seen(coat(SILVER)))
         assert near > 110.0 > 80.0 > turned > far
         assert not seen(coat(BLUE)).angles
         assert seen(coat(BLUE)).flop_index() is None
@@ -97,12 +97,12 @@ class TestLaid:
     def test_a_mix_with_paint_shines_less_and_takes_its_colour(self) -> None:
         blue = paint("opaque blue", K=0.5, S=0.3)
         pure, mixed = seen(coat(SILVER)), seen(coat(Mix(((SILVER, 1.0), (blue, 1.0)))))
-        assert L(mixed)[0] < L(pure)[0]
+        assert lightness(mixed)[0] < lightness(pure)[0]
         assert mixed.flop_index()[0] < pure.flop_index()[0]  # type: ignore[index]
 
     def test_two_metals_are_mixed_by_what_they_cover(self) -> None:
         half = seen(coat(Mix(((SILVER, 1.0), (STEEL, 1.0)))))
-        assert L(seen(coat(STEEL)))[0] < L(half)[0] < L(seen(coat(SILVER)))[0]
+        assert lightness(seen(coat(STEEL)))[0] < lightness(half)[0] < lightness(seen(coat(SILVER)))[0]
 
     def test_chips_of_metal_are_as_much_of_the_area_as_they_cover(self) -> None:
         bare, whole = seen(coat(BLUE)), seen(coat(BLUE), coat(SILVER))
@@ -113,7 +113,7 @@ class TestLaid:
 
     def test_a_wash_over_chips_of_metal_dims_them(self) -> None:
         chips = coat(SILVER, patch="chips", coverage=0.25)
-        assert L(seen(coat(BLUE), chips, coat(BLUE)))[0] < L(seen(coat(BLUE), chips))[0]
+        assert lightness(seen(coat(BLUE), chips, coat(BLUE)))[0] < lightness(seen(coat(BLUE), chips))[0]
 
     def test_a_highlight_lands_where_it_is_told(self) -> None:
         preshaded = seen(coat(STEEL), coat(SILVER, where=Where(lightest_from=50.0)))
@@ -121,7 +121,7 @@ class TestLaid:
         assert near[0] < near[-1]
 
     def test_a_primer_of_metal_shines(self) -> None:
-        assert L(seen(ground=SILVER))[0] > 100.0
+        assert lightness(seen(ground=SILVER))[0] > 100.0
 
     def test_what_is_left_of_a_prediction_keeps_its_angles(self) -> None:
         got = seen(coat(SILVER), coat(BLUE)).only([0, 2])
