@@ -91,7 +91,7 @@ def paint_form(
     """
     sprayed_form = form if isinstance(form, SprayedForm) else spray_form(form, strokes)
     painter = _Painter(scheme, sprayed_form, areas, viewing or scheme.viewing)
-    form, predicted = sprayed_form.form, painter.predicted
+    form = sprayed_form.form
     looks = [look(form, sprayed_form.sky, around_deg=turn, size_px=size_px) for turn in SIDES.values()]
     asked, before = asked_stages(painter.course, painter.before, between)
     linear = np.zeros((len(form.points), 3))
@@ -99,7 +99,7 @@ def paint_form(
     for at in (painter.preshaded, *asked):
         linear = painter.colours(at)
         picture = np.hstack([_picture(one, linear) for one in looks])
-        stages.append(StagePicture(done(predicted, at), picture))
+        stages.append(StagePicture(done(painter.painted, at), picture))
     return FormFigure(
         scheme=scheme,
         viewing=painter.viewing,
@@ -109,7 +109,7 @@ def paint_form(
         stages=tuple(stages),
         filter_stage=before,
         linear=linear,
-        notices=tuple(dict.fromkeys(painter.notices)),
+        notices=scheme.notices,
     )
 
 
@@ -120,7 +120,6 @@ class _Painter:
         self, scheme: Scheme, sprayed: SprayedForm, areas: Mapping[str, str], viewing: colour.Viewing
     ) -> None:
         self.viewing = viewing
-        self.notices: list[str] = list(scheme.notices)
         form = sprayed.form
         there = [area for area in scheme.areas if area.name in areas.values()]
         index = {area.name: i for i, area in enumerate(there)}
@@ -132,10 +131,9 @@ class _Painter:
             for i, area in enumerate(there)
         ]
         self.rest = PaintedArea(scheme, there[0], sprayed, np.flatnonzero(area_of_point == NO_AREA))
-        self.predicted = [one.model.predict(viewing, 0, self.notices, reasons=False) for one in self.painted]
-        self.course = course_of(self.predicted)
-        self.preshaded = tuple(map(bare_stage, self.predicted))
-        self.before = before_filter(self.predicted, self.course)
+        self.course = course_of(self.painted)
+        self.preshaded = tuple(map(bare_stage, self.painted))
+        self.before = before_filter(self.painted, self.course)
 
     def at(self, stage: FormStage) -> tuple[int, ...]:
         """Return which stage of its own each area is at."""
