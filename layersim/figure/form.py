@@ -221,7 +221,7 @@ def sprayed(
     return np.asarray(np.minimum(landed / full, 1.0))
 
 
-def cone(direction: Sequence[float], *, cone_deg: float, count: int = NOZZLES) -> FloatArray:
+def cone(direction: Sequence[float] | FloatArray, *, cone_deg: float, count: int = NOZZLES) -> FloatArray:
     """Return directions spread evenly over a cone, shape (count, 3): a spiral of equal areas on the sphere.
 
     The golden angle sets one beside the next (H. Vogel, Mathematical Biosciences 44 (1979), 179).

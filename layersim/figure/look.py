@@ -54,8 +54,10 @@ class Side:
     """How much each corner counts, shape (n, 3)."""
     normals: FloatArray
     """Of the surface, outwards, shape (n, 3)."""
-    light: FloatArray
-    """How much light there is, (F9), shape (n,)."""
+    dome: FloatArray
+    """How much light there is of the dome, (F9), shape (n,)."""
+    lamp: FloatArray
+    """How much there is of the lamp."""
     toward: FloatArray
     """The direction to the eye, shape (3,)."""
 
@@ -85,21 +87,29 @@ def look(form: Form, sky: FloatArray, *, around_deg: float, size_px: int) -> Sid
     part[hit] = form.part_of[met[hit]]
     normals = np.einsum("ij,ijk->ik", weights, form.normals[corners])
     normals /= np.maximum(np.linalg.norm(normals, axis=1, keepdims=True), 1e-12)
-    light = np.einsum("ij,ij->i", weights, studio_light(form, sky, toward)[corners])
-    return Side(part.reshape(fine, fine), corners, weights, normals, light, toward)
+    dome, lamp = (np.einsum("ij,ij->i", weights, one[corners]) for one in studio_light(form, sky, toward))
+    return Side(part.reshape(fine, fine), corners, weights, normals, dome, lamp, toward)
 
 
-def studio_light(form: Form, sky: FloatArray, toward: FloatArray) -> FloatArray:
-    """Return how much light each point has, (F9), shape (n,); `toward` is the direction to the eye."""
-    above = np.radians(_ABOVE_DEG)
-    lamp = cone(np.cos(above) * toward + [0.0, np.sin(above), 0.0], cone_deg=_LAMP_DEG, count=_LAMP)
+def studio_light(form: Form, sky: FloatArray, toward: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return how much light of the dome and of the lamp each point has, (F9), each of shape (n,).
+
+    `toward` is the direction to the eye.
+    """
+    lamp = cone(lamp_for(toward), cone_deg=_LAMP_DEG, count=_LAMP)
     landed = np.zeros(len(form.points))
     for direction in lamp:
         facing = form.normals @ direction
         lit = np.flatnonzero(facing > 0.0)
         lit = lit[~form.hidden(form.points[lit] + _OFF * form.normals[lit], direction)]
         landed[lit] += facing[lit]
-    return np.asarray(_DOME * sky + (1.0 - _DOME) * landed / (lamp @ toward).sum())
+    return _DOME * sky, np.asarray((1.0 - _DOME) * landed / (lamp @ toward).sum())
+
+
+def lamp_for(toward: FloatArray) -> FloatArray:
+    """Return the direction to the middle of the lamp for an eye in some direction."""
+    above = np.radians(_ABOVE_DEG)
+    return np.asarray(np.cos(above) * toward + [0.0, np.sin(above), 0.0])
 
 
 def _inside(

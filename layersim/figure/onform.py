@@ -20,11 +20,12 @@ from layersim.figure.figure import (
     done,
 )
 from layersim.figure.form import FROM_ABOVE, Form, Stroke
-from layersim.figure.look import NOTHING, SIDES, Side, look
+from layersim.figure.look import NOTHING, SIDES, Side, lamp_for, look
 from layersim.figure.paintedarea import PaintedArea
 from layersim.figure.repaint import Picture
 from layersim.figure.sprayed import SprayedForm, spray_form
 from layersim.meshfile import triangle_areas
+from layersim.optics import flakes
 from layersim.scheme.records import Scheme
 from layersim.shown import Shown
 from layersim.spectra import FloatArray
@@ -64,12 +65,12 @@ def point_colours(
     viewing: colour.Viewing | None = None,
     stage: FormStage = "finished",
 ) -> FloatArray:
-    """Return linear sRGB of each of the form's points at a stage, shape (n, 3), in an even light.
+    """Return linear sRGB of each of the form's points at a stage, shape (n, 3), metals as seen at 45 degrees.
 
     `areas` as of :func:`paint_form`. Before the filter of a scheme without one is finished.
     """
     painter = _Painter(scheme, sprayed, areas, viewing or scheme.viewing)
-    return painter.colours(painter.at(stage))
+    return painter.colours(painter.at(stage)).turned()
 
 
 def paint_form(
@@ -94,11 +95,10 @@ def paint_form(
     form = sprayed_form.form
     looks = [look(form, sprayed_form.sky, around_deg=turn, size_px=size_px) for turn in SIDES.values()]
     asked, before = asked_stages(painter.course, painter.before, between)
-    linear = np.zeros((len(form.points), 3))
     stages = []
     for at in (painter.preshaded, *asked):
-        linear = painter.colours(at)
-        picture = np.hstack([_picture(one, linear) for one in looks])
+        colours = painter.colours(at)
+        picture = np.hstack([_picture(one, colours) for one in looks])
         stages.append(StagePicture(done(painter.painted, at), picture))
     return FormFigure(
         scheme=scheme,
@@ -108,9 +108,28 @@ def paint_form(
         surface=_surface(form, areas),
         stages=tuple(stages),
         filter_stage=before,
-        linear=linear,
+        linear=colours.turned(),
         notices=scheme.notices,
     )
+
+
+@dataclass(frozen=True, eq=False)
+class PointColours:
+    """Linear sRGB of the points of a form; light that metals send back in a direction stands by itself."""
+
+    even: FloatArray
+    """What looks alike from all sides, shape (n, 3)."""
+    shine: FloatArray | None = None
+    """What does not, (n, 3); None where nothing is metal."""
+    variance: FloatArray | None = None
+    """Of the slopes that it comes off, (n,)."""
+
+    def turned(self) -> FloatArray:
+        """Return the points as they are seen at 45 degrees from the mirror direction, shape (n, 3)."""
+        if self.shine is None or self.variance is None:
+            return self.even
+        lobe = flakes.lobe(flakes.turned(flakes.TURNED), self.variance)
+        return np.asarray(np.minimum(self.even + self.shine * lobe[:, np.newaxis], 1.0))
 
 
 class _Painter:
@@ -143,11 +162,20 @@ class _Painter:
             return self.course[self.before - 1]
         return self.course[-1]
 
-    def colours(self, at: tuple[int, ...]) -> FloatArray:
-        """Return linear sRGB of each point, shape (n, 3), each area at a stage."""
-        xyz = np.zeros((self.count, 3))
+    def colours(self, at: tuple[int, ...]) -> PointColours:
+        """Return the colours of the points, each area at a stage."""
+        xyz, shine, variance = np.zeros((self.count, 3)), np.zeros((self.count, 3)), np.zeros(self.count)
+        metal = False
         for one, stage in zip((*self.painted, self.rest), (*at, self.preshaded[0]), strict=True):
-            xyz[one.here] = one.colours(self.viewing, stage)
+            found = one.colours(self.viewing, stage)
+            xyz[one.here] = found[:, :3]
+            if found.shape[1] > 3:
+                metal = True
+                shine[one.here], variance[one.here] = found[:, 3:6], found[:, 6]
+        even = self._linear(xyz)
+        return PointColours(even, self._linear(shine), variance) if metal else PointColours(even)
+
+    def _linear(self, xyz: FloatArray) -> FloatArray:
         return colour.decode_srgb(colour.on_screen(xyz, self.viewing.white).rgb)
 
 
@@ -161,10 +189,19 @@ def _surface(form: Form, areas: Mapping[str, str]) -> dict[str, float]:
     return found
 
 
-def _picture(seen: Side, linear: FloatArray) -> Picture:
+def _picture(seen: Side, colours: PointColours) -> Picture:
     """Return what a side shows of points of these colours, in encoded sRGB, 8 bits."""
     fine = np.full((*seen.part.shape, 3), _WALL)
     there = seen.part != NOTHING
-    fine[there] = seen.on_pixels(linear) * seen.light[:, np.newaxis]
+    shown = seen.on_pixels(colours.even) * (seen.dome + seen.lamp)[:, np.newaxis]
+    if colours.shine is not None and colours.variance is not None:
+        at = flakes.direction(lamp_for(seen.toward), seen.toward, normal=seen.normals)
+        variance = seen.on_pixels(colours.variance[:, np.newaxis])[:, 0]
+        # The dome is all around, so that of it facets send what they would send together.
+        glint = seen.dome + seen.lamp * flakes.lobe(at, variance)
+        shown += seen.on_pixels(colours.shine) * glint[:, np.newaxis]
+        # What outshines white keeps its hue.
+        shown /= np.maximum(shown.max(axis=1, keepdims=True), 1.0)
+    fine[there] = shown
     linear = 0.25 * (fine[::2, ::2] + fine[::2, 1::2] + fine[1::2, ::2] + fine[1::2, 1::2])
     return np.asarray(np.rint(255.0 * colour.encode_srgb(np.clip(linear, 0.0, 1.0))), dtype=np.uint8)

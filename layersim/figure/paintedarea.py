@@ -48,7 +48,11 @@ class PaintedArea:
         self.covers = covers(area, sprayed, here, shade)
 
     def colours(self, viewing: colour.Viewing, stage: int) -> FloatArray:
-        """Return XYZ of each point at a stage of the model's, shape (n, 3)."""
+        """Return XYZ of each point at a stage of the model's, shape (n, 3).
+
+        Of an area with metal that is what looks alike from all sides; four more values are as of
+        :meth:`AreaModel.on_patches`.
+        """
         if not len(self.here):
             return np.zeros((0, 3))
         coats = stage - (self.area.preshade is not None)
@@ -74,7 +78,12 @@ class PaintedArea:
         for cover in self.covers[: patches.shape[1].bit_length() - 1]:
             cover = cover[:, np.newaxis]
             weights = np.concatenate([weights * (1.0 - cover), weights * cover], axis=1)
-        return np.asarray(np.einsum("np,npc->nc", weights, patches))
+        mixed = np.asarray(np.einsum("np,npc->nc", weights, patches))
+        if self.area.is_metal:
+            # A variance counts by what it belongs to: Y of what has a direction.
+            shining = weights * patches[..., 4]
+            mixed[:, 6] = (shining * patches[..., 6]).sum(axis=1) / np.maximum(shining.sum(axis=1), 1e-9)
+        return mixed
 
 
 def between(at: FloatArray, worked_out: Callable[[npt.NDArray[np.int64]], FloatArray]) -> FloatArray:
