@@ -86,7 +86,7 @@ def crossed(
     found, pairs = [], 0
     for i, one in enumerate(swatches):
         for j, two in enumerate(swatches):
-            if one.ground is None or two.ground is None or _film(one) != _film(two):
+            if one.ground is None or two.ground is None or film_of(one) != film_of(two):
                 continue
             if not (grounds[one.ground].reflectance > grounds[two.ground].reflectance).all():
                 continue
@@ -106,7 +106,7 @@ def too_little(swatches: Sequence[Sprayed], *, apart: float, alike: bool, why: s
 
     `alike` says whether that is nothing to go by, and `why` how that comes.
     """
-    if len({(swatch.ground, _film(swatch)) for swatch in swatches}) < 2:
+    if len({(swatch.ground, film_of(swatch)) for swatch in swatches}) < 2:
         return (
             f'one swatch only ("{swatches[0].name}"): absorption and scattering are two unknowns. Spray the '
             "same film over another ground, black and white serve best, or another number of coats."
@@ -139,7 +139,7 @@ def colour_noise(reflectance: FloatArray, noise: FloatArray) -> FloatArray:
     return np.asarray(np.sqrt((each**2).reshape(len(reflectance), -1).sum(axis=1)))
 
 
-def _film(swatch: Sprayed) -> tuple[object, ...]:
+def film_of(swatch: Sprayed) -> tuple[object, ...]:
     """Return what makes two swatches the same film."""
     total = sum(part for _, part in swatch.parts)
     parts = tuple(sorted((name, round(part / total, 6)) for name, part in swatch.parts))
@@ -164,7 +164,7 @@ def _unlike_twins(
     for i, one in enumerate(swatches):
         for j in range(i):
             two = swatches[j]
-            if one.ground != two.ground or _film(one) != _film(two):
+            if one.ground != two.ground or film_of(one) != film_of(two):
                 continue
             off = float(colour.delta_e_2000(lab[i], lab[j]))
             if off > FARTHEST_TWINS + 3.0 * float(np.hypot(spread[i], spread[j])):

@@ -35,8 +35,9 @@ BY_SURFACE: Final = "how much of their surface's reflection the readings hold"
 _LIGHT: Final = ((450.0, "violet"), (495.0, "blue"), (570.0, "green"), (590.0, "yellow"), (620.0, "orange"))
 """Where each colour of light ends, nm, from violet on (customary limits, from memory); then red."""
 
-# A doubt's own shift of ln K or ln S is cut here: beyond it only says "nothing is known".
-_WIDEST: Final = 3.0
+
+WIDEST: Final = 3.0
+"""A doubt's own shift of ln K or ln S is cut here: beyond it only says that nothing is known."""
 
 
 FINISHES: Final = tuple(SHEENS)
@@ -149,7 +150,7 @@ def surface_doubt(by_surface: FloatArray, *, sheen: float, first_reflection: flo
     `by_surface`: shape (62,); what one standard deviation of it does to ln K and ln S. `sheen`,
     `first_reflection`: what it does to the dry paint's own.
     """
-    shift = np.clip(by_surface, -_WIDEST, _WIDEST)
+    shift = np.clip(by_surface, -WIDEST, WIDEST)
     own, first = (float(np.clip(value, -1.0, 1.0)) for value in (sheen, first_reflection))
     return Doubt(
         BY_SURFACE, shift[:BANDS], shift[BANDS:], sheen=own, first_reflection=first, by_swatches=True
@@ -188,7 +189,7 @@ def doubts_from(covariance: FloatArray, typical: Typical, *, coats_only: bool) -
     if total == 0.0:
         return ()
     needed = int(np.searchsorted(np.cumsum(s**2) / total, EXPLAINED)) + 1
-    shifts = np.clip(root @ Vt[: min(needed, MOST_DOUBTS)].T, -_WIDEST, _WIDEST).T
+    shifts = np.clip(root @ Vt[: min(needed, MOST_DOUBTS)].T, -WIDEST, WIDEST).T
     found, causes = [], set()
     for shift in shifts:
         cause = _cause(shift, typical, coats_only=coats_only)
