@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final, TypeVar
+from typing import Any, Final, TypeVar
 
 import numpy as np
 import numpy.typing as npt
@@ -30,6 +31,12 @@ class Stage:
     recipe: str
     """In words."""
     is_filter: bool = False
+
+
+def filter_span(stages: Sequence[Stage]) -> tuple[int, int] | None:
+    """Return the stages just before the first and just after the last filter; None where there is none."""
+    marked = [i for i, stage in enumerate(stages) if stage.is_filter]
+    return (marked[0] - 1, marked[-1]) if marked else None
 
 
 @dataclass(frozen=True)
@@ -116,8 +123,7 @@ class AreaPrediction:
     @property
     def filter_span(self) -> tuple[int, int] | None:
         """Stages just before the first and just after the last filter; None where there is none."""
-        marked = [i for i, stage in enumerate(self.stages) if stage.is_filter]
-        return (marked[0] - 1, marked[-1]) if marked else None
+        return filter_span(self.stages)
 
     @property
     def after_filter(self) -> tuple[str, ...]:
@@ -191,7 +197,9 @@ class AreaPrediction:
 def _some(record: _Seen, rows: npt.NDArray[np.intp]) -> _Seen:
     """Return a record with some stages of its arrays."""
     values = {one.name: getattr(record, one.name) for one in dataclasses.fields(record)}
-    kept = {name: value[rows] for name, value in values.items() if isinstance(value, np.ndarray)}
+    kept: dict[str, Any] = {
+        name: value[rows] for name, value in values.items() if isinstance(value, np.ndarray)
+    }
     return dataclasses.replace(record, **kept)
 
 

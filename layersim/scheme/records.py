@@ -28,6 +28,8 @@ if TYPE_CHECKING:
 MOST_COATS: Final = 100
 """Coats of one step, and passes of a preshade."""
 SHARE: Final = number(0, 1)
+ON_FORM: Final = ("edges", "recesses", "above", "below", "front", "behind", "left", "right")
+"""Where a coat may land on a form, or from where it is sprayed at it."""
 EDGE_SIGMAS: Final = 2.0 * 1.2815515655446004
 """Standard deviations between the 10 % and 90 % points of a Gaussian edge."""
 
@@ -176,6 +178,8 @@ class Coat:
     """Instead of the mix's own."""
     by: str = "airbrush"
     """What it is laid with: "airbrush" or "brush"."""
+    on_form: str | None = None
+    """Where it lands on a form in space, one of :data:`ON_FORM`, if not where its kind usually does."""
     film_from: str = "dry"
     """Where the film is from: "dry" or "wet" if the scheme gives it, "paint" for the paints' own."""
 
@@ -183,6 +187,11 @@ class Coat:
     def total_film_um(self) -> float:
         """Dry film of all its coats, µm."""
         return self.coats * self.dry_film_um
+
+    @property
+    def is_wash(self) -> bool:
+        """Whether it is of washes alone, medium aside."""
+        return {paint.kind for paint, _ in self.mix.ingredients} - {"medium"} == {"wash"}
 
     @property
     def dry_sheen(self) -> float:
@@ -302,8 +311,9 @@ class Area:
     @property
     def is_metal(self) -> bool:
         """Whether flakes of metal are anywhere in it: it looks otherwise from every side."""
-        sprayed = [self.preshade] if isinstance(self.preshade, GreysSprayed) else []
-        return self.ground.flakes is not None or any(step.mix.is_metal for step in (*sprayed, *self.coats))
+        mixes = [self.preshade.mix] if isinstance(self.preshade, GreysSprayed) else []
+        mixes += [coat.mix for coat in self.coats]
+        return self.ground.flakes is not None or any(mix.is_metal for mix in mixes)
 
     def __getitem__(self, coat: str) -> Coat:
         """Return the coat of a name; raises UnknownNameError, with the nearest one, if there is none."""
