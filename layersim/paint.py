@@ -70,10 +70,8 @@ class Doubt:
         float, Key(number(-1, 1), "relative shift of the paint's first reflection that goes with it")
     ] = 0.0
     """Readings that held more of the surface's reflection than was thought hold less of K and S."""
-    log_cover: Annotated[float, Key(number(-3, 3), "shift of ln of its flakes' cover that goes with it")] = (
-        0.0
-    )
-    log_tilt: Annotated[float, Key(number(-3, 3), "shift of ln of its flakes' tilt that goes with it")] = 0.0
+    log_cover: Annotated[float, Key(number(-3, 3), "shift of ln of the flakes' cover")] = 0.0
+    log_tilt: Annotated[float, Key(number(-3, 3), "shift of ln of the flakes' tilt")] = 0.0
     by_swatches: Annotated[bool, Key(flag(), "true where a fit's swatches left it open")] = False
 
     def __post_init__(self) -> None:

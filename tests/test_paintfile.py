@@ -228,7 +228,7 @@ class TestRoundTrip:
     def test_flakes_go_with_the_kind(self, tmp_path: Path) -> None:
         path = tmp_path / "x.toml"
         path.write_text(paint_text(MOSS).replace('kind = "paint"', 'kind = "metal"'))
-        with pytest.raises(PaintFileError, match='line 4, kind: found "metal"; expected .* has .flakes.'):
+        with pytest.raises(PaintFileError, match=r'line 4, kind: found "metal"; expected .* has .flakes.'):
             read_paint(path)
         path.write_text(paint_text(MOSS) + '[flakes]\nmetal = "tin"\ncover_per_um = 1\ntilt_deg = 5\n')
         with pytest.raises(PaintFileError, match='metal: found "tin"; expected one of "aluminium"'):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 from dataclasses import dataclass
-from typing import ClassVar, Final, TypeVar
+from typing import Any, ClassVar, Final, TypeVar
 
 import numpy as np
 import numpy.typing as npt
@@ -196,7 +196,9 @@ class AreaPrediction:
 def _some(record: _Seen, rows: npt.NDArray[np.intp]) -> _Seen:
     """Return a record with some stages of its arrays."""
     values = {one.name: getattr(record, one.name) for one in dataclasses.fields(record)}
-    kept = {name: value[rows] for name, value in values.items() if isinstance(value, np.ndarray)}
+    kept: dict[str, Any] = {
+        name: value[rows] for name, value in values.items() if isinstance(value, np.ndarray)
+    }
     return dataclasses.replace(record, **kept)
 
 

@@ -308,8 +308,9 @@ class Area:
     @property
     def is_metal(self) -> bool:
         """Whether flakes of metal are anywhere in it: it looks otherwise from every side."""
-        sprayed = [self.preshade] if isinstance(self.preshade, GreysSprayed) else []
-        return self.ground.flakes is not None or any(step.mix.is_metal for step in (*sprayed, *self.coats))
+        mixes = [self.preshade.mix] if isinstance(self.preshade, GreysSprayed) else []
+        mixes += [coat.mix for coat in self.coats]
+        return self.ground.flakes is not None or any(mix.is_metal for mix in mixes)
 
     def __getitem__(self, coat: str) -> Coat:
         """Return the coat of a name; raises UnknownNameError, with the nearest one, if there is none."""

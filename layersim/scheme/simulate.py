@@ -138,12 +138,13 @@ class AreaModel:
     def reflectance(self, z: FloatArray) -> FloatArray:
         """Return what is seen, shape (row, stage, tone, 31), for rows of deviates, one column a factor."""
         drawn = self._drawn(z)
-        return self._stages(drawn, self.scheme.viewing, drawn.spots()).seen[0]
+        return np.asarray(self._stages(drawn, self.scheme.viewing, drawn.spots()).seen[0])
 
     def finish(self, z: FloatArray) -> FloatArray:
         """Return what is seen of the finish, shape (row, tone, 31): the last stage of :meth:`reflectance`."""
         drawn = self._drawn(z)
-        return self._stages(drawn, self.scheme.viewing, drawn.spots(), finish_only=True).seen[0][:, 0]
+        found = self._stages(drawn, self.scheme.viewing, drawn.spots(), finish_only=True)
+        return np.asarray(found.seen[0][:, 0])
 
     def predict(
         self, viewing: colour.Viewing, draws: int, notices: list[str], *, reasons: bool = True
