@@ -21,6 +21,9 @@ from layersim.optics.surface import SHEENS, internal_from_seen, seen
 from layersim.paint import KINDS, Paint
 from layersim.paintfile import read_paint
 from layersim.resources import data_folder
+from layersim.scheme.prediction import AreaPrediction
+from layersim.scheme.records import Area, Coat, Mix, Scheme
+from layersim.scheme.simulate import simulate
 from layersim.spectra import FloatArray, wavelengths_nm
 from layersim.swatchcard import swatch_card
 
@@ -35,6 +38,7 @@ WANTED = (
     "navy blue", "sky blue", "pale blue grey", "turquoise", "leather brown", "yellow ochre", "brass yellow",
     "bone", "blue ink", "sepia ink", "black ink", "brown wash", "violet glaze", "oil wash dark brown",
     "glaze medium", "matt varnish", "satin varnish", "gloss varnish", "rust orange", "neutral grey",
+    "black metal base", "dark steel", "bright aluminium", "old brass", "copper", "pale rose metal",
 )  # fmt: skip
 
 
@@ -113,7 +117,7 @@ def test_every_paint_says_what_it_is(path: Path) -> None:
     assert len(paint.doubts) >= 2
     for doubt in paint.doubts:
         assert doubt.cause.endswith("(size assumed)")
-        shift = np.maximum(np.abs(doubt.log_K), np.abs(doubt.log_S)).max()
+        shift = max(np.abs([*doubt.log_K, *doubt.log_S, doubt.log_cover, doubt.log_tilt]))
         assert 0.02 < shift < np.log(2.0), doubt.cause  # it says something, and less than a factor of two
 
 
@@ -124,6 +128,7 @@ def test_every_paint_says_what_it_is(path: Path) -> None:
     ("kind", "solids", "dry_um"),
     [
         ("paint", (0.15, 0.35), (1.0, 4.0)),
+        ("metal", (0.15, 0.35), (3.0, 6.0)),
         ("primer", (0.12, 0.35), (2.0, 10.0)),
         ("ink", (0.08, 0.20), (0.5, 1.5)),
         ("wash", (0.03, 0.10), (0.5, 1.5)),
@@ -318,7 +323,7 @@ def test_two_coats_over_white_have_their_names_hue(name: str) -> None:
 
 
 def test_every_colour_is_checked() -> None:
-    colourless = GREYS | {p.name for p in of_kind("medium", "varnish")}
+    colourless = GREYS | {p.name for p in of_kind("medium", "varnish", "metal")}
     colourless |= {name for name in shelf() if name.split()[-1] in ("white", "black")}
     colourless |= {"white primer", "black primer", "black ink", "black wash"}
     assert set(MASSTONE_LIKE) | set(OVER_WHITE_LIKE) | colourless == set(shelf())
@@ -409,6 +414,81 @@ def test_blue_and_yellow_make_green() -> None:
 def test_white_lightens_every_colour(name: str) -> None:
     L = [lab(mix({name: 1.0, "titanium white": parts}), VIEWING)[0] for parts in (0.0, 0.5, 2.0, 8.0)]
     assert (np.diff(L) > 1.0).all()
+
+
+# --- Metals ---------------------------------------------------------------------------------------
+
+METALS = sorted(paint.name for paint in of_kind("metal"))
+
+
+@functools.cache
+def metal(name: str, *, coats: int = 2, ground: str = "black primer") -> AreaPrediction:
+    """Coats of a metal paint, seen at 15, 45 and 110 degrees from the mirror direction (ASTM E2194)."""
+    coat = Coat("coat", Mix(((shelf()[name], 1.0),)), coats=coats, dry_film_um=3.6, spread=0.15)
+    [seen] = simulate(Scheme("test", (Area("x", shelf()[ground], None, (coat,)),)), tones=2, draws=0).areas
+    return seen
+
+
+def metal_labs(name: str) -> FloatArray:
+    """L*a*b* at the three angles, (3, 3)."""
+    return np.array([angle.lab[-1, 0] for angle in metal(name).angles])
+
+
+@pytest.mark.parametrize("name", METALS)
+def test_two_coats_of_a_metal_hide(name: str) -> None:
+    # Flakes lie over each other like tiles (common practice, no source).
+    labs = [metal(name, ground=ground).lab[-1, 0] for ground in ("black primer", "white primer")]
+    assert delta_e_2000(*labs) < 1.5
+
+
+@pytest.mark.parametrize("name", METALS)
+def test_metals_flop_but_less_than_those_for_cars(name: str) -> None:
+    # 0 is a solid colour, 15 to 17 the strongest metallics of cars (paint makers' glossaries, from memory).
+    # What a hand sprays in water lies less flat than what is sprayed wet and sinks for minutes.
+    flop = metal(name).flop_index()
+    assert flop is not None
+    assert 3.0 < flop[0] < 15.0
+    L = metal_labs(name)[:, 0]
+    assert L[0] > L[1] > L[2]
+
+
+def test_aluminium_is_brighter_than_a_white_towards_the_mirror_direction() -> None:
+    near, turned, far = metal_labs("bright aluminium")
+    # Silver metallics of cars: L* 120 to 150, 60 to 85, 30 to 55 (from memory).
+    assert 120.0 < near[0] < 150.0
+    assert 60.0 < turned[0] < 90.0
+    assert 30.0 < far[0] < 60.0
+    assert np.hypot(*turned[1:]) < 3.0
+
+
+def test_metals_are_as_light_as_their_names() -> None:
+    L = {name: metal_labs(name)[1, 0] for name in METALS}
+    assert L["black metal base"] < L["dark steel"] < min(L["copper"], L["old brass"]) < L["pale rose metal"]
+    assert L["pale rose metal"] < L["bright aluminium"]
+    assert 30.0 < L["dark steel"] < 50.0
+    assert L["black metal base"] < 45.0
+
+
+@pytest.mark.parametrize(
+    ("name", "hue", "chroma"),
+    [
+        ("old brass", (75.0, 95.0), (25.0, 50.0)),
+        ("copper", (40.0, 60.0), (25.0, 50.0)),
+        ("pale rose metal", (20.0, 55.0), (8.0, 20.0)),
+    ],
+)
+def test_metals_have_their_names_hue(
+    name: str, hue: tuple[float, float], chroma: tuple[float, float]
+) -> None:
+    _, found_chroma, found_hue = lch(metal_labs(name)[1])
+    assert hue[0] < found_hue < hue[1]
+    assert chroma[0] < found_chroma < chroma[1]
+
+
+def test_steel_is_a_cold_grey() -> None:
+    _, a, b = metal_labs("dark steel")[1]
+    assert np.hypot(a, b) < 3.0
+    assert b < 1.0
 
 
 # --- Inks, washes, clears -------------------------------------------------------------------------

@@ -21,6 +21,9 @@ loadings paints have, not constants of the solid. Where the features come from, 
   cluster, and for the same reason S falls with wavelength a little less than Mie's power of 1;
 - carbon black's absorption: particles far smaller than the wavelength, of which 4 to 6 % hide at a
   few micrometres;
+- flakes: shares of the film as other pigments', and as thick as fine flakes are ground, 0.1 to 0.4 µm; a
+  share of thickness t covers share/t of the film for every µm of it. Their tilt is some degrees, more than in
+  paints for cars;
 - other strengths: set so that opaque films look as masstones of these pigments do, and so that
   organic colours are as transparent as the trade finds them.
 
@@ -39,7 +42,7 @@ import numpy as np
 
 from layersim.names import slug
 from layersim.optics.surface import SHEENS
-from layersim.paint import Doubt, Paint
+from layersim.paint import Doubt, Flakes, Paint
 from layersim.paintfile import write_paint
 from layersim.spectra import FloatArray, wavelengths_nm
 
@@ -48,7 +51,17 @@ SHELF = Path(__file__).parents[1] / "paints"
 # The sizes of the doubts, one standard deviation each: assumptions, no source (see also Pigment).
 SHADE_NM = 3.0  # a pigment's bands and edges lie this much further to the red
 LEAST_SHADE = 0.02  # where such a shift changes K by less at every wavelength, as in a black, it is left out
-LOAD_SPREAD = {"paint": 0.10, "primer": 0.10, "ink": 0.10, "wash": 0.20, "medium": 0.30, "varnish": 0.30}
+LOAD_SPREAD = {
+    "paint": 0.10,
+    "metal": 0.10,
+    "primer": 0.10,
+    "ink": 0.10,
+    "wash": 0.20,
+    "medium": 0.30,
+    "varnish": 0.30,
+}
+COVER_SPREAD = 0.20  # of the flakes, which are the first to settle in a bottle
+TILT_SPREAD = 0.25  # dry spray leaves flakes standing, a wet coat lays them flat
 YELLOWING_PER_UM = 2e-5  # absorption at 400 nm that age or a warm shelf adds to a clear binder
 
 # Inks and washes are made with transparent grades, ground so fine that little scattering is left.
@@ -186,6 +199,22 @@ PIGMENTS = {
 
 
 @dataclass(frozen=True)
+class Leaves:
+    """The flakes of one metal, by share of the dry film."""
+
+    metal: str
+    share: float
+    thickness_um: float
+    tilt_deg: float
+    rough: float
+
+    def flakes(self) -> Flakes:
+        """Return what they do in a film."""
+        cover = round(self.share / self.thickness_um, 3)
+        return Flakes(self.metal, cover_per_um=cover, tilt_deg=self.tilt_deg, rough=self.rough)
+
+
+@dataclass(frozen=True)
 class Recipe:
     """One product: its pigments by share of the dry film, and how it comes out of the bottle."""
 
@@ -197,11 +226,13 @@ class Recipe:
     sheen: str
     note: str = ""
     carrier: str = "water"
+    leaves: Leaves | None = None
 
     def paint(self) -> Paint:
         """Return the paint, with its doubts."""
         K, S = self._absorption(), self._scattering()
-        listed = ", ".join(f"{name} {share * 100:.4g} %" for name, share in self.shares.items())
+        shares = self.shares | ({f"{self.leaves.metal} flakes": self.leaves.share} if self.leaves else {})
+        listed = ", ".join(f"{name} {share * 100:.4g} %" for name, share in shares.items())
         return Paint(
             name=self.name,
             kind=self.kind,
@@ -215,6 +246,7 @@ class Recipe:
             invented=True,
             note=self.note,
             carrier=self.carrier,
+            flakes=self.leaves and self.leaves.flakes(),
             doubts=tuple(self._doubts(K, S)),
         )
 
@@ -233,6 +265,10 @@ class Recipe:
         one = np.ones_like(K)
         load = (1.0 + LOAD_SPREAD[self.kind]) * one
         finer = (self._absorption(finer=True) / K, self._scattering(finer=True) / S)
+        of_flakes = [
+            _doubt("flakes that settled, from bottle to bottle", one, one, log_cover=np.log1p(COVER_SPREAD)),
+            _doubt("how flat the flakes lie", one, one, log_tilt=np.log1p(TILT_SPREAD)),
+        ]
         if self.kind in ("medium", "varnish"):
             yellow = YELLOWING_PER_UM * np.exp((400.0 - wavelengths_nm()) / 50.0)
             return [
@@ -247,18 +283,25 @@ class Recipe:
         shade = self._absorption(shift_nm=SHADE_NM) / K
         if np.abs(shade - 1.0).max() > LEAST_SHADE:
             doubts.append(_doubt(f"the pigments' own shade, {SHADE_NM:g} nm to the red", shade, one))
-        return doubts
+        return doubts + (of_flakes if self.leaves else [])
 
 
-def _doubt(cause: str, K_ratio: FloatArray, S_ratio: FloatArray) -> Doubt:
+def _doubt(
+    cause: str, K_ratio: FloatArray, S_ratio: FloatArray, *, log_cover: float = 0.0, log_tilt: float = 0.0
+) -> Doubt:
     # To a thousandth of a percent: below that only rounding differs, from one processor to another.
     return Doubt(
-        cause=f"{cause} (size assumed)", log_K=np.log(K_ratio.round(5)), log_S=np.log(S_ratio.round(5))
+        cause=f"{cause} (size assumed)",
+        log_K=np.log(K_ratio.round(5)),
+        log_S=np.log(S_ratio.round(5)),
+        log_cover=round(float(log_cover), 5),
+        log_tilt=round(float(log_tilt), 5),
     )
 
 
 MATT = {"matting silica": 0.06}
 WHITE_NOTE = "for a preshade over black, thin with 3 to 4 drops to 1 and build it up in passes"
+METAL_NOTE = "flakes settle: shake it long, and stir the cup; a nozzle of 0.3 mm or more"
 INK_NOTE = "colours strongly and hides nothing: mix a drop into 5 of paint, or spray thin as a glaze"
 WASH_NOTE = "made to settle in recesses; sprayed or brushed evenly it is a filter over everything"
 
@@ -444,6 +487,67 @@ RECIPES = (
         0.26,
         12,
         "matt",
+    ),
+    # Metals.
+    Recipe(
+        "black metal base",
+        "metal",
+        {"carbon black": 0.025, "binder": 0.89},
+        0.24,
+        14,
+        "satin",
+        METAL_NOTE,
+        leaves=Leaves("iron", 0.05, 0.20, 8, 0.15),
+    ),
+    Recipe(
+        "dark steel",
+        "metal",
+        {"carbon black": 0.02, "ultramarine": 0.03, "binder": 0.85},
+        0.26,
+        14,
+        "satin",
+        METAL_NOTE,
+        leaves=Leaves("iron", 0.10, 0.20, 8, 0.15),
+    ),
+    Recipe(
+        "bright aluminium",
+        "metal",
+        {"binder": 0.92},
+        0.26,
+        14,
+        "satin",
+        METAL_NOTE,
+        leaves=Leaves("aluminium", 0.08, 0.12, 7, 0.10),
+    ),
+    Recipe(
+        "old brass",
+        "metal",
+        {"raw umber earth": 0.10, "carbon black": 0.005, "binder": 0.80},
+        0.26,
+        14,
+        "satin",
+        METAL_NOTE,
+        leaves=Leaves("brass", 0.10, 0.20, 9, 0.15),
+    ),
+    Recipe(
+        "copper",
+        "metal",
+        {"burnt umber earth": 0.06, "red iron oxide": 0.010, "binder": 0.83},
+        0.26,
+        14,
+        "satin",
+        METAL_NOTE,
+        leaves=Leaves("copper", 0.10, 0.20, 9, 0.15),
+    ),
+    Recipe(
+        "pale rose metal",
+        "metal",
+        {"red iron oxide": 0.020, "quinacridone magenta": 0.004, "binder": 0.90},
+        0.26,
+        14,
+        "satin",
+        METAL_NOTE,
+        leaves=Leaves("aluminium", 0.08, 0.12, 8, 0.10),
     ),
     # Inks.
     Recipe("yellow ink", "ink", {"arylide yellow": 0.16}, 0.12, 9, "satin", INK_NOTE),

@@ -70,6 +70,7 @@ import numpy as np
 import numpy.typing as npt
 
 from layersim.optics import cones, levels
+from layersim.optics.cones import Air
 from layersim.optics.levels import Layable
 from layersim.optics.surface import BINDER_INDEX
 from layersim.spectra import FloatArray
@@ -314,6 +315,26 @@ def joined(new: Mirror, old: Mirror) -> Mirror:
         part * new.variance + (1.0 - part) * old.variance,
         part * new.depth + (1.0 - part) * old.depth,
     )
+
+
+def seen(
+    level: FloatArray,
+    mirror: Mirror | None,
+    *,
+    sheen: FloatArray,
+    air: Air | None = None,
+    at: Direction | None = None,
+) -> FloatArray:
+    """Return what is seen of a level and of what has a direction there, lit from 45° and seen straight if not `at`.
+
+    As :func:`layersim.optics.levels.seen`.
+    """
+    even = levels.seen(level, sheen=sheen, air=air)
+    if mirror is None:
+        return even
+    z = air or cones.directions()
+    through = (1.0 - z.k1) * (1.0 - z.r1)
+    return even + seen_more(mirror, sheen=sheen, through=through, at=at or turned(TURNED))
 
 
 def seen_more(mirror: Mirror, *, sheen: FloatArray, through: FloatArray | float, at: Direction) -> FloatArray:

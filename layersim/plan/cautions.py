@@ -20,7 +20,7 @@ class Caution:
     """One reminder and the paints that call for it."""
 
     key: str
-    """"label", "mist", "pigment sprayed", "pigment", "two-pack", "solvent", "oil", "unknown" or "air"."""
+    """"label", "mist", "pigment sprayed", "pigment", "metal", "two-pack", "solvent", "oil", "unknown" or "air"."""
     words: str
     paints: tuple[str, ...] = ()
     """Empty where it goes for all."""
@@ -60,6 +60,10 @@ OIL: Final = (
     "Oily rags heat themselves: dry them spread singly outdoors, or soak and seal them. The thinner's vapour "
     "burns: fresh air, no flames, sparks or heaters."
 )
+METAL: Final = (
+    "Metal flakes: do not breathe their mist or sanding dust, and keep flames and sparks away, for fine metal "
+    "burns. Some give off gas in water: open a bottle that has swollen slowly, outdoors."
+)
 AIR: Final = "Relieve the pressure before you open the airbrush or hose; drain the air tank."
 UNKNOWN: Final = (
     "Its file does not say what carries it: see the label whether solvent or two-pack cautions apply."
@@ -85,6 +89,7 @@ def cautions(scheme: Scheme) -> tuple[Caution, ...]:
     rules = (
         ("pigment sprayed", PIGMENT_SPRAYED, [p for p in sprayed if toxic & set(p.hazards)]),
         ("pigment", PIGMENT, [p for p in every if toxic & set(p.hazards)]),
+        ("metal", METAL, [p for p in every if p.flakes is not None]),
         ("two-pack", TWO_PACK, two_pack),
         ("solvent", SOLVENT, vapour),
         ("oil", OIL, [p for p in every if p.carrier == "oil"]),

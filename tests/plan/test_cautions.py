@@ -9,7 +9,7 @@ import pytest
 
 from layersim.bench.content import bench_card
 from layersim.cli import main
-from layersim.paint import Paint
+from layersim.paint import Flakes, Paint
 from layersim.paintfile import write_paint
 from layersim.plan.cautions import OIL, PIGMENT, PIGMENT_SPRAYED, SOLVENT, TWO_PACK, UNKNOWN, cautions
 from layersim.resources import demo_scheme
@@ -42,6 +42,7 @@ def warned(by: str = "airbrush", primer_coats: int = 1, **material: object) -> d
         ({"carrier": "water", "hazards": ("lead",)}, {"pigment", "pigment sprayed"}),
         ({"carrier": "water", "hazards": ("chromate",)}, {"pigment", "pigment sprayed"}),
         ({"carrier": "water", "hazards": ("isocyanate",)}, {"two-pack"}),
+        ({"carrier": "water", "kind": "metal", "flakes": Flakes("copper", 0.5, 8.0)}, {"metal"}),
         ({}, {"unknown"}),
     ],
 )
