@@ -134,14 +134,19 @@ def colour_change(reflectance: FloatArray, slopes: FloatArray) -> FloatArray:
 
     `reflectance`: shape (m, 31). `slopes`: shape (m, 31, p). Returns shape (3m, p).
     """
-    view = colour.Viewing()
     step = 1e-6
-    there = colour.lab(reflectance, view)[:, np.newaxis]
-    moved = colour.lab(reflectance[:, np.newaxis] + step * np.swapaxes(slopes, 1, 2), view)
+    there = bright_lab(reflectance)[:, np.newaxis]
+    moved = bright_lab(reflectance[:, np.newaxis] + step * np.swapaxes(slopes, 1, 2))
     change = (moved - there) / step
     chroma = np.hypot(there[..., 1], there[..., 2])
     scale = np.stack([np.ones_like(chroma), 1.0 + 0.045 * chroma, 1.0 + 0.045 * chroma], axis=-1)
     return np.asarray(np.swapaxes(change / scale, 1, 2).reshape(-1, slopes.shape[-1]))
+
+
+def bright_lab(reflectance: FloatArray) -> FloatArray:
+    """Return L*a*b* at D65, 2°, of what may be far lighter than white, as metals are."""
+    view = colour.Viewing()
+    return colour.lab_from_xyz(colour.xyz(reflectance, view), view.white)
 
 
 def surface_doubt(by_surface: FloatArray, *, sheen: float, first_reflection: float) -> Doubt:

@@ -45,7 +45,8 @@ _KX_OF_A_COAT, _SX_OF_A_COAT, _S_SPREAD = 0.1, 0.01, 1.0
 _OPAQUE: Final = 30.0
 _STEP: Final = 1e-5
 _HIGHEST_LOG: Final = 6.0
-_MOST_STEPS: Final = 100
+_MOST_STEPS: Final = 60
+_SETTLED: Final = 1e-6
 # Where a fit may begin: ln tilt, ln C and ln K from the middle.
 _LATTICE: Final = np.array(list(itertools.product([-0.8, 0.0, 0.5], [-1.0, 0.0, 1.0], [-2.0, 0.0, 1.5, 3.0])))
 
@@ -177,7 +178,7 @@ def fit_flakes(metal: str, laid: MetalFilms, readings: Readings, *, coat_um: flo
     away = seen(grid) @ readings.weights - readings.values
     apart = (np.einsum("rij,vrj->vri", readings.whiten, away) ** 2).sum(axis=(1, 2))
     found = min(
-        (least_squares(off, grid[i], slopes, x_scale="jac", max_nfev=_MOST_STEPS) for i in np.argsort(apart)[:2]),
+        (least_squares(off, grid[i], slopes, x_scale="jac", ftol=_SETTLED, xtol=_SETTLED, max_nfev=_MOST_STEPS) for i in np.argsort(apart)[:2]),
         key=lambda one: float(one.cost),
     )
     J = slopes(found.x)[: readings.values.size]

@@ -28,6 +28,7 @@ from layersim.fitting.doubts import (
     TYPICAL_COATS,
     TYPICAL_GROUNDS,
     WIDEST,
+    bright_lab,
     colour_change,
 )
 from layersim.fitting.films import Maker, films_of, hand_of
@@ -47,6 +48,7 @@ from layersim.fitting.flakefit import (
     slopes_of,
 )
 from layersim.fitting.measured import grounds_of
+from layersim.fitting.problem import MODEL_BENDS_NM
 from layersim.fitting.result import Verdict
 from layersim.measure.swatch import Swatch, SwatchSet
 from layersim.metals import METALS
@@ -57,12 +59,14 @@ from layersim.optics.surface import SHEENS
 from layersim.paint import Doubt, Flakes, Paint
 from layersim.shelf import Shelf
 from layersim.shown import Shown
-from layersim.spectra import BANDS, FloatArray
+from layersim.spectra import BANDS, FloatArray, wavelengths_nm
 
 OFF: Final = 0.03
 """e of (F1) for an instrument: glitter, a degree of its angles, tilts that are not Gaussian (an assumption)."""
 OWN_NOISE: Final = 0.005
 """What a band of a reading is off by itself, relative (an assumption)."""
+METAL_OFF: Final = 0.02
+"""How far the colour of a metal is off its table's, relative, over MODEL_BENDS_NM (two papers differ by so much)."""
 NEAR_DEG, FAR_DEG = 30.0, 70.0
 """Readings nearer the mirror tell the tilt, those beyond the second what is strewn."""
 LEAST_SPAN_DEG: Final = 20.0
@@ -129,7 +133,7 @@ def fit_metal(
         film=film,
         at=_views(angles),
         values=values,
-        covariance=(noise**2 + (OWN_NOISE * values) ** 2)[:, :, np.newaxis] * np.eye(BANDS),
+        covariance=_own_errors(values, noise),
         weights=np.eye(BANDS),
         off=np.full(len(film), OFF),
     )
@@ -142,7 +146,7 @@ def fit_metal(
     scale = min(one.inflation for one in tried)
     misfits = {one.metal: one.cost / scale for one in tried}
     best = min(tried, key=lambda one: misfits[one.metal])
-    measured_lab, fitted_lab = (colour.lab(one, colour.Viewing()) for one in (values, best.fitted))
+    measured_lab, fitted_lab = (bright_lab(one) for one in (values, best.fitted))
     delta_e = colour.delta_e_2000(measured_lab, fitted_lab)
     by_noise = _colour_noise(best.fitted, np.linalg.inv(readings.whiten))
     beyond = float(np.sqrt(np.maximum(delta_e**2 - (2.0 * by_noise) ** 2, 0.0)).mean())
@@ -280,6 +284,14 @@ def _laid(
     return laid, np.array(film), any(one.dry_film_um is None and not one.opaque for one in made.values())
 
 
+def _own_errors(values: FloatArray, noise: FloatArray) -> FloatArray:
+    """Return the covariance of each reading's noise, and of what its metal is of another colour than the table's."""
+    nm = wavelengths_nm()
+    bends = METAL_OFF**2 * np.exp(-0.5 * ((nm[:, np.newaxis] - nm) / MODEL_BENDS_NM) ** 2)
+    alone = (noise**2)[:, :, np.newaxis] * np.eye(BANDS)
+    return alone + (bends + OWN_NOISE**2 * np.eye(BANDS)) * values[:, :, np.newaxis] * values[:, np.newaxis, :]
+
+
 def _views(angles_deg: FloatArray) -> Direction:
     each = [flakes.turned(float(angle)) for angle in angles_deg]
     return Direction(
@@ -351,7 +363,7 @@ class _Typical:
 
     def lab(self) -> FloatArray:
         """Return their colours."""
-        return colour.lab(self.reflectance, colour.Viewing()).reshape(*self.shape, 3)
+        return bright_lab(self.reflectance).reshape(*self.shape, 3)
 
     def each(self) -> FloatArray:
         """Return the ΔE00 that holds 90 % of each."""
@@ -366,7 +378,7 @@ class _Typical:
 def _lab_change(reflectance: FloatArray, slopes: FloatArray) -> FloatArray:
     """Return how colours change in ΔE00, (3r, p): near the mirror direction they are far lighter than white."""
     change = colour_change(reflectance, slopes)
-    L = colour.lab(reflectance, colour.Viewing())[:, 0]
+    L = bright_lab(reflectance)[:, 0]
     # S_L of CIEDE2000 (CIE 142-2001).
     change[::3] /= (1.0 + 0.015 * (L - 50.0) ** 2 / np.sqrt(20.0 + (L - 50.0) ** 2))[:, np.newaxis]
     return change
