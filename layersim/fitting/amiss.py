@@ -5,15 +5,18 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Final
 
 import numpy as np
 
 from layersim import colour
+from layersim.errors import FitError
 from layersim.fitting.doubts import colour_change
 from layersim.fitting.films import Below, Maker
-from layersim.measure.swatch import THIS_PAINT, Sprayed
+from layersim.measure.swatch import THIS_PAINT, OfPaint, Sprayed
 from layersim.optics import cones
+from layersim.paint import METAL
 from layersim.spectra import BANDS, FloatArray
 
 FARTHEST_TWINS: Final = 6.0
@@ -31,6 +34,17 @@ class Contradiction:
     names: tuple[str, str]
     words: str
     """Why, and what to do."""
+
+
+def refuse_metal(swatches: OfPaint, where: Path) -> None:
+    """Raise FitError for swatches of a metal paint, which no K and S describe."""
+    if swatches.kind == METAL:
+        raise FitError(
+            where,
+            'kind: found "metal", which looks otherwise from every side: no photograph or reading from one '
+            "side tells of its flakes. Expected readings of an instrument at several angles, each swatch with "
+            "its angle_deg; or take a metal of the shelf that looks like it",
+        )
 
 
 def objections(

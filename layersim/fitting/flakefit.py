@@ -1,17 +1,17 @@
-"""What readings from several sides say of a metal paint: the least squares behind :mod:`layersim.fitting.metal`.
+"""The least squares behind :mod:`layersim.fitting.metal`: what readings from several sides say of a paint.
 
-Unknown are ln K of the binder at every wavelength, ln S alike at all, the flakes' ln tan(tilt), ln κ/(1 − κ) and
-ln C of :mod:`layersim.optics.flakes`, and how far each film is from what was meant. With R the film's reflectance
-from the side from which reading i was taken, W what makes its n numbers v of a spectrum, N their noise, and x₀, P
-what is thought of any paint beforehand,
+Unknown are ln K of the binder at every wavelength, ln S alike at all, the flakes' ln tan(tilt), ln κ/(1 − κ)
+and ln C of :mod:`layersim.optics.flakes`, and how far each film is from what was meant. With R the film's
+reflectance from the side from which reading i was taken, W what makes its n numbers v of a spectrum, N their
+noise, and x₀, P what is thought of any paint beforehand,
 
-    minimise Σᵢ |Lᵢ⁻¹ (Wᵀ Rᵢ(x) − vᵢ)|² + (x − x₀)ᵀ P (x − x₀),   Lᵢ Lᵢᵀ = Nᵢ + e² vᵢ vᵢᵀ                (F1)
+    minimise Σᵢ |Lᵢ⁻¹ (Wᵀ Rᵢ(x) − vᵢ)|² + (x − x₀)ᵀ P (x − x₀),   Lᵢ Lᵢᵀ = Nᵢ + e² vᵢ vᵢᵀ             (O1)
 
-e is what a whole reading may be lighter or darker: near the mirror a degree changes a metal by some per cent, no two
-spots of it glitter alike, and its tilts are not quite Gaussian. With J the slopes of the first sum's terms, x is left
-open by
+e is what a whole reading may be lighter or darker: near the mirror a degree changes a metal by some per cent,
+no two spots of it glitter alike, and its tilts are not quite Gaussian. With J the slopes of the first sum's
+terms, x is left open by
 
-    Σ = f (Jᵀ J + P)⁻¹,   f = max(1, χ²/(n r − trace J Σ₀ Jᵀ)),   Σ₀ = (Jᵀ J + P)⁻¹                        (F2)
+    Σ = f (Jᵀ J + P)⁻¹,   f = max(1, χ²/(n r − trace J Σ₀ Jᵀ)),   Σ₀ = (Jᵀ J + P)⁻¹                    (O2)
 
 (least squares with a prior; f is R. T. Birge's ratio, Phys. Rev. 40 (1932) 207).
 """
@@ -36,7 +36,8 @@ from layersim.spectra import BANDS, FloatArray
 K, S, TILT, ROUGH, COVER = slice(0, BANDS), BANDS, BANDS + 1, BANDS + 2, BANDS + 3
 PAINT: Final = BANDS + 4
 """How many unknowns are the paint's; those of the films follow."""
-# What is thought of any metal paint, and how far it may be off in ln (assumptions: the starter paints lie within).
+# What is thought of any metal paint, and how far it may be off in ln (assumptions; the starter paints lie
+# within).
 _TILT_DEG, _TILT_SPREAD = 9.0, 0.6
 _ROUGH, _ROUGH_SPREAD = 0.15, 1.2
 _COVER_OF_A_COAT, _COVER_SPREAD = 2.0, 0.8
@@ -79,11 +80,11 @@ class Readings:
     weights: FloatArray
     """What makes them of a spectrum, (31, n)."""
     off: FloatArray
-    """e of (F1), (r,)."""
+    """e of (O1), (r,)."""
 
     @functools.cached_property
     def whiten(self) -> FloatArray:
-        """L⁻¹ of (F1), (r, n, n)."""
+        """L⁻¹ of (O1), (r, n, n)."""
         shared = self.off[:, np.newaxis] * self.values
         return np.linalg.inv(np.linalg.cholesky(self.covariance + shared[:, :, None] * shared[:, None, :]))
 
@@ -95,11 +96,11 @@ class FlakeFit:
     metal: str
     unknowns: FloatArray
     covariance: FloatArray
-    """Σ of (F2) for the paint's own unknowns, (35, 35)."""
+    """Σ of (O2) for the paint's own unknowns, (35, 35)."""
     fitted: FloatArray
     """Spectra of the readings, (r, 31)."""
     cost: float
-    """The sum of (F1), over f."""
+    """The sum of (O1), over f."""
     chi2: float
     freedom: float
     inflation: float
@@ -115,7 +116,9 @@ class FlakeFit:
         return float(_share(self.unknowns[ROUGH]))
 
 
-def reflectances(x: FloatArray, *, metal: str, laid: MetalFilms, film: npt.NDArray[np.intp], at: Direction) -> FloatArray:
+def reflectances(
+    x: FloatArray, *, metal: str, laid: MetalFilms, film: npt.NDArray[np.intp], at: Direction
+) -> FloatArray:
     """Return what some paints reflect, (v, r, 31), by their unknowns, (v, p)."""
     v, m = len(x), len(laid.film_um)
 
@@ -154,7 +157,7 @@ def reflectances(x: FloatArray, *, metal: str, laid: MetalFilms, film: npt.NDArr
 
 
 def fit_flakes(metal: str, laid: MetalFilms, readings: Readings, *, coat_um: float) -> FlakeFit:
-    """Return the most likely paint with flakes of a metal, (F1) and (F2); `coat_um` is one unthinned coat."""
+    """Return the most likely paint with flakes of a metal, (O1) and (O2); `coat_um` is one unthinned coat."""
     from scipy.optimize import least_squares
 
     centre, root = _belief(coat_um, len(laid.film_um))
@@ -178,11 +181,16 @@ def fit_flakes(metal: str, laid: MetalFilms, readings: Readings, *, coat_um: flo
     away = seen(grid) @ readings.weights - readings.values
     apart = (np.einsum("rij,vrj->vri", readings.whiten, away) ** 2).sum(axis=(1, 2))
     found = min(
-        (least_squares(off, grid[i], slopes, x_scale="jac", ftol=_SETTLED, xtol=_SETTLED, max_nfev=_MOST_STEPS) for i in np.argsort(apart)[:2]),
+        (
+            least_squares(
+                off, grid[i], slopes, x_scale="jac", ftol=_SETTLED, xtol=_SETTLED, max_nfev=_MOST_STEPS
+            )
+            for i in np.argsort(apart)[:2]
+        ),
         key=lambda one: float(one.cost),
     )
     J = slopes(found.x)[: readings.values.size]
-    open_ = np.linalg.inv(J.T @ J + root.T @ root)
+    open_ = np.asarray(np.linalg.inv(J.T @ J + root.T @ root), dtype=np.float64)
     chi2 = float((off(found.x)[: readings.values.size] ** 2).sum())
     freedom = readings.values.size - float(np.einsum("ij,jk,ik->", J, open_, J))
     inflation = max(1.0, chi2 / freedom)
@@ -215,7 +223,7 @@ def slopes_of(
 
 
 def _belief(coat_um: float, films: int) -> tuple[FloatArray, FloatArray]:
-    """Return x₀ of (F1), and a root of P."""
+    """Return x₀ of (O1), and a root of P."""
     curve = Belief().precision()[K, K]
     centre, sizes = np.zeros(PAINT + films), np.ones(PAINT + films)
     centre[K] = np.log(_KX_OF_A_COAT / coat_um)

@@ -1,8 +1,8 @@
-"""Metal paints from readings at several angles: how flat the flakes lie, how much they strew, the tint between them.
+"""Metal paints from readings at several angles: how flat the flakes lie, how much they strew, their binder's tint.
 
 One angle tells none of these from another. Near the mirror direction the flakes' tilt shows, far from it what
-they strew, and the binder's tint at all; how well they cover shows only where a film lets its ground through. Which
-metal it is shows where no tint could make one look like the other: a tint takes light away and adds none.
+they strew, and the binder's tint at all; how well they cover shows only where a film lets its ground through.
+Which metal it is shows where no tint could make one look like the other: a tint takes light away and adds none.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Final
 
 import numpy as np
+import numpy.typing as npt
 
 from layersim import colour
 from layersim.chance import NINETY
@@ -62,16 +63,16 @@ from layersim.shown import Shown
 from layersim.spectra import BANDS, FloatArray, wavelengths_nm
 
 OFF: Final = 0.03
-"""e of (F1) for an instrument: glitter, a degree of its angles, tilts that are not Gaussian (an assumption)."""
+"""e of (O1) for an instrument: glitter, its angles, tilts that are not Gaussian (an assumption)."""
 OWN_NOISE: Final = 0.005
 """What a band of a reading is off by itself, relative (an assumption)."""
 METAL_OFF: Final = 0.02
-"""How far the colour of a metal is off its table's, relative, over MODEL_BENDS_NM (two papers differ by so much)."""
+"""How far a metal's colour is off its table's, relative, over MODEL_BENDS_NM (two papers differ by so much)."""
 NEAR_DEG, FAR_DEG = 30.0, 70.0
 """Readings nearer the mirror tell the tilt, those beyond the second what is strewn."""
 LEAST_SPAN_DEG: Final = 20.0
 CLEARLY: Final = 9.0
-"""(F1) over f by which another metal must be worse to be ruled out: three standard deviations."""
+"""(O1) over f by which another metal must be worse to be ruled out: three standard deviations."""
 UNKNOWN_COVER: Final = 0.4
 """Standard deviation of ln C from which on it is called a guess."""
 LARGEST_MISFIT: Final = 6.0
@@ -108,12 +109,17 @@ class MetalFit(Shown):
     coats_off: FloatArray
     """ΔE00 that holds 90 % of each, (grounds, angles, coats)."""
     misfits: Mapping[str, float]
-    """(F1) over f of every metal that was tried; the paint's is the least."""
+    """(O1) over f of every metal that was tried; the paint's is the least."""
     verdict: Verdict
     chi2: float
     freedom: float
     inflation: float
     notices: tuple[str, ...]
+
+    @property
+    def kept(self) -> npt.NDArray[np.bool_]:
+        """True for all of them: none is left out."""
+        return np.ones(len(self.names), dtype=np.bool_)
 
 
 def fit_metal(
@@ -148,7 +154,7 @@ def fit_metal(
     best = min(tried, key=lambda one: misfits[one.metal])
     measured_lab, fitted_lab = (bright_lab(one) for one in (values, best.fitted))
     delta_e = colour.delta_e_2000(measured_lab, fitted_lab)
-    by_noise = _colour_noise(best.fitted, np.linalg.inv(readings.whiten))
+    by_noise = _colour_noise(best.fitted, np.asarray(np.linalg.inv(readings.whiten)))
     beyond = float(np.sqrt(np.maximum(delta_e**2 - (2.0 * by_noise) ** 2, 0.0)).mean())
     if beyond > LARGEST_MISFIT:
         worst = [f'"{swatches.swatches[i].name}" (ΔE00 {delta_e[i]:.1f})' for i in np.argsort(-delta_e)[:3]]
@@ -170,8 +176,8 @@ def fit_metal(
     if verdict.reach > verdicts.LARGEST_REACH:
         raise FitError(
             where,
-            f"the readings leave open what the paint looks like (ΔE00 {verdict.reach:.0f}, nine times in ten; "
-            f"expected at most {verdicts.LARGEST_REACH:g}). {_USUAL_ANGLES}",
+            f"the readings leave open what the paint looks like (ΔE00 {verdict.reach:.0f}, nine times in "
+            f"ten; expected at most {verdicts.LARGEST_REACH:g}). {_USUAL_ANGLES}",
         )
     x, error = best.unknowns, np.sqrt(np.diag(best.covariance))
     marked = "" if verdict.grade == "good" else f"{verdict.grade.capitalize()} fit: {verdict.words}."
@@ -239,7 +245,9 @@ def _angles(swatches: SwatchSet, where: Path) -> FloatArray:
         )
     for one in swatches.swatches:
         if one.angle_deg is None:
-            raise FitError(where, f'swatch "{one.name}": angle_deg is missing; leave the swatch out or write it')
+            raise FitError(
+                where, f'swatch "{one.name}": angle_deg is missing; leave the swatch out or write it'
+            )
         if len(one.parts) > 1:
             raise FitError(where, f'swatch "{one.name}": a metal is fitted by itself; leave its mixes out')
     if swatches.specular == "included":
@@ -260,7 +268,7 @@ def _angles(swatches: SwatchSet, where: Path) -> FloatArray:
 
 def _laid(
     swatches: SwatchSet, shelf: Shelf, where: Path, film_error: float | Estimate | None
-) -> tuple[MetalFilms, np.ndarray, bool]:
+) -> tuple[MetalFilms, npt.NDArray[np.intp], bool]:
     """Return the films, which film each reading is of, and whether any was counted in coats."""
     made: dict[object, Swatch] = {}
     film = []
@@ -285,11 +293,13 @@ def _laid(
 
 
 def _own_errors(values: FloatArray, noise: FloatArray) -> FloatArray:
-    """Return the covariance of each reading's noise, and of what its metal is of another colour than the table's."""
+    """Return the covariance of each reading's noise, and of what its metal's colour is off the table's."""
     nm = wavelengths_nm()
     bends = METAL_OFF**2 * np.exp(-0.5 * ((nm[:, np.newaxis] - nm) / MODEL_BENDS_NM) ** 2)
     alone = (noise**2)[:, :, np.newaxis] * np.eye(BANDS)
-    return alone + (bends + OWN_NOISE**2 * np.eye(BANDS)) * values[:, :, np.newaxis] * values[:, np.newaxis, :]
+    return (
+        alone + (bends + OWN_NOISE**2 * np.eye(BANDS)) * values[:, :, np.newaxis] * values[:, np.newaxis, :]
+    )
 
 
 def _views(angles_deg: FloatArray) -> Direction:
@@ -312,16 +322,20 @@ def _notices(angles: FloatArray, misfits: Mapping[str, float], best: FlakeFit) -
         if apart < CLEARLY:
             found.append(
                 f"the flakes may as well be {second}, with another tint. That looks alike by itself, not in "
-                f"mixes and under glazes; if you know what they are, say so: metal = {second!r}".replace("'", '"')
+                f"mixes and under glazes; if you know what they are, say so: metal = {second!r}".replace(
+                    "'", '"'
+                )
             )
     if not (np.abs(angles) <= NEAR_DEG).any():
-        found.append(f"no reading is within {NEAR_DEG:g}° of the mirror direction, where the flakes' tilt shows")
+        found.append(
+            f"no reading is within {NEAR_DEG:g}° of the mirror direction, where the flakes' tilt shows"
+        )
     if not (angles >= FAR_DEG).any():
         found.append(f"no reading is beyond {FAR_DEG:g}°, where it shows how much the flakes strew")
     if float(np.sqrt(best.covariance[COVER, COVER])) > UNKNOWN_COVER:
         found.append(
-            "no film lets its ground through, so how well the flakes cover is a guess: read a thin coat (half "
-            "a coat) over black and over white, too"
+            "no film lets its ground through, so how well the flakes cover is a guess: read half a coat over "
+            "black and over white, too"
         )
     return found
 
@@ -330,7 +344,7 @@ def _notices(angles: FloatArray, misfits: Mapping[str, float], best: FlakeFit) -
 
 
 class _Typical:
-    """Half a coat to four coats over dark, middle and light grounds, from three sides, and what moves their colours."""
+    """Half a coat to four over dark, middle and light grounds, from three sides, and what moves their colours."""
 
     def __init__(self, fit: FlakeFit, *, coat_um: float, sheen: float) -> None:
         self.fit, self.coat_um = fit, coat_um
@@ -376,7 +390,7 @@ class _Typical:
 
 
 def _lab_change(reflectance: FloatArray, slopes: FloatArray) -> FloatArray:
-    """Return how colours change in ΔE00, (3r, p): near the mirror direction they are far lighter than white."""
+    """Return how colours change in ΔE00, (3r, p), also such as are far lighter than white."""
     change = colour_change(reflectance, slopes)
     L = bright_lab(reflectance)[:, 0]
     # S_L of CIEDE2000 (CIE 142-2001).

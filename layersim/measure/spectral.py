@@ -126,8 +126,8 @@ def read_spectra(
     """Return the readings in a file: a table or CGATS.17 text, told by its content.
 
     `unit` is by default found as the module says. `names_from` is the column or field that names the
-    readings, where there are several to choose from, and `highest` what a reflectance may be. Raises SpectralFileError if the file cannot be read
-    or something in it cannot be a reflectance.
+    readings, where there are several to choose from, and `highest` the most that a reflectance may be. Raises
+    SpectralFileError if the file cannot be read or something in it cannot be a reflectance.
     """
     text = spectral_text(path)
     read = read_cgats if looks_like_cgats(text) else read_plain

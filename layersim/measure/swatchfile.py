@@ -26,7 +26,6 @@ from layersim.documents.table import Table
 from layersim.errors import SwatchFileError, UnknownNameError, nearest_hint, quoted
 from layersim.measure.photofile import PHOTOGRAPH_KEYS, PHOTOGRAPHED_KEYS, is_picture, photographed_set
 from layersim.measure.photoswatch import PhotographedSet
-from layersim.metals import METALS
 from layersim.measure.sheet import Specular
 from layersim.measure.spectral import HIGHEST, LOWEST, SHINIEST, UNITS, SpectralFile, read_spectra
 from layersim.measure.swatch import SPECULAR, Ground, Swatch, SwatchSet
@@ -43,6 +42,7 @@ from layersim.measure.swatchkeys import (
     name_line,
     starter,
 )
+from layersim.metals import METALS
 from layersim.paint import METAL
 from layersim.spectra import BANDS, FloatArray
 
@@ -118,9 +118,7 @@ MEASURED_KEYS: Final = {
         "mirror reflection of the surface, by the instrument; the spectral file may say it",
         None,
     ),
-    "metal": Key(
-        word(tuple(METALS)), "of a metal paint: what its flakes are; without, the likeliest", None
-    ),
+    "metal": Key(word(tuple(METALS)), "of a metal paint: what its flakes are; without, the likeliest", None),
     **WAVELENGTHS,
     "readings": Key(section(READINGS_KEYS), "the file of the spectra", None),
     "ground": Key(rows(MEASURED_GROUND_KEYS, most=MOST_GROUNDS), "what was painted on", []),
