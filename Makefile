@@ -72,6 +72,7 @@ validation: $(VENV)/.installed-dev
 generated: $(VENV)/.installed-dev
 	$(BIN)/python -m data.generate.colour_table
 	$(BIN)/python -m data.generate.chart_table
+	$(BIN)/python -m data.generate.metal_table
 	$(BIN)/python -m data.generate.starter_paints
 	$(BIN)/python -m data.generate.paint_families
 	$(BIN)/python -m data.generate.example_swatches

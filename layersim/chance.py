@@ -28,11 +28,11 @@ MOST_DRAWN: Final = 100_000
 
 Kind = Literal[
     "film", "parts", "paint", "greys", "satin", "mist", "own film", "model", "index", "spotted", "tint",
-    "airbrush", "brush", "loss", "drop", "figure", "area", "place", "solids",
+    "flakes", "airbrush", "brush", "loss", "drop", "figure", "area", "place", "solids",
 ]  # fmt: skip
 Step = int | Literal["ground", "preshade"]
 """A step of an area: the index of a coat, or what lies below the coats."""
-_OF_MODEL: Final[tuple[Kind, ...]] = ("model", "index", "spotted", "tint")
+_OF_MODEL: Final[tuple[Kind, ...]] = ("model", "index", "spotted", "tint", "flakes")
 
 
 class Source(NamedTuple):

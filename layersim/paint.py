@@ -12,10 +12,11 @@ from layersim.documents.keys import Key, check_record
 from layersim.documents.kinds import Kind, flag, number, text, word, words
 from layersim.documents.spectrum import spectrum
 from layersim.documents.table import Table
+from layersim.metals import METALS
 from layersim.optics.surface import SHEENS
 from layersim.spectra import FloatArray, as_bands
 
-KINDS: Final = ("paint", "ink", "wash", "medium", "varnish", "primer")
+KINDS: Final = ("paint", "metal", "ink", "wash", "medium", "varnish", "primer")
 """Kinds of material; thinner needs no record, since it leaves nothing behind."""
 CARRIERS: Final = ("water", "solvent", "oil", "two-pack")
 """What carries the pigment until it dries; it decides about mixing, thinner, drying and cautions."""
@@ -27,6 +28,7 @@ HAZARDS: Final = ("cadmium", "cobalt", "lead", "chromate", "isocyanate")
 """What must never become mist or dust in a hobby room."""
 FILM_BASES: Final = ("coats", "measured")
 """Films that were counted in coats, each taken to be as thick as the label says, or measured."""
+NO_FLAKES: Final = 'a paint of the kind "metal" has [flakes], and no other has'
 BY_SWATCHES: Final = "left open by its swatches"
 LARGEST_PER_UM: Final = 1000.0
 """No pigment comes near this; a number beyond it is in the wrong unit (per mm, per cm)."""
@@ -68,6 +70,8 @@ class Doubt:
         float, Key(number(-1, 1), "relative shift of the paint's first reflection that goes with it")
     ] = 0.0
     """Readings that held more of the surface's reflection than was thought hold less of K and S."""
+    log_cover: Annotated[float, Key(number(-3, 3), "shift of ln of its flakes' cover that goes with it")] = 0.0
+    log_tilt: Annotated[float, Key(number(-3, 3), "shift of ln of its flakes' tilt that goes with it")] = 0.0
     by_swatches: Annotated[bool, Key(flag(), "true where a fit's swatches left it open")] = False
 
     def __post_init__(self) -> None:
@@ -78,6 +82,40 @@ class Doubt:
     def words(self) -> str:
         """Its cause, and that the swatches of a fit left it open where they did."""
         return f"{BY_SWATCHES}: {self.cause}" if self.by_swatches else self.cause
+
+
+@dataclass(frozen=True)
+class Flakes:
+    """The flakes of a metal paint. Raises ValueError if a value is out of its range."""
+
+    metal: Annotated[str, Key(word(METALS), "what they are made of", remark=", ".join(METALS))]
+    cover_per_um: Annotated[
+        float,
+        Key(
+            number(above=0, high=100, unit="1/µm"),
+            "area of flakes per area of the film and µm of it, dry",
+            remark="area of flakes per area of the film and µm of it",
+        ),
+    ]
+    tilt_deg: Annotated[
+        float,
+        Key(
+            number(0, 60, unit="degrees"),
+            "how far they are tilted, one standard deviation",
+            remark="standard deviation of their tilt; 4 lies very flat, 12 hardly",
+        ),
+    ]
+    rough: Annotated[
+        float,
+        Key(
+            number(0, 1),
+            "share of what they send back that their edges and roughness strew evenly",
+            remark="share strewn evenly by edges and roughness; more for finer flakes",
+        ),
+    ] = 0.1
+
+    def __post_init__(self) -> None:
+        check_record(self)
 
 
 SOLIDS: Final = number(above=0, high=1)
@@ -141,6 +179,8 @@ class Paint:
         str, Key(word(FILM_BASES), "how the films behind K and S were known, where that is known")
     ] = ""
     film_of: Annotated[str, Key(text(), "whose coats they were, where a known sprayer's film was used")] = ""
+    flakes: Flakes | None = None
+    """Of a metal paint, whose K and S are then its binder's; None for all others."""
     doubts: tuple[Doubt, ...] = ()
     """Empty where nothing is known."""
 
@@ -150,6 +190,8 @@ class Paint:
     def __post_init__(self) -> None:
         check_record(self)
         freeze_spectra(self, ("K_per_um", "S_per_um"), least=0.0)
+        if (self.kind == "metal") != (self.flakes is not None):
+            raise ValueError(NO_FLAKES)
 
     @property
     def share_seen(self) -> float:

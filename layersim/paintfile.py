@@ -9,14 +9,14 @@ from typing import Final
 import numpy as np
 
 from layersim.documents.document import Document
-from layersim.documents.keys import Key, keys_of, read_keys, rows
+from layersim.documents.keys import Key, keys_of, read_keys, rows, section
 from layersim.documents.kinds import word
 from layersim.documents.spectrum import OWN_NM, WAVELENGTHS, spectrum
 from layersim.documents.table import LONGEST_TEXT, Table
 from layersim.documents.writing import key_rows, one_line, spectrum_rows, toml
-from layersim.errors import PaintFileError
+from layersim.errors import PaintFileError, quoted
 from layersim.files import write_whole
-from layersim.paint import LARGEST_PER_UM, Doubt, Paint
+from layersim.paint import LARGEST_PER_UM, NO_FLAKES, Doubt, Flakes, Paint
 from layersim.spectra import BANDS
 
 FORMAT: Final = 1
@@ -40,6 +40,7 @@ DOUBT_KEYS: Final = keys_of(
 PAINT_KEYS: Final = keys_of(
     Paint,
     made_for=Key(word(MADE_FOR), "which light K and S are for; others are made over", MADE_FOR[0]),
+    flakes=Key(section(keys_of(Flakes), Flakes), "of the kind \"metal\": its flakes", None),
     doubt=Key(rows(DOUBT_KEYS, most=MOST_DOUBTS), "one way the paint may differ from its record", []),
     **WAVELENGTHS,
 )
@@ -59,6 +60,9 @@ def read_paint(path: Path) -> Paint:
     values.pop(OWN_NM)
     doubts = tuple(map(_doubt, values.pop("doubt")))
     made_for = values.pop("made_for")
+    if not document.problems and (values["kind"] == "metal") != (values["flakes"] is not None):
+        with document.gather():
+            raise document.top.fault("kind", quoted(values["kind"]), NO_FLAKES)
     document.finish()
     paint = Paint(**values, doubts=doubts)
     return _made_over(paint) if made_for == DIFFUSE else paint
@@ -104,6 +108,8 @@ def paint_text(paint: Paint) -> str:
         *spectrum_rows("K_per_um", paint.K_per_um),
         *spectrum_rows("S_per_um", paint.S_per_um),
     ]
+    if paint.flakes is not None:
+        lines += ["", "[flakes]   # small mirrors of metal in the binder, whose K and S are above", *key_rows(paint.flakes)]
     for doubt in paint.doubts:
         lines += [
             "",

@@ -28,6 +28,7 @@ LOW = {
     "documents",
     "optics",
     "colour",
+    "metals",
 }
 PAINTS = {"paint", "paintfile", "shelf", "owned", "swatchcard", "sprayer"}
 UP_TO_SCHEME = LOW | PAINTS | {"scheme"}
@@ -47,7 +48,8 @@ MAY_IMPORT: dict[str, set[str]] = {
     "documents": {"errors", "files", "names", "spectra"},
     "optics": {"spectra"},
     "colour": {"errors", "spectra", "resources"},
-    "paint": {"documents", "optics", "spectra"},
+    "metals": {"errors", "resources"},
+    "paint": {"documents", "metals", "optics", "spectra"},
     "paintfile": LOW | {"paint"},
     "meshfile": {"called", "errors", "files", "spectra"},
     "shelf": LOW | {"paint", "paintfile", "swatchcard"},

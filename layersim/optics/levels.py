@@ -67,8 +67,8 @@ def layable(paint: Medium) -> Layable:
     fast, slow = paint.decay_per_um
     return Layable(
         paint,
-        _EIGEN @ _on_coordinates(paint.inward),
-        _on_coordinates(paint.outward) @ _FROM_EIGEN,
+        _EIGEN @ on_coordinates(paint.inward),
+        on_coordinates(paint.outward) @ _FROM_EIGEN,
         bool((slow >= _LEAST_SLOW * fast).all()),
     )
 
@@ -102,7 +102,7 @@ def lay(paint: Layable, *, thickness_um: FloatArray, over: FloatArray) -> FloatA
             paint.medium.decay_per_um[lift], paint.medium.inward[lift], paint.medium.outward[lift]
         )
         return level_of(cones.lay(medium, thickness_um=thickness_um, over=below))
-    e = _product(paint.enter, over)
+    e = product(paint.enter, over)
     root_u, root_v = (np.exp(-decay[lift] * thickness_um) for decay in paint.medium.decay_per_um)
     both = root_u * root_v
     shape = np.broadcast_shapes(e[:, :, 0].shape, both.shape)
@@ -115,7 +115,7 @@ def lay(paint: Layable, *, thickness_um: FloatArray, over: FloatArray) -> FloatA
     e[:, :, 4] *= both
     both *= both
     e[:, :, 3] *= both
-    level = _product(paint.leave, e)
+    level = product(paint.leave, e)
     if level.size and level[:, :, 0].max() > _LARGE:
         level /= level[:, :, :1].copy()
     return level
@@ -133,13 +133,13 @@ def seen(level: FloatArray, *, sheen: FloatArray | float, air: Air | None = None
     return np.asarray(within + sheen * z.k1)
 
 
-def _product(matrices: FloatArray, vectors: FloatArray) -> FloatArray:
+def product(matrices: FloatArray, vectors: FloatArray) -> FloatArray:
     """Return the products of matrices (row, 31, 5, 5) with vectors (row, 31, 5, ...)."""
     flat = vectors.reshape(*vectors.shape[:3], -1)
     return np.asarray((matrices @ flat).reshape(vectors.shape))
 
 
-def _on_coordinates(g: FloatArray) -> FloatArray:
+def on_coordinates(g: FloatArray) -> FloatArray:
     """Return what the change of lines Y → gᵀ Y g does to (B1)'s coordinates, shape (..., 5, 5)."""
     (a, b), (c, d) = g
     made = np.zeros((*a.shape, 5, 5))

@@ -16,8 +16,11 @@ import numpy.typing as npt
 
 from layersim import colour
 from layersim.chance import Source, Step
-from layersim.optics import cones, mixing, spray, surface
-from layersim.optics.cones import Admittance, Air, Medium
+from layersim.metals import refractive_index
+from layersim.optics import cones, flakes, mixing, spray, surface
+from layersim.optics.cones import Admittance, Air
+from layersim.optics.flakes import Coating, Mirror, Sheet
+from layersim.optics.levels import level_of
 from layersim.paint import Paint
 from layersim.scheme import modelerror
 from layersim.scheme.factors import own_film_key
@@ -30,6 +33,8 @@ Order = npt.NDArray[np.intp]
 DAYLIGHT: Final = colour.Viewing()
 """What a preshade's lightness is told in."""
 _LEAST_FILM_UM: Final = 1e-6
+_OPAQUE_UM: Final = 1e6
+"""Film of a metal that is taken for an opaque primer."""
 # From (row,) and (row, 31) to all axes.
 _OF_ROWS: Final = (slice(None), None, None, None, None)
 _OF_BANDS: Final = (slice(None), slice(None), None, None, None)
@@ -66,20 +71,59 @@ class Drawn:
 
     # Paints.
 
-    def primer(self) -> Admittance:
-        """Return the bare ground, on all axes."""
-        K, S = self._paint_constants(self.area.ground, "ground")
-        return cones.endless(cones.medium(K_per_um=K[_OF_BANDS], S_per_um=S[_OF_BANDS]))
+    def primer(self) -> tuple[FloatArray, Mirror | None]:
+        """Return the bare ground, opaque, on all axes, and what has a direction of it."""
+        mix = Mix(((self.area.ground, 1.0),))
+        K, S = self._constants(mix, "ground")
+        binder = level_of(cones.endless(cones.medium(K_per_um=K[_OF_BANDS], S_per_um=S[_OF_BANDS])))
+        if not mix.is_metal:
+            return binder, None
+        film = np.full((len(self.z), 1, 1, 1, 1), _OPAQUE_UM)
+        return flakes.lay(self.coating(mix, "ground"), film_um=film, over=binder, mirror=None)
 
-    def medium(self, mix: Mix, step: Step) -> Medium:
-        """Return what a step is sprayed with, its lines of shape (row, 31)."""
+    def coating(self, mix: Mix, step: Step) -> Coating:
+        """Return what a step is laid with."""
+        K, S = self._constants(mix, step)
+        return flakes.coating(K_per_um=K, S_per_um=S, sheet=self._sheet(mix, step) if mix.is_metal else None)
+
+    def _constants(self, mix: Mix, step: Step) -> tuple[FloatArray, FloatArray]:
+        """Return K and S of a mix as it is in a step, shape (row, 31)."""
         shares = self._dry_shares(mix, step)
         each = [self._paint_constants(paint, step) for paint, _ in mix.ingredients]
         K, S = (
             np.einsum("ri,riw->rw", shares, np.stack(constants, axis=1))
             for constants in zip(*each, strict=True)
         )
-        return cones.medium(K_per_um=K, S_per_um=S)
+        return K, S
+
+    def _sheet(self, mix: Mix, step: Step) -> Sheet:
+        """Return the flakes of a mix; of several metals the mean by how much of the film each covers."""
+        shares = self._dry_shares(mix, step)
+        rows = len(self.z)
+        cover, tilt2, rough = np.zeros(rows), np.zeros(rows), np.zeros(rows)
+        reflected = np.zeros((rows, BANDS))
+        for i, (paint, _) in enumerate(mix.ingredients):
+            own = paint.flakes
+            if own is None:
+                continue
+            log_cover, log_tilt = np.zeros((2, rows))
+            for j, doubt in enumerate(paint.doubts):
+                deviate = self.deviate(Source("paint", name=paint.name, number=j))
+                log_cover += deviate * doubt.log_cover
+                log_tilt += deviate * doubt.log_tilt
+            part = shares[:, i] * own.cover_per_um * np.exp(log_cover)
+            cover += part
+            tilt2 += part * (np.tan(np.radians(own.tilt_deg)) * np.exp(log_tilt)) ** 2
+            rough += part * own.rough
+            reflected += part[:, np.newaxis] * flakes.in_cone(refractive_index(own.metal))
+        tilt2, rough, reflected = tilt2 / cover, rough / cover, reflected / cover[:, np.newaxis]
+        off = {key.name: self.own(key) for key in modelerror.flake_keys(step)}
+        return Sheet(
+            cover,
+            np.minimum(reflected * np.exp(modelerror.FLAKE_METAL * off["metal"])[:, np.newaxis], 1.0),
+            tilt2 * np.exp(2.0 * modelerror.FLAKE_TILT * off["tilt"]),
+            np.clip(rough + modelerror.FLAKE_ROUGH * off["rough"], 0.0, 1.0),
+        )
 
     def _dry_shares(self, mix: Mix, step: Step) -> FloatArray:
         """Return each ingredient's share of the dry mix, (row, ingredient)."""

@@ -32,6 +32,11 @@ gained from it) acts as
     X ← X exp(j z / (X + j))                                                                         (M5)
 
 which matters where films are thin: at the edge of a coat and in the middle tones of a preshade.
+
+Flakes are no even mirrors: what they reflect, how far they are tilted and how much of it they strew evenly have
+errors of their own in each step,
+
+    F ← F exp(m z₁),   s ← s exp(t z₂),   κ ← κ + q z₃                                               (M6)
 """
 
 from __future__ import annotations
@@ -90,6 +95,11 @@ TINT: Final = 0.3
 TINT_ERROR: Final = 0.2
 """d of (M4): from neutral to white over black within 90 %."""
 
+FLAKE_METAL: Final = 0.06
+"""m of (M6): oxide, and how flakes lie over each other."""
+FLAKE_TILT: Final = 0.15
+FLAKE_ROUGH: Final = 0.04
+
 CAUSE: Final = "how far the film model itself is off"
 ADVICE: Final = "spray a chip of the whole scheme and compare it with this preview"
 INDEX_KEY: Final = Source("index")
@@ -116,9 +126,16 @@ def keys(area: Area) -> tuple[Source, ...]:
         steps = [step for step in steps if step[0] != "ground"]
     found += [Source("model", step, "joint") for step, _ in steps if step != "ground"]
     for step, mix in steps:
+        if mix.is_metal:
+            found += flake_keys(step)
         for paint, _ in mix.ingredients:
             found += [key for key, _ in film_shifts(area, step, paint)]
     return tuple(dict.fromkeys(found))
+
+
+def flake_keys(step: Step) -> list[Source]:
+    """Return the keys of the errors of (M6) in a step with flakes."""
+    return [Source("flakes", step, name) for name in ("metal", "tilt", "rough")]
 
 
 def film_shifts(area: Area, step: Step, paint: Paint) -> Iterator[tuple[Source, FloatArray]]:

@@ -7,14 +7,16 @@ coordinates as third axis.
 
 from __future__ import annotations
 
+import dataclasses
+from collections.abc import Callable
 from dataclasses import dataclass, field
 
 import numpy as np
 
 from layersim import colour
-from layersim.optics import levels, surface
+from layersim.optics import cones, flakes, levels, surface
 from layersim.optics.cones import Air
-from layersim.optics.levels import Layable
+from layersim.optics.flakes import Coating, Mirror
 from layersim.spectra import FloatArray
 
 
@@ -29,36 +31,62 @@ class Layer:
     """Share of each tone that a patch covers, (tone, patch)."""
     under: dict[str, list[int]] = field(default_factory=dict)
     """Which patches lie under each local effect."""
+    mirror: Mirror | None = None
+    """What has a direction, once there are flakes of metal; with all of its axes."""
 
     @classmethod
-    def whole(cls, below: FloatArray, sheen: FloatArray, *, tones: int) -> Layer:
+    def whole(
+        cls, below: FloatArray, sheen: FloatArray, *, tones: int, mirror: Mirror | None = None
+    ) -> Layer:
         """Return a stage without patches; `sheen` has shape (row, tone or 1)."""
         everywhere = np.broadcast_to(sheen[:, :, np.newaxis], (len(sheen), tones, 1))
-        return cls(below, everywhere, np.ones((tones, 1)))
+        return cls(below, everywhere, np.ones((tones, 1)), mirror=mirror)
 
-    def coated(self, paint: Layable, film_um: FloatArray, gloss: FloatArray) -> Layer:
+    def coated(self, coat: Coating, film_um: FloatArray, gloss: FloatArray) -> Layer:
         """Return the stage after a coat; `gloss` is what the dry coat shows where it is thick."""
-        below = levels.lay(paint, thickness_um=film_um, over=self.below)
+        below, mirror = flakes.lay(coat, film_um=film_um, over=self.below, mirror=self.mirror)
         # The sheen is that of the mean film: a film a micrometre thin levels over its sites.
         mean = film_um.mean(axis=2)[:, 0]
         sheen = surface.blended_sheen(self.sheen, coat_sheen=gloss, thickness_um=mean)
-        return Layer(below, sheen, self.weights, self.under)
+        return Layer(below, sheen, self.weights, self.under, mirror)
 
     def touched(
-        self, patch: str, covered: FloatArray, paint: Layable, film_um: FloatArray, gloss: FloatArray
+        self, patch: str, covered: FloatArray, coat: Coating, film_um: FloatArray, gloss: FloatArray
     ) -> Layer:
         """Return the stage after a local effect, which covers a share of each tone, (tone,)."""
         split = self if patch in self.under else self._split(patch, covered)
         here = split.under[patch]
-        part = Layer(split._part(here), split.sheen[:, :, here], split.weights[:, here])
-        laid = part.coated(paint, film_um, gloss)
+        part = Layer(
+            _part(split.below, here),
+            split.sheen[:, :, here],
+            split.weights[:, here],
+            mirror=split.mirror and _of_mirror(split.mirror, lambda one: _part(one, here)),
+        )
+        laid = part.coated(coat, film_um, gloss)
         sheen = split.sheen.copy()
         sheen[:, :, here] = laid.sheen
-        return Layer(split._replaced(here, laid.below), sheen, split.weights, split.under)
+        mirror = laid.mirror
+        if mirror is not None:
+            shape = (*mirror.share.shape[:-1], split.weights.shape[1])
+            whole = split.mirror or Mirror(*np.zeros((3, *shape)))
+            mirror = Mirror(
+                *(
+                    _replaced(getattr(whole, one.name), here, getattr(mirror, one.name))
+                    for one in dataclasses.fields(Mirror)
+                )
+            )
+        return Layer(_replaced(split.below, here, laid.below), sheen, split.weights, split.under, mirror)
 
-    def seen(self, air: Air | None) -> FloatArray:
-        """Return what is seen on each patch and site."""
-        return levels.seen(self.below, sheen=self.sheen[:, np.newaxis, np.newaxis], air=air)
+    def seen(self, air: Air | None, at: flakes.View | None = None) -> FloatArray:
+        """Return what is seen on each patch and site; `at` matters where there are flakes."""
+        sheen = self.sheen[:, np.newaxis, np.newaxis]
+        even = levels.seen(self.below, sheen=sheen, air=air)
+        if self.mirror is None:
+            return even
+        z = air or cones.directions()
+        through = (1.0 - z.k1) * (1.0 - z.r1)
+        at = at or flakes.turned(flakes.TURNED)
+        return even + flakes.seen_more(self.mirror, sheen=sheen, through=through, at=at)
 
     def average(self, seen: FloatArray) -> FloatArray:
         """Return what the eye averages over sites and patches, (row, tone, 31)."""
@@ -75,23 +103,31 @@ class Layer:
     def _split(self, patch: str, covered: FloatArray) -> Layer:
         """Return every patch so far in two: a part beside the new one, then a part under it."""
         share, count = covered[:, np.newaxis], self.weights.shape[1]
+        twice = [*range(count), *range(count)]
         under = {name: lying + [i + count for i in lying] for name, lying in self.under.items()}
         return Layer(
-            self._part([*range(count), *range(count)]),
+            _part(self.below, twice),
             np.concatenate([self.sheen, self.sheen], axis=2),
             np.concatenate([self.weights * (1.0 - share), self.weights * share], axis=1),
             under | {patch: list(range(count, 2 * count))},
+            self.mirror and _of_mirror(self.mirror, lambda one: _part(one, twice)),
         )
 
-    def _part(self, patches: list[int]) -> FloatArray:
-        if self.below.shape[-1] == 1:  # all patches alike
-            patches = [0] * len(patches)
-        return np.take(self.below, patches, axis=-1)
 
-    def _replaced(self, patches: list[int], laid: FloatArray) -> FloatArray:
-        """Return what lies below with some patches replaced."""
-        # A new coat may be the first to bring in sites or tones, on axes that were one long so far.
-        shape = np.broadcast_shapes(self.below[..., :1].shape, laid[..., :1].shape)
-        whole = np.broadcast_to(self.below, (*shape[:-1], self.below.shape[-1])).copy()
-        whole[..., patches] = laid
-        return whole
+def _part(values: FloatArray, patches: list[int]) -> FloatArray:
+    if values.shape[-1] == 1:  # all patches alike
+        patches = [0] * len(patches)
+    return np.take(values, patches, axis=-1)
+
+
+def _replaced(values: FloatArray, patches: list[int], laid: FloatArray) -> FloatArray:
+    """Return values with those of some patches replaced."""
+    # A new coat may be the first to bring in sites or tones, on axes that were one long so far.
+    shape = np.broadcast_shapes(values[..., :1].shape, laid[..., :1].shape)
+    whole = np.broadcast_to(values, (*shape[:-1], values.shape[-1])).copy()
+    whole[..., patches] = laid
+    return whole
+
+
+def _of_mirror(mirror: Mirror, change: Callable[[FloatArray], FloatArray]) -> Mirror:
+    return Mirror(*(change(getattr(mirror, one.name)) for one in dataclasses.fields(Mirror)))

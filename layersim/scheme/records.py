@@ -119,6 +119,11 @@ class Mix:
         return cones.medium(K_per_um=K, S_per_um=S)
 
     @property
+    def is_metal(self) -> bool:
+        """Whether there are flakes in it: no K and S tell what it looks like."""
+        return any(paint.flakes is not None and parts > 0.0 for paint, parts in self.ingredients)
+
+    @property
     def volume_solids(self) -> float:
         """Volume solids of the mix as sprayed, thinner included."""
         return float(mixing.mixed_volume_solids(parts=self.parts, volume_solids=self.solids)) / (

@@ -1,0 +1,359 @@
+"""Films of metal flakes: small mirrors that lie nearly flat in a binder, which may be tinted.
+
+**A flake** of a metal of index N = n + ik in a binder of index n_b reflects, unpolarised, with μ the cosine of
+incidence and m = N/n_b (A. Fresnel; M. Born and E. Wolf, Principles of Optics, section 14.2),
+
+    F = ½ |(μ − q)/(μ + q)|² + ½ |(m²μ − q)/(m²μ + q)|²,   q = √(m² − 1 + μ²)                       (L1)
+
+taken at the mean direction of the escape cone; between 0° and 40° it hardly changes.
+
+**A film** of X µm with C of flakes (their area per area of the film and µm of it) is a sheet. Flakes that are
+strewn at random leave gaps (Poisson), they are wide beside the film, so that light which one sends back meets no
+other on its way out, and the binder above them is as thick as the first flake lies deep on average:
+
+    g = exp(−CX),   r = F (1 − g),   d = 1/C − X g/(1 − g)                                          (L2)
+
+The rest of the binder, X − d, lies below. Without flakes (C → 0) this is the binder's own film; opaque, smooth and
+flat (C X → ∞, no tilt) it is the metal's F.
+
+**What a sheet sends back** keeps its direction but for the flakes' tilt, or is strewn evenly by their edges and
+their roughness (a share κ). The tilts are Gaussian slopes of variance s² either way (L.-P. Sung and others, J.
+Coat. Technol. 74 (2002) 55, measured such distributions and reckoned reflectance from them as from mirrors under a
+refracting surface; from memory). Of light in the cone the share p is turned out of it. In the two cones of
+:mod:`layersim.optics.cones`, with e = √c of even light and v across it,
+
+    R_e = r,   R_v = r (1 − κ)(1 − p/c₂),   T = g                                                   (L3)
+
+in the lines e and v, which it does not mix. A line that reflects R and passes T acts on the coordinates of (B1) as (B2) does, with
+
+    a = 1 − R² + T²,   b = (1 − R)² − T²,   c = (1 + R)² − T²                                       (L4)
+    1' = a₁a₂ + c₁a₂y₁ + a₁c₂y₂ + c₁c₂δ     y₁' = b₁a₂ + a₁a₂y₁ + b₁c₂y₂ + a₁c₂δ
+    δ' = b₁b₂ + a₁b₂y₁ + b₁a₂y₂ + a₁a₂δ     y₂' = a₁b₂ + c₁b₂y₁ + a₁a₂y₂ + c₁a₂δ     y₁₂' = 4T₁T₂y₁₂
+
+(derived here). All that light does between films, gaps and ground is in there.
+
+**By angle.** What comes off a flake at once, without being scattered on its way in or out, has a direction. Its
+share of the cone's light, under films of absorption a and scattering b, each passed twice, is
+
+    E = r (1 − κ)(1 − p) exp(−2 d₁ Σ (a + b) X),   under a further sheet E ← g² E                      (L5)
+
+and the rest is even. With h halfway between the directions in the binder of the light (cosine μᵢ) and of the eye (μₒ)
+and t² its slope squared, facets of slope variance s² send (K. E. Torrance and E. M. Sparrow, J. Opt. Soc. Am. 57
+(1967) 1105; P. Beckmann's slopes as in R. L. Cook and K. E. Torrance, ACM Trans. Graph. 1 (1982) 7)
+
+    ℓ = Tᵢ Tₒ π (1 + t²)² exp(−t²/2s²) / (2π s² · 4 μᵢ μₒ n_b²)                                       (L6)
+    R(direction) = R_even + (1 − k₁)(1 − r₁) E (ℓ/ℓ̄ − 1)                                             (L7)
+
+where R_even is (D9) of the stack, T are the surface's transmittances (Fresnel) and ℓ̄ is the mean of ℓ over the
+hemisphere for light from 45°, so that turning the model moves light and makes none.
+
+**A rough surface** on top turns what passes: a slope ε turns a ray inside by (1 − 1/n_b) ε, and the half vector by half
+of it, in and out through slopes of their own:
+
+    s² ← s² + ½ (1 − 1/n_b)² (M σ)²                                                                 (L8)
+
+M, the slope of a fully matt surface, is a convention.
+"""
+
+from __future__ import annotations
+
+import functools
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from layersim.optics import cones, levels
+from layersim.optics.levels import Layable
+from layersim.optics.surface import BINDER_INDEX
+from layersim.spectra import FloatArray
+
+MATT_SLOPE: Final = 0.5
+"""Standard deviation of the slopes of a fully matt surface (an assumption, no source)."""
+NEAR, TURNED, FAR = 15.0, 45.0, 110.0
+ANGLES_DEG: Final = (NEAR, TURNED, FAR)
+"""From the mirror direction, for light from 45° (the three of ASTM E2194, from memory)."""
+LIT_FROM_DEG: Final = 45.0
+_SLOPES: Final = np.geomspace(1e-3, 2.0, 64)
+_GRID: Final = 81
+_WIDTH: Final = 4.0
+_THIN: Final = 1e-4
+
+
+def fresnel(index: npt.ArrayLike, *, cosine: npt.ArrayLike, binder: float = BINDER_INDEX) -> FloatArray:
+    """Return what a metal reflects of unpolarised light in a binder, (L1).
+
+    `index` is complex, n + ik, and `cosine` that of the angle of incidence in the binder.
+
+    >>> float(fresnel(0.0 + 6.0j, cosine=0.9))
+    1.0
+    """
+    m2, mu = (np.asarray(index, dtype=np.complex128) / binder) ** 2, np.asarray(cosine, dtype=np.float64)
+    q = np.sqrt(m2 - 1.0 + mu**2)
+    across, along = (mu - q) / (mu + q), (m2 * mu - q) / (m2 * mu + q)
+    return np.asarray(0.5 * (np.abs(across) ** 2 + np.abs(along) ** 2))
+
+
+def in_cone(index: npt.ArrayLike) -> FloatArray:
+    """Return what flakes of a metal reflect of the light of the escape cone, (L1)."""
+    return fresnel(index, cosine=1.0 / cones.directions().paths[0])
+
+
+@dataclass(frozen=True, eq=False)
+class Sheet:
+    """The flakes in a coat of paint, one set a row."""
+
+    cover_per_um: FloatArray
+    """C of (L2), shape (row,)."""
+    reflectance: FloatArray
+    """F, shape (row, 31)."""
+    variance: FloatArray
+    """s² of their slopes, (row,)."""
+    rough: FloatArray
+    """κ, the share that is strewn evenly, (row,)."""
+
+    def rows(self, rows: slice) -> Sheet:
+        """Return some of the rows."""
+        return Sheet(self.cover_per_um[rows], self.reflectance[rows], self.variance[rows], self.rough[rows])
+
+
+@dataclass(frozen=True, eq=False)
+class Mirror:
+    """What has a direction of the light that a stack sends back; axes (row, wavelength, ...)."""
+
+    share: FloatArray
+    """E of (L5)."""
+    variance: FloatArray
+    """s² of the flakes that it comes off."""
+    depth: FloatArray
+    """Σ (a + b) X above them."""
+
+    def under(self, depth: FloatArray) -> Mirror:
+        """Return it under a film of some (a + b) X."""
+        return Mirror(
+            self.share * np.exp(-2.0 * cones.directions().paths[0] * depth), self.variance, self.depth + depth
+        )
+
+
+@dataclass(frozen=True, eq=False)
+class View:
+    """From where light comes and where the eye is; arrays have any shape."""
+
+    slope2: FloatArray
+    """t² of (L6)."""
+    weight: FloatArray
+    """ℓ of (L6) times s² exp(t²/2s²): what no tilt changes."""
+    path: FloatArray
+    """1/μᵢ + 1/μₒ."""
+
+
+def view(light: npt.ArrayLike, eye: npt.ArrayLike) -> View:
+    """Return how a face is seen whose normal is z: unit vectors towards the light and the eye, (..., 3).
+
+    What is behind the face is seen at a grazing angle.
+    """
+    towards = [np.asarray(one, dtype=np.float64) for one in (light, eye)]
+    mu_out = [np.maximum(one[..., 2], 1e-3) for one in towards]
+    mu = [np.sqrt(1.0 - (1.0 - out**2) / BINDER_INDEX**2) for out in mu_out]
+    across = [one[..., :2] / BINDER_INDEX for one in towards]
+    slope2 = ((across[0] + across[1]) ** 2).sum(axis=-1) / (mu[0] + mu[1]) ** 2
+    passed = [_passed(out, inside) for out, inside in zip(mu_out, mu, strict=True)]
+    return View(
+        slope2,
+        passed[0] * passed[1] / (8.0 * mu[0] * mu[1] * BINDER_INDEX**2) * (1.0 + slope2) ** 2,
+        1.0 / mu[0] + 1.0 / mu[1],
+    )
+
+
+@functools.lru_cache
+def turned(aspecular_deg: float) -> View:
+    """Return the view at some degrees from the mirror direction, lit from 45°, in the plane of incidence.
+
+    Degrees are counted from the mirror direction towards the light.
+    """
+    lit, eye = np.radians([LIT_FROM_DEG, LIT_FROM_DEG - aspecular_deg])
+    return view([-np.sin(lit), 0.0, np.cos(lit)], [np.sin(eye), 0.0, np.cos(eye)])
+
+
+@dataclass(frozen=True, eq=False)
+class Coating:
+    """What a step is laid with, for each row."""
+
+    paint: Layable
+    """Its binder, tinted or a paint by itself."""
+    extinction_per_um: FloatArray
+    """a + b of (L5), shape (row, 31)."""
+    sheet: Sheet | None = None
+    """Its flakes, where it has any."""
+
+    def rows(self, rows: slice) -> Coating:
+        """Return some of the rows."""
+        sheet = None if self.sheet is None else self.sheet.rows(rows)
+        return Coating(self.paint.rows(rows), self.extinction_per_um[rows], sheet)
+
+
+def coating(*, K_per_um: FloatArray, S_per_um: FloatArray, sheet: Sheet | None = None) -> Coating:
+    """Return what is laid with a paint of constants of shape (row, 31), and flakes in it."""
+    extinction = 0.5 * K_per_um + cones.directions().scattering_per_S * S_per_um
+    paint = levels.layable(cones.medium(K_per_um=K_per_um, S_per_um=S_per_um))
+    return Coating(paint, extinction, sheet)
+
+
+def lay(
+    coat: Coating, *, film_um: FloatArray, over: FloatArray, mirror: Mirror | None
+) -> tuple[FloatArray, Mirror | None]:
+    """Return a film over a level and over what has a direction there, None where nothing has.
+
+    As :func:`layersim.optics.levels.lay`; a film with flakes is finite.
+    """
+    lift = (..., *[np.newaxis] * (film_um.ndim - 2))
+    extinction = coat.extinction_per_um[lift]
+    if coat.sheet is None:
+        level = levels.lay(coat.paint, thickness_um=film_um, over=over)
+        return level, None if mirror is None else mirror.under(extinction * film_um)
+    sheet = coat.sheet
+    cover, variance = (one[:, np.newaxis][lift] for one in (sheet.cover_per_um, sheet.variance))
+    above = depth_of_flakes(cover_per_um=cover, film_um=film_um)
+    level = levels.lay(coat.paint, thickness_um=film_um - above, over=over)
+    level, share, gaps = _with_sheet(sheet, level, gaps=np.exp(-cover * film_um))
+    new = Mirror(share, np.broadcast_to(variance, share.shape), np.zeros_like(share))
+    if mirror is not None:
+        old = mirror.under(extinction * (film_um - above))
+        new = joined(new, Mirror(old.share * gaps**2, old.variance, old.depth))
+    return levels.lay(coat.paint, thickness_um=above, over=level), new.under(extinction * above)
+
+
+def _with_sheet(
+    sheet: Sheet, level: FloatArray, *, gaps: FloatArray
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return a level under a sheet, (L4), the sheet's own share of (L5), and g."""
+    lift = (..., *[np.newaxis] * (gaps.ndim - 2))
+    r = sheet.reflectance[lift] * (1.0 - gaps)
+    kept, c2 = in_the_cone(sheet.variance), cones.directions().shares[1]
+    straight = (1.0 - sheet.rough)[:, np.newaxis][lift]
+    across = r * straight * (1.0 - (1.0 - kept)[:, np.newaxis][lift] / c2)
+    own = r * straight * kept[:, np.newaxis][lift]
+    (a1, b1, c1), (a2, b2, d2) = (_line(R, gaps) for R in (r, across))
+    one, y1, y12, y2, det = np.moveaxis(levels.product(_TURN, level), 2, 0)
+    new = [
+        a1 * a2 * one + c1 * a2 * y1 + a1 * d2 * y2 + c1 * d2 * det,
+        b1 * a2 * one + a1 * a2 * y1 + b1 * d2 * y2 + a1 * d2 * det,
+        4.0 * gaps**2 * y12,
+        a1 * b2 * one + c1 * b2 * y1 + a1 * a2 * y2 + c1 * a2 * det,
+        b1 * b2 * one + a1 * b2 * y1 + b1 * a2 * y2 + a1 * a2 * det,
+    ]
+    found = levels.product(_TURN, np.stack(np.broadcast_arrays(*new), axis=2))
+    return found / found[:, :, :1], np.broadcast_to(own, found[:, :, 0].shape), gaps
+
+
+def depth_of_flakes(*, cover_per_um: FloatArray, film_um: FloatArray) -> FloatArray:
+    """Return how deep the first flake lies on average, d of (L2), µm."""
+    u = np.asarray(cover_per_um * film_um, dtype=np.float64)
+    thick = np.maximum(u, _THIN)
+    # 1/u − 1/(eᵘ − 1) loses its digits where it goes to ½ − u/12.
+    share = np.where(u < _THIN, 0.5 - u / 12.0, 1.0 / thick - 1.0 / np.expm1(np.minimum(thick, 500.0)))
+    return np.asarray(share * film_um)
+
+
+def joined(new: Mirror, old: Mirror) -> Mirror:
+    """Return what two sheets send back together: their variances and depths by what each sends."""
+    share = new.share + old.share
+    part = new.share / np.maximum(share, 1e-300)
+    return Mirror(
+        share,
+        part * new.variance + (1.0 - part) * old.variance,
+        part * new.depth + (1.0 - part) * old.depth,
+    )
+
+
+def seen_more(mirror: Mirror, *, sheen: FloatArray, through: FloatArray | float, at: View) -> FloatArray:
+    """Return by how much more than its even mean a stack is seen from a direction, (L7) and (L8).
+
+    `sheen` is that of the surface, 0..1, and `through` (1 − k₁)(1 − r₁).
+    """
+    variance = mirror.variance + surface_variance(sheen)
+    ahead = np.exp(-mirror.depth * (at.path - 2.0 * cones.directions().paths[0]))
+    return np.asarray(through * mirror.share * (ahead * lobe(at, variance) - 1.0))
+
+
+def lobe(at: View, variance: FloatArray) -> FloatArray:
+    """Return ℓ/ℓ̄ of (L7) for facets of some variance of slopes."""
+    least = np.maximum(variance, _SLOPES[0] ** 2)
+    return np.asarray(at.weight * np.exp(-0.5 * at.slope2 / least) / (least * _mean_lobe(least)))
+
+
+def surface_variance(sheen: npt.ArrayLike) -> FloatArray:
+    """Return what a surface of some sheen adds to the variance of slopes, (L8)."""
+    return np.asarray(0.5 * ((1.0 - 1.0 / BINDER_INDEX) * MATT_SLOPE * np.asarray(sheen)) ** 2)
+
+
+def in_the_cone(variance: FloatArray) -> FloatArray:
+    """Return 1 − p of (L3): how much of the cone's light flakes of some variance of slopes keep in it."""
+    return np.asarray(np.interp(np.sqrt(variance), _SLOPES, _quadrature()[0]))
+
+
+def flop_index(*, L_near: npt.ArrayLike, L_turned: npt.ArrayLike, L_far: npt.ArrayLike) -> FloatArray:
+    """Return the flop index of L* at 15, 45 and 110 degrees from the mirror direction; 0 for no flop.
+
+    2.69 (L15 − L110)^1.11 / L45^0.86 (A. B. J. Rodrigues, from memory).
+    """
+    more = np.maximum(np.asarray(L_near, dtype=np.float64) - np.asarray(L_far, dtype=np.float64), 0.0)
+    return np.asarray(2.69 * more**1.11 / np.maximum(np.asarray(L_turned, dtype=np.float64), 1.0) ** 0.86)
+
+
+def _passed(outside: FloatArray, inside: FloatArray) -> FloatArray:
+    """Return what a smooth surface lets through, Fresnel, by the cosines outside and inside."""
+    n = BINDER_INDEX
+    across = (outside - n * inside) / (outside + n * inside)
+    along = (n * outside - inside) / (n * outside + inside)
+    return np.asarray(1.0 - 0.5 * (across**2 + along**2))
+
+
+def _line(R: FloatArray, T: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+    passed = T * T
+    return 1.0 - R * R + passed, (1.0 - R) ** 2 - passed, (1.0 + R) ** 2 - passed
+
+
+def _mean_lobe(variance: FloatArray) -> FloatArray:
+    return np.asarray(np.interp(np.sqrt(variance), _SLOPES, _quadrature()[1]))
+
+
+@functools.lru_cache
+def _quadrature() -> tuple[FloatArray, FloatArray]:
+    """Return 1 − p for light along the cone's mean, and ℓ̄ for light from 45°, by slope.
+
+    Both are sums over facets: of slopes x, y (in standard deviations) each sends 1 + x tan θᵢ of its share, and
+    where that leaves the cone it counts for nothing.
+    """
+    axis = np.linspace(-_WIDTH, _WIDTH, _GRID)
+    x, y = (one.ravel() * _SLOPES[:, np.newaxis] for one in np.meshgrid(axis, axis))
+    weights = np.exp(-0.5 * np.add.outer(axis**2, axis**2)).ravel()
+    weights /= weights.sum()
+    normal = np.stack([-x, -y, np.ones_like(x)], axis=-1)
+    normal /= np.linalg.norm(normal, axis=-1, keepdims=True)
+    found = []
+    inside = 1.0 / cones.directions().paths[0], np.sqrt(1.0 - 0.5 / BINDER_INDEX**2)
+    for mu, counts_surface in zip(inside, (False, True), strict=True):
+        light = np.array([np.sqrt(1.0 - mu**2), 0.0, mu])
+        meets = normal @ light
+        out = 2.0 * meets * normal[..., 2] - mu
+        outside2 = 1.0 - BINDER_INDEX**2 * (1.0 - np.minimum(out, 1.0) ** 2)
+        leaves = (meets > 0.0) & (out > 0.0) & (outside2 > 0.0)
+        each = np.where(leaves, weights * meets / (mu * normal[..., 2]), 0.0)
+        if counts_surface:
+            each *= _passed(np.sqrt(np.maximum(outside2, 0.0)), np.where(leaves, out, 1.0))
+            each *= _passed(np.asarray(np.sqrt(0.5)), np.asarray(mu))
+        found.append(each.sum(axis=-1))
+    return found[0], found[1]
+
+
+_TURN: Final = levels.on_coordinates(
+    np.array(
+        [
+            [np.sqrt(cones.directions().shares[0]), np.sqrt(cones.directions().shares[1])],
+            [np.sqrt(cones.directions().shares[1]), -np.sqrt(cones.directions().shares[0])],
+        ]
+    )
+)[np.newaxis, np.newaxis]
+"""From the lines of the cone and of what is trapped to e and v of (L3), and back."""
