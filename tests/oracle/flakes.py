@@ -38,14 +38,14 @@ LAMP_DEG = -45.0
 SEEN_AT_DEG = (30.0, 0.0, -65.0)
 """Directions to the eye from the normal, on the far side of it from the lamp: 15°, 45° and 110° from the mirror's."""
 
-SHEET_UM = 1200.0
+SHEET_UM = 700.0
 # A ray that goes farther than this sideways in one go finds no flakes there: it is nearer than a degree or two to
 # the plane of the film.
-_BEYOND_UM = 150.0
+_BEYOND_UM = 80.0
 _CORNERS = 12
 # Larger than what single precision loses on a sheet of this size, and far smaller than a film.
 _STEP_UM = 1e-3
-_LITTLE, _KEPT = 0.02, 0.25
+_LITTLE, _KEPT = 0.1, 0.25
 _CONE_DEG, _BOX_DEG = 3.0, (4.0, 6.0)
 
 
@@ -252,12 +252,16 @@ class _Sheet:
         chance = self.chance
         seen, whole = np.zeros((len(seen_at), self.ground.size)), np.zeros(self.ground.size)
         place = np.column_stack([self.sheet_um * chance.random((rays, 2)), np.full(rays, self.levels[-1])])
-        way = np.tile([np.sin(-lamp), 0.0, -np.cos(lamp)], (rays, 1))
+        # No side of a sheet is marked, so each ray has a lamp and eyes on a side of its own: more flakes are seen.
+        angle = 2.0 * np.pi * chance.random(rays)
+        turn = np.column_stack([np.cos(angle), np.sin(angle)])
+        way = np.column_stack([np.sin(-lamp) * turn, np.full(rays, -np.cos(lamp))])
         facet = self._facets(-way)
         cosine = -np.einsum("ij,ij->i", way, facet)
         way, weight = _refracted(way, facet, 1.0 / BINDER), (1.0 - fresnel(cosine, BINDER))[:, None]
         down = way[:, 2] < 0.0
-        place, way, weight = place[down], way[down], np.repeat(weight[down], self.ground.size, axis=1)
+        place, way, turn = place[down], way[down], turn[down]
+        weight = np.repeat(weight[down], self.ground.size, axis=1)
         by_mirror = np.ones(len(place), dtype=bool)
         while place.size:
             flake, far = self._first(place, way)
@@ -276,7 +280,7 @@ class _Sheet:
                 leaves = weight[at] * (1.0 - turned)
                 whole += leaves.sum(axis=0)
                 counted = by_mirror[at] if self.surface_slope == 0.0 else np.ones(at.size, dtype=bool)
-                seen += _binned(out[counted], leaves[counted], seen_at)
+                seen += _binned(_turned(out, turn[at])[counted], leaves[counted], seen_at)
                 weight[at] *= turned
                 way[at] -= 2.0 * cosine[:, None] * facet
                 # A facet that sends it up again: the next one sends it down.
@@ -304,8 +308,8 @@ class _Sheet:
             kept = chance.random(len(alive)) < _KEPT
             weight[little] /= _KEPT
             alive &= ~little | kept
-            place, way, weight, side, even, by_mirror = (
-                values[alive] for values in (place, way, weight, side, even, by_mirror)
+            place, way, turn, weight, side, even, by_mirror = (
+                values[alive] for values in (place, way, turn, weight, side, even, by_mirror)
             )
             place[:, :2] %= self.sheet_um
 
@@ -313,14 +317,16 @@ class _Sheet:
             if at.size:
                 if self.surface_slope == 0.0:
                     for eye in range(len(seen_at)):
-                        seen[eye] += self._straight(place[at], side[at], weight[at], seen_at[eye])
+                        seen[eye] += self._straight(place[at], side[at], weight[at], seen_at[eye], turn[at])
                 way[at] = _even(side[at], chance)
         return seen / rays, whole / rays
 
-    def _straight(self, place: FloatArray, side: FloatArray, weight: FloatArray, eye: float) -> FloatArray:
+    def _straight(
+        self, place: FloatArray, side: FloatArray, weight: FloatArray, eye: float, turn: FloatArray
+    ) -> FloatArray:
         """Return what points that send out light evenly show to an eye, summed, (c,)."""
         sine = np.sin(eye) / BINDER
-        way = np.broadcast_to(np.array([sine, 0.0, np.sqrt(1.0 - sine**2)]), place.shape)
+        way = np.column_stack([sine * turn, np.full(len(turn), np.sqrt(1.0 - sine**2))])
         toward = np.einsum("ij,ij->i", way, side)
         place, way, weight, toward = (values[toward > 0.0] for values in (place, way, weight, toward))
         flake, far = self._first(place, way)
@@ -367,6 +373,12 @@ def _refracted(way: FloatArray, facet: FloatArray, ratio: float) -> FloatArray:
     return np.asarray(ratio * way + (ratio * cosine - behind)[:, None] * facet)
 
 
+def _turned(way: FloatArray, turn: FloatArray) -> FloatArray:
+    """Return ways as they are seen from a lamp on the usual side."""
+    (x, y, z), (cos, sin) = way.T, turn.T
+    return np.column_stack([cos * x + sin * y, cos * y - sin * x, z])
+
+
 def _even(side: FloatArray, chance: np.random.Generator) -> FloatArray:
     """Return ways of even light (Lambert) around normals."""
     ball = chance.normal(size=side.shape)
@@ -374,21 +386,42 @@ def _even(side: FloatArray, chance: np.random.Generator) -> FloatArray:
     return np.asarray(way / np.linalg.norm(way, axis=1, keepdims=True))
 
 
-def _binned(way: FloatArray, light: FloatArray, seen_at: FloatArray) -> FloatArray:
-    """Return π L of light (n, c) that leaves, summed in a bin about each eye, (d, c).
+def bin_of(eye: float) -> tuple[FloatArray, FloatArray]:
+    """Return directions that fill the bin about an eye, (m, 3), and what each counts; these sum to 1."""
+    reach = np.linspace(-0.12, 0.12, 25)
+    across, aside = (one.ravel() for one in np.meshgrid(reach, reach))
+    way = (
+        np.array([np.sin(eye), 0.0, np.cos(eye)])
+        + across[:, None] * np.array([np.cos(eye), 0.0, -np.sin(eye)])
+        + aside[:, None] * np.array([0.0, 1.0, 0.0])
+    )
+    size = np.linalg.norm(way, axis=1)
+    way /= size[:, None]
+    inside = _inside(way, eye)
+    counts = (way[:, 2] / size**3)[inside]
+    return way[inside], counts / counts.sum()
+
+
+def _inside(way: FloatArray, eye: float) -> BoolArray:
+    """Return which ways fall into the bin about an eye.
 
     Bins are cones; behind the lamp, where little changes from degree to degree, a larger box.
     """
+    if eye >= 0.0:
+        return np.asarray(way @ [np.sin(eye), 0.0, np.cos(eye)] > np.cos(np.radians(_CONE_DEG)))
+    high, wide = np.radians(_BOX_DEG)
+    polar, turn = np.arccos(np.clip(way[:, 2], -1.0, 1.0)), np.arctan2(way[:, 1], -way[:, 0])
+    return np.asarray((np.abs(polar + eye) < high) & (np.abs(turn) < wide))
+
+
+def _binned(way: FloatArray, light: FloatArray, seen_at: FloatArray) -> FloatArray:
+    """Return π L of light (n, c) that leaves, summed in a bin about each eye, (d, c)."""
     found = []
     for eye in seen_at:
-        if eye < 0.0:
-            high, wide = np.radians(_BOX_DEG)
-            polar, turn = np.arccos(np.clip(way[:, 2], -1.0, 1.0)), np.arctan2(way[:, 1], -way[:, 0])
-            inside = (np.abs(polar + eye) < high) & (np.abs(turn) < wide)
-            size = wide * (np.sin(high - eye) ** 2 - np.sin(-eye - high) ** 2)
+        if eye >= 0.0:
+            size = np.pi * np.cos(eye) * np.sin(np.radians(_CONE_DEG)) ** 2
         else:
-            cone = np.radians(_CONE_DEG)
-            inside = way @ [np.sin(eye), 0.0, np.cos(eye)] > np.cos(cone)
-            size = np.pi * np.cos(eye) * np.sin(cone) ** 2
-        found.append(np.pi * light[inside].sum(axis=0) / size)
+            high, wide = np.radians(_BOX_DEG)
+            size = wide * (np.sin(high - eye) ** 2 - np.sin(-eye - high) ** 2)
+        found.append(np.pi * light[_inside(way, eye)].sum(axis=0) / size)
     return np.array(found)
