@@ -70,8 +70,8 @@ class Doubt:
         float, Key(number(-1, 1), "relative shift of the paint's first reflection that goes with it")
     ] = 0.0
     """Readings that held more of the surface's reflection than was thought hold less of K and S."""
-    log_cover: Annotated[float, Key(number(-3, 3), "shift of ln of its flakes' cover that goes with it")] = 0.0
-    log_tilt: Annotated[float, Key(number(-3, 3), "shift of ln of its flakes' tilt that goes with it")] = 0.0
+    log_cover: Annotated[float, Key(number(-3, 3), "shift of ln of the flakes' cover")] = 0.0
+    log_tilt: Annotated[float, Key(number(-3, 3), "shift of ln of the flakes' tilt")] = 0.0
     by_swatches: Annotated[bool, Key(flag(), "true where a fit's swatches left it open")] = False
 
     def __post_init__(self) -> None:
@@ -88,7 +88,7 @@ class Doubt:
 class Flakes:
     """The flakes of a metal paint. Raises ValueError if a value is out of its range."""
 
-    metal: Annotated[str, Key(word(METALS), "what they are made of", remark=", ".join(METALS))]
+    metal: Annotated[str, Key(word(tuple(METALS)), "what they are made of", remark=", ".join(METALS))]
     cover_per_um: Annotated[
         float,
         Key(

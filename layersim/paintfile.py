@@ -40,7 +40,7 @@ DOUBT_KEYS: Final = keys_of(
 PAINT_KEYS: Final = keys_of(
     Paint,
     made_for=Key(word(MADE_FOR), "which light K and S are for; others are made over", MADE_FOR[0]),
-    flakes=Key(section(keys_of(Flakes), Flakes), "of the kind \"metal\": its flakes", None),
+    flakes=Key(section(keys_of(Flakes), Flakes), 'of the kind "metal": its flakes', None),
     doubt=Key(rows(DOUBT_KEYS, most=MOST_DOUBTS), "one way the paint may differ from its record", []),
     **WAVELENGTHS,
 )
@@ -109,7 +109,11 @@ def paint_text(paint: Paint) -> str:
         *spectrum_rows("S_per_um", paint.S_per_um),
     ]
     if paint.flakes is not None:
-        lines += ["", "[flakes]   # small mirrors of metal in the binder, whose K and S are above", *key_rows(paint.flakes)]
+        lines += [
+            "",
+            "[flakes]   # small mirrors of metal in the binder, whose K and S are above",
+            *key_rows(paint.flakes),
+        ]
     for doubt in paint.doubts:
         lines += [
             "",

@@ -36,7 +36,7 @@ class TestPaint:
     @pytest.mark.parametrize(
         ("wrong", "words"),
         [
-            ({"kind": "stain"}, "kind must be one of paint, ink"),
+            ({"kind": "stain"}, "kind must be one of paint, metal, ink"),
             ({"volume_solids": 0.0}, "volume_solids"),
             ({"volume_solids": 1.1}, "volume_solids"),
             ({"volume_solids": math.nan}, "volume_solids"),

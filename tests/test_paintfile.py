@@ -18,7 +18,7 @@ from layersim.errors import OutputError, PaintFileError
 from layersim.names import slug
 from layersim.optics.diffuse import made_for_cones
 from layersim.optics.surface import SHEENS
-from layersim.paint import KINDS, Doubt, Paint
+from layersim.paint import KINDS, Doubt, Flakes, Paint
 from layersim.paintfile import paint_text, read_paint, write_paint
 from layersim.spectra import resample
 from tests.examples import GLOSS, MOSS, PAINTS, PLUM
@@ -105,7 +105,7 @@ class TestComplaints:
     @pytest.mark.parametrize(
         ("key", "value", "words"),
         [
-            ("kind", '"pant"', 'line 3, kind: found "pant"; expected one of "paint", "ink", "wash"'),
+            ("kind", '"pant"', 'line 3, kind: found "pant"; expected one of "paint", "metal", "ink", "wash"'),
             ("name", '"!?"', 'found "!?"; expected a name with letters or digits, by which it can be found.'),
             ("volume_solids", "28", "found 28; expected a number above 0, at most 1. 28 % is 0.28 here."),
             ("sheen", '"mat"', 'found "mat"; expected one of "gloss", "satin", "matt". Did you mean "matt"?'),
@@ -212,13 +212,27 @@ class TestRoundTrip:
             provenance="x",
             invented=False,
             note=note,
-            doubts=(Doubt("x", np.full(31, shift), np.full(31, -shift)),),
+            flakes=Flakes("copper", solids, 60.0 * sheen, sheen) if kind == "metal" else None,
+            doubts=(Doubt("x", np.full(31, shift), np.full(31, -shift), log_tilt=0.1),),
         )
         path = tmp_path_factory.mktemp("any") / "x.toml"
         write_paint(paint, path)
         again = read_paint(path)
         assert (again.name, again.note) == (_plain(name), _plain(note))
         np.testing.assert_allclose(again.K_per_um, K, rtol=5e-5, atol=1e-300)
+        assert again.doubts[0].log_tilt == 0.1
+        if kind == "metal":
+            assert again.flakes is not None
+            assert again.flakes.tilt_deg == pytest.approx(60.0 * sheen, rel=1e-5)
+
+    def test_flakes_go_with_the_kind(self, tmp_path: Path) -> None:
+        path = tmp_path / "x.toml"
+        path.write_text(paint_text(MOSS).replace('kind = "paint"', 'kind = "metal"'))
+        with pytest.raises(PaintFileError, match=r'line 4, kind: found "metal"; expected .* has .flakes.'):
+            read_paint(path)
+        path.write_text(paint_text(MOSS) + '[flakes]\nmetal = "tin"\ncover_per_um = 1\ntilt_deg = 5\n')
+        with pytest.raises(PaintFileError, match='metal: found "tin"; expected one of "aluminium"'):
+            read_paint(path)
 
     def test_a_shift_beyond_all_knowledge_is_written_as_the_widest_that_can_be_read(
         self, tmp_path: Path

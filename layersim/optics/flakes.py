@@ -1,56 +1,60 @@
 """Films of metal flakes: small mirrors that lie nearly flat in a binder, which may be tinted.
 
-**A flake** of a metal of index N = n + ik in a binder of index n_b reflects, unpolarised, with μ the cosine of
-incidence and m = N/n_b (A. Fresnel; M. Born and E. Wolf, Principles of Optics, section 14.2),
+**A flake** of a metal of index N = n + ik in a binder of index n_b reflects of unpolarised light, with μ the
+cosine of incidence and m = N/n_b (A. Fresnel; M. Born and E. Wolf, Principles of Optics, section 14.2),
 
-    F = ½ |(μ − q)/(μ + q)|² + ½ |(m²μ − q)/(m²μ + q)|²,   q = √(m² − 1 + μ²)                       (L1)
+    F = ½ |(μ − q)/(μ + q)|² + ½ |(m²μ − q)/(m²μ + q)|²,   q = √(m² − 1 + μ²)                     (L1)
 
 taken at the mean direction of the escape cone; between 0° and 40° it hardly changes.
 
-**A film** of X µm with C of flakes (their area per area of the film and µm of it) is a sheet. Flakes that are
-strewn at random leave gaps (Poisson), they are wide beside the film, so that light which one sends back meets no
-other on its way out, and the binder above them is as thick as the first flake lies deep on average:
+**A film** of X µm with C of flakes (their area per area of the film and µm of it) is a sheet. Flakes that
+are strewn at random leave gaps (Poisson). They are wide beside the film, so that light which one of them
+sends back meets no other on its way out. The binder above them is as thick as the first flake lies deep on
+average, and the rest of it, X − d, lies below:
 
-    g = exp(−CX),   r = F (1 − g),   d = 1/C − X g/(1 − g)                                          (L2)
+    g = exp(−CX),   r = F (1 − g),   d = 1/C − X g/(1 − g)                                        (L2)
 
-The rest of the binder, X − d, lies below. Without flakes (C → 0) this is the binder's own film; opaque, smooth and
-flat (C X → ∞, no tilt) it is the metal's F.
+Without flakes (C → 0) this is the binder's own film; hiding, flat and smooth (CX → ∞) it is the metal's F.
 
-**What a sheet sends back** keeps its direction but for the flakes' tilt, or is strewn evenly by their edges and
-their roughness (a share κ). The tilts are Gaussian slopes of variance s² either way (L.-P. Sung and others, J.
-Coat. Technol. 74 (2002) 55, measured such distributions and reckoned reflectance from them as from mirrors under a
-refracting surface; from memory). Of light in the cone the share p is turned out of it. In the two cones of
-:mod:`layersim.optics.cones`, with e = √c of even light and v across it,
+**What a sheet sends back** keeps its direction but for the flakes' tilt, or is strewn evenly by their edges
+and their roughness (a share κ). The tilts are Gaussian slopes of variance s² either way: L.-P. Sung and
+others (J. Coat. Technol. 74 (2002) 55, from memory) measured such tilts, and reckoned reflectance from them
+as from mirrors under a refracting surface. Of light in the cone the share p is turned out of it. In the two
+cones of :mod:`layersim.optics.cones`, with e = √c of even light and v across it,
 
-    R_e = r,   R_v = r (1 − κ)(1 − p/c₂),   T = g                                                   (L3)
+    R_e = r,   R_v = r (1 − κ)(1 − p/c₂),   T = g                                                 (L3)
 
-in the lines e and v, which it does not mix. A line that reflects R and passes T acts on the coordinates of (B1) as (B2) does, with
+in the lines e and v, which it does not mix. A line that reflects R and passes T acts on the coordinates of
+(B1) as (B2) does, with
 
-    a = 1 − R² + T²,   b = (1 − R)² − T²,   c = (1 + R)² − T²                                       (L4)
+    a = 1 − R² + T²,   b = (1 − R)² − T²,   c = (1 + R)² − T²                                     (L4)
     1' = a₁a₂ + c₁a₂y₁ + a₁c₂y₂ + c₁c₂δ     y₁' = b₁a₂ + a₁a₂y₁ + b₁c₂y₂ + a₁c₂δ
-    δ' = b₁b₂ + a₁b₂y₁ + b₁a₂y₂ + a₁a₂δ     y₂' = a₁b₂ + c₁b₂y₁ + a₁a₂y₂ + c₁a₂δ     y₁₂' = 4T₁T₂y₁₂
+    δ' = b₁b₂ + a₁b₂y₁ + b₁a₂y₂ + a₁a₂δ     y₂' = a₁b₂ + c₁b₂y₁ + a₁a₂y₂ + c₁a₂δ
+    y₁₂' = 4T₁T₂y₁₂
 
-(derived here). All that light does between films, gaps and ground is in there.
+(derived here). All that light does between films, gaps and ground is in there. Films with flakes that lie on
+each other are one sheet, of g = g₁g₂ and r = r₁ + g₁r₂: the upper one's flakes are as wide beside both films.
 
-**By angle.** What comes off a flake at once, without being scattered on its way in or out, has a direction. Its
-share of the cone's light, under films of absorption a and scattering b, each passed twice, is
+**By angle.** What comes off a flake without being scattered on its way in or out has a direction. Its share
+of the cone's light, under films of absorption a and scattering b, each passed twice, is
 
-    E = r (1 − κ)(1 − p) exp(−2 d₁ Σ (a + b) X),   under a further sheet E ← g² E                      (L5)
+    E = r (1 − κ)(1 − p) exp(−2 d₁ Σ (a + b) X),   under a further sheet E ← g² E                 (L5)
 
-and the rest is even. With h halfway between the directions in the binder of the light (cosine μᵢ) and of the eye (μₒ)
-and t² its slope squared, facets of slope variance s² send (K. E. Torrance and E. M. Sparrow, J. Opt. Soc. Am. 57
-(1967) 1105; P. Beckmann's slopes as in R. L. Cook and K. E. Torrance, ACM Trans. Graph. 1 (1982) 7)
+and the rest is even. With h halfway between the directions, in the binder, of the light (cosine μᵢ) and of
+the eye (μₒ), and t² the square of its slope, facets whose slopes have the variance s² send (K. E. Torrance
+and E. M. Sparrow, J. Opt. Soc. Am. 57 (1967) 1105; with P. Beckmann's slopes, as R. L. Cook and K. E.
+Torrance have them, ACM Trans. Graph. 1 (1982) 7)
 
-    ℓ = Tᵢ Tₒ π (1 + t²)² exp(−t²/2s²) / (2π s² · 4 μᵢ μₒ n_b²)                                       (L6)
-    R(direction) = R_even + (1 − k₁)(1 − r₁) E (ℓ/ℓ̄ − 1)                                             (L7)
+    ℓ = Tᵢ Tₒ π (1 + t²)² exp(−t²/2s²) / (2π s² · 4 μᵢ μₒ n_b²)                                   (L6)
+    R(direction) = R_even + (1 − k₁)(1 − r₁) E (ℓ/ℓ̄ − 1)                                           (L7)
 
-where R_even is (D9) of the stack, T are the surface's transmittances (Fresnel) and ℓ̄ is the mean of ℓ over the
-hemisphere for light from 45°, so that turning the model moves light and makes none.
+where R_even is (D9) of the stack, T are the surface's transmittances (Fresnel), and ℓ̄ is the mean of ℓ over
+the hemisphere for light from 45°: turning the model moves light and makes none.
 
-**A rough surface** on top turns what passes: a slope ε turns a ray inside by (1 − 1/n_b) ε, and the half vector by half
-of it, in and out through slopes of their own:
+**A rough surface** on top turns what passes: a slope ε turns a ray inside by (1 − 1/n_b) ε, and the half
+vector by half of that, in and out through slopes of their own:
 
-    s² ← s² + ½ (1 − 1/n_b)² (M σ)²                                                                 (L8)
+    s² ← s² + ½ (1 − 1/n_b)² (M σ)²                                                               (L8)
 
 M, the slope of a fully matt surface, is a convention.
 """
@@ -58,7 +62,8 @@ M, the slope of a fully matt surface, is a convention.
 from __future__ import annotations
 
 import functools
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, fields
 from typing import Final
 
 import numpy as np
@@ -101,7 +106,7 @@ def in_cone(index: npt.ArrayLike) -> FloatArray:
 
 
 @dataclass(frozen=True, eq=False)
-class Sheet:
+class FlakeSheet:
     """The flakes in a coat of paint, one set a row."""
 
     cover_per_um: FloatArray
@@ -113,9 +118,25 @@ class Sheet:
     rough: FloatArray
     """κ, the share that is strewn evenly, (row,)."""
 
-    def rows(self, rows: slice) -> Sheet:
+    def rows(self, rows: slice) -> FlakeSheet:
         """Return some of the rows."""
-        return Sheet(self.cover_per_um[rows], self.reflectance[rows], self.variance[rows], self.rough[rows])
+        return FlakeSheet(
+            self.cover_per_um[rows], self.reflectance[rows], self.variance[rows], self.rough[rows]
+        )
+
+
+@dataclass(frozen=True, eq=False)
+class Group:
+    """Films with flakes that lie on each other with nothing between them: one sheet."""
+
+    below: FloatArray
+    """The level under all of their flakes, with all of their binder."""
+    reflectance: FloatArray
+    """r of (L2)."""
+    across: FloatArray
+    """R_v of (L3)."""
+    gaps: FloatArray
+    """g."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -128,16 +149,29 @@ class Mirror:
     """s² of the flakes that it comes off."""
     depth: FloatArray
     """Σ (a + b) X above them."""
+    group: Group | None = None
+    """None once something else lies on the flakes."""
+
+    def each(self, change: Callable[..., FloatArray], *others: Mirror) -> Mirror:
+        """Return what a change makes of each of its arrays, together with those of others."""
+        several = (self, *others)
+        share, variance, depth = (
+            change(*(getattr(one, name) for one in several)) for name in ("share", "variance", "depth")
+        )
+        groups = [one.group for one in several if one.group is not None]
+        if len(groups) < len(several):
+            return Mirror(share, variance, depth)
+        names = [field.name for field in fields(Group)]
+        group = Group(*(change(*(getattr(one, name) for one in groups)) for name in names))
+        return Mirror(share, variance, depth, group)
 
     def under(self, depth: FloatArray) -> Mirror:
         """Return it under a film of some (a + b) X."""
-        return Mirror(
-            self.share * np.exp(-2.0 * cones.directions().paths[0] * depth), self.variance, self.depth + depth
-        )
+        return Mirror(self.share * _there_and_back(depth), self.variance, self.depth + depth)
 
 
 @dataclass(frozen=True, eq=False)
-class View:
+class Direction:
     """From where light comes and where the eye is; arrays have any shape."""
 
     slope2: FloatArray
@@ -148,7 +182,7 @@ class View:
     """1/μᵢ + 1/μₒ."""
 
 
-def view(light: npt.ArrayLike, eye: npt.ArrayLike) -> View:
+def direction(light: npt.ArrayLike, eye: npt.ArrayLike) -> Direction:
     """Return how a face is seen whose normal is z: unit vectors towards the light and the eye, (..., 3).
 
     What is behind the face is seen at a grazing angle.
@@ -159,7 +193,7 @@ def view(light: npt.ArrayLike, eye: npt.ArrayLike) -> View:
     across = [one[..., :2] / BINDER_INDEX for one in towards]
     slope2 = ((across[0] + across[1]) ** 2).sum(axis=-1) / (mu[0] + mu[1]) ** 2
     passed = [_passed(out, inside) for out, inside in zip(mu_out, mu, strict=True)]
-    return View(
+    return Direction(
         slope2,
         passed[0] * passed[1] / (8.0 * mu[0] * mu[1] * BINDER_INDEX**2) * (1.0 + slope2) ** 2,
         1.0 / mu[0] + 1.0 / mu[1],
@@ -167,13 +201,13 @@ def view(light: npt.ArrayLike, eye: npt.ArrayLike) -> View:
 
 
 @functools.lru_cache
-def turned(aspecular_deg: float) -> View:
+def turned(aspecular_deg: float) -> Direction:
     """Return the view at some degrees from the mirror direction, lit from 45°, in the plane of incidence.
 
     Degrees are counted from the mirror direction towards the light.
     """
     lit, eye = np.radians([LIT_FROM_DEG, LIT_FROM_DEG - aspecular_deg])
-    return view([-np.sin(lit), 0.0, np.cos(lit)], [np.sin(eye), 0.0, np.cos(eye)])
+    return direction([-np.sin(lit), 0.0, np.cos(lit)], [np.sin(eye), 0.0, np.cos(eye)])
 
 
 @dataclass(frozen=True, eq=False)
@@ -184,7 +218,7 @@ class Coating:
     """Its binder, tinted or a paint by itself."""
     extinction_per_um: FloatArray
     """a + b of (L5), shape (row, 31)."""
-    sheet: Sheet | None = None
+    sheet: FlakeSheet | None = None
     """Its flakes, where it has any."""
 
     def rows(self, rows: slice) -> Coating:
@@ -193,7 +227,7 @@ class Coating:
         return Coating(self.paint.rows(rows), self.extinction_per_um[rows], sheet)
 
 
-def coating(*, K_per_um: FloatArray, S_per_um: FloatArray, sheet: Sheet | None = None) -> Coating:
+def coating(*, K_per_um: FloatArray, S_per_um: FloatArray, sheet: FlakeSheet | None = None) -> Coating:
     """Return what is laid with a paint of constants of shape (row, 31), and flakes in it."""
     extinction = 0.5 * K_per_um + cones.directions().scattering_per_S * S_per_um
     paint = levels.layable(cones.medium(K_per_um=K_per_um, S_per_um=S_per_um))
@@ -213,38 +247,53 @@ def lay(
         level = levels.lay(coat.paint, thickness_um=film_um, over=over)
         return level, None if mirror is None else mirror.under(extinction * film_um)
     sheet = coat.sheet
-    cover, variance = (one[:, np.newaxis][lift] for one in (sheet.cover_per_um, sheet.variance))
+    cover, variance, rough, kept = (
+        one[:, np.newaxis][lift]
+        for one in (sheet.cover_per_um, sheet.variance, sheet.rough, in_the_cone(sheet.variance))
+    )
     above = depth_of_flakes(cover_per_um=cover, film_um=film_um)
-    level = levels.lay(coat.paint, thickness_um=film_um - above, over=over)
-    level, share, gaps = _with_sheet(sheet, level, gaps=np.exp(-cover * film_um))
-    new = Mirror(share, np.broadcast_to(variance, share.shape), np.zeros_like(share))
+    gaps = np.exp(-cover * film_um)
+    r = sheet.reflectance[lift] * (1.0 - gaps)
+    across = r * (1.0 - rough) * (1.0 - (1.0 - kept) / cones.directions().shares[1])
+    new = Mirror(r * (1.0 - rough) * kept, variance, np.zeros_like(r))
+    group = None if mirror is None else mirror.group
     if mirror is not None:
         old = mirror.under(extinction * (film_um - above))
-        new = joined(new, Mirror(old.share * gaps**2, old.variance, old.depth))
-    return levels.lay(coat.paint, thickness_um=above, over=level), new.under(extinction * above)
+        if group is not None:
+            # What comes back off the flakes below has come through these gaps, and finds them again.
+            back = gaps * _there_and_back(old.depth)
+            r, across, over = r + back * group.reflectance, across + back * group.across, group.below
+            new = joined(new, Mirror(gaps * old.share, old.variance, old.depth))
+            gaps = gaps * group.gaps
+        else:
+            new = joined(new, Mirror(gaps**2 * old.share, old.variance, old.depth))
+    lower = levels.lay(coat.paint, thickness_um=film_um - above, over=over)
+    level = levels.lay(coat.paint, thickness_um=above, over=_under_sheet(lower, r, across, gaps))
+    shining = new.under(extinction * above)
+    below = levels.lay(coat.paint, thickness_um=above, over=lower)
+    ones = np.ones(level[:, :, 0].shape)
+    return level, Mirror(
+        shining.share * ones, shining.variance * ones, shining.depth * ones, Group(below, r, across, gaps)
+    )
 
 
-def _with_sheet(
-    sheet: Sheet, level: FloatArray, *, gaps: FloatArray
-) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Return a level under a sheet, (L4), the sheet's own share of (L5), and g."""
-    lift = (..., *[np.newaxis] * (gaps.ndim - 2))
-    r = sheet.reflectance[lift] * (1.0 - gaps)
-    kept, c2 = in_the_cone(sheet.variance), cones.directions().shares[1]
-    straight = (1.0 - sheet.rough)[:, np.newaxis][lift]
-    across = r * straight * (1.0 - (1.0 - kept)[:, np.newaxis][lift] / c2)
-    own = r * straight * kept[:, np.newaxis][lift]
-    (a1, b1, c1), (a2, b2, d2) = (_line(R, gaps) for R in (r, across))
+def _under_sheet(level: FloatArray, r: FloatArray, across: FloatArray, gaps: FloatArray) -> FloatArray:
+    """Return a level under a sheet, (L4)."""
+    (a1, b1, c1), (a2, b2, c2) = (_line(R, gaps) for R in (r, across))
     one, y1, y12, y2, det = np.moveaxis(levels.product(_TURN, level), 2, 0)
     new = [
-        a1 * a2 * one + c1 * a2 * y1 + a1 * d2 * y2 + c1 * d2 * det,
-        b1 * a2 * one + a1 * a2 * y1 + b1 * d2 * y2 + a1 * d2 * det,
+        a1 * a2 * one + c1 * a2 * y1 + a1 * c2 * y2 + c1 * c2 * det,
+        b1 * a2 * one + a1 * a2 * y1 + b1 * c2 * y2 + a1 * c2 * det,
         4.0 * gaps**2 * y12,
         a1 * b2 * one + c1 * b2 * y1 + a1 * a2 * y2 + c1 * a2 * det,
         b1 * b2 * one + a1 * b2 * y1 + b1 * a2 * y2 + a1 * a2 * det,
     ]
     found = levels.product(_TURN, np.stack(np.broadcast_arrays(*new), axis=2))
-    return found / found[:, :, :1], np.broadcast_to(own, found[:, :, 0].shape), gaps
+    return np.asarray(found / found[:, :, :1])
+
+
+def _there_and_back(depth: FloatArray) -> FloatArray:
+    return np.asarray(np.exp(-2.0 * cones.directions().paths[0] * depth))
 
 
 def depth_of_flakes(*, cover_per_um: FloatArray, film_um: FloatArray) -> FloatArray:
@@ -267,7 +316,7 @@ def joined(new: Mirror, old: Mirror) -> Mirror:
     )
 
 
-def seen_more(mirror: Mirror, *, sheen: FloatArray, through: FloatArray | float, at: View) -> FloatArray:
+def seen_more(mirror: Mirror, *, sheen: FloatArray, through: FloatArray | float, at: Direction) -> FloatArray:
     """Return by how much more than its even mean a stack is seen from a direction, (L7) and (L8).
 
     `sheen` is that of the surface, 0..1, and `through` (1 − k₁)(1 − r₁).
@@ -277,7 +326,7 @@ def seen_more(mirror: Mirror, *, sheen: FloatArray, through: FloatArray | float,
     return np.asarray(through * mirror.share * (ahead * lobe(at, variance) - 1.0))
 
 
-def lobe(at: View, variance: FloatArray) -> FloatArray:
+def lobe(at: Direction, variance: FloatArray) -> FloatArray:
     """Return ℓ/ℓ̄ of (L7) for facets of some variance of slopes."""
     least = np.maximum(variance, _SLOPES[0] ** 2)
     return np.asarray(at.weight * np.exp(-0.5 * at.slope2 / least) / (least * _mean_lobe(least)))
@@ -323,8 +372,8 @@ def _mean_lobe(variance: FloatArray) -> FloatArray:
 def _quadrature() -> tuple[FloatArray, FloatArray]:
     """Return 1 − p for light along the cone's mean, and ℓ̄ for light from 45°, by slope.
 
-    Both are sums over facets: of slopes x, y (in standard deviations) each sends 1 + x tan θᵢ of its share, and
-    where that leaves the cone it counts for nothing.
+    Both are sums over facets, each by how much of the light it meets; what is turned out of the cone counts
+    for nothing.
     """
     axis = np.linspace(-_WIDTH, _WIDTH, _GRID)
     x, y = (one.ravel() * _SLOPES[:, np.newaxis] for one in np.meshgrid(axis, axis))

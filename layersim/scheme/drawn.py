@@ -19,7 +19,7 @@ from layersim.chance import Source, Step
 from layersim.metals import refractive_index
 from layersim.optics import cones, flakes, mixing, spray, surface
 from layersim.optics.cones import Admittance, Air
-from layersim.optics.flakes import Coating, Mirror, Sheet
+from layersim.optics.flakes import Coating, FlakeSheet, Mirror
 from layersim.optics.levels import level_of
 from layersim.paint import Paint
 from layersim.scheme import modelerror
@@ -96,7 +96,7 @@ class Drawn:
         )
         return K, S
 
-    def _sheet(self, mix: Mix, step: Step) -> Sheet:
+    def _sheet(self, mix: Mix, step: Step) -> FlakeSheet:
         """Return the flakes of a mix; of several metals the mean by how much of the film each covers."""
         shares = self._dry_shares(mix, step)
         rows = len(self.z)
@@ -118,7 +118,7 @@ class Drawn:
             reflected += part[:, np.newaxis] * flakes.in_cone(refractive_index(own.metal))
         tilt2, rough, reflected = tilt2 / cover, rough / cover, reflected / cover[:, np.newaxis]
         off = {key.name: self.own(key) for key in modelerror.flake_keys(step)}
-        return Sheet(
+        return FlakeSheet(
             cover,
             np.minimum(reflected * np.exp(modelerror.FLAKE_METAL * off["metal"])[:, np.newaxis], 1.0),
             tilt2 * np.exp(2.0 * modelerror.FLAKE_TILT * off["tilt"]),

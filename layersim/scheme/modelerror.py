@@ -33,7 +33,7 @@ gained from it) acts as
 
 which matters where films are thin: at the edge of a coat and in the middle tones of a preshade.
 
-Flakes are no even mirrors: what they reflect, how far they are tilted and how much of it they strew evenly have
+Flakes are no even mirrors: what they reflect, how far they are tilted and how much they strew evenly have
 errors of their own in each step,
 
     F ← F exp(m z₁),   s ← s exp(t z₂),   κ ← κ + q z₃                                               (M6)

@@ -7,8 +7,6 @@ coordinates as third axis.
 
 from __future__ import annotations
 
-import dataclasses
-from collections.abc import Callable
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -60,7 +58,7 @@ class Layer:
             _part(split.below, here),
             split.sheen[:, :, here],
             split.weights[:, here],
-            mirror=split.mirror and _of_mirror(split.mirror, lambda one: _part(one, here)),
+            mirror=split.mirror and split.mirror.each(lambda one: _part(one, here)),
         )
         laid = part.coated(coat, film_um, gloss)
         sheen = split.sheen.copy()
@@ -69,15 +67,10 @@ class Layer:
         if mirror is not None:
             shape = (*mirror.share.shape[:-1], split.weights.shape[1])
             whole = split.mirror or Mirror(*np.zeros((3, *shape)))
-            mirror = Mirror(
-                *(
-                    _replaced(getattr(whole, one.name), here, getattr(mirror, one.name))
-                    for one in dataclasses.fields(Mirror)
-                )
-            )
+            mirror = whole.each(lambda old, new: _replaced(old, here, new), mirror)
         return Layer(_replaced(split.below, here, laid.below), sheen, split.weights, split.under, mirror)
 
-    def seen(self, air: Air | None, at: flakes.View | None = None) -> FloatArray:
+    def seen(self, air: Air | None, at: flakes.Direction | None = None) -> FloatArray:
         """Return what is seen on each patch and site; `at` matters where there are flakes."""
         sheen = self.sheen[:, np.newaxis, np.newaxis]
         even = levels.seen(self.below, sheen=sheen, air=air)
@@ -87,6 +80,20 @@ class Layer:
         through = (1.0 - z.k1) * (1.0 - z.r1)
         at = at or flakes.turned(flakes.TURNED)
         return even + flakes.seen_more(self.mirror, sheen=sheen, through=through, at=at)
+
+    def shine(self, air: Air | None) -> tuple[FloatArray, FloatArray]:
+        """Return of the first row what has a direction, (tone, 31), and its variance of slopes, (tone,)."""
+        tones, bands = len(self.weights), self.below.shape[1]
+        if self.mirror is None:
+            return np.zeros((tones, bands)), np.zeros(tones)
+        z = air or cones.directions()
+        variance = self.mirror.variance + flakes.surface_variance(self.sheen[:, np.newaxis, np.newaxis])
+        shape = (*self.mirror.share.shape[:3], *self.weights.shape)
+        share, of = (np.broadcast_to(one, shape)[0] for one in (self.mirror.share, variance))
+        weight = share.mean(axis=1) * self.weights
+        total = weight.sum(axis=(0, 2))
+        mean = np.einsum("wtp,wtp->t", weight, of.mean(axis=1)) / np.maximum(total, 1e-300)
+        return weight.sum(axis=-1).T * float(np.ravel((1.0 - z.k1) * (1.0 - z.r1))[0]), mean
 
     def average(self, seen: FloatArray) -> FloatArray:
         """Return what the eye averages over sites and patches, (row, tone, 31)."""
@@ -110,7 +117,7 @@ class Layer:
             np.concatenate([self.sheen, self.sheen], axis=2),
             np.concatenate([self.weights * (1.0 - share), self.weights * share], axis=1),
             under | {patch: list(range(count, 2 * count))},
-            self.mirror and _of_mirror(self.mirror, lambda one: _part(one, twice)),
+            self.mirror and self.mirror.each(lambda one: _part(one, twice)),
         )
 
 
@@ -127,7 +134,3 @@ def _replaced(values: FloatArray, patches: list[int], laid: FloatArray) -> Float
     whole = np.broadcast_to(values, (*shape[:-1], values.shape[-1])).copy()
     whole[..., patches] = laid
     return whole
-
-
-def _of_mirror(mirror: Mirror, change: Callable[[FloatArray], FloatArray]) -> Mirror:
-    return Mirror(*(change(getattr(mirror, one.name)) for one in dataclasses.fields(Mirror)))

@@ -4,17 +4,19 @@ from __future__ import annotations
 
 import dataclasses
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final, TypeVar
 
 import numpy as np
 import numpy.typing as npt
 
 from layersim import colour
 from layersim.names import named
+from layersim.optics.flakes import flop_index
 from layersim.scheme.records import Scheme, Targets
 from layersim.shown import Shown
 from layersim.spectra import FloatArray
 
+_Seen = TypeVar("_Seen", "AtAngle", "Shine")
 CAUSES_SHOWN: Final = 3
 _LEAST_CAUSE: Final = 0.05
 """ΔE00 below which a cause is not worth its words."""
@@ -40,6 +42,34 @@ class Cause:
     """What would narrow it."""
     delta_e: float
     """Mean ΔE00 over the finished tones for one standard deviation."""
+
+
+@dataclass(frozen=True, eq=False)
+class AtAngle:
+    """An area with metal, seen at some degrees from the mirror direction; arrays as of the area itself."""
+
+    degrees: float
+    reflectance: FloatArray
+    """Beside a perfect white, which metals outshine near the mirror direction, (stages, tones, 31)."""
+    xyz: FloatArray
+    lab: FloatArray
+    lab_low: FloatArray | None
+    lab_high: FloatArray | None
+
+
+@dataclass(frozen=True, eq=False)
+class Shine:
+    """What of an area's colours has a direction, so that they can be had for any light and eye.
+
+    Seen from a direction it is even + share · lobe, with :func:`layersim.optics.flakes.lobe`.
+    """
+
+    even: FloatArray
+    """Reflectance without it, (stages, tones, 31)."""
+    share: FloatArray
+    """(stages, tones, 31)."""
+    variance: FloatArray
+    """Of the slopes that it comes off, (stages, tones)."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -70,6 +100,11 @@ class AreaPrediction:
     causes: tuple[Cause, ...]
     """Largest first."""
     targets: Targets
+    angles: tuple[AtAngle, ...] = ()
+    """An area with metal from near the mirror direction to far from it; the area's own arrays are those at 45
+    degrees. Empty where it looks alike from all sides."""
+    shine: Shine | None = None
+    """None where it looks alike from all sides."""
     finished: bool = True
     """Whether the last stage is the finish; not where :meth:`only` left it out."""
 
@@ -115,6 +150,16 @@ class AreaPrediction:
                 misses[key] = (tone, wanted, float(colour.delta_e_2000(self.lab[-1, tone], wanted)))
         return misses
 
+    def flop_index(self) -> FloatArray | None:
+        """Return how much lighter the finish is near the mirror direction than far from it, (tones,).
+
+        The trade's flop index (:func:`layersim.optics.flakes.flop_index`); None without metal.
+        """
+        if not self.angles:
+            return None
+        near, turned, far = (angle.lab[-1, :, 0] for angle in self.angles)
+        return flop_index(L_near=near, L_turned=turned, L_far=far)
+
     def only(self, keep: npt.ArrayLike) -> AreaPrediction:
         """Return the same area with some of its stages.
 
@@ -137,8 +182,19 @@ class AreaPrediction:
             causes=self.causes if finished else (),
             targets=self.targets if finished else Targets(),
             finished=finished,
+            angles=tuple(_some(angle, rows) for angle in self.angles),
+            shine=self.shine and _some(self.shine, rows),
             **{name: value[rows] for name, value in values.items() if value is not None},
         )
+
+
+def _some(record: _Seen, rows: npt.NDArray[np.intp]) -> _Seen:
+    """Return a record with some stages of its arrays."""
+    values = {one.name: getattr(record, one.name) for one in dataclasses.fields(record)}
+    kept: dict[str, Any] = {
+        name: value[rows] for name, value in values.items() if isinstance(value, np.ndarray)
+    }
+    return dataclasses.replace(record, **kept)
 
 
 @dataclass(frozen=True)

@@ -299,6 +299,13 @@ class Area:
     extent: Extent = field(default_factory=Extent)
     """How much of the model it is."""
 
+    @property
+    def is_metal(self) -> bool:
+        """Whether flakes of metal are anywhere in it: it looks otherwise from every side."""
+        mixes = [self.preshade.mix] if isinstance(self.preshade, GreysSprayed) else []
+        mixes += [coat.mix for coat in self.coats]
+        return self.ground.flakes is not None or any(mix.is_metal for mix in mixes)
+
     def __getitem__(self, coat: str) -> Coat:
         """Return the coat of a name; raises UnknownNameError, with the nearest one, if there is none."""
         return named(self.coats, coat, kind="coats")

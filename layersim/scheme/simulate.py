@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -18,13 +19,14 @@ import numpy as np
 from layersim import colour
 from layersim.chance import check_counts, normal_hypercube, range_of, reach_of
 from layersim.errors import SchemeError
-from layersim.optics import cones, levels, spray
+from layersim.optics import cones, flakes, spray
+from layersim.optics.levels import level_of
 from layersim.scheme import modelerror
 from layersim.scheme.drawn import DAYLIGHT, Drawn
 from layersim.scheme.factors import factors_of
 from layersim.scheme.oddities import oddities, stages_of
 from layersim.scheme.patches import Layer
-from layersim.scheme.prediction import AreaPrediction, Cause, Prediction
+from layersim.scheme.prediction import AreaPrediction, AtAngle, Cause, Prediction, Shine
 from layersim.scheme.records import Area, GreysGiven, GreysSprayed, Scheme
 from layersim.spectra import BANDS, FloatArray
 
@@ -70,6 +72,29 @@ def simulate(
     return Prediction(scheme=scheme, viewing=seen_under, areas=areas, notices=tuple(dict.fromkeys(notices)))
 
 
+@dataclass(frozen=True, eq=False)
+class _Stages:
+    """What an area's stages look like."""
+
+    seen: FloatArray
+    """Reflectance, (view, row, stage, tone, 31)."""
+    sheen: FloatArray
+    """Of the first row, (stage, tone)."""
+    mottle: FloatArray
+    """Of the last row, (stage, tone)."""
+    shine: Shine | None
+    """Of the first row."""
+
+
+def _at_angle(
+    degrees: float, seen: FloatArray, viewing: colour.Viewing, draws: int
+) -> tuple[AtAngle, FloatArray]:
+    """Return what the first row looks like with its range from `draws` more, and L*a*b* of all rows."""
+    lab = colour.lab_from_xyz(colour.xyz(seen, viewing), viewing.white)
+    low, high = range_of(lab[1 : 1 + draws], lab[0]) if draws else (None, None)
+    return AtAngle(degrees, seen[0], colour.xyz(seen[0], viewing), lab[0], low, high), lab
+
+
 class AreaModel:
     """One area, ready to be worked out for any rows of normal deviates.
 
@@ -113,12 +138,13 @@ class AreaModel:
     def reflectance(self, z: FloatArray) -> FloatArray:
         """Return what is seen, shape (row, stage, tone, 31), for rows of deviates, one column a factor."""
         drawn = self._drawn(z)
-        return self._stages(drawn, self.scheme.viewing, drawn.spots())[0]
+        return np.asarray(self._stages(drawn, self.scheme.viewing, drawn.spots()).seen[0])
 
     def finish(self, z: FloatArray) -> FloatArray:
         """Return what is seen of the finish, shape (row, tone, 31): the last stage of :meth:`reflectance`."""
         drawn = self._drawn(z)
-        return self._stages(drawn, self.scheme.viewing, drawn.spots(), finish_only=True)[0][:, 0]
+        found = self._stages(drawn, self.scheme.viewing, drawn.spots(), finish_only=True)
+        return np.asarray(found.seen[0][:, 0])
 
     def predict(
         self, viewing: colour.Viewing, draws: int, notices: list[str], *, reasons: bool = True
@@ -133,27 +159,29 @@ class AreaModel:
         spots = drawn.spots()
         if self._spotty:
             spots[-1] = 0.0
-        seen, sheen, mottle = self._stages(drawn, viewing, spots)
-        seen = seen[: len(z)]
-        lab = colour.lab(seen, viewing)
-        outcomes = lab[1 : 1 + draws]
-        low = high = reach = None
-        if draws:
-            low, high = range_of(outcomes, lab[0])
-            reach = reach_of(colour.delta_e_2000(outcomes, lab[0]))
+        degrees = flakes.ANGLES_DEG if self.area.is_metal else (flakes.TURNED,)
+        found = self._stages(drawn, viewing, spots, degrees=degrees)
+        angles = [
+            _at_angle(angle, seen[: len(z)], viewing, draws)
+            for angle, seen in zip(degrees, found.seen, strict=True)
+        ]
+        usual, lab = angles[degrees.index(flakes.TURNED)]
+        reach = reach_of(colour.delta_e_2000(lab[1 : 1 + draws], lab[0])) if draws else None
         return AreaPrediction(
             name=self.area.name,
             stages=stages_of(self.area),
             shade=self.shade,
             has_preshade=self.area.preshade is not None,
-            reflectance=seen[0],
-            xyz=colour.xyz(seen[0], viewing),
-            lab=lab[0],
-            lab_low=low,
-            lab_high=high,
+            reflectance=usual.reflectance,
+            xyz=usual.xyz,
+            lab=usual.lab,
+            lab_low=usual.lab_low,
+            lab_high=usual.lab_high,
             reach=reach,
-            mottle=mottle,
-            sheen=sheen,
+            mottle=found.mottle,
+            sheen=found.sheen,
+            angles=tuple(one for one, _ in angles) if self.area.is_metal else (),
+            shine=found.shine,
             causes=tuple(self._causes(z, lab[:, -1], draws)) if draws and reasons else (),
             targets=self.area.targets.under(viewing),
         )
@@ -199,14 +227,13 @@ class AreaModel:
         # Lightness rises fastest over the first of the white, so the steps are smallest there.
         exposure = preshade.reach + (1.0 - preshade.reach) * np.linspace(0.0, 1.0, _AXIS_POINTS) ** 2
         none = self._drawn(np.zeros((1, len(self.factors))))
-        greys = levels.lay(
-            levels.layable(none.medium(preshade.mix, "preshade")),
-            thickness_um=self._preshade_film(none, preshade, exposure, none.spots()),
-            over=levels.level_of(none.primer()),
-        )
+        below, mirror = none.primer()
+        white = none.coating(preshade.mix, "preshade")
+        film = self._preshade_film(none, preshade, exposure, none.spots())
+        below, mirror = flakes.lay(white, film_um=film, over=below, mirror=mirror)
         sheen = none.preshade_sheen(preshade, exposure)
-        seen = levels.seen(greys, sheen=sheen[:, np.newaxis, np.newaxis, :, np.newaxis])
-        lightness = colour.lab(seen[0].mean(axis=1)[..., 0].T, DAYLIGHT)[:, 0]
+        layer = Layer.whole(below, sheen, tones=len(exposure), mirror=mirror)
+        lightness = colour.lab(layer.average(layer.seen(None))[0], DAYLIGHT)[:, 0]
         if lightness[-1] - lightness[0] < _LEAST_SHADE:
             laid = f"{preshade.mix.words()} over {self.area.ground.name}"
             ends = f"L* {lightness[0]:.0f} in the shadow and {lightness[-1]:.0f} in the light"
@@ -232,38 +259,50 @@ class AreaModel:
         )
 
     def _stages(
-        self, drawn: Drawn, viewing: colour.Viewing, spots: FloatArray, *, finish_only: bool = False
-    ) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """Return reflectance (row, stage, tone, 31), sheen of the first row and mottle of the last.
-
-        `spots` has one value a row; sheen and mottle have shape (stage, tone).
-        """
+        self,
+        drawn: Drawn,
+        viewing: colour.Viewing,
+        spots: FloatArray,
+        *,
+        finish_only: bool = False,
+        degrees: tuple[float, ...] = (flakes.TURNED,),
+    ) -> _Stages:
+        """Return what is seen at some degrees from the mirror direction; `spots` has one value a row."""
         count, air = len(drawn.z), drawn.air()
         layers_of = self._laying(drawn, spots)
         even = count - 1 if self._spotty else 0
         step = max(1, _CACHED_VALUES // (self.tones * self._sites * BANDS))
-        blocks, sheens, mottles = [], [], []
+        views = [flakes.turned(angle) for angle in degrees]
+        blocks, sheens, mottles, shines = [], [], [], []
         for first in range(0, count, step):
             rows = slice(first, min(first + step, count))
             surfaces = None if air is None else cones.air_of(air, rows)
             stages = []
             layers = layers_of(rows)
             for layer in deque(layers, maxlen=1) if finish_only else layers:
-                seen = layer.seen(surfaces)
-                stages.append(layer.average(seen))
+                seen = [layer.seen(surfaces, view) for view in views]
+                stages.append([layer.average(one) for one in seen])
                 if first == 0:
                     sheens.append((layer.sheen[0] * layer.weights).sum(axis=1))
+                    shines.append(layer.shine(surfaces))
                 if first <= even < first + step:
-                    mottles.append(layer.mottle(seen[even - first], viewing))
-            blocks.append(np.stack(stages, axis=1))
-        return np.concatenate(blocks), np.array(sheens), np.array(mottles)
+                    mottles.append(layer.mottle(seen[degrees.index(flakes.TURNED)][even - first], viewing))
+            blocks.append(np.array(stages).transpose(1, 2, 0, 3, 4))
+        seen_all = np.concatenate(blocks, axis=1)
+        shine = None
+        if self.area.is_metal:
+            share, variance = (np.stack(one) for one in zip(*shines, strict=True))
+            usual = flakes.lobe(flakes.turned(flakes.TURNED), variance)[..., np.newaxis]
+            own = seen_all[degrees.index(flakes.TURNED), 0]
+            shine = Shine(np.maximum(own - share * usual, 0.0), share, variance)
+        return _Stages(seen_all, np.array(sheens), np.array(mottles), shine)
 
     def _laying(self, drawn: Drawn, spots: FloatArray) -> Callable[[slice], Iterator[Layer]]:
         """Return what lays some of the rows and yields them after each stage."""
         area, preshade, tones = self.area, self.area.preshade, self.tones
-        primer, primer_sheen = levels.level_of(drawn.primer()), drawn.primer_sheen()[:, np.newaxis]
+        (primer, mirror), primer_sheen = drawn.primer(), drawn.primer_sheen()[:, np.newaxis]
         if isinstance(preshade, GreysSprayed):
-            white = levels.layable(drawn.medium(preshade.mix, "preshade"))
+            white = drawn.coating(preshade.mix, "preshade")
             white_film = self._preshade_film(drawn, preshade, self.exposure, spots)
             white_sheen = drawn.preshade_sheen(preshade, self.exposure)
         elif preshade is not None:
@@ -271,7 +310,7 @@ class AreaModel:
         shares = [coat.where.film_share(self.shade) for coat in area.coats]
         coats = [
             (
-                levels.layable(drawn.medium(coat.mix, index)),
+                drawn.coating(coat.mix, index),
                 drawn.coat_film(index, share, spread=spread, order=order),
                 drawn.coat_sheen(index, coat),
             )
@@ -281,18 +320,21 @@ class AreaModel:
         ]
 
         def layers(rows: slice) -> Iterator[Layer]:
-            layer = Layer.whole(primer[rows], primer_sheen[rows], tones=tones)
+            shining = mirror and mirror.each(lambda one: one[rows])
+            layer = Layer.whole(primer[rows], primer_sheen[rows], tones=tones, mirror=shining)
             yield layer
             if isinstance(preshade, GreysSprayed):
-                below = levels.lay(white.rows(rows), thickness_um=white_film[rows], over=layer.below)
-                layer = Layer.whole(below, white_sheen[rows], tones=tones)
+                below, shining = flakes.lay(
+                    white.rows(rows), film_um=white_film[rows], over=layer.below, mirror=shining
+                )
+                layer = Layer.whole(below, white_sheen[rows], tones=tones, mirror=shining)
                 yield layer
             elif preshade is not None:
                 sheen, order = greys_sheen[rows], self._preshade_order
                 greys = drawn.rows(rows).given_greys(
                     preshade, self.shade, sheen, spots=spots[rows], order=order
                 )
-                layer = Layer.whole(levels.level_of(greys), sheen[:, np.newaxis], tones=tones)
+                layer = Layer.whole(level_of(greys), sheen[:, np.newaxis], tones=tones)
                 yield layer
             for coat, share, (paint, film, gloss) in zip(area.coats, shares, coats, strict=True):
                 here = paint.rows(rows), film[rows], gloss[rows]

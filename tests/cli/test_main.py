@@ -271,7 +271,7 @@ class TestBadInput:
     def test_a_paint_that_cannot_be_used(self, say: Say, tmp_path: Path) -> None:
         code, _, err = say("check", BROKEN_PAINT.make(tmp_path))
         assert code == 2
-        assert 'found "pant"; expected one of "paint", "ink"' in err
+        assert 'found "pant"; expected one of "paint", "metal", "ink"' in err
 
     @pytest.mark.parametrize("command", ["check", "preview"])
     def test_debug_shows_the_traceback(self, scheme_file: Path, command: str) -> None:

@@ -153,7 +153,7 @@ class TestFolders:
         message = str(caught.value)
         assert 'area 1 "a", primer: found "rust", whose file cannot be used; expected a paint.' in message
         assert str(tmp_path / "paints" / "rust.toml") in message
-        assert 'found "pant"; expected one of "paint", "ink"' in message
+        assert 'found "pant"; expected one of "paint", "metal", "ink"' in message
         assert "volume_solids: found nothing" in message
 
 
