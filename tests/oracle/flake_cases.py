@@ -1,7 +1,7 @@
 """Films of metal paint that are traced ray by ray once, and what was found: `flakes.json`.
 
-Some minutes a case. ``python -m tests.oracle.flake_cases`` traces those that the file lacks; words after it choose
-cases by their names, which are traced anew.
+A minute a case. ``python -m tests.oracle.flake_cases`` traces those that the file lacks; words after it
+choose cases by their names, which are traced anew.
 """
 
 from __future__ import annotations

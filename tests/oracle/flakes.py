@@ -1,24 +1,28 @@
-"""Metal paint ray by ray: flakes that are real discs, thrown into a film at random. Slow, and nothing of the package.
+"""Metal paint traced ray by ray: flakes are real discs, thrown into a film at random.
 
-Light falls in at 45° through the surface of a binder of index 1.5 and is followed until little of it is left.
+Slow, and with nothing of the package in it. Light falls in at 45° through the surface of a binder of index
+1.5 and is followed until little of it is left.
 
-- A flake is a flat disc without thickness, a mirror on both sides: a metal of index n + ik in the binder, with
-  Fresnel's reflection at the true angle, unpolarised. Its diameter is log-normal, and the slopes of its plane are
-  Gaussian with a standard deviation of tan(tilt) along each axis.
-- Centres of flakes are Poisson in space. Flakes are cut where they stick out of their film, so that every depth of it
-  holds the same amount. Or they are `moved` into the film where they fit (that is more like a film that has dried).
+- A flake is a flat disc without thickness, a mirror on both sides: a metal of index n + ik in the binder,
+  with Fresnel's reflection at the true angle, unpolarised. Its diameter is log-normal, and the slopes of
+  its plane are Gaussian with a standard deviation of tan(tilt) along each axis.
+- Centres of flakes are Poisson in space. Flakes are cut where they stick out of their film, so that every
+  depth of it holds the same amount. Or they are `moved` into the film where they fit, as in one that has
+  dried.
 - A share of what a flake reflects leaves evenly (Lambert) on the side where it came from.
 - The binder absorbs K/2 per µm of path and scatters nothing; a film without flakes is a glaze.
 - The ground scatters evenly inside the binder, or is black.
-- The surface is smooth, or each passing meets a facet of its own, with Gaussian slopes, as it is seen from the ray.
+- The surface is smooth, or each passing meets a facet of its own, with Gaussian slopes, as often as it
+  shows itself to the ray.
 
-The sheet repeats sideways. All films have one index, so only the surface refracts. Rays are split at the surface:
-what passes is counted, what is turned back goes on. What a ray brings after its last even reflection is counted by
-asking what that point sends straight to the eye; what it brings after a mirror falls into bins of some degrees.
-Absorption and metals are *channels*, (c,): all of them ride on the same rays.
+The sheet repeats sideways. All films have one index, so only the surface refracts. Rays are split at the
+surface: what passes is counted, what is turned back goes on. What a ray brings after its last even
+reflection is counted by asking what that point sends straight to the eye; what it brings after a mirror
+falls into bins of some degrees. Absorption and metals are *channels*, (c,): all of them ride on the same
+rays.
 
-Facets as they are seen from a ray: E. Heitz and E. d'Eon, Comput. Graph. Forum 33 (2014) 103; here without the
-shadows that facets cast on each other. The rest is geometry, Fresnel and Lambert.
+Facets as they show themselves: E. Heitz and E. d'Eon, Comput. Graph. Forum 33 (2014) 103 (from memory);
+here without the shadows that facets cast on each other. The rest is geometry, Fresnel and Lambert.
 """
 
 from __future__ import annotations
@@ -36,11 +40,10 @@ BoolArray = npt.NDArray[np.bool_]
 BINDER = 1.5
 LAMP_DEG = -45.0
 SEEN_AT_DEG = (30.0, 0.0, -65.0)
-"""Directions to the eye from the normal, on the far side of it from the lamp: 15°, 45° and 110° from the mirror's."""
+"""Directions to the eye, from the normal and away from the lamp: 15°, 45° and 110° from the mirror's."""
 
 SHEET_UM = 700.0
-# A ray that goes farther than this sideways in one go finds no flakes there: it is nearer than a degree or two to
-# the plane of the film.
+# A ray that goes farther than this sideways in one go finds no flakes there: it runs nearly level.
 _BEYOND_UM = 80.0
 _CORNERS = 12
 # Larger than what single precision loses on a sheet of this size, and far smaller than a film.
@@ -252,7 +255,7 @@ class _Sheet:
         chance = self.chance
         seen, whole = np.zeros((len(seen_at), self.ground.size)), np.zeros(self.ground.size)
         place = np.column_stack([self.sheet_um * chance.random((rays, 2)), np.full(rays, self.levels[-1])])
-        # No side of a sheet is marked, so each ray has a lamp and eyes on a side of its own: more flakes are seen.
+        # No side of a sheet is marked: each ray has a lamp and eyes of its own, so more flakes are seen.
         angle = 2.0 * np.pi * chance.random(rays)
         turn = np.column_stack([np.cos(angle), np.sin(angle)])
         way = np.column_stack([np.sin(-lamp) * turn, np.full(rays, -np.cos(lamp))])
@@ -367,7 +370,7 @@ class _Sheet:
 
 
 def _refracted(way: FloatArray, facet: FloatArray, ratio: float) -> FloatArray:
-    """Return ways behind an interface whose normal points against them; `ratio` of index before to that behind."""
+    """Return ways behind an interface, its normal against them; `ratio` is the index before over behind."""
     cosine = -np.einsum("ij,ij->i", way, facet)
     behind = np.sqrt(np.maximum(1.0 - ratio**2 * (1.0 - cosine**2), 0.0))
     return np.asarray(ratio * way + (ratio * cosine - behind)[:, None] * facet)

@@ -34,7 +34,7 @@ def fast(case: Case) -> Fast:
         sheet = None
         if film.cover_per_um:
             metal = np.broadcast_to(np.asarray(film.metal), (1, count))
-            sheet = flakes.Sheet(
+            sheet = flakes.FlakeSheet(
                 np.array([film.cover_per_um]),
                 flakes.in_cone(metal),
                 np.array([np.tan(np.radians(film.tilt_deg)) ** 2]),
@@ -42,9 +42,7 @@ def fast(case: Case) -> Fast:
             )
         K_per_um = np.broadcast_to(K, (1, count))
         coat = flakes.coating(K_per_um=K_per_um, S_per_um=np.zeros((1, count)), sheet=sheet)
-        level, mirror = flakes.lay(
-            coat, film_um=np.array([[film.thickness_um]]), over=level, mirror=mirror
-        )
+        level, mirror = flakes.lay(coat, film_um=np.array([[film.thickness_um]]), over=level, mirror=mirror)
     whole = levels.seen(level, sheen=0.0)[0]
     if mirror is None:
         return Fast(np.tile(whole, (3, 1)), whole)
@@ -61,10 +59,10 @@ def fast(case: Case) -> Fast:
 
 
 @functools.cache
-def _views() -> list[list[tuple[float, flakes.View]]]:
+def _views() -> list[list[tuple[float, flakes.Direction]]]:
     """Return the views that fill each of the judge's bins, and what they count."""
     light = [-np.sqrt(0.5), 0.0, np.sqrt(0.5)]
     return [
-        [(share, flakes.view(light, way)) for way, share in zip(*bin_of(np.radians(eye)), strict=True)]
+        [(share, flakes.direction(light, way)) for way, share in zip(*bin_of(np.radians(eye)), strict=True)]
         for eye in SEEN_AT_DEG
     ]
