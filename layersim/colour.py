@@ -57,6 +57,8 @@ _FAR_TOO_BRIGHT: Final = 200.0
 _FAR_TOO_DARK: Final = -20.0
 # Half a level of 8 bits in the darkest tones: nearer than this, a screen shows the colour itself.
 _GAMUT_SLACK: Final = 1.5e-4
+# Y, 1 for white, from which a colour that is too bright is dimmed rather than made paler, and from which wholly.
+_DIMMED_FROM: Final = (0.8, 0.9)
 
 
 LAMPS_MEANT: Final = {
@@ -118,7 +120,7 @@ class ScreenColour:
 
     rgb: FloatArray
     """Encoded sRGB, 0..1, (..., 3). Where the screen cannot show the colour, its chroma is lowered at
-    constant luminance until it can."""
+    constant luminance until it can; near white and above, it is dimmed (:func:`dimmed`)."""
     shown: npt.NDArray[np.bool_]
     """Whether the screen shows the colour itself, (...)."""
 
@@ -251,11 +253,10 @@ def on_screen(values: npt.ArrayLike, white: npt.ArrayLike) -> ScreenColour:
     >>> colour.rgb.round(3), bool(colour.shown)
     (array([0.735, 0.735, 0.735]), True)
     """
-    linear = np.asarray(values, dtype=np.float64) @ _to_screen(
-        tuple(np.asarray(white, dtype=np.float64).tolist())
-    )
+    linear = _on_screen(values, white)
     low, high = linear.min(axis=-1), linear.max(axis=-1)
     shown = (low >= -_GAMUT_SLACK) & (high <= 1.0 + _GAMUT_SLACK)
+    linear = linear * _dimming(linear)[..., np.newaxis]
     grey = np.clip(linear @ _LINEAR_TO_XYZ[1], 0.0, 1.0)
     # Each channel may move away from the grey of equal luminance this far before it leaves 0..1.
     room = linear - grey[..., np.newaxis]
@@ -272,6 +273,30 @@ def lab_on_screen(values: npt.ArrayLike, viewing: Viewing) -> ScreenColour:
     '#777777'
     """
     return on_screen(xyz_from_lab(values, viewing.white), viewing.white)
+
+
+def dimmed(values: npt.ArrayLike, white: npt.ArrayLike) -> FloatArray:
+    """Return XYZ with those lighter than a screen's white brought down to what it shows, in the same hue.
+
+    Metals outshine white. At constant luminance nothing would be left of their colour.
+
+    >>> gold = np.array([130.0, 135.0, 60.0])
+    >>> dimmed([gold, gold / 2.0], Viewing().white).round(1).tolist()
+    [[70.7, 73.4, 32.6], [65.0, 67.5, 30.0]]
+    """
+    return np.asarray(values, dtype=np.float64) * _dimming(_on_screen(values, white))[..., np.newaxis]
+
+
+def _on_screen(values: npt.ArrayLike, white: npt.ArrayLike) -> FloatArray:
+    """Return XYZ as linear sRGB for an eye adapted to a white."""
+    to_screen = _to_screen(tuple(np.asarray(white, dtype=np.float64).tolist()))
+    return np.asarray(np.asarray(values, dtype=np.float64) @ to_screen)
+
+
+def _dimming(linear: FloatArray) -> FloatArray:
+    start, end = _DIMMED_FROM
+    part = np.clip((linear @ _LINEAR_TO_XYZ[1] - start) / (end - start), 0.0, 1.0)
+    return np.asarray(1.0 / (1.0 + part * np.maximum(linear.max(axis=-1) - 1.0, 0.0)))
 
 
 @functools.cache

@@ -18,12 +18,12 @@ _CSS: Final = colour.Viewing("D50")
 
 
 def css_of_xyz(values: npt.ArrayLike, viewing: colour.Viewing) -> list[str]:
-    """Return the colours of XYZ seen under a light, shape (n, 3), as texts.
+    """Return the colours of XYZ seen under a light, shape (n, 3), as texts; metal lighter than white is dimmed.
 
     >>> css_of_xyz([colour.Viewing().white * 0.5], colour.Viewing())
     ['lab(76.07 0 0)']
     """
-    return _texts(colour.lab_alike(values, under=viewing, to=_CSS))
+    return _texts(colour.lab_alike(colour.dimmed(values, viewing.white), under=viewing, to=_CSS))
 
 
 def css_of_lab(lab: npt.ArrayLike, viewing: colour.Viewing) -> list[str]:

@@ -37,7 +37,7 @@ LEAST_COVERED: Final = 0.98
 
 def stages_of(area: Area) -> tuple[Stage, ...]:
     """Return the names of an area's stages."""
-    stages = [Stage("primer", area.ground.name)]
+    stages = [Stage("primer", area.ground.name, is_metal=area.ground.flakes is not None)]
     preshade = area.preshade
     if isinstance(preshade, GreysGiven):
         greys = f"greys given, L* {preshade.darkest:g} to {preshade.lightest:g}"
@@ -45,8 +45,10 @@ def stages_of(area: Area) -> tuple[Stage, ...]:
     elif preshade is not None:
         passes = f"{preshade.passes} pass" + ("" if preshade.passes == 1 else "es")
         film = f"{film_words(preshade.total_film_um)} dry"
-        stages.append(Stage("preshade", f"{preshade.mix.words()}, {passes}, {film}"))
-    return (*stages, *(Stage(coat.name, coat.words(), coat.is_filter) for coat in area.coats))
+        words = f"{preshade.mix.words()}, {passes}, {film}"
+        stages.append(Stage("preshade", words, is_metal=preshade.mix.is_metal))
+    coats = (Stage(coat.name, coat.words(), coat.is_filter, coat.mix.is_metal) for coat in area.coats)
+    return (*stages, *coats)
 
 
 def oddities(scheme: Scheme, area: Area, *, shade: FloatArray) -> Iterator[str]:
@@ -114,6 +116,14 @@ def _slips(area: Area, coat: Coat) -> Iterator[str]:
     if coat.coats > MOST_COATS:
         thinned = "" if coat.mix.thinning else ", unthinned"
         yield f"{place} is {coat.coats} coats{thinned}; one to six are usual"
+    if coat.mix.is_metal:
+        covered = 1.0 - np.exp(-coat.mix.cover_per_um * coat.total_film_um)
+        if coat.is_filter and covered > FILTER_HIDES:
+            yield (
+                f"{place} is a filter, but its flakes of metal cover {100 * covered:.0f} % of what lies below. "
+                "A filter is a glaze, or paint thinned with medium"
+            )
+        return
     film_um = np.array(coat.total_film_um)
     hides = float(contrast(coat.mix.medium, film_um))
     leaves = float(brightness(coat.mix.medium, film_um)[1])

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from layersim import colour
-from layersim.optics import cones, flakes, levels, surface
+from layersim.optics import cones, flakes, surface
 from layersim.optics.cones import Air
 from layersim.optics.flakes import Coating, Mirror
 from layersim.spectra import FloatArray
@@ -73,13 +73,7 @@ class Layer:
     def seen(self, air: Air | None, at: flakes.Direction | None = None) -> FloatArray:
         """Return what is seen on each patch and site; `at` matters where there are flakes."""
         sheen = self.sheen[:, np.newaxis, np.newaxis]
-        even = levels.seen(self.below, sheen=sheen, air=air)
-        if self.mirror is None:
-            return even
-        z = air or cones.directions()
-        through = (1.0 - z.k1) * (1.0 - z.r1)
-        at = at or flakes.turned(flakes.TURNED)
-        return even + flakes.seen_more(self.mirror, sheen=sheen, through=through, at=at)
+        return flakes.seen(self.below, self.mirror, sheen=sheen, air=air, at=at)
 
     def shine(self, air: Air | None) -> tuple[FloatArray, FloatArray]:
         """Return what has a direction, and the variance of slopes that it comes off.

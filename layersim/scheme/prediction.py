@@ -5,7 +5,7 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any, Final, TypeVar
+from typing import Any, ClassVar, Final, TypeVar
 
 import numpy as np
 import numpy.typing as npt
@@ -31,6 +31,8 @@ class Stage:
     recipe: str
     """In words."""
     is_filter: bool = False
+    is_metal: bool = False
+    """Whether flakes of metal were laid."""
 
 
 def filter_span(stages: Sequence[Stage]) -> tuple[int, int] | None:
@@ -56,7 +58,7 @@ class AtAngle:
     """An area with metal, seen at some degrees from the mirror direction; arrays as of the area itself."""
 
     degrees: float
-    reflectance: FloatArray
+    reflectance: FloatArray = dataclasses.field(metadata={"json": False})
     """Beside a perfect white, which metals outshine near the mirror direction, (stages, tones, 31)."""
     xyz: FloatArray
     lab: FloatArray
@@ -110,10 +112,12 @@ class AreaPrediction:
     angles: tuple[AtAngle, ...] = ()
     """An area with metal from near the mirror direction to far from it; the area's own arrays are those at 45
     degrees. Empty where it looks alike from all sides."""
-    shine: Shine | None = None
+    shine: Shine | None = dataclasses.field(default=None, metadata={"json": False})
     """None where it looks alike from all sides."""
     finished: bool = True
     """Whether the last stage is the finish; not where :meth:`only` left it out."""
+
+    JSON_ALSO: ClassVar = ("flop_index",)
 
     def __repr__(self) -> str:
         finish = self.lab[-1, :, 0]
@@ -156,14 +160,15 @@ class AreaPrediction:
                 misses[key] = (tone, wanted, float(colour.delta_e_2000(self.lab[-1, tone], wanted)))
         return misses
 
+    @property
     def flop_index(self) -> FloatArray | None:
-        """Return how much lighter the finish is near the mirror direction than far from it, (tones,).
+        """How much lighter metal is near the mirror direction than far from it, (stages, tones).
 
         The trade's flop index (:func:`layersim.optics.flakes.flop_index`); None without metal.
         """
         if not self.angles:
             return None
-        near, turned, far = (angle.lab[-1, :, 0] for angle in self.angles)
+        near, turned, far = (angle.lab[..., 0] for angle in self.angles)
         return flop_index(L_near=near, L_turned=turned, L_far=far)
 
     def only(self, keep: npt.ArrayLike) -> AreaPrediction:

@@ -126,6 +126,12 @@ class Mix:
         return any(paint.flakes is not None and parts > 0.0 for paint, parts in self.ingredients)
 
     @property
+    def cover_per_um(self) -> float:
+        """Area of its flakes of metal per area of a dry film and µm of it."""
+        each = np.array([0.0 if p.flakes is None else p.flakes.cover_per_um for p, _ in self.ingredients])
+        return float(each @ mixing.dry_shares(parts=self.parts, volume_solids=self.solids))
+
+    @property
     def volume_solids(self) -> float:
         """Volume solids of the mix as sprayed, thinner included."""
         return float(mixing.mixed_volume_solids(parts=self.parts, volume_solids=self.solids)) / (

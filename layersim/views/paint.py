@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import math
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from layersim import colour
+from layersim.optics.flakes import flop_index
 from layersim.optics.surface import SHEENS
 from layersim.paint import film_words
-from layersim.spectra import wavelengths_nm
-from layersim.swatchcard import SwatchCard
+from layersim.spectra import FloatArray, wavelengths_nm
+from layersim.swatchcard import SwatchAtAngle, SwatchCard
+from layersim.views import metal
 from layersim.views.parts import Beside, Cell, Curve, Part, Plot, Row, Strips, TablePart, Tone, View, Words
 from layersim.views.preview import lab_words, screen_words, tones
 from layersim.views.words import counted
@@ -18,6 +20,7 @@ from layersim.views.words import counted
 if TYPE_CHECKING:
     from layersim.paint import Paint
 
+_DAYLIGHT: Final = colour.Viewing()
 _MOST_FILM_UM = 1000.0
 """Dry film that nobody sprays."""
 
@@ -27,47 +30,69 @@ def view(card: SwatchCard, path: Path | None = None, notices: tuple[str, ...] = 
     # It needs the fit's own model, which a preview does not and should not wait for.
     from layersim.views.doubtwords import how_sure
 
-    paint, viewing = card.paint, colour.Viewing()
-    opaque = colour.lab(card.masstone, viewing)
+    paint = card.paint
     heads = [counted(coats, "coat") for coats in card.coats]
     films = [film_words(coats * paint.dry_film_um) for coats in card.coats]
-    white, black = colour.lab(card.over_white, viewing), colour.lab(card.over_black, viewing)
-    strips = Strips(
-        [
-            Row("over white", tones(white), judged=True),
-            Row("over black", tones(black), judged=True),
-            Row("dry film", films),
-            Row("contrast ratio", [f"{ratio:.2f}" for ratio in card.contrast]),
-        ],
-        ticks=heads,
-    )
-    rows: list[list[Cell]] = [
-        [
-            "opaque (masstone)",
-            Tone(opaque, f" {opaque[0]:.0f} "),
-            screen_words(opaque, viewing),
-            lab_words(opaque),
-        ]
-    ]
-    for words, labs in (("over white", white), ("over black", black)):
-        for head, lab in zip(heads, labs, strict=True):
-            rows.append(
-                [f"{head} {words}", Tone(lab, f" {lab[0]:.0f} "), screen_words(lab, viewing), lab_words(lab)]
-            )
+    looks = {_look(one): one for one in card.angles or (card,)}
+    judged, rows = [], []
+    for look, one in looks.items():
+        rows.append(_in_numbers(f"opaque (masstone){look}", _lab(one.masstone)))
+    # Metal covers in a coat or two: the first tells what the rest do.
+    told = heads if not card.angles else heads[:1]
+    for ground in ("white", "black"):
+        for look, one in looks.items():
+            labs = _lab(one.over_white if ground == "white" else one.over_black)
+            judged.append(Row(f"over {ground}{look}", tones(labs), judged=True))
+            rows += [
+                _in_numbers(f"{head} over {ground}{look}", lab)
+                for head, lab in zip(told, labs, strict=False)
+            ]
+    numbers = [Row("dry film", films), Row("contrast ratio", [f"{ratio:.2f}" for ratio in card.contrast])]
     about: list[Part] = [
-        Words([_film_line(paint), *([paint.note] if paint.note else [])]),
-        strips,
+        Words([*_flakes_lines(card), _film_line(paint), *([paint.note] if paint.note else [])]),
+        Strips([*judged, *numbers], ticks=heads),
         TablePart(["", "L*", "screen", "L* a* b*"], rows),
     ]
-    said = [_hiding_line(card), *how_sure(paint)]
+    if card.angles:
+        labs = [_lab(one.masstone) for one in card.angles]
+        said = [metal.LOOKS_EXPLAINED, metal.FLOP_EXPLAINED, *metal.lighter_words(*labs)]
+        about.append(Words(said, kind="faint"))
+    sure = [_hiding_line(card), *how_sure(paint)]
     if path is not None:
-        said.append(f"From {path}")
+        sure.append(f"From {path}")
     return View(
         title=paint.name,
         aside=f"{paint.kind}; {source_words(paint)}",
-        parts=[Beside(about, _plots(card)), Words(said)],
+        parts=[Beside(about, _plots(card)), Words(sure)],
         notices=notices,
     )
+
+
+def _look(seen: SwatchCard | SwatchAtAngle) -> str:
+    return f", {metal.look_words(seen.degrees)}" if isinstance(seen, SwatchAtAngle) else ""
+
+
+def _lab(reflectance: FloatArray) -> FloatArray:
+    """Return L*a*b* in daylight, of metal lighter than white, too."""
+    return colour.lab_from_xyz(colour.xyz(reflectance, _DAYLIGHT), _DAYLIGHT.white)
+
+
+def _in_numbers(words: str, lab: FloatArray) -> list[Cell]:
+    return [words, Tone(lab, f" {lab[0]:.0f} "), screen_words(lab, _DAYLIGHT), lab_words(lab)]
+
+
+def _flakes_lines(card: SwatchCard) -> list[str]:
+    """Return of metal what its flakes are, how far they cover, and how it flops; nothing of others."""
+    own = card.paint.flakes
+    if own is None:
+        return []
+    covered = 1.0 - math.exp(-own.cover_per_um * card.paint.dry_film_um)
+    near, turned, far = (_lab(one.masstone)[0] for one in card.angles)
+    flop = float(flop_index(L_near=near, L_turned=turned, L_far=far))
+    return [
+        f"Flakes of {own.metal}, tilted by {own.tilt_deg:g}° or so: those of one coat cover {100 * covered:.0f} % of "
+        f"what lies below. {metal.FLOP.capitalize()} {flop:.0f}, thick."
+    ]
 
 
 def source_words(paint: Paint) -> str:
@@ -107,19 +132,27 @@ def _hiding_line(card: SwatchCard) -> str:
 def _plots(card: SwatchCard) -> list[Part]:
     nm, paint = wavelengths_nm(), card.paint
     largest = max(float(paint.K_per_um.max()), float(paint.S_per_um.max()))
+    curves = [
+        Curve(card.masstone, "opaque"),
+        Curve(card.over_white[0], f"{card.coats[0]} coat over white", ink="#1f77b4", style="dashes"),
+        Curve(card.over_black[0], f"{card.coats[0]} coat over black", ink="#d62728", style="dashes"),
+    ]
+    if card.angles:
+        inks = ("#1f77b4", "#222222", "#d62728")
+        curves = [
+            Curve(one.masstone, metal.look_words(one.degrees), ink=ink)
+            for one, ink in zip(card.angles, inks, strict=True)
+        ]
+    binder = " of the binder" if card.angles else ""
     return [
         Plot(
-            "Reflectance",
+            "Reflectance, opaque, beside a perfect white" if card.angles else "Reflectance",
             nm,
-            [
-                Curve(card.masstone, "opaque"),
-                Curve(card.over_white[0], f"{card.coats[0]} coat over white", ink="#1f77b4", style="dashes"),
-                Curve(card.over_black[0], f"{card.coats[0]} coat over black", ink="#d62728", style="dashes"),
-            ],
-            top=1.0,
+            curves,
+            top=None if card.angles else 1.0,
         ),
         Plot(
-            "Absorption K and scattering S, per µm of dry film",
+            f"Absorption K and scattering S{binder}, per µm of dry film",
             nm,
             [
                 Curve(paint.K_per_um, "absorption K"),

@@ -10,8 +10,11 @@ from layersim import colour
 from layersim.chance import COVERED
 from layersim.decide.eye import GREY_CHROMA
 from layersim.decide.targets import PLACE_WORDS
-from layersim.scheme.prediction import AreaPrediction, Prediction
+from layersim.optics.flakes import TURNED
+from layersim.scheme.prediction import AreaPrediction, AtAngle, Prediction
 from layersim.spectra import FloatArray
+from layersim.views import metal
+from layersim.views.metal import look_words
 from layersim.views.parts import Cell, Heading, Part, Row, Strips, TablePart, Tone, View, Words
 from layersim.views.words import SCALE, joined, lamp_words, towards
 
@@ -24,7 +27,10 @@ def view(first: Prediction, *others: Prediction) -> View:
     light = lamp_words(first.viewing.light)
     parts: list[Part] = []
     if len(first.areas) > 1:
-        rows = [Row(area.name, tones(area.lab[-1]), judged=True) for area in first.areas]
+        rows = [
+            Row(area.name, tones(area.lab[-1]), after=metal.usual_words(area), judged=True)
+            for area in first.areas
+        ]
         done = "finished, " if all(area.finished for area in first.areas) else ""
         parts += [Heading("All areas", f"{done}from shadow to light"), Strips(rows)]
     for index, area in enumerate(first.areas):
@@ -34,7 +40,7 @@ def view(first: Prediction, *others: Prediction) -> View:
     return View(
         title=first.scheme.name,
         aside=f"Predicted under {light}, {first.viewing.observer}° observer. Not measured.",
-        parts=[*parts, Words(_FOOT, kind="faint")],
+        parts=[*parts, Words([*_FOOT, *metal.explained(first.areas)], kind="faint")],
         notices=first.notices,
         viewing=first.viewing,
     )
@@ -80,7 +86,7 @@ def _area(area: AreaPrediction, viewing: colour.Viewing) -> list[Part]:
     ]
     parts.append(Strips(stages, axis=axis, ticks=ticks(area), ends=ENDS))
     parts += _filter(area)
-    lines = doubt_words(area)
+    lines = [*metal.under_coats_words(area), *doubt_words(area)]
     return [*parts, Words(lines)] if lines else parts
 
 
@@ -96,7 +102,15 @@ def _finish(area: AreaPrediction, axis: str, viewing: colour.Viewing) -> list[Pa
     """Return the finish with its targets below it, and its colours in numbers."""
     what = "finish" if area.finished else f"after {area.stages[-1].name}"
     misses = area.target_misses()
-    rows = [Row(what, tones(area.lab[-1]), judged=True)]
+    parts: list[Part] = []
+    if area.angles:
+        turned = [Row(look_words(one.degrees), tones(one.lab[-1]), judged=True) for one in area.angles]
+        turned.append(Row(metal.FLOP, metal.flop_cells(area)))
+        parts = [
+            Words([f"{what.capitalize()}, turned in the light"], kind="strong"),
+            Strips(turned, axis=axis, ticks=ticks(area), ends=ENDS),
+        ]
+    rows = [Row(what, tones(area.lab[-1]), after=metal.usual_words(area), judged=True)]
     if misses:
         wanted: list[Cell] = [""] * len(area.shade)
         apart: list[Cell] = [""] * len(area.shade)
@@ -107,24 +121,30 @@ def _finish(area: AreaPrediction, axis: str, viewing: colour.Viewing) -> list[Pa
     numbers = []
     places = {last // 2: "mid", 0: "shadow", last: "light"}
     for tone, key in sorted(places.items()):
-        lab = area.lab[-1, tone]
-        numbers.append(
-            [
-                PLACE_WORDS[key],
-                screen_words(lab, viewing),
-                lab_words(lab),
-                _range_words(area, tone),
-                f"target ΔE00 {misses[key][2]:.1f} away" if key in misses else "",
-            ]
-        )
-    return [Strips(rows, axis=axis, ticks=ticks(area), ends=ENDS), TablePart([""] * 5, numbers)]
+        for one in area.angles or (area,):
+            is_usual = not isinstance(one, AtAngle) or one.degrees == TURNED
+            lab = one.lab[-1, tone]
+            away = f"target ΔE00 {misses[key][2]:.1f} away" if key in misses and is_usual else ""
+            within = f", ΔE00 within {area.reach[-1, tone]:.1f}" if area.reach is not None and is_usual else ""
+            numbers.append(
+                [
+                    PLACE_WORDS[key],
+                    *([look_words(one.degrees)] if isinstance(one, AtAngle) else []),
+                    screen_words(lab, viewing),
+                    lab_words(lab),
+                    _range_words(one, tone) + within,
+                    away,
+                ]
+            )
+    if misses or not area.angles:
+        parts.append(Strips(rows, axis=axis, ticks=ticks(area), ends=ENDS))
+    return [*parts, TablePart([""] * len(numbers[0]), numbers)]
 
 
-def _range_words(area: AreaPrediction, tone: int) -> str:
-    if area.lab_low is None or area.lab_high is None or area.reach is None:
+def _range_words(area: AreaPrediction | AtAngle, tone: int) -> str:
+    if area.lab_low is None or area.lab_high is None:
         return ""
-    low, high = area.lab_low[-1, tone, 0], area.lab_high[-1, tone, 0]
-    return f"L* {low:.0f} to {high:.0f}, ΔE00 within {area.reach[-1, tone]:.1f}"
+    return f"L* {area.lab_low[-1, tone, 0]:.0f} to {area.lab_high[-1, tone, 0]:.0f}"
 
 
 def screen_words(lab: FloatArray, viewing: colour.Viewing) -> str:
@@ -160,22 +180,29 @@ def sure_words(area: AreaPrediction, stage: int) -> str:
         return ""
     reach, mottle = float(area.reach[stage].mean()), float(area.mottle[stage].mean())
     said = f"±{reach:.1f}" if area.reach[stage].max() > 0.05 else ""
-    return f"{said}, mottle {mottle:.1f}" if said and mottle >= 0.05 else said
+    said = f"{said}, mottle {mottle:.1f}" if said and mottle >= 0.05 else said
+    flop = 0.0 if area.flop_index is None else float(area.flop_index[stage].mean())
+    return f"{said}, flop {flop:.1f}" if said and flop >= 0.05 else said
 
 
 def _filter(area: AreaPrediction) -> list[Part]:
-    span, shift = area.filter_span, area.filter_shift()
-    if span is None or shift is None:
+    span = area.filter_span
+    if span is None:
         return []
-    before, after = area.lab[span[0]], area.lab[span[1]]
+    before, after = (area.lab[i] for i in span)
     still = f" alone, before {joined(area.after_filter)}" if area.after_filter else ""
-    rows = [
-        Row("before the filter", tones(before), judged=True),
-        Row("after it", tones(after), judged=True),
-        Row("ΔE00", [f"{d:.1f}" for d in shift]),
-    ]
-    said = f"The filter{still}: {shift_words(before, after)}"
-    return [Strips(rows), Words([said])]
+    strips: list[Part] = []
+    for one in area.angles or (area,):
+        look = f", {look_words(one.degrees)}" if isinstance(one, AtAngle) else ""
+        apart = colour.delta_e_2000(one.lab[span[0]], one.lab[span[1]])
+        rows = [
+            Row(f"before the filter{look}", tones(one.lab[span[0]]), judged=True),
+            Row("after it", tones(one.lab[span[1]]), judged=True),
+            Row("ΔE00", [f"{d:.1f}" for d in apart]),
+        ]
+        strips.append(Strips(rows))
+    turned = f" ({look_words(TURNED)})" if area.angles else ""
+    return [*strips, Words([f"The filter{still}{turned}: {shift_words(before, after)}"])]
 
 
 def shift_words(before: FloatArray, after: FloatArray) -> str:
@@ -215,6 +242,7 @@ def _lights(areas: Sequence[AreaPrediction], predictions: Sequence[Prediction]) 
             shift = colour.delta_e_2000(areas[0].lab[-1], lab)
             rows.append(Row(f"ΔE00 from {first.light}", [f"{d:.1f}" for d in shift]))
     what = "The finish" if areas[0].finished else f'"{areas[0].stages[-1].name}"'
+    what += f", {look_words(TURNED)}," if areas[0].angles else ""
     return [Words([f"{what} under each light, for an eye used to it"], kind="strong"), Strips(rows)]
 
 

@@ -115,7 +115,7 @@ class _Page:
         notices = notice_lines(view)
         if any(len(shape.corners) == 3 for shape in self.sheet.shapes):
             notices.insert(
-                0, "A dog-ear marks a colour that no screen can show; it is drawn with less chroma."
+                0, "A dog-ear marks a colour that no screen can show; it is drawn with less chroma or darker."
             )
         if notices:
             self.sheet.line(MARGIN, WIDTH - MARGIN, y + 0.08)

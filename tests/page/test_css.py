@@ -13,6 +13,7 @@ from layersim.swatchcard import masstone
 coloraide = pytest.importorskip("coloraide")
 
 LEVEL = 1.0 / 255.0
+D65 = colour.Viewing()
 
 
 def as_screen(text: str) -> FloatArray:
@@ -59,9 +60,20 @@ def test_a_colour_beyond_srgb_keeps_its_chroma() -> None:
     assert (L, a, b) == pytest.approx((60.0, -90.0, 40.0), abs=0.2)
 
 
+def test_metal_lighter_than_white_keeps_its_hue_as_in_pictures() -> None:
+    gold = np.array([130.0, 135.0, 60.0])
+
+    [text, brighter] = css_of_xyz([gold, 1.7 * gold], D65)
+
+    assert brighter == text
+    assert as_screen(text) == pytest.approx(colour.on_screen(gold, D65.white).rgb, abs=0.6 * LEVEL)
+    ours, theirs = colour.lch(colour.lab_from_xyz([gold, colour.dimmed(gold, D65.white)], D65.white))[:, 2]
+    assert theirs == pytest.approx(ours, abs=1e-6)
+
+
 def test_no_text_leaves_what_css_takes() -> None:
-    texts = css_of_xyz([[0.0, 0.0, 0.0], [-1e-9, -1e-9, -1e-9], [200.0, 200.0, 200.0]], colour.Viewing())
+    texts = css_of_xyz([[0.0, 0.0, 0.0], [-1e-9, -1e-9, -1e-9], 2.0 * D65.white], D65)
 
     assert texts[:2] == ["lab(0 0 0)"] * 2
-    assert texts[2].startswith("lab(100 ")
+    assert texts[2] == "lab(100 0 0)"
     assert not any("-0 " in text or "e" in text for text in texts)
