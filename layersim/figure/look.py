@@ -19,7 +19,7 @@ _ROOM: Final = 1.08
 _FINE: Final = 2
 """Rays a pixel, across and down: edges are means of them."""
 _SKY: Final = 16
-_LEAST_LIGHT: Final = 0.55
+LEAST_LIGHT: Final = 0.55
 
 
 @dataclass(frozen=True, eq=False)
@@ -84,7 +84,7 @@ def look(form: Form, sky: FloatArray, *, around_deg: float, size_px: int) -> Sid
     part[hit] = form.part_of[met[hit]]
     normals = np.einsum("ij,ijk->ik", weights, form.normals[corners])
     normals /= np.maximum(np.linalg.norm(normals, axis=1, keepdims=True), 1e-12)
-    light = _LEAST_LIGHT + (1.0 - _LEAST_LIGHT) * np.einsum("ij,ij->i", weights, sky[corners])
+    light = LEAST_LIGHT + (1.0 - LEAST_LIGHT) * np.einsum("ij,ij->i", weights, sky[corners])
     return Side(part.reshape(fine, fine), corners, weights, normals, light)
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Final, Literal, TypeAlias
+from typing import Final, Literal, TypeAlias, get_args
 
 import numpy as np
 
@@ -31,6 +31,7 @@ from layersim.spectra import FloatArray
 
 Progress: TypeAlias = Callable[[int, int], None]
 FormStage: TypeAlias = Literal["preshaded", "before the filter", "finished"]
+STAGES: Final[tuple[FormStage, ...]] = get_args(FormStage)
 STEPS: Final = 1024
 """Shares of the full white that are told apart."""
 NO_AREA: Final = -1

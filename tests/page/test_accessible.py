@@ -13,6 +13,7 @@ PANELS = (
     "Targets",
     "Greys",
     "On the model",
+    "On a form",
     "Match",
     "Correct",
     "Does it matter",
