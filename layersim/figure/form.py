@@ -95,10 +95,11 @@ class Form:
         return np.asarray(found, dtype=np.float64)
 
 
-def read_form(path: Path, *, up: str = "") -> Form:
+def read_form(path: Path, *, up: str = "", front_deg: float = 0.0) -> Form:
     """Return the form of a mesh file.
 
     `up`: "y" or "z"; by default y for a GLB, as its standard says, and z for all others, as printers have it.
+    `front_deg`: where its front is in the file, in degrees around it, towards its left.
     Raises as :func:`layersim.meshfile.read_mesh`, and MeshFileError for one too large or without a surface.
     """
     mesh = read_mesh(path, needs=_NEEDS)
@@ -108,9 +109,10 @@ def read_form(path: Path, *, up: str = "") -> Form:
             f"found {len(mesh.faces)} triangles; expected at most {MOST_TRIANGLES}. Export it with fewer",
         )
     if (up or ("y" if path.suffix.lower() == ".glb" else "z")) == "z":
-        points = mesh.points[:, [0, 2, 1]] * [1.0, 1.0, -1.0]
-        mesh = Mesh(points, mesh.faces, mesh.parts, mesh.part_of)
-    return form_of(mesh, path)
+        mesh = replace(mesh, points=mesh.points[:, [0, 2, 1]] * [1.0, 1.0, -1.0])
+    cos, sin = np.cos(np.radians(front_deg)), np.sin(np.radians(front_deg))
+    turn = np.array([[cos, 0.0, -sin], [0.0, 1.0, 0.0], [sin, 0.0, cos]])
+    return form_of(replace(mesh, points=mesh.points @ turn.T), path)
 
 
 def form_of(mesh: Mesh, path: Path) -> Form:

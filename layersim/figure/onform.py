@@ -24,7 +24,7 @@ from layersim.figure.look import NOTHING, SIDES, Side, look, open_sky
 from layersim.figure.repaint import TONES, Picture, along_axis
 from layersim.meshfile import triangle_areas
 from layersim.scheme.prediction import AreaPrediction
-from layersim.scheme.records import GreysSprayed, Scheme
+from layersim.scheme.records import Area, GreysSprayed, Scheme
 from layersim.scheme.simulate import AreaModel
 from layersim.shown import Shown
 from layersim.spectra import FloatArray
@@ -84,6 +84,21 @@ def spray_form(
     return SprayedForm(form, share, sky)
 
 
+@dataclass(frozen=True, eq=False)
+class WorkedOut:
+    """An area of a scheme, ready to be put on any form."""
+
+    model: AreaModel
+    predicted: AreaPrediction
+    notices: tuple[str, ...]
+
+
+def work_out(scheme: Scheme, area: Area, viewing: colour.Viewing) -> WorkedOut:
+    """Return an area worked out, at :data:`TONES` tones: what takes longest of painting a form."""
+    model, notices = AreaModel(scheme, area, tones=TONES), list[str]()
+    return WorkedOut(model, model.predict(viewing, 0, notices, reasons=False), tuple(notices))
+
+
 def point_colours(
     scheme: Scheme,
     sprayed: SprayedForm,
@@ -91,12 +106,14 @@ def point_colours(
     *,
     viewing: colour.Viewing | None = None,
     stage: FormStage = "finished",
+    ready: Callable[[Area], WorkedOut] | None = None,
 ) -> FloatArray:
     """Return linear sRGB of each of the form's points at a stage, shape (n, 3), in an even light.
 
-    `areas` as of :func:`paint_form`. Before the filter of a scheme without one is finished.
+    `areas` as of :func:`paint_form`. Before the filter of a scheme without one is finished. `ready` gives
+    areas that are worked out, by :func:`work_out` where it is not given.
     """
-    painter = _Painter(scheme, sprayed, areas, viewing or scheme.viewing)
+    painter = _Painter(scheme, sprayed, areas, viewing or scheme.viewing, ready)
     return painter.colours(painter.at(stage))
 
 
@@ -145,13 +162,18 @@ class _Painter:
     """The areas of a form, ready to be worked out at any stage."""
 
     def __init__(
-        self, scheme: Scheme, sprayed: SprayedForm, areas: Mapping[str, str], viewing: colour.Viewing
+        self,
+        scheme: Scheme,
+        sprayed: SprayedForm,
+        areas: Mapping[str, str],
+        viewing: colour.Viewing,
+        ready: Callable[[Area], WorkedOut] | None = None,
     ) -> None:
         self.sprayed, self.viewing = sprayed, viewing
-        self.notices: list[str] = list(scheme.notices)
         there = [area for area in scheme.areas if area.name in areas.values()]
-        self.models = [AreaModel(scheme, area, tones=TONES) for area in there]
-        self.predicted = [model.predict(viewing, 0, self.notices, reasons=False) for model in self.models]
+        each = [ready(area) if ready else work_out(scheme, area, viewing) for area in there]
+        self.models, self.predicted = [one.model for one in each], [one.predicted for one in each]
+        self.notices = [*scheme.notices, *(words for one in each for words in one.notices)]
         self.course = course_of(self.predicted)
         self.preshaded = tuple(map(bare_stage, self.predicted))
         self.before = before_filter(self.predicted, self.course)

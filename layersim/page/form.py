@@ -1,10 +1,9 @@
-"""The open scheme on a form in space: it is sprayed once, beside; then only colours of its points are sent."""
+"""The open scheme on a form in space: it is sprayed once, beside, then only its points' colours are sent."""
 
 from __future__ import annotations
 
 import functools
 import io
-from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
@@ -19,18 +18,29 @@ from layersim.errors import LayersimError
 from layersim.figure.form import WHITE_FROM, read_form
 from layersim.figure.forms import FORMS, form_path, usual_areas
 from layersim.figure.look import LEAST_LIGHT
-from layersim.figure.onform import STAGES, SprayedForm, paint_form, point_colours, spray_form
+from layersim.figure.onform import (
+    STAGES,
+    FormStage,
+    SprayedForm,
+    WorkedOut,
+    paint_form,
+    point_colours,
+    spray_form,
+    work_out,
+)
 from layersim.meshfile import ENDINGS
-from layersim.page.asked import Asked, text_of, with_bytes, with_json
+from layersim.page.asked import Asked, number_of, text_of, with_bytes, with_json
 from layersim.page.desk import desk_of, edits_of, revision_of
 from layersim.page.edits import GoneError, changed_values
-from layersim.page.kept import Kept
-from layersim.page.live import become, viewing_of
+from layersim.page.kept import Kept, Memory
+from layersim.page.live import area_keys, become, viewing_of
 from layersim.page.uploads import uploads_of
-from layersim.scheme.records import Scheme
+from layersim.scheme.records import Area
 
 MOST_FORMS: Final = 3
 """Forms that can be painted at a time: one of a million triangles takes some 100 MB."""
+MOST_AREAS: Final = 40
+"""Areas that are kept worked out."""
 SIDE_PX: Final = 300
 UPS: Final = ("", "y", "z")
 
@@ -47,6 +57,7 @@ def begin(app: Any) -> None:
     """Let the application keep the forms that were sprayed lately."""
     forms: Kept[_Shown] = Kept(MOST_FORMS, gone="this form is not kept any more; choose it again")
     app.state.forms = forms
+    app.state.worked_out = Memory[WorkedOut](MOST_AREAS)
 
 
 def _forms(_: Request) -> Response:
@@ -69,13 +80,14 @@ def _upload(request: Request, raw: bytes) -> Any:
 
 
 def _spray(request: Request, asked: Asked) -> Any:
-    """Begin to spray a form: {"form": one that comes with layersim, or "mesh": an upload, "white", "up"}."""
+    """Begin to spray a form: {"form": one that comes with layersim, or "mesh": an upload, "up", "front", "white"}."""
     app, uploads = request.app, uploads_of(request.app)
     built_in = text_of(asked, "form") if asked.get("form") else ""
     path = form_path(built_in) if built_in else uploads.path(text_of(asked, "mesh"))
     white, up = asked.get("white", "above"), asked.get("up", "")
     if white not in WHITE_FROM or up not in UPS:
         raise LayersimError(f"expected white from {', '.join(WHITE_FROM)}, and y or z up")
+    front = number_of({"front": 0, **asked}, "front", low=-360.0, high=360.0)
     names = [area.name for area in desk_of(request).scheme().areas]
 
     def then(sprayed: SprayedForm) -> dict[str, Any]:
@@ -88,22 +100,22 @@ def _spray(request: Request, asked: Asked) -> Any:
             "triangles": len(sprayed.form.faces),
         }
 
-    arguments = {"path": path, "up": up, "white": white}
+    arguments = {"path": path, "up": up, "front_deg": front, "white": white}
     return {"work": app.state.work.start("form", spray, arguments, then)}
 
 
-def spray(*, progress: Any, path: Path, up: str, white: str) -> SprayedForm:
+def spray(*, progress: Any, path: Path, up: str, front_deg: float, white: str) -> SprayedForm:
     """Return the form of a mesh file with white sprayed on."""
     progress(0.0, words="Reading the form")
     try:
-        form = read_form(path, up=up)
+        form = read_form(path, up=up, front_deg=front_deg)
         return spray_form(form, WHITE_FROM[white], progress=functools.partial(progress, words="Spraying"))
     except LayersimError as fault:  # the painter knows the file, not where it is kept here
         raise LayersimError(f"{fault}".replace(f"{path}", path.name)) from None
 
 
 def _points(request: Request) -> Response:
-    """Send a form as numbers of 4 bytes: how many points and triangles; of points places and light; triangles."""
+    """Send a form in numbers of 4 bytes: counts of points and triangles, places, light, and triangles."""
     sprayed = request.app.state.forms.find(request.path_params["name"]).sprayed
     form = sprayed.form
     light = LEAST_LIGHT + (1.0 - LEAST_LIGHT) * sprayed.sky
@@ -117,57 +129,75 @@ def _points(request: Request) -> Response:
 
 
 def _colours(request: Request, asked: Asked) -> Any:
-    """Send sRGB of each point and a byte that is 255: {"id", "areas", "stage", "edits", "revision", "lamp"}."""
+    """Send red, green, blue (sRGB) and 255 of each point, as bytes: as of :class:`_Asked`."""
     try:
-        shown, scheme, viewing, areas = _asked(request, asked)
+        one = _Asked(request, asked)
     except GoneError as fault:
         return JSONResponse({"error": f"{fault}"}, status_code=409)
-    linear = point_colours(scheme, shown.sprayed, areas, viewing=viewing, stage=_stage(asked))
+    linear = point_colours(
+        one.scheme, one.shown.sprayed, one.areas, viewing=one.viewing, stage=one.stage, ready=one.ready
+    )
     levels = np.full((len(linear), 4), 255, np.uint8)
     levels[:, :3] = np.rint(255.0 * colour.encode_srgb(np.clip(linear, 0.0, 1.0)))
     return Response(levels.tobytes(), media_type="application/octet-stream")
 
 
 def _picture(request: Request, asked: Asked) -> Any:
-    """Send the form from four sides, for who cannot see it in space."""
+    """Send the form from four sides, for who cannot see it in space: as of :class:`_Asked`."""
     from PIL import Image
 
     try:
-        shown, scheme, viewing, areas = _asked(request, asked)
+        one = _Asked(request, asked)
     except GoneError as fault:
         return JSONResponse({"error": f"{fault}"}, status_code=409)
     found = paint_form(
-        scheme, shown.sprayed, areas, name=shown.name, viewing=viewing, size_px=SIDE_PX,
+        one.scheme, one.shown.sprayed, one.areas, name=one.shown.name, viewing=one.viewing, size_px=SIDE_PX,
         between="before the filter",
     )  # fmt: skip
-    at = {"preshaded": 0, "before the filter": found.filter_stage or 0, "finished": -1}[_stage(asked)]
+    at = {"preshaded": 0, "before the filter": found.filter_stage or 0, "finished": -1}[one.stage]
     file = io.BytesIO()
     Image.fromarray(found.stages[at].picture).save(file, format="png")
     return Response(file.getvalue(), media_type="image/png")
 
 
-def _stage(asked: Asked) -> Any:
-    stage = text_of(asked, "stage")
-    if stage not in STAGES:
-        raise LayersimError(f"stage: expected one of {', '.join(STAGES)}")
-    return stage
+class _Asked:
+    """What a page asks to see: {"id", "areas": {part: area}, "stage", "edits", "revision", "lamp"}.
 
+    Raises GoneError where coats were moved meanwhile.
+    """
 
-def _asked(request: Request, asked: Asked) -> tuple[_Shown, Scheme, colour.Viewing, Mapping[str, str]]:
-    """Return the form that a page asks for, and in what colours; raises GoneError where coats were moved."""
-    desk, edits = desk_of(request), edits_of(asked)
-    shown = request.app.state.forms.find(text_of(asked, "id"))
-    with desk.lock:
-        desk.check_rows(edits, revision_of(asked))
-        text, values = desk.text, changed_values(desk.values, edits) if edits else desk.values
-    scheme = desk.read(text, edit=functools.partial(become, values=values))
-    areas, names = asked.get("areas"), {area.name for area in scheme.areas}
-    if not isinstance(areas, dict):
-        raise LayersimError("areas: expected which part of the form is which area")
-    found = {part: area for part in shown.sprayed.form.parts if (area := areas.get(part)) in names}
-    if not found:
-        raise LayersimError("say of one part of the form at least which area it is")
-    return shown, scheme, viewing_of(asked.get("lamp"), scheme), found
+    def __init__(self, request: Request, asked: Asked) -> None:
+        desk, edits, lamp = desk_of(request), edits_of(asked), asked.get("lamp")
+        self.shown: _Shown = request.app.state.forms.find(text_of(asked, "id"))
+        stage = text_of(asked, "stage")
+        if stage not in STAGES:
+            raise LayersimError(f"stage: expected one of {', '.join(STAGES)}")
+        self.stage: FormStage = stage
+        with desk.lock:
+            desk.check_rows(edits, revision_of(asked))
+            text, values = desk.text, changed_values(desk.values, edits) if edits else desk.values
+            sign = desk.shelf_sign
+        self.scheme = desk.read(text, edit=functools.partial(become, values=values))
+        self.viewing = viewing_of(lamp, self.scheme)
+        given = asked.get("areas")
+        if not isinstance(given, dict):
+            raise LayersimError("areas: expected which part of the form is which area")
+        names = [area.name for area in self.scheme.areas]
+        self.areas = {
+            part: area for part in self.shown.sprayed.form.parts if (area := given.get(part)) in names
+        }
+        if not self.areas:
+            raise LayersimError("say of one part of the form at least which area it is")
+        key_of = area_keys(desk, values, hash(sign), lamp)
+        self._keys = dict(zip(names, map(key_of, values["area"]), strict=True))
+        self._ready: Memory[WorkedOut] = request.app.state.worked_out
+
+    def ready(self, area: Area) -> WorkedOut:
+        """Return an area worked out: only the one that is changed takes time."""
+        key = self._keys[area.name]
+        found = self._ready.get(key) or work_out(self.scheme, area, self.viewing)
+        self._ready.put(key, found)
+        return found
 
 
 ROUTES: Final = [

@@ -1,6 +1,6 @@
 // The open scheme on a form in space, for who has no photograph: it is turned by hand, and follows every change.
 
-import { choice, element, progress, refill, select } from "./parts.js";
+import { button, choice, element, progress, refill, select } from "./parts.js";
 import { drop } from "./drop.js";
 import { latest } from "./latest.js";
 import { space } from "./space.js";
@@ -13,7 +13,7 @@ const FLAT = "This browser draws nothing in space here (it has no WebGL). So her
 
 // What was chosen stays while other panels are looked at.
 const kept = {
-  choices: null, form: null, mesh: null, chosen: null, up: "", white: "above", areas: {}, names: [],
+  choices: null, form: null, mesh: null, chosen: null, up: "", front: 0, white: "above", areas: {}, names: [],
   stage: "finished", view: { ...FRONT, slow: false },
 };
 
@@ -98,7 +98,7 @@ export function on_form({ store, ask, told }) {
   });
   repaint = draw;
 
-  const whole = element("figure", { class: "model in-space" }, surface, image, flat, element("figcaption", {}, sort, turned.below));
+  const whole = element("figure", { class: "in-space" }, surface, image, flat, element("figcaption", {}, sort, turned.below));
   return { whole, draw, stop: turned.stop };
 }
 
@@ -139,7 +139,7 @@ export default {
     async function spray(fresh = true) {
       fault.textContent = "";
       try {
-        const what = kept.chosen === OWN ? { mesh: kept.mesh.id, up: kept.up } : { form: kept.chosen };
+        const what = kept.chosen === OWN ? { mesh: kept.mesh.id, up: kept.up, front: kept.front } : { form: kept.chosen };
         const { work } = await ask("/api/form", { ...what, white: kept.white });
         const ended = ({ result, error }) => {
           if (error) return void (fault.textContent = error);
@@ -157,12 +157,18 @@ export default {
       fault.textContent = "";
       try {
         kept.mesh = await ask(`/api/upload/form?name=${encodeURIComponent(file.name)}`, file);
-        kept.chosen = OWN;
+        Object.assign(kept, { chosen: OWN, front: 0 });
         choose();
         await spray();
       } catch (refused) {
         fault.textContent = refused.message;
       }
+    }
+
+    function in_front() {
+      kept.front = (kept.front + kept.view.around) % 360;
+      Object.assign(kept.view, FRONT);
+      return spray(false);
     }
 
     function choose() {
@@ -187,7 +193,12 @@ export default {
           key: "mesh",
         }),
         kept.chosen === OWN
-          ? select({ key: "up", label: "Up in the file is", value: kept.up, options: UPS, commit: (value) => ((kept.up = value), spray(false)) })
+          ? element(
+              "div",
+              { class: "row" },
+              select({ key: "up", label: "Up in the file is", value: kept.up, options: UPS, commit: (value) => ((kept.up = value), spray(false)) }),
+              button("The side seen now is its front", in_front, { key: "front" }),
+            )
           : null,
         choice({
           key: "white",

@@ -130,7 +130,7 @@ export function turning({ surface, name, view, moved }) {
   const move = (sign, label, change) => button(sign, () => by_hand(change), { label });
   const below = element(
     "div",
-    { class: "turns row" },
+    { class: "turns" },
     element(
       "div",
       { class: "row", role: "group", "aria-label": "Turn it" },
