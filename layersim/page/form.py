@@ -80,12 +80,15 @@ def _upload(request: Request, raw: bytes) -> Any:
 
 
 def _spray(request: Request, asked: Asked) -> Any:
-    """Begin to spray a form: {"form": one that comes with layersim, or "mesh": an upload, "up", "front", "white"}."""
+    """Begin to spray a form white.
+
+    {"form": one that comes with layersim} or {"mesh": an upload, "up", "front"}; "white": from where.
+    """
     app, uploads = request.app, uploads_of(request.app)
     built_in = text_of(asked, "form") if asked.get("form") else ""
     path = form_path(built_in) if built_in else uploads.path(text_of(asked, "mesh"))
     white, up = asked.get("white", "above"), asked.get("up", "")
-    if white not in WHITE_FROM or up not in UPS:
+    if white not in tuple(WHITE_FROM) or up not in UPS:
         raise LayersimError(f"expected white from {', '.join(WHITE_FROM)}, and y or z up")
     front = number_of({"front": 0, **asked}, "front", low=-360.0, high=360.0)
     names = [area.name for area in desk_of(request).scheme().areas]

@@ -24,6 +24,8 @@ export const is_open = () => kept.form !== null;
 let drawing = null;
 let drawn_form = null;
 let is_lost = false;
+// The work that sprays the form just now; who chooses another meanwhile waits for that alone.
+let spraying = null;
 let repaint = () => {};
 
 function in_space() {
@@ -140,12 +142,16 @@ export default {
       fault.textContent = "";
       try {
         const what = kept.chosen === OWN ? { mesh: kept.mesh.id, up: kept.up, front: kept.front } : { form: kept.chosen };
+        if (spraying) ask(`/api/work/${spraying}/stop`, {}).catch(() => {});
         const { work } = await ask("/api/form", { ...what, white: kept.white });
+        spraying = work;
         const ended = ({ result, error }) => {
+          if (spraying !== work) return;
+          spraying = null;
           if (error) return void (fault.textContent = error);
           kept.form = result;
           if (fresh) Object.assign(kept, { areas: { ...result.areas }, names: store.state.areas.map((area) => area.name) });
-          show();
+          if (root.isConnected) show();
         };
         refill(busy, progress(work, ended, { words: "Spraying the form white" }));
       } catch (refused) {
