@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Final, Literal, TypeAlias, get_args
 
@@ -19,21 +19,18 @@ from layersim.figure.figure import (
     course_of,
     done,
 )
-from layersim.figure.form import FROM_ABOVE, Form, Stroke, sprayed
-from layersim.figure.look import NOTHING, SIDES, Side, look, open_sky
-from layersim.figure.repaint import TONES, Picture, along_axis
+from layersim.figure.form import FROM_ABOVE, Form, Stroke
+from layersim.figure.look import NOTHING, SIDES, Side, look
+from layersim.figure.paintedarea import PaintedArea
+from layersim.figure.repaint import Picture
+from layersim.figure.sprayed import SprayedForm, spray_form
 from layersim.meshfile import triangle_areas
-from layersim.scheme.prediction import AreaPrediction
-from layersim.scheme.records import Area, GreysSprayed, Scheme
-from layersim.scheme.simulate import AreaModel
+from layersim.scheme.records import Scheme
 from layersim.shown import Shown
 from layersim.spectra import FloatArray
 
-Progress: TypeAlias = Callable[[int, int], None]
 FormStage: TypeAlias = Literal["preshaded", "before the filter", "finished"]
 STAGES: Final[tuple[FormStage, ...]] = get_args(FormStage)
-STEPS: Final = 1024
-"""Shares of the full white that are told apart."""
 NO_AREA: Final = -1
 """What no area is, and stays as preshaded."""
 SIZE_PX: Final = 420
@@ -60,45 +57,6 @@ class FormFigure(Shown):
     notices: tuple[str, ...]
 
 
-@dataclass(frozen=True, eq=False)
-class SprayedForm:
-    """A form on which the preshade is sprayed: all that takes rays, and no colours."""
-
-    form: Form
-    share: FloatArray
-    """Each point's share of the preshade's full film, shape (n,)."""
-    sky: FloatArray
-    """How much of a large soft light each point sees, 0 to 1, shape (n,)."""
-
-
-def spray_form(
-    form: Form, strokes: Sequence[Stroke] = FROM_ABOVE, *, progress: Progress | None = None
-) -> SprayedForm:
-    """Return a form with its preshade sprayed on; `progress` is told how many of how many steps are done."""
-    share = sprayed(form, strokes)
-    if progress is not None:
-        progress(2, 3)
-    sky = open_sky(form)
-    if progress is not None:
-        progress(3, 3)
-    return SprayedForm(form, share, sky)
-
-
-@dataclass(frozen=True, eq=False)
-class WorkedOut:
-    """An area of a scheme, ready to be put on any form."""
-
-    model: AreaModel
-    predicted: AreaPrediction
-    notices: tuple[str, ...]
-
-
-def work_out(scheme: Scheme, area: Area, viewing: colour.Viewing) -> WorkedOut:
-    """Return an area worked out, at :data:`TONES` tones: what takes longest of painting a form."""
-    model, notices = AreaModel(scheme, area, tones=TONES), list[str]()
-    return WorkedOut(model, model.predict(viewing, 0, notices, reasons=False), tuple(notices))
-
-
 def point_colours(
     scheme: Scheme,
     sprayed: SprayedForm,
@@ -106,14 +64,12 @@ def point_colours(
     *,
     viewing: colour.Viewing | None = None,
     stage: FormStage = "finished",
-    ready: Callable[[Area], WorkedOut] | None = None,
 ) -> FloatArray:
     """Return linear sRGB of each of the form's points at a stage, shape (n, 3), in an even light.
 
-    `areas` as of :func:`paint_form`. Before the filter of a scheme without one is finished. `ready` gives
-    areas that are worked out, by :func:`work_out` where it is not given.
+    `areas` as of :func:`paint_form`. Before the filter of a scheme without one is finished.
     """
-    painter = _Painter(scheme, sprayed, areas, viewing or scheme.viewing, ready)
+    painter = _Painter(scheme, sprayed, areas, viewing or scheme.viewing)
     return painter.colours(painter.at(stage))
 
 
@@ -162,25 +118,25 @@ class _Painter:
     """The areas of a form, ready to be worked out at any stage."""
 
     def __init__(
-        self,
-        scheme: Scheme,
-        sprayed: SprayedForm,
-        areas: Mapping[str, str],
-        viewing: colour.Viewing,
-        ready: Callable[[Area], WorkedOut] | None = None,
+        self, scheme: Scheme, sprayed: SprayedForm, areas: Mapping[str, str], viewing: colour.Viewing
     ) -> None:
-        self.sprayed, self.viewing = sprayed, viewing
+        self.viewing = viewing
+        self.notices: list[str] = list(scheme.notices)
+        form = sprayed.form
         there = [area for area in scheme.areas if area.name in areas.values()]
-        each = [ready(area) if ready else work_out(scheme, area, viewing) for area in there]
-        self.models, self.predicted = [one.model for one in each], [one.predicted for one in each]
-        self.notices = [*scheme.notices, *(words for one in each for words in one.notices)]
+        index = {area.name: i for i, area in enumerate(there)}
+        area_of_part = np.array([index.get(areas.get(part, ""), NO_AREA) for part in form.parts])
+        area_of_point = area_of_part[form.part_of_point]
+        self.count = len(area_of_point)
+        self.painted = [
+            PaintedArea(scheme, area, sprayed, np.flatnonzero(area_of_point == i))
+            for i, area in enumerate(there)
+        ]
+        self.rest = PaintedArea(scheme, there[0], sprayed, np.flatnonzero(area_of_point == NO_AREA))
+        self.predicted = [one.model.predict(viewing, 0, self.notices, reasons=False) for one in self.painted]
         self.course = course_of(self.predicted)
         self.preshaded = tuple(map(bare_stage, self.predicted))
         self.before = before_filter(self.predicted, self.course)
-        form = sprayed.form
-        index = {area.name: i for i, area in enumerate(there)}
-        area_of_part = np.array([index.get(areas.get(part, ""), NO_AREA) for part in form.parts])
-        self.area_of_point = area_of_part[form.part_of_point]
 
     def at(self, stage: FormStage) -> tuple[int, ...]:
         """Return which stage of its own each area is at."""
@@ -192,17 +148,10 @@ class _Painter:
 
     def colours(self, at: tuple[int, ...]) -> FloatArray:
         """Return linear sRGB of each point, shape (n, 3), each area at a stage."""
-        linear = np.zeros((len(self.sprayed.share), 3))
-        rows = zip(
-            (*self.predicted, self.predicted[0]),
-            (*self.models, self.models[0]),
-            (*at, self.preshaded[0]),
-            strict=True,
-        )
-        for area, row in zip((*range(len(at)), NO_AREA), rows, strict=True):
-            here = self.area_of_point == area
-            linear[here] = _table(*row, self.viewing)[_step(self.sprayed.share[here])]
-        return linear
+        xyz = np.zeros((self.count, 3))
+        for one, stage in zip((*self.painted, self.rest), (*at, self.preshaded[0]), strict=True):
+            xyz[one.here] = one.colours(self.viewing, stage)
+        return colour.decode_srgb(colour.on_screen(xyz, self.viewing.white).rgb)
 
 
 def _surface(form: Form, areas: Mapping[str, str]) -> dict[str, float]:
@@ -213,23 +162,6 @@ def _surface(form: Form, areas: Mapping[str, str]) -> dict[str, float]:
         if part in areas:
             found[areas[part]] += float(share)
     return found
-
-
-def _step(share: FloatArray) -> np.ndarray:
-    return np.asarray(np.rint(share * (STEPS - 1)), dtype=np.int64)
-
-
-def _table(area: AreaPrediction, model: AreaModel, stage: int, view: colour.Viewing) -> FloatArray:
-    """Return the linear sRGB of each share of the full white, shape (STEPS, 3)."""
-    share = np.linspace(0.0, 1.0, STEPS)
-    exposure = (
-        model.exposure if isinstance(model.area.preshade, GreysSprayed) else np.linspace(0.0, 1.0, TONES)
-    )
-    low = float(exposure[0])
-    # What drifts into the deepest shadow is there already; spray adds the rest.
-    at = np.interp(low + (1.0 - low) * share, exposure, area.shade)
-    xyz = along_axis(at, area.shade, area.xyz[stage])
-    return colour.decode_srgb(colour.on_screen(xyz, view.white).rgb)
 
 
 def _picture(seen: Side, linear: FloatArray) -> Picture:

@@ -18,29 +18,18 @@ from layersim.errors import LayersimError
 from layersim.figure.form import WHITE_FROM, read_form
 from layersim.figure.forms import FORMS, form_path, usual_areas
 from layersim.figure.look import LEAST_LIGHT
-from layersim.figure.onform import (
-    STAGES,
-    FormStage,
-    SprayedForm,
-    WorkedOut,
-    paint_form,
-    point_colours,
-    spray_form,
-    work_out,
-)
+from layersim.figure.onform import STAGES, FormStage, paint_form, point_colours
+from layersim.figure.sprayed import SprayedForm, spray_form
 from layersim.meshfile import ENDINGS
 from layersim.page.asked import Asked, number_of, text_of, with_bytes, with_json
 from layersim.page.desk import desk_of, edits_of, revision_of
 from layersim.page.edits import GoneError, changed_values
-from layersim.page.kept import Kept, Memory
-from layersim.page.live import area_keys, become, viewing_of
+from layersim.page.kept import Kept
+from layersim.page.live import become, viewing_of
 from layersim.page.uploads import uploads_of
-from layersim.scheme.records import Area
 
 MOST_FORMS: Final = 3
 """Forms that can be painted at a time: one of a million triangles takes some 100 MB."""
-MOST_AREAS: Final = 40
-"""Areas that are kept worked out."""
 SIDE_PX: Final = 300
 UPS: Final = ("", "y", "z")
 
@@ -57,7 +46,6 @@ def begin(app: Any) -> None:
     """Let the application keep the forms that were sprayed lately."""
     forms: Kept[_Shown] = Kept(MOST_FORMS, gone="this form is not kept any more; choose it again")
     app.state.forms = forms
-    app.state.worked_out = Memory[WorkedOut](MOST_AREAS)
 
 
 def _forms(_: Request) -> Response:
@@ -137,9 +125,7 @@ def _colours(request: Request, asked: Asked) -> Any:
         one = _Asked(request, asked)
     except GoneError as fault:
         return JSONResponse({"error": f"{fault}"}, status_code=409)
-    linear = point_colours(
-        one.scheme, one.shown.sprayed, one.areas, viewing=one.viewing, stage=one.stage, ready=one.ready
-    )
+    linear = point_colours(one.scheme, one.shown.sprayed, one.areas, viewing=one.viewing, stage=one.stage)
     levels = np.full((len(linear), 4), 255, np.uint8)
     levels[:, :3] = np.rint(255.0 * colour.encode_srgb(np.clip(linear, 0.0, 1.0)))
     return Response(levels.tobytes(), media_type="application/octet-stream")
@@ -179,7 +165,6 @@ class _Asked:
         with desk.lock:
             desk.check_rows(edits, revision_of(asked))
             text, values = desk.text, changed_values(desk.values, edits) if edits else desk.values
-            sign = desk.shelf_sign
         self.scheme = desk.read(text, edit=functools.partial(become, values=values))
         self.viewing = viewing_of(lamp, self.scheme)
         given = asked.get("areas")
@@ -191,16 +176,6 @@ class _Asked:
         }
         if not self.areas:
             raise LayersimError("say of one part of the form at least which area it is")
-        key_of = area_keys(desk, values, hash(sign), lamp)
-        self._keys = dict(zip(names, map(key_of, values["area"]), strict=True))
-        self._ready: Memory[WorkedOut] = request.app.state.worked_out
-
-    def ready(self, area: Area) -> WorkedOut:
-        """Return an area worked out: only the one that is changed takes time."""
-        key = self._keys[area.name]
-        found = self._ready.get(key) or work_out(self.scheme, area, self.viewing)
-        self._ready.put(key, found)
-        return found
 
 
 ROUTES: Final = [

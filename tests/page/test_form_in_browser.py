@@ -75,7 +75,9 @@ def test_it_is_turned_by_hand_and_follows_a_change(open_page: Any) -> None:
     for _ in range(5):
         page.keyboard.press("ArrowLeft")
     until(page, lambda now: apart(now, front) > 50)
-    expect(surface).to_have_attribute("aria-label", "The form in the scheme's colours. Seen from the front and its left")
+    expect(surface).to_have_attribute(
+        "aria-label", "The form in the scheme's colours. Seen from the front and its left"
+    )
     page.keyboard.press("Home")
     until(page, lambda now: apart(now, front) < 3)
     page.keyboard.press("+")
@@ -102,13 +104,13 @@ def test_it_is_turned_by_hand_and_follows_a_change(open_page: Any) -> None:
     page.get_by_role("link", name="Scheme", exact=True).click()
     page.locator(".panel.scheme .turned canvas").wait_for()
     before = until(page, is_there)
-    page.locator("[data-key='area/0/coat/0/coats']").first.fill("12")
+    page.locator("[data-key=c0-coats]").fill("12")
     page.keyboard.press("Tab")
     until(page, lambda now: apart(now, before) > 5)
 
 
 def test_a_flat_face_seen_straight_on_has_the_strips_colour(open_page: Any, tmp_path: Path) -> None:
-    """Colours by coloraide: what is drawn in space is neither lightened nor darkened on its way to the screen."""
+    """By coloraide: what is drawn in space is neither lightened nor darkened on its way to the screen."""
     plate = trimesh.creation.box((1.0, 0.2, 1.0))
     for _ in range(4):
         plate = plate.subdivide()
