@@ -12,6 +12,7 @@ scikit-image and trimesh. Run from the top of the tree:
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any, Final, TypeAlias
@@ -98,8 +99,12 @@ def bust() -> Parts:
             rod((-0.24, 0.60, 0.39), (0.24, 0.60, 0.39), 0.019),
             *(ball(bolt, 0.03, fine=1) for bolt in bolts),
         ),
-        "glass": ball((0.0, 0.60, 0.12), (0.30, 0.30, 0.255), fine=3),
-        "cloth": _joined(_collar(), _roll(0.10, 0.455, 0.085, [0.03, 0.02]), _roll(0.215, 0.36, 0.075, [-0.06, -0.10])),
+        "glass": ball((0.0, 0.60, 0.12), (0.33, 0.33, 0.25), fine=3),
+        "cloth": _joined(
+            _collar(),
+            _roll(0.10, 0.455, 0.085, [0.03, 0.02]),
+            _roll(0.215, 0.36, 0.075, [-0.06, -0.10]),
+        ),
         "straps": _joined(*straps, *buckles),
     }  # fmt: skip
 
@@ -134,7 +139,7 @@ def rod(start: Sequence[float], end: Sequence[float], radius: float) -> Any:
 
 
 def sheet(points: FloatArray, *, around: bool = False) -> Any:
-    """Return the triangles between rows of points (rows, columns, 3); `around`: rows come back to their start."""
+    """Return the triangles between rows of points (rows, columns, 3); `around`: each row is a ring."""
     rows, columns = points.shape[:2]
     at = np.arange(rows * columns).reshape(rows, columns)
     at = np.hstack([at, at[:, :1]]) if around else at
@@ -329,7 +334,7 @@ def _post() -> Any:
         ]
     outline += [(0.30, -1.30), (0.36, -1.33), (0.36, -1.42), (0.40, -1.45), (0.40, -1.54), (0.0, -1.54)]
     fine = [np.array(outline[0])]
-    for start, end in zip(outline, outline[1:], strict=False):
+    for start, end in itertools.pairwise(outline):
         count = max(1, int(np.hypot(*np.subtract(end, start)) / 0.05))
         fine += [start + (np.subtract(end, start)) * (k + 1) / count for k in range(count)]
     turned = trimesh.creation.revolve(np.array(fine)[::-1], sections=64)
