@@ -71,6 +71,8 @@ class Form:
     parts: tuple[str, ...]
     part_of: npt.NDArray[np.int64]
     """Of the triangles, shape (m,)."""
+    part_of_point: npt.NDArray[np.int64]
+    """Shape (n,): where parts meet, each has a point of its own."""
     rays: Any
     """What follows rays."""
 
@@ -139,7 +141,11 @@ def form_of(mesh: Mesh, path: Path) -> Form:
     normals = np.stack(sums, axis=1, dtype=np.float64)
     normals /= np.maximum(np.linalg.norm(normals, axis=1, keepdims=True), _FLAT)
     solid = trimesh.Trimesh(points, faces, process=False, validate=False)
-    return Form(points, faces, normals, mesh.parts, mesh.part_of[good], solid.ray)
+    part_of = mesh.part_of[good]
+    each, corners = np.unique(at * len(mesh.parts) + np.repeat(part_of, 3), return_inverse=True)
+    one, part_of_point = np.divmod(each, len(mesh.parts))
+    faces = corners.reshape(faces.shape)
+    return Form(points[one], faces, normals[one], mesh.parts, part_of, part_of_point, solid.ray)
 
 
 def deposit(form: Form, strokes: Sequence[Stroke] = FROM_ABOVE) -> FloatArray:

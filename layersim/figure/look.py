@@ -24,14 +24,25 @@ _LEAST_LIGHT: Final = 0.55
 
 @dataclass(frozen=True, eq=False)
 class Side:
-    """One side of a form. Arrays have _FINE times the picture's size."""
+    """One side of a form, in pixels of which a picture has _FINE times as few either way.
 
-    share: npt.NDArray[np.float32]
-    """Share of the full white, shape (height, width)."""
+    Further arrays have a row for each pixel that shows the form, in the order of `part`.
+    """
+
     part: npt.NDArray[np.int16]
-    """Which part of the form it is; :data:`NOTHING` beside it."""
-    light: npt.NDArray[np.float32]
-    """How much of a studio's light it has, at most 1."""
+    """Which part of the form it is, shape (height, width); :data:`NOTHING` beside it."""
+    corners: npt.NDArray[np.int64]
+    """Points of the triangle that is seen, shape (n, 3)."""
+    weights: FloatArray
+    """How much each corner counts, shape (n, 3)."""
+    normals: FloatArray
+    """Of the surface, outwards, shape (n, 3)."""
+    light: FloatArray
+    """How much of a studio's light it has, at most 1, shape (n,)."""
+
+    def on_pixels(self, values: FloatArray) -> FloatArray:
+        """Return what values of the form's points, shape (points, m), are on each pixel that shows it."""
+        return np.asarray(np.einsum("ij,ijk->ik", self.weights, values[self.corners]))
 
 
 def open_sky(form: Form) -> FloatArray:
@@ -52,7 +63,7 @@ def open_sky(form: Form) -> FloatArray:
     return np.asarray(np.minimum(seen / (len(dome) / 4.0), 1.0))
 
 
-def look(form: Form, share: FloatArray, sky: FloatArray, *, around_deg: float, size_px: int) -> Side:
+def look(form: Form, sky: FloatArray, *, around_deg: float, size_px: int) -> Side:
     """Return what a picture of a form's side shows, from as far away as one likes."""
     turn = np.radians(around_deg)
     toward = np.array([np.sin(turn), 0.0, np.cos(turn)])
@@ -69,14 +80,12 @@ def look(form: Form, share: FloatArray, sky: FloatArray, *, around_deg: float, s
     hit = np.flatnonzero(met >= 0)
     corners = form.faces[met[hit]]
     weights = _inside(origins[hit], toward, *(form.points[corners[:, i]] for i in range(3)))
-    of = {"share": np.zeros(fine * fine, np.float32), "light": np.zeros(fine * fine, np.float32)}
-    light = _LEAST_LIGHT + (1.0 - _LEAST_LIGHT) * sky
-    for name, values in (("share", share), ("light", light)):
-        of[name][hit] = np.einsum("ij,ij->i", weights, values[corners])
     part = np.full(fine * fine, NOTHING, np.int16)
     part[hit] = form.part_of[met[hit]]
-    shape = (fine, fine)
-    return Side(of["share"].reshape(shape), part.reshape(shape), of["light"].reshape(shape))
+    normals = np.einsum("ij,ijk->ik", weights, form.normals[corners])
+    normals /= np.maximum(np.linalg.norm(normals, axis=1, keepdims=True), 1e-12)
+    light = _LEAST_LIGHT + (1.0 - _LEAST_LIGHT) * np.einsum("ij,ij->i", weights, sky[corners])
+    return Side(part.reshape(fine, fine), corners, weights, normals, light)
 
 
 def _inside(

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Final
+from typing import Final, Literal, TypeAlias
 
 import numpy as np
 
@@ -29,9 +29,11 @@ from layersim.scheme.simulate import AreaModel
 from layersim.shown import Shown
 from layersim.spectra import FloatArray
 
+Progress: TypeAlias = Callable[[int, int], None]
+FormStage: TypeAlias = Literal["preshaded", "before the filter", "finished"]
 STEPS: Final = 1024
 """Shares of the full white that are told apart."""
-BARE: Final = "the rest"
+NO_AREA: Final = -1
 """What no area is, and stays as preshaded."""
 SIZE_PX: Final = 420
 _WALL: Final = 0.18
@@ -57,9 +59,49 @@ class FormFigure(Shown):
     notices: tuple[str, ...]
 
 
+@dataclass(frozen=True, eq=False)
+class SprayedForm:
+    """A form on which the preshade is sprayed: all that takes rays, and no colours."""
+
+    form: Form
+    share: FloatArray
+    """Each point's share of the preshade's full film, shape (n,)."""
+    sky: FloatArray
+    """How much of a large soft light each point sees, 0 to 1, shape (n,)."""
+
+
+def spray_form(
+    form: Form, strokes: Sequence[Stroke] = FROM_ABOVE, *, progress: Progress | None = None
+) -> SprayedForm:
+    """Return a form with its preshade sprayed on; `progress` is told how many of how many steps are done."""
+    share = sprayed(form, strokes)
+    if progress is not None:
+        progress(2, 3)
+    sky = open_sky(form)
+    if progress is not None:
+        progress(3, 3)
+    return SprayedForm(form, share, sky)
+
+
+def point_colours(
+    scheme: Scheme,
+    sprayed: SprayedForm,
+    areas: Mapping[str, str],
+    *,
+    viewing: colour.Viewing | None = None,
+    stage: FormStage = "finished",
+) -> FloatArray:
+    """Return linear sRGB of each of the form's points at a stage, shape (n, 3), in an even light.
+
+    `areas` as of :func:`paint_form`. Before the filter of a scheme without one is finished.
+    """
+    painter = _Painter(scheme, sprayed, areas, viewing or scheme.viewing)
+    return painter.colours(painter.at(stage))
+
+
 def paint_form(
     scheme: Scheme,
-    form: Form,
+    form: Form | SprayedForm,
     areas: Mapping[str, str],
     *,
     name: str,
@@ -72,42 +114,72 @@ def paint_form(
 
     `areas` says of the form's parts by name which area of the scheme they are; others stay as preshaded. Each
     side is a picture of `size_px` either way; between the first and the last stage there are those asked for.
+    A form that is sprayed already needs no `strokes`.
     """
-    view = viewing or scheme.viewing
-    notices: list[str] = list(scheme.notices)
-    models = [AreaModel(scheme, area, tones=TONES) for area in scheme.areas if area.name in areas.values()]
-    predicted = [model.predict(view, 0, notices, reasons=False) for model in models]
-    shares = sprayed(form, strokes)
-    sky = open_sky(form)
-    looks = [look(form, shares, sky, around_deg=turn, size_px=size_px) for turn in SIDES.values()]
-    course, preshaded = course_of(predicted), tuple(map(bare_stage, predicted))
-    index = {area.name: i for i, area in enumerate(predicted)}
-    # The last row stands for what no area is.
-    row_of = np.array([index.get(areas.get(part, ""), len(predicted)) for part in form.parts])
-
-    def tables(at: tuple[int, ...]) -> FloatArray:
-        # The last row stands for what no area is.
-        rows = zip((*predicted, predicted[0]), (*models, models[0]), (*at, preshaded[0]), strict=True)
-        return np.stack([_table(*row, view) for row in rows])
-
-    asked, before = asked_stages(course, before_filter(predicted, course), between)
-    stages = [
-        StagePicture(done(predicted, at), np.hstack([_picture(one, tables(at), row_of) for one in looks]))
-        for at in (preshaded, *asked)
-    ]
-    of_point = np.zeros(len(form.points), dtype=np.int64)
-    of_point[form.faces] = row_of[form.part_of][:, np.newaxis]
+    sprayed_form = form if isinstance(form, SprayedForm) else spray_form(form, strokes)
+    painter = _Painter(scheme, sprayed_form, areas, viewing or scheme.viewing)
+    form, predicted = sprayed_form.form, painter.predicted
+    looks = [look(form, sprayed_form.sky, around_deg=turn, size_px=size_px) for turn in SIDES.values()]
+    asked, before = asked_stages(painter.course, painter.before, between)
+    linear = np.zeros((len(form.points), 3))
+    stages = []
+    for at in (painter.preshaded, *asked):
+        linear = painter.colours(at)
+        picture = np.hstack([_picture(one, linear) for one in looks])
+        stages.append(StagePicture(done(predicted, at), picture))
     return FormFigure(
         scheme=scheme,
-        viewing=view,
+        viewing=painter.viewing,
         name=name,
         areas=dict(areas),
         surface=_surface(form, areas),
         stages=tuple(stages),
         filter_stage=before,
-        linear=tables(course[-1])[of_point, _step(shares)],
-        notices=tuple(dict.fromkeys(notices)),
+        linear=linear,
+        notices=tuple(dict.fromkeys(painter.notices)),
     )
+
+
+class _Painter:
+    """The areas of a form, ready to be worked out at any stage."""
+
+    def __init__(
+        self, scheme: Scheme, sprayed: SprayedForm, areas: Mapping[str, str], viewing: colour.Viewing
+    ) -> None:
+        self.sprayed, self.viewing = sprayed, viewing
+        self.notices: list[str] = list(scheme.notices)
+        there = [area for area in scheme.areas if area.name in areas.values()]
+        self.models = [AreaModel(scheme, area, tones=TONES) for area in there]
+        self.predicted = [model.predict(viewing, 0, self.notices, reasons=False) for model in self.models]
+        self.course = course_of(self.predicted)
+        self.preshaded = tuple(map(bare_stage, self.predicted))
+        self.before = before_filter(self.predicted, self.course)
+        form = sprayed.form
+        index = {area.name: i for i, area in enumerate(there)}
+        area_of_part = np.array([index.get(areas.get(part, ""), NO_AREA) for part in form.parts])
+        self.area_of_point = area_of_part[form.part_of_point]
+
+    def at(self, stage: FormStage) -> tuple[int, ...]:
+        """Return which stage of its own each area is at."""
+        if stage == "preshaded" or (stage == "before the filter" and self.before == 0):
+            return self.preshaded
+        if stage == "before the filter" and self.before is not None:
+            return self.course[self.before - 1]
+        return self.course[-1]
+
+    def colours(self, at: tuple[int, ...]) -> FloatArray:
+        """Return linear sRGB of each point, shape (n, 3), each area at a stage."""
+        linear = np.zeros((len(self.sprayed.share), 3))
+        rows = zip(
+            (*self.predicted, self.predicted[0]),
+            (*self.models, self.models[0]),
+            (*at, self.preshaded[0]),
+            strict=True,
+        )
+        for area, row in zip((*range(len(at)), NO_AREA), rows, strict=True):
+            here = self.area_of_point == area
+            linear[here] = _table(*row, self.viewing)[_step(self.sprayed.share[here])]
+        return linear
 
 
 def _surface(form: Form, areas: Mapping[str, str]) -> dict[str, float]:
@@ -137,13 +209,11 @@ def _table(area: AreaPrediction, model: AreaModel, stage: int, view: colour.View
     return colour.decode_srgb(colour.on_screen(xyz, view.white).rgb)
 
 
-def _picture(seen: Side, tables: FloatArray, row_of: np.ndarray) -> Picture:
-    """Return what a side shows, in encoded sRGB, 8 bits."""
-    fine = np.full((*seen.share.shape, 3), _WALL)
+def _picture(seen: Side, linear: FloatArray) -> Picture:
+    """Return what a side shows of points of these colours, in encoded sRGB, 8 bits."""
+    fine = np.full((*seen.part.shape, 3), _WALL)
     there = seen.part != NOTHING
-    fine[there] = (
-        tables[row_of[seen.part[there]], _step(seen.share[there])] * seen.light[there][:, np.newaxis]
-    )
-    height, width = (n // 2 for n in seen.share.shape)
+    fine[there] = seen.on_pixels(linear) * seen.light[:, np.newaxis]
+    height, width = (n // 2 for n in seen.part.shape)
     linear = fine.reshape(height, 2, width, 2, 3).mean(axis=(1, 3))
     return np.asarray(np.rint(255.0 * colour.encode_srgb(np.clip(linear, 0.0, 1.0))), dtype=np.uint8)

@@ -21,6 +21,7 @@ from layersim.figure.onform import paint_form
 from layersim.meshfile import Mesh
 from layersim.scheme.reading import load_scheme
 from layersim.scheme.simulate import AreaModel
+from layersim.spectra import FloatArray
 from layersim.views.figure import view
 from tests.figure.scene import TO_XYZ
 
@@ -157,21 +158,27 @@ class TestReading:
 class TestLooking:
     def test_a_sphere_from_before(self, ball: Form) -> None:
         share = 0.5 + 0.5 * ball.normals[:, 1]
-        seen = look(ball, share, np.ones(len(share)), around_deg=0.0, size_px=200)
+        seen = look(ball, np.ones(len(share)), around_deg=0.0, size_px=200)
         inside = seen.part != NOTHING
         # A disc, and on it the share that its place on the sphere has.
         assert inside.mean() == pytest.approx(np.pi * 0.25 / 1.08**2, rel=0.01)
         at = 1.08 * (0.5 - (np.arange(400) + 0.5) / 400.0)
         expected = np.broadcast_to((0.5 + at)[:, np.newaxis], (400, 400))
-        assert seen.share[inside] == pytest.approx(expected[inside], abs=0.01)
+        assert seen.on_pixels(share[:, np.newaxis])[:, 0] == pytest.approx(expected[inside], abs=0.01)
 
     def test_the_left_is_on_the_left(self) -> None:
         left = form(trimesh.creation.box(extents=[1.0, 1.0, 0.2]))
         share = (left.points[:, 0] > 0.0).astype(float)
-        before = look(left, share, np.ones(len(share)), around_deg=0.0, size_px=100)
-        behind = look(left, share, np.ones(len(share)), around_deg=180.0, size_px=100)
-        assert before.share[100, 150] > 0.5 > before.share[100, 50]
-        assert behind.share[100, 50] > 0.5 > behind.share[100, 150]
+
+        def seen(around_deg: float) -> FloatArray:
+            side = look(left, np.ones(len(share)), around_deg=around_deg, size_px=100)
+            shown = np.zeros(side.part.shape)
+            shown[side.part != NOTHING] = side.on_pixels(share[:, np.newaxis])[:, 0]
+            return shown
+
+        before, behind = seen(0.0), seen(180.0)
+        assert before[100, 150] > 0.5 > before[100, 50]
+        assert behind[100, 50] > 0.5 > behind[100, 150]
 
     def test_an_open_place_has_all_the_light_and_a_hollow_less(self, ball: Form) -> None:
         assert open_sky(ball) == pytest.approx(1.0, abs=0.06)
