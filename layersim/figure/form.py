@@ -12,8 +12,8 @@ followed by a kept library. D is scaled so that 1, the scheme's lightest grey, i
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Final
 
@@ -54,6 +54,20 @@ FROM_ABOVE: Final = (
     Stroke((0.0, 1.0, 0.0), 0.2),
 )
 """White from above, mostly from in front of the form, a little from behind."""
+_FROM_FRONT: Final = (
+    Stroke((0.0, 0.4, 1.0), 0.5),
+    Stroke((0.6, 0.4, 1.0), 0.25),
+    Stroke((-0.6, 0.4, 1.0), 0.25),
+)
+WHITE_FROM: Final[Mapping[str, tuple[Stroke, ...]]] = {
+    "above": FROM_ABOVE,
+    "front": _FROM_FRONT,
+    "behind": tuple(replace(one, direction=(*one.direction[:2], -one.direction[2])) for one in _FROM_FRONT),
+    "left": (Stroke((1.0, 0.3, 0.0)),),
+    "right": (Stroke((-1.0, 0.3, 0.0)),),
+    "below": (Stroke((0.0, -1.0, 0.0)),),
+}
+"""From where white may be sprayed, and how; left and right are the form's own."""
 _NEEDS: Final = "trimesh embreex"
 """What a form needs installed: a reader of meshes, and one who casts rays at them."""
 

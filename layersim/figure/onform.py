@@ -36,6 +36,8 @@ STEPS: Final = 1024
 NO_AREA: Final = -1
 """What no area is, and stays as preshaded."""
 SIZE_PX: Final = 420
+AROUND: Final = 8
+"""Views of a form that turns once."""
 _WALL: Final = 0.18
 """Reflectance of what stands behind the form, a neutral middle grey."""
 
@@ -57,6 +59,10 @@ class FormFigure(Shown):
     linear: FloatArray = field(metadata=NO_DATA)
     """Linear sRGB of each of the form's points when it is finished, shape (n, 3)."""
     notices: tuple[str, ...]
+    white_from: tuple[str, ...]
+    """From where white is sprayed, of :data:`layersim.figure.form.WHITE_FROM`; twice for twice as much."""
+    around: Picture = field(metadata=NO_DATA)
+    """The finished form turning: :data:`AROUND` views beside each other, of half a side's size."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -107,19 +113,25 @@ def paint_form(
     name: str,
     viewing: colour.Viewing | None = None,
     strokes: Sequence[Stroke] = FROM_ABOVE,
+    white_from: Sequence[str] = ("above",),
     size_px: int = SIZE_PX,
     between: Between = "every stage",
+    progress: Callable[[str, int, int], None] = lambda *_: None,
 ) -> FormFigure:
     """Return a form in the colours that a scheme will have.
 
     `areas` says of the form's parts by name which area of the scheme they are; others stay as preshaded. Each
     side is a picture of `size_px` either way; between the first and the last stage there are those asked for.
-    A form that is sprayed already needs no `strokes`.
+    A form that is sprayed already needs no `strokes`; `white_from` is what is said of them. `progress` is told
+    what is done, and how many of how many steps of it.
     """
     sprayed_form = form if isinstance(form, SprayedForm) else spray_form(form, strokes)
     painter = _Painter(scheme, sprayed_form, areas, viewing or scheme.viewing)
     form, predicted = sprayed_form.form, painter.predicted
-    looks = [look(form, sprayed_form.sky, around_deg=turn, size_px=size_px) for turn in SIDES.values()]
+    looks = []
+    for turn in SIDES.values():
+        looks.append(look(form, sprayed_form.sky, around_deg=turn, size_px=size_px))
+        progress("looking", len(looks), len(SIDES))
     asked, before = asked_stages(painter.course, painter.before, between)
     linear = np.zeros((len(form.points), 3))
     stages = []
@@ -127,6 +139,8 @@ def paint_form(
         linear = painter.colours(at)
         picture = np.hstack([_picture(one, linear) for one in looks])
         stages.append(StagePicture(done(predicted, at), picture))
+        progress("pictures", len(stages), len(asked) + 1)
+    around = turning(sprayed_form, linear, views=AROUND, size_px=max(size_px // 2, 1), progress=progress)
     return FormFigure(
         scheme=scheme,
         viewing=painter.viewing,
@@ -137,7 +151,29 @@ def paint_form(
         filter_stage=before,
         linear=linear,
         notices=tuple(dict.fromkeys(painter.notices)),
+        white_from=tuple(white_from),
+        around=np.hstack(around),
     )
+
+
+def turning(
+    sprayed: SprayedForm,
+    linear: FloatArray,
+    *,
+    views: int,
+    size_px: int,
+    progress: Callable[[str, int, int], None] = lambda *_: None,
+) -> list[Picture]:
+    """Return pictures of a form that turns once, from its front on, its left side first.
+
+    `linear`: linear sRGB of its points, shape (n, 3). `progress` as of :func:`paint_form`.
+    """
+    pictures = []
+    for i in range(views):
+        seen = look(sprayed.form, sprayed.sky, around_deg=360.0 * i / views, size_px=size_px)
+        pictures.append(_picture(seen, linear))
+        progress("the turntable", i + 1, views)
+    return pictures
 
 
 class _Painter:
