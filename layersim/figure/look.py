@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from layersim.figure.form import Form, cone
+from layersim.figure.form import Form
 from layersim.spectra import FloatArray
 
 SIDES: Final = {"before": 0.0, "left": 60.0, "behind": 180.0, "right": -60.0}
@@ -18,7 +18,6 @@ _ROOM: Final = 1.08
 """A picture's side, in longest sides of the form."""
 _FINE: Final = 2
 """Rays a pixel, across and down: edges are means of them."""
-_SKY: Final = 16
 _LEAST_LIGHT: Final = 0.55
 
 
@@ -45,24 +44,6 @@ class Side:
         return np.asarray(np.einsum("ij,ijk->ik", self.weights, values[self.corners]))
 
 
-def open_sky(form: Form) -> FloatArray:
-    """Return how much of a large soft light each point sees, 0 to 1, shape (n,).
-
-    The light is a dome around the form; its share for a flat place that nothing hides is 1 wherever it faces,
-    so that no colour is darker for its direction alone.
-    """
-    seen = np.zeros(len(form.points))
-    dome = cone((0.0, 0.0, 1.0), cone_deg=180.0, count=4 * _SKY)
-    for direction in dome:
-        facing = form.normals @ direction
-        there = np.flatnonzero(facing > 0.0)
-        start = form.points[there] + 1e-3 * form.normals[there]
-        hidden = np.asarray(form.rays.intersects_any(start, np.broadcast_to(direction, start.shape)))
-        seen[there[~hidden]] += facing[there[~hidden]]
-    # The mean of a cosine over the sphere is a quarter.
-    return np.asarray(np.minimum(seen / (len(dome) / 4.0), 1.0))
-
-
 def look(form: Form, sky: FloatArray, *, around_deg: float, size_px: int) -> Side:
     """Return what a picture of a form's side shows, from as far away as one likes."""
     turn = np.radians(around_deg)
@@ -76,7 +57,7 @@ def look(form: Form, sky: FloatArray, *, around_deg: float, size_px: int) -> Sid
     origins = (
         across.reshape(-1, 1) * right + down.reshape(-1, 1) * np.array([0.0, 1.0, 0.0]) + 4.0 * span * toward
     )
-    met = np.asarray(form.rays.intersects_first(origins, np.broadcast_to(-toward, origins.shape)))
+    met = form.met(origins, -toward)
     hit = np.flatnonzero(met >= 0)
     corners = form.faces[met[hit]]
     weights = _inside(origins[hit], toward, *(form.points[corners[:, i]] for i in range(3)))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Final, Literal, TypeAlias
 
@@ -19,20 +19,17 @@ from layersim.figure.figure import (
     course_of,
     done,
 )
-from layersim.figure.form import FROM_ABOVE, Form, Stroke, sprayed
-from layersim.figure.look import NOTHING, SIDES, Side, look, open_sky
-from layersim.figure.repaint import TONES, Picture, along_axis
+from layersim.figure.form import FROM_ABOVE, Form, Stroke
+from layersim.figure.look import NOTHING, SIDES, Side, look
+from layersim.figure.paintedarea import PaintedArea
+from layersim.figure.repaint import Picture
+from layersim.figure.sprayed import SprayedForm, spray_form
 from layersim.meshfile import triangle_areas
-from layersim.scheme.prediction import AreaPrediction
-from layersim.scheme.records import GreysSprayed, Scheme
-from layersim.scheme.simulate import AreaModel
+from layersim.scheme.records import Scheme
 from layersim.shown import Shown
 from layersim.spectra import FloatArray
 
-Progress: TypeAlias = Callable[[int, int], None]
 FormStage: TypeAlias = Literal["preshaded", "before the filter", "finished"]
-STEPS: Final = 1024
-"""Shares of the full white that are told apart."""
 NO_AREA: Final = -1
 """What no area is, and stays as preshaded."""
 SIZE_PX: Final = 420
@@ -63,30 +60,6 @@ class FormFigure(Shown):
     """From where white is sprayed, of :data:`layersim.figure.form.WHITE_FROM`; twice for twice as much."""
     around: Picture = field(metadata=NO_DATA)
     """The finished form turning: :data:`AROUND` views beside each other, of half a side's size."""
-
-
-@dataclass(frozen=True, eq=False)
-class SprayedForm:
-    """A form on which the preshade is sprayed: all that takes rays, and no colours."""
-
-    form: Form
-    share: FloatArray
-    """Each point's share of the preshade's full film, shape (n,)."""
-    sky: FloatArray
-    """How much of a large soft light each point sees, 0 to 1, shape (n,)."""
-
-
-def spray_form(
-    form: Form, strokes: Sequence[Stroke] = FROM_ABOVE, *, progress: Progress | None = None
-) -> SprayedForm:
-    """Return a form with its preshade sprayed on; `progress` is told how many of how many steps are done."""
-    share = sprayed(form, strokes)
-    if progress is not None:
-        progress(2, 3)
-    sky = open_sky(form)
-    if progress is not None:
-        progress(3, 3)
-    return SprayedForm(form, share, sky)
 
 
 def point_colours(
@@ -182,18 +155,23 @@ class _Painter:
     def __init__(
         self, scheme: Scheme, sprayed: SprayedForm, areas: Mapping[str, str], viewing: colour.Viewing
     ) -> None:
-        self.sprayed, self.viewing = sprayed, viewing
+        self.viewing = viewing
         self.notices: list[str] = list(scheme.notices)
+        form = sprayed.form
         there = [area for area in scheme.areas if area.name in areas.values()]
-        self.models = [AreaModel(scheme, area, tones=TONES) for area in there]
-        self.predicted = [model.predict(viewing, 0, self.notices, reasons=False) for model in self.models]
+        index = {area.name: i for i, area in enumerate(there)}
+        area_of_part = np.array([index.get(areas.get(part, ""), NO_AREA) for part in form.parts])
+        area_of_point = area_of_part[form.part_of_point]
+        self.count = len(area_of_point)
+        self.painted = [
+            PaintedArea(scheme, area, sprayed, np.flatnonzero(area_of_point == i))
+            for i, area in enumerate(there)
+        ]
+        self.rest = PaintedArea(scheme, there[0], sprayed, np.flatnonzero(area_of_point == NO_AREA))
+        self.predicted = [one.model.predict(viewing, 0, self.notices, reasons=False) for one in self.painted]
         self.course = course_of(self.predicted)
         self.preshaded = tuple(map(bare_stage, self.predicted))
         self.before = before_filter(self.predicted, self.course)
-        form = sprayed.form
-        index = {area.name: i for i, area in enumerate(there)}
-        area_of_part = np.array([index.get(areas.get(part, ""), NO_AREA) for part in form.parts])
-        self.area_of_point = area_of_part[form.part_of_point]
 
     def at(self, stage: FormStage) -> tuple[int, ...]:
         """Return which stage of its own each area is at."""
@@ -205,17 +183,10 @@ class _Painter:
 
     def colours(self, at: tuple[int, ...]) -> FloatArray:
         """Return linear sRGB of each point, shape (n, 3), each area at a stage."""
-        linear = np.zeros((len(self.sprayed.share), 3))
-        rows = zip(
-            (*self.predicted, self.predicted[0]),
-            (*self.models, self.models[0]),
-            (*at, self.preshaded[0]),
-            strict=True,
-        )
-        for area, row in zip((*range(len(at)), NO_AREA), rows, strict=True):
-            here = self.area_of_point == area
-            linear[here] = _table(*row, self.viewing)[_step(self.sprayed.share[here])]
-        return linear
+        xyz = np.zeros((self.count, 3))
+        for one, stage in zip((*self.painted, self.rest), (*at, self.preshaded[0]), strict=True):
+            xyz[one.here] = one.colours(self.viewing, stage)
+        return colour.decode_srgb(colour.on_screen(xyz, self.viewing.white).rgb)
 
 
 def _surface(form: Form, areas: Mapping[str, str]) -> dict[str, float]:
@@ -226,23 +197,6 @@ def _surface(form: Form, areas: Mapping[str, str]) -> dict[str, float]:
         if part in areas:
             found[areas[part]] += float(share)
     return found
-
-
-def _step(share: FloatArray) -> np.ndarray:
-    return np.asarray(np.rint(share * (STEPS - 1)), dtype=np.int64)
-
-
-def _table(area: AreaPrediction, model: AreaModel, stage: int, view: colour.Viewing) -> FloatArray:
-    """Return the linear sRGB of each share of the full white, shape (STEPS, 3)."""
-    share = np.linspace(0.0, 1.0, STEPS)
-    exposure = (
-        model.exposure if isinstance(model.area.preshade, GreysSprayed) else np.linspace(0.0, 1.0, TONES)
-    )
-    low = float(exposure[0])
-    # What drifts into the deepest shadow is there already; spray adds the rest.
-    at = np.interp(low + (1.0 - low) * share, exposure, area.shade)
-    xyz = along_axis(at, area.shade, area.xyz[stage])
-    return colour.decode_srgb(colour.on_screen(xyz, view.white).rgb)
 
 
 def _picture(seen: Side, linear: FloatArray) -> Picture:

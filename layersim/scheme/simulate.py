@@ -9,8 +9,9 @@ processor's cache.
 
 from __future__ import annotations
 
+import itertools
 from collections import deque
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from typing import Final
 
 import numpy as np
@@ -77,6 +78,9 @@ class AreaModel:
     deepest shadow (0) to the full highlight (1) in shares of the sprayed preshade. Give them to see two
     schemes at the same places of the model; by default the tones are spaced evenly in `shade`, the L* of the
     bare preshade. `exposure` is each tone's share of the full preshade film.
+
+    With `landing` the tones are any `places` of a form, along given greys, too: of a coat by its number, how
+    many times the film that is usual at that place of the axis lands on each of them.
     """
 
     def __init__(
@@ -88,8 +92,10 @@ class AreaModel:
         sites: int = SITES,
         seed: int = 0,
         places: FloatArray | None = None,
+        landing: Mapping[int, FloatArray] | None = None,
     ) -> None:
         self.scheme, self.area, self.tones, self.seed = scheme, area, tones, seed
+        self._landing = landing
         self.factors = factors_of(scheme, area)
         self.column = {factor.key: i for i, factor in enumerate(self.factors)}
         preshade = area.preshade
@@ -107,7 +113,7 @@ class AreaModel:
         orders = spray.independent_orders(coats=1 + len(area.coats), sites=self._sites, seed=seed)
         self._preshade_order, self._coat_orders = orders[0], orders[1:]
         self.exposure, self.shade = self._axis(places)
-        even = np.linspace(0.0, 1.0, tones)
+        even = self._even(places)
         self.places = (self.exposure - reach) / (1.0 - reach) if preshade is not None else even
 
     def reflectance(self, z: FloatArray) -> FloatArray:
@@ -119,6 +125,20 @@ class AreaModel:
         """Return what is seen of the finish, shape (row, tone, 31): the last stage of :meth:`reflectance`."""
         drawn = self._drawn(z)
         return self._stages(drawn, self.scheme.viewing, drawn.spots(), finish_only=True)[0][:, 0]
+
+    def on_patches(self, viewing: colour.Viewing, *, stage: int) -> FloatArray:
+        """Return XYZ of each tone at a stage as predicted, on each patch by itself, shape (patch, tone, 3).
+
+        The second half of the patches has the last local effect so far on it, of either half the second that
+        before it, and so on.
+        """
+        drawn = self._drawn(np.zeros((1, len(self.factors))))
+        row = slice(0, 1)
+        layer = next(itertools.islice(self._laying(drawn, drawn.spots())(row), stage, None))
+        air = drawn.air()
+        seen = layer.seen(None if air is None else cones.air_of(air, row)).mean(axis=2)[0]
+        wide = np.broadcast_to(seen, (BANDS, self.tones, layer.weights.shape[1]))
+        return colour.xyz(wide.transpose(2, 1, 0), viewing)
 
     def predict(
         self, viewing: colour.Viewing, draws: int, notices: list[str], *, reasons: bool = True
@@ -188,10 +208,14 @@ class AreaModel:
             found.append(Cause(modelerror.CAUSE, modelerror.ADVICE, float(size)))
         return sorted(found, key=lambda cause: -cause.delta_e)
 
+    def _even(self, places: FloatArray | None) -> FloatArray:
+        """Return where the tones lie along what has no spray, 0 to 1."""
+        return np.linspace(0.0, 1.0, self.tones) if places is None or self._landing is None else places
+
     def _axis(self, places: FloatArray | None) -> tuple[FloatArray, FloatArray]:
         """Return each tone's share of the full preshade film, and the lightness of its preshade."""
         preshade = self.area.preshade
-        even = np.linspace(0.0, 1.0, self.tones)
+        even = self._even(places)
         if preshade is None:
             return np.ones(self.tones), even * 100.0
         if isinstance(preshade, GreysGiven):
@@ -268,7 +292,11 @@ class AreaModel:
             white_sheen = drawn.preshade_sheen(preshade, self.exposure)
         elif preshade is not None:
             greys_sheen = drawn.seen_share(np.full(len(drawn.z), preshade.sheen))
-        shares = [coat.where.film_share(self.shade) for coat in area.coats]
+        landing = self._landing or {}
+        shares = [
+            coat.where.film_share(self.shade) * landing.get(index, 1.0)
+            for index, coat in enumerate(area.coats)
+        ]
         coats = [
             (
                 levels.layable(drawn.medium(coat.mix, index)),

@@ -45,8 +45,7 @@ def _of_form(figure: FormFigure) -> View:
         title=f"{figure.scheme.name}, on {figure.name}",
         aside=f"Predicted, {lamp_words(figure.viewing.light)}. Seen from the front, from its left, "
         f"from behind and from its right, in an even light. White from {_from(figure.white_from)} lands where it "
-        "can get to; coats "
-        "land by their place on the shade axis.",
+        "can get to; coats land by their place on the shade axis.",
         parts=[
             *_pages(
                 figure.stages, figure.filter_stage, "Preshaded", lambda one: one.picture / 255.0, below=True

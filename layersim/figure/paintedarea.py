@@ -1,0 +1,110 @@
+"""One area of a form painted: the colour of each of its points at each stage.
+
+What a point becomes depends on its place on the shade axis, on how much of each coat lands there, and on what
+local effects cover it. The last only mix, so each is worked out by itself and mixed at the point. The others
+change smoothly: they are worked out at the corners of cells that hold points, and run straight between, cell
+by cell over the simplex that a point lies in (H. W. Kuhn, IBM Journal of Research and Development 4 (1960),
+518). So few stacks are laid, and all of them at once.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+import numpy.typing as npt
+
+from layersim import colour
+from layersim.figure.landing import covers, share_at, usual_place
+from layersim.figure.repaint import TONES
+from layersim.figure.sprayed import SprayedForm
+from layersim.scheme.records import Area, GreysSprayed, Scheme
+from layersim.scheme.simulate import AreaModel
+from layersim.spectra import FloatArray
+
+_ROOT_STEP = 0.1
+"""Shares of a film are told apart by their roots: a glaze changes most where it is thin."""
+
+
+class PaintedArea:
+    """The points of a form that are one area; `here` says which."""
+
+    def __init__(self, scheme: Scheme, area: Area, sprayed: SprayedForm, here: npt.NDArray[np.int64]) -> None:
+        self.scheme, self.area, self.here = scheme, area, here
+        self.model = AreaModel(scheme, area, tones=TONES)
+        sprayed_white = isinstance(area.preshade, GreysSprayed)
+        exposure = self.model.exposure if sprayed_white else np.linspace(0.0, 1.0, TONES)
+        low = float(exposure[0])
+        # What drifts into the deepest shadow is there already; spray adds the rest.
+        self._tone = np.interp(low + (1.0 - low) * sprayed.share[here], exposure, np.arange(TONES))
+        shade = np.interp(self._tone, np.arange(TONES), self.model.shade)
+        surface = sprayed.surface[here]
+        self._places = [None if coat.patch is not None else usual_place(coat) for coat in area.coats]
+        self._shares = {place: share_at(place, sprayed)[here] for place in self._places if place is not None}
+        self._paint_kept = [
+            _kept(coat.where.film_share(shade) * surface, self._shares[place]) if place == "gathers" else 1.0
+            for coat, place in zip(area.coats, self._places, strict=True)
+        ]
+        self._covers = covers(area, sprayed, here, shade)
+
+    def colours(self, viewing: colour.Viewing, stage: int) -> FloatArray:
+        """Return XYZ of each point at a stage of the model's, shape (n, 3)."""
+        if not len(self.here):
+            return np.zeros((0, 3))
+        laid = self._places[: max(stage - (self.area.preshade is not None), 0)]
+        places = list(dict.fromkeys(place for place in laid if place is not None))
+        axes = [self._tone, *(np.sqrt(self._shares[place]) / _ROOT_STEP for place in places)]
+
+        def roots(cells: npt.NDArray[np.int64]) -> FloatArray:
+            tone, *steps = cells.T
+            share = dict(zip(places, ((_ROOT_STEP * one) ** 2 for one in steps), strict=True))
+            landing = {
+                i: share[place] * self._paint_kept[i] for i, place in enumerate(laid) if place is not None
+            }
+            model = AreaModel(
+                self.scheme,
+                self.area,
+                tones=len(cells),
+                places=self.model.places[tone],
+                landing=landing,
+            )
+            # Cube roots run straighter than light does.
+            return np.cbrt(model.on_patches(viewing, stage=stage)).swapaxes(0, 1)
+
+        patches = between(np.stack(axes, axis=1), roots) ** 3
+        weights = np.ones((len(self.here), 1))
+        for cover in self._covers[: patches.shape[1].bit_length() - 1]:
+            cover = cover[:, np.newaxis]
+            weights = np.concatenate([weights * (1.0 - cover), weights * cover], axis=1)
+        return np.asarray(np.einsum("np,npc->nc", weights, patches))
+
+
+def _kept(weight: FloatArray, share: FloatArray) -> float:
+    """Return by what shares of a film are multiplied so that their mean over weights is 1."""
+    mean = float(weight @ share)
+    return float(weight.sum()) / mean if mean > 0.0 else 1.0
+
+
+def between(at: FloatArray, worked_out: Callable[[npt.NDArray[np.int64]], FloatArray]) -> FloatArray:
+    """Return values at places of a grid, shape (n, d) in steps of it, from those at its corners.
+
+    `worked_out` takes corners (m, d), each once, and returns their values, shape (m, ...).
+
+    >>> between(np.array([[0.5, 0.25]]), lambda corners: corners @ np.array([1.0, 10.0]))
+    array([3.])
+    """
+    base = np.floor(at).astype(np.int64)
+    part = at - base
+    order = np.argsort(-part, axis=1)
+    falling = np.take_along_axis(part, order, axis=1)
+    ends = np.zeros((len(at), 1))
+    weights = -np.diff(np.concatenate([ends + 1.0, falling, ends], axis=1), axis=1)
+    steps = np.cumsum(np.eye(at.shape[1], dtype=np.int64)[order], axis=1)
+    corners = base[:, np.newaxis] + np.concatenate([np.zeros_like(base)[:, np.newaxis], steps], axis=1)
+    # A corner that does not count may lie beyond the grid.
+    corners = np.where(weights[..., np.newaxis] > 0.0, corners, corners[:, :1])
+    shape = tuple(corners.reshape(-1, at.shape[1]).max(axis=0, initial=0) + 1)
+    keys = np.ravel_multi_index(tuple(np.moveaxis(corners, -1, 0)), shape)
+    each, which = np.unique(keys, return_inverse=True)
+    values = worked_out(np.stack(np.unravel_index(each, shape), axis=1))
+    return np.asarray(np.einsum("nk,nk...->n...", weights, values[which.reshape(keys.shape)]))
