@@ -102,7 +102,7 @@ def bust() -> Parts:
         "glass": ball((0.0, 0.60, 0.12), (0.33, 0.33, 0.25), fine=3),
         "cloth": _joined(
             _collar(),
-            _roll(0.10, 0.455, 0.085, [0.03, 0.02]),
+            _roll(0.13, 0.44, 0.10, [0.03, 0.02]),
             _roll(0.215, 0.36, 0.075, [-0.06, -0.10]),
         ),
         "straps": _joined(*straps, *buckles),
@@ -322,6 +322,10 @@ def _thick(points: FloatArray, faces: Any, half: float) -> Any:
     return trimesh.Trimesh(both, np.vstack([faces, faces[:, ::-1] + n, sides]), process=False)
 
 
+def _unit(way: FloatArray) -> FloatArray:
+    return np.asarray(way / np.linalg.norm(way))
+
+
 def _post() -> Any:
     """Return the post: turned, with two bands and a foot."""
     outline = [(0.0, -0.02), (0.15, -0.05), (0.26, -0.14), (0.30, -0.30)]
@@ -333,8 +337,13 @@ def _post() -> Any:
             (0.30, groove - 0.06),
         ]
     outline += [(0.30, -1.30), (0.36, -1.33), (0.36, -1.42), (0.40, -1.45), (0.40, -1.54), (0.0, -1.54)]
-    fine = [np.array(outline[0])]
-    for start, end in itertools.pairwise(outline):
+    corners = [np.array(outline[0])]
+    for before, here, after in zip(outline, outline[1:], outline[2:], strict=False):
+        # Edges are planed off.
+        corners += [here + 0.012 * _unit(np.subtract(way, here)) for way in (before, after)]
+    corners.append(np.array(outline[-1]))
+    fine = [corners[0]]
+    for start, end in itertools.pairwise(corners):
         count = max(1, int(np.hypot(*np.subtract(end, start)) / 0.05))
         fine += [start + (np.subtract(end, start)) * (k + 1) / count for k in range(count)]
     turned = trimesh.creation.revolve(np.array(fine)[::-1], sections=64)

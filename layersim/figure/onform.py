@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Final, Literal, TypeAlias
 
@@ -95,8 +95,8 @@ def paint_form(
 
     `areas` says of the form's parts by name which area of the scheme they are; others stay as preshaded. Each
     side is a picture of `size_px` either way; between the first and the last stage there are those asked for.
-    A form that is sprayed already needs no `strokes`; `white_from` is what is said of them. `progress` is told
-    what is done, and how many of how many steps of it.
+    A form that is sprayed already needs no `strokes`; `white_from` says where they came from. `progress` is
+    told what is done, and how many of how many steps of it.
     """
     sprayed_form = form if isinstance(form, SprayedForm) else spray_form(form, strokes)
     painter = _Painter(scheme, sprayed_form, areas, viewing or scheme.viewing)
