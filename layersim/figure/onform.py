@@ -100,7 +100,7 @@ def paint_form(
     """
     sprayed_form = form if isinstance(form, SprayedForm) else spray_form(form, strokes)
     painter = _Painter(scheme, sprayed_form, areas, viewing or scheme.viewing)
-    form, predicted = sprayed_form.form, painter.predicted
+    form = sprayed_form.form
     looks = []
     for turn in SIDES.values():
         looks.append(look(form, sprayed_form.sky, around_deg=turn, size_px=size_px))
@@ -111,7 +111,7 @@ def paint_form(
     for at in (painter.preshaded, *asked):
         linear = painter.colours(at)
         picture = np.hstack([_picture(one, linear) for one in looks])
-        stages.append(StagePicture(done(predicted, at), picture))
+        stages.append(StagePicture(done(painter.painted, at), picture))
         progress("pictures", len(stages), len(asked) + 1)
     around = turning(sprayed_form, linear, views=AROUND, size_px=max(size_px // 2, 1), progress=progress)
     return FormFigure(
@@ -123,7 +123,7 @@ def paint_form(
         stages=tuple(stages),
         filter_stage=before,
         linear=linear,
-        notices=tuple(dict.fromkeys(painter.notices)),
+        notices=scheme.notices,
         white_from=tuple(white_from),
         around=np.hstack(around),
     )
@@ -156,7 +156,6 @@ class _Painter:
         self, scheme: Scheme, sprayed: SprayedForm, areas: Mapping[str, str], viewing: colour.Viewing
     ) -> None:
         self.viewing = viewing
-        self.notices: list[str] = list(scheme.notices)
         form = sprayed.form
         there = [area for area in scheme.areas if area.name in areas.values()]
         index = {area.name: i for i, area in enumerate(there)}
@@ -168,10 +167,9 @@ class _Painter:
             for i, area in enumerate(there)
         ]
         self.rest = PaintedArea(scheme, there[0], sprayed, np.flatnonzero(area_of_point == NO_AREA))
-        self.predicted = [one.model.predict(viewing, 0, self.notices, reasons=False) for one in self.painted]
-        self.course = course_of(self.predicted)
-        self.preshaded = tuple(map(bare_stage, self.predicted))
-        self.before = before_filter(self.predicted, self.course)
+        self.course = course_of(self.painted)
+        self.preshaded = tuple(map(bare_stage, self.painted))
+        self.before = before_filter(self.painted, self.course)
 
     def at(self, stage: FormStage) -> tuple[int, ...]:
         """Return which stage of its own each area is at."""
