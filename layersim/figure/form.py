@@ -59,17 +59,6 @@ FROM_ABOVE: Final = (
     Stroke((0.0, 1.0, 0.0), 0.2),
 )
 """White from above, mostly from in front of the form, a little from behind."""
-_FROM_FRONT: Final = (
-    Stroke((0.0, 0.4, 1.0), 0.5),
-    Stroke((0.6, 0.4, 1.0), 0.25),
-    Stroke((-0.6, 0.4, 1.0), 0.25),
-)
-WHITE_FROM: Final[Mapping[str, tuple[Stroke, ...]]] = {
-    "above": FROM_ABOVE,
-    "front": _FROM_FRONT,
-    "behind": tuple(replace(one, direction=(*one.direction[:2], -one.direction[2])) for one in _FROM_FRONT),
-}
-"""From where white may be sprayed, and how."""
 DIRECTIONS: Final = {
     "above": (0.0, 1.0, 0.0),
     "below": (0.0, -1.0, 0.0),
@@ -79,6 +68,11 @@ DIRECTIONS: Final = {
     "right": (-1.0, 0.0, 0.0),
 }
 """From where a coat may be sprayed; left and right are the form's own."""
+WHITE_FROM: Final[Mapping[str, tuple[Stroke, ...]]] = {
+    **{name: (Stroke(direction),) for name, direction in DIRECTIONS.items()},
+    "above": FROM_ABOVE,
+}
+"""From where white may be sprayed, and how."""
 LONGEST_EDGE: Final = 0.02
 """Of a triangle, of the form's longest side."""
 _NEEDS: Final = "trimesh embreex"

@@ -18,7 +18,7 @@ class BuiltIn:
 
     what: str
     parts: Mapping[str, int | None]
-    """Its parts, and which of a scheme's areas each is where its name doesn't tell; None stays as preshaded."""
+    """Its parts, and which of a scheme's areas each is where no name tells; None stays as preshaded."""
 
 
 FORMS: Final[Mapping[str, BuiltIn]] = {
@@ -47,7 +47,7 @@ def form_path(name: str) -> Path:
     if name not in FORMS:
         hint = nearest_hint(name, FORMS, listed=False)
         listed = f"The forms that come with layersim are {', '.join(FORMS)}."
-        raise UnknownNameError(f"no form {quoted(name)}. {f'{hint} {listed}'.strip()}")
+        raise UnknownNameError(f"there is no file and no form {quoted(name)}. {f'{hint} {listed}'.strip()}")
     return data_folder() / "forms" / f"{name}.glb"
 
 

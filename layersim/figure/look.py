@@ -50,7 +50,8 @@ def look(form: Form, sky: FloatArray, *, around_deg: float, size_px: int) -> Sid
     toward = np.array([np.sin(turn), 0.0, np.cos(turn)])
     right = np.array([np.cos(turn), 0.0, -np.sin(turn)])
     fine = size_px * _FINE
-    wide = float(np.ptp(form.points @ right))
+    # However it is turned it fits, and is as large.
+    wide = 2.0 * float(np.hypot(form.points[:, 0], form.points[:, 2]).max())
     span = _ROOM * max(1.0, wide)
     at = (np.arange(fine) + 0.5) / fine - 0.5
     across, down = np.meshgrid(at * span, -at * span)

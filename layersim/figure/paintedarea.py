@@ -18,6 +18,8 @@ from layersim import colour
 from layersim.figure.landing import covers, share_at, usual_place
 from layersim.figure.repaint import TONES
 from layersim.figure.sprayed import SprayedForm
+from layersim.scheme.oddities import stages_of
+from layersim.scheme.prediction import filter_span
 from layersim.scheme.records import Area, GreysSprayed, Scheme
 from layersim.scheme.simulate import AreaModel
 from layersim.spectra import FloatArray
@@ -31,6 +33,8 @@ class PaintedArea:
 
     def __init__(self, scheme: Scheme, area: Area, sprayed: SprayedForm, here: npt.NDArray[np.int64]) -> None:
         self.scheme, self.area, self.here = scheme, area, here
+        self.name, self.stages = area.name, stages_of(area)
+        self.filter_span = filter_span(self.stages)
         self.model = AreaModel(scheme, area, tones=TONES)
         sprayed_white = isinstance(area.preshade, GreysSprayed)
         exposure = self.model.exposure if sprayed_white else np.linspace(0.0, 1.0, TONES)

@@ -34,8 +34,8 @@ import numpy as np
 from layersim.figure.finer import Faces
 from layersim.spectra import FloatArray
 
-SCALE: Final = 0.02
-"""The length ℓ, of the form's longest side: half a millimetre of a figure of 28 mm."""
+SCALE: Final = 0.01
+"""The length ℓ, of the form's longest side: a third of a millimetre of a figure of 32 mm."""
 CLOSE: Final = 2.0 * SCALE
 """The distance d."""
 FAR: Final = 10.0

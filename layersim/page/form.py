@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import functools
 import io
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Final
 
 import numpy as np
+import numpy.typing as npt
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
@@ -18,18 +20,23 @@ from layersim.errors import LayersimError
 from layersim.figure.form import WHITE_FROM, read_form
 from layersim.figure.forms import FORMS, form_path, usual_areas
 from layersim.figure.look import LEAST_LIGHT
-from layersim.figure.onform import STAGES, FormStage, paint_form, point_colours
+from layersim.figure.onform import STAGES, FormStage, point_colours, turning
+from layersim.figure.paintedarea import PaintedArea
 from layersim.figure.sprayed import SprayedForm, spray_form
 from layersim.meshfile import ENDINGS
 from layersim.page.asked import Asked, number_of, text_of, with_bytes, with_json
 from layersim.page.desk import desk_of, edits_of, revision_of
 from layersim.page.edits import GoneError, changed_values
-from layersim.page.kept import Kept
-from layersim.page.live import become, viewing_of
+from layersim.page.kept import Kept, Memory, new_name
+from layersim.page.live import area_keys, become, viewing_of
 from layersim.page.uploads import uploads_of
+from layersim.scheme.records import Area, Scheme
+from layersim.spectra import FloatArray
 
 MOST_FORMS: Final = 3
 """Forms that can be painted at a time: one of a million triangles takes some 100 MB."""
+MOST_AREAS: Final = 12
+"""Areas of forms that are kept painted."""
 SIDE_PX: Final = 300
 UPS: Final = ("", "y", "z")
 
@@ -38,14 +45,28 @@ UPS: Final = ("", "y", "z")
 class _Shown:
     """A form that a page shows."""
 
-    name: str
     sprayed: SprayedForm
+    key: str = field(default_factory=new_name)
+
+
+class _Painted(PaintedArea):
+    """An area of a form that is painted once at each stage."""
+
+    def __init__(self, *of: Any) -> None:
+        super().__init__(*of)
+        self._known: dict[tuple[colour.Viewing, int], FloatArray] = {}
+
+    def colours(self, viewing: colour.Viewing, stage: int) -> FloatArray:
+        if (viewing, stage) not in self._known:
+            self._known[viewing, stage] = super().colours(viewing, stage)
+        return self._known[viewing, stage]
 
 
 def begin(app: Any) -> None:
     """Let the application keep the forms that were sprayed lately."""
     forms: Kept[_Shown] = Kept(MOST_FORMS, gone="this form is not kept any more; choose it again")
     app.state.forms = forms
+    app.state.painted = Memory[_Painted](MOST_AREAS)
 
 
 def _forms(_: Request) -> Response:
@@ -75,16 +96,18 @@ def _spray(request: Request, asked: Asked) -> Any:
     app, uploads = request.app, uploads_of(request.app)
     built_in = text_of(asked, "form") if asked.get("form") else ""
     path = form_path(built_in) if built_in else uploads.path(text_of(asked, "mesh"))
-    white, up = asked.get("white", "above"), asked.get("up", "")
-    if white not in tuple(WHITE_FROM) or up not in UPS:
-        raise LayersimError(f"expected white from {', '.join(WHITE_FROM)}, and y or z up")
+    white, up = asked.get("white", ["above"]), asked.get("up", "")
+    if not isinstance(white, list) or not white or up not in UPS:
+        raise LayersimError("expected from where white comes, and y or z up")
+    if not all(one in tuple(WHITE_FROM) for one in white) or len(white) > len(WHITE_FROM):
+        raise LayersimError(f"white: expected some of {', '.join(WHITE_FROM)}")
     front = number_of({"front": 0, **asked}, "front", low=-360.0, high=360.0)
     names = [area.name for area in desk_of(request).scheme().areas]
 
     def then(sprayed: SprayedForm) -> dict[str, Any]:
         parts = sprayed.form.parts
         return {
-            "id": app.state.forms.keep(_Shown(built_in or path.name, sprayed)),
+            "id": app.state.forms.keep(_Shown(sprayed)),
             "name": built_in or path.name,
             "parts": parts,
             "areas": usual_areas(parts, names, form=built_in) or dict.fromkeys(parts, names[0]),
@@ -95,12 +118,13 @@ def _spray(request: Request, asked: Asked) -> Any:
     return {"work": app.state.work.start("form", spray, arguments, then)}
 
 
-def spray(*, progress: Any, path: Path, up: str, front_deg: float, white: str) -> SprayedForm:
+def spray(*, progress: Any, path: Path, up: str, front_deg: float, white: Sequence[str]) -> SprayedForm:
     """Return the form of a mesh file with white sprayed on."""
     progress(0.0, words="Reading the form")
     try:
         form = read_form(path, up=up, front_deg=front_deg)
-        return spray_form(form, WHITE_FROM[white], progress=functools.partial(progress, words="Spraying"))
+        strokes = [stroke for side in white for stroke in WHITE_FROM[side]]
+        return spray_form(form, strokes, progress=functools.partial(progress, words="Spraying"))
     except LayersimError as fault:  # the painter knows the file, not where it is kept here
         raise LayersimError(f"{fault}".replace(f"{path}", path.name)) from None
 
@@ -125,7 +149,7 @@ def _colours(request: Request, asked: Asked) -> Any:
         one = _Asked(request, asked)
     except GoneError as fault:
         return JSONResponse({"error": f"{fault}"}, status_code=409)
-    linear = point_colours(one.scheme, one.shown.sprayed, one.areas, viewing=one.viewing, stage=one.stage)
+    linear = one.linear()
     levels = np.full((len(linear), 4), 255, np.uint8)
     levels[:, :3] = np.rint(255.0 * colour.encode_srgb(np.clip(linear, 0.0, 1.0)))
     return Response(levels.tobytes(), media_type="application/octet-stream")
@@ -139,13 +163,9 @@ def _picture(request: Request, asked: Asked) -> Any:
         one = _Asked(request, asked)
     except GoneError as fault:
         return JSONResponse({"error": f"{fault}"}, status_code=409)
-    found = paint_form(
-        one.scheme, one.shown.sprayed, one.areas, name=one.shown.name, viewing=one.viewing, size_px=SIDE_PX,
-        between="before the filter",
-    )  # fmt: skip
-    at = {"preshaded": 0, "before the filter": found.filter_stage or 0, "finished": -1}[one.stage]
+    sides = turning(one.shown.sprayed, one.linear(), views=4, size_px=SIDE_PX)
     file = io.BytesIO()
-    Image.fromarray(found.stages[at].picture).save(file, format="png")
+    Image.fromarray(np.hstack(sides)).save(file, format="png")
     return Response(file.getvalue(), media_type="image/png")
 
 
@@ -165,6 +185,7 @@ class _Asked:
         with desk.lock:
             desk.check_rows(edits, revision_of(asked))
             text, values = desk.text, changed_values(desk.values, edits) if edits else desk.values
+            sign = desk.shelf_sign
         self.scheme = desk.read(text, edit=functools.partial(become, values=values))
         self.viewing = viewing_of(lamp, self.scheme)
         given = asked.get("areas")
@@ -176,6 +197,29 @@ class _Asked:
         }
         if not self.areas:
             raise LayersimError("say of one part of the form at least which area it is")
+        key_of = area_keys(desk, values, hash(sign), self.shown.key)
+        self._keys = dict(zip(names, map(key_of, values["area"]), strict=True))
+        self._painted: Memory[_Painted] = request.app.state.painted
+
+    def linear(self) -> FloatArray:
+        """Return linear sRGB of the form's points, shape (n, 3)."""
+        return point_colours(
+            self.scheme,
+            self.shown.sprayed,
+            self.areas,
+            viewing=self.viewing,
+            stage=self.stage,
+            paint=self._paint,
+        )
+
+    def _paint(
+        self, scheme: Scheme, area: Area, sprayed: SprayedForm, here: npt.NDArray[np.int64]
+    ) -> _Painted:
+        """Only the area that is changed is painted anew."""
+        key = f"{self._keys[area.name]} {hash(here.tobytes())}"
+        found = self._painted.get(key) or _Painted(scheme, area, sprayed, here)
+        self._painted.put(key, found)
+        return found
 
 
 ROUTES: Final = [

@@ -44,20 +44,44 @@ def _of_form(figure: FormFigure) -> View:
     return View(
         title=f"{figure.scheme.name}, on {figure.name}",
         aside=f"Predicted, {lamp_words(figure.viewing.light)}. Seen from the front, from its left, "
-        "from behind and from its right, in an even light. White from above lands where it can get to; coats "
+        "from behind and from its right, in an even light. "
+        f"White from {_from(figure.white_from)} lands where it can get to; coats "
         "land by their place on the shade axis.",
         parts=[
             *_pages(
                 figure.stages, figure.filter_stage, "Preshaded", lambda one: one.picture / 255.0, below=True
             ),
-            Words([_surface_words(name, share) for name, share in figure.surface.items()]),
+            Heading("Finished, all round"),
+            Image(figure.around / 255.0),
+            Words(
+                [
+                    _surface_words(area.name, figure)
+                    for area in figure.scheme.areas
+                    if area.name in figure.surface
+                ]
+            ),
         ],
         notices=figure.notices,
     )
 
 
-def _surface_words(name: str, share: float) -> str:
-    per_cent = f"{name}: {100.0 * share:.0f} % of the surface"
+def _from(names: Sequence[str]) -> str:
+    """Return from where white is sprayed; what is named again counts again."""
+    times = {name: names.count(name) for name in names}
+    least = min(times.values())
+    called = {"front": "the front", "left": "its left", "right": "its right"}
+    told = [
+        called.get(name, name) + (f" ({count / least:g} times as much)" if count > least else "")
+        for name, count in times.items()
+    ]
+    return " and ".join([", ".join(told[:-1]), told[-1]] if len(told) > 1 else told)
+
+
+def _surface_words(name: str, figure: FormFigure) -> str:
+    share = figure.surface[name]
+    parts = [part for part, area in figure.areas.items() if area == name and part]
+    where = f" (its {' and '.join(parts)})" if len(figure.areas) > 1 else ""
+    per_cent = f"{name}{where}: {100.0 * share:.0f} % of the surface"
     return f"{per_cent}. For quantities, write share = {share:.2g} under its [[area]]."
 
 

@@ -104,7 +104,7 @@ def test_white_from_the_front_and_ones_own_mesh(asking: Asking) -> None:
     assert kept["name"] == "plate.stl"
     full = {}
     for white, front in (("front", 0), ("behind", 0), ("front", 180)):
-        asked = {"mesh": kept["id"], "white": white, "front": front}
+        asked = {"mesh": kept["id"], "white": [white], "front": front}
         form = asking.worked(asking.post("/api/form", asked)["work"])
         places, _, _ = form_of(asking, form["id"])
         painted = colours(asking, {"id": form["id"], "areas": form["areas"], "stage": "preshaded"})
@@ -135,8 +135,9 @@ def test_what_it_refuses(asking: Asking, ball: dict[str, Any], wrong: dict[str, 
     [
         ({"form": "../ball"}, "no form"),
         ({"mesh": "../ball"}, "not kept any more"),
-        ({"form": "ball", "white": "everywhere"}, "expected white from"),
-        ({"form": "ball", "white": []}, "expected white from"),
+        ({"form": "ball", "white": ["everywhere"]}, "white: expected some of"),
+        ({"form": "ball", "white": []}, "from where white comes"),
+        ({"form": "ball", "white": [["above"]]}, "white: expected some of"),
         ({"form": "ball", "up": ["z"]}, "y or z up"),
         ({"form": "ball", "front": "left"}, "front: expected a number"),
         ({}, "mesh: found no text"),

@@ -1,6 +1,6 @@
 // The open scheme on a form in space, for who has no photograph: it is turned by hand, and follows every change.
 
-import { button, choice, element, progress, refill, select } from "./parts.js";
+import { button, choice, element, progress, refill, select, tick } from "./parts.js";
 import { drop } from "./drop.js";
 import { latest } from "./latest.js";
 import { space } from "./space.js";
@@ -8,12 +8,12 @@ import { FRONT, turning } from "./turning.js";
 
 const OWN = "own";
 const UPS = [["", "as its kind of file has it"], ["z", "z, as for printing"], ["y", "y"]];
-const WHITE = { above: "from above", front: "from the front", behind: "from behind" };
+const WHITE = { above: "above", below: "below", front: "the front", behind: "behind", left: "its left", right: "its right" };
 const FLAT = "This browser draws nothing in space here (it has no WebGL). So here the form is seen from four sides: its front, its left, behind and its right.";
 
 // What was chosen stays while other panels are looked at.
 const kept = {
-  choices: null, form: null, mesh: null, chosen: null, up: "", front: 0, white: "above", areas: {}, names: [],
+  choices: null, form: null, mesh: null, chosen: null, up: "", front: 0, white: ["above"], areas: {}, names: [],
   stage: "finished", view: { ...FRONT, slow: false },
 };
 
@@ -171,6 +171,15 @@ export default {
       }
     }
 
+    /** Spray from another side, too, or from that one no more; from one at least. */
+    function from(side) {
+      const others = kept.white.filter((one) => one !== side);
+      if (!kept.white.includes(side)) kept.white = [...others, side];
+      else if (others.length) kept.white = others;
+      choose();
+      return spray(false);
+    }
+
     function in_front() {
       kept.front = (kept.front + kept.view.around) % 360;
       Object.assign(kept.view, FRONT);
@@ -206,16 +215,12 @@ export default {
               button("The side seen now is its front", in_front, { key: "front" }),
             )
           : null,
-        choice({
-          key: "white",
-          label: "White is sprayed",
-          value: kept.white,
-          options: kept.choices.white.map((one) => [one, WHITE[one] ?? one]),
-          commit: (value) => {
-            kept.white = value;
-            return spray(false);
-          },
-        }),
+        element(
+          "fieldset",
+          {},
+          element("legend", {}, "White is sprayed from"),
+          element("div", { class: "row" }, kept.choices.white.map((side) => tick(WHITE[side] ?? side, kept.white.includes(side), () => from(side), { key: `white-${side}` }))),
+        ),
       );
     }
 
