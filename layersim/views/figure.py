@@ -44,9 +44,9 @@ def _of_form(figure: FormFigure) -> View:
     return View(
         title=f"{figure.scheme.name}, on {figure.name}",
         aside=f"Predicted, {lamp_words(figure.viewing.light)}. Seen from the front, from its left, "
-        "from behind and from its right, in an even light. "
-        f"White from {_from(figure.white_from)} lands where it can get to; coats "
-        "land by their place on the shade axis.",
+        "from behind and from its right, under a soft lamp. "
+        f"White from {_from(figure.white_from)} lands where it can get to, and coats by their place on the "
+        "shade axis; chips sit on edges, and washes in recesses.",
         parts=[
             *_pages(
                 figure.stages, figure.filter_stage, "Preshaded", lambda one: one.picture / 255.0, below=True
