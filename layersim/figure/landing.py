@@ -58,12 +58,34 @@ def share_at(place: str, sprayed: SprayedForm) -> FloatArray:
     return sprayed.recess if place == "recesses" else sprayed.edge
 
 
+def landing(
+    area: Area, sprayed: SprayedForm, here: npt.NDArray[np.int64], shade: FloatArray
+) -> dict[int, tuple[str, float]]:
+    """Return where coats land that do not land by the axis alone, and how many times their share there.
+
+    By the coats' numbers; without local effects. `here` says which of a form's points are the area, `shade`
+    what L* on the shade axis they have.
+    """
+    found = {}
+    for index, coat in enumerate(area.coats):
+        place = usual_place(coat) if coat.patch is None else None
+        if place is None:
+            continue
+        times = 1.0
+        if place == "gathers":
+            usual = coat.where.film_share(shade) * sprayed.surface[here]
+            gathered = float(usual @ share_at(place, sprayed)[here])
+            times = float(usual.sum()) / gathered if gathered > 0.0 else 1.0
+        found[index] = place, times
+    return found
+
+
 def covers(
     area: Area, sprayed: SprayedForm, here: npt.NDArray[np.int64], shade: FloatArray
 ) -> list[FloatArray]:
     """Return how far each local effect of an area covers some of a form's points, shape (n,) each.
 
-    In the order in which they are first laid. `here` says which points, `shade` their L* on the shade axis.
+    In the order in which they are first laid; `here` and `shade` as of :func:`landing`.
     """
     found: dict[str, FloatArray] = {}
     for coat in area.coats:

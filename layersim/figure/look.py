@@ -1,4 +1,16 @@
-"""A form looked at: what each pixel of a picture of it shows, apart from colours."""
+"""A form looked at in a small studio: what each pixel of a picture of it shows, apart from colours.
+
+The studio is a neutral soft dome all around and one soft lamp in front, above the eye; it turns with the eye.
+The light on a place is
+
+    E = a D + (1 − a) Σ V max(n · l, 0) / Σ v · l                                               (F9)
+
+with D the share of the dome that the place sees (1 for an open flat one wherever it faces), l directions to
+the lamp, V 1 where nothing is in the way, and v the direction to the eye; light falls off with the cosine
+(J. H. Lambert, "Photometria", 1760). E is 1 on an open face that looks straight at the eye, which so has the
+strip's colours. It is a little more on one that faces the lamp, and a on one that turns away from it. Light
+that goes from one part of the form to another is left out.
+"""
 
 from __future__ import annotations
 
@@ -8,7 +20,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from layersim.figure.form import Form
+from layersim.figure.form import Form, cone
 from layersim.spectra import FloatArray
 
 SIDES: Final = {"before": 0.0, "left": 60.0, "behind": 180.0, "right": -60.0}
@@ -18,7 +30,13 @@ _ROOM: Final = 1.08
 """A picture's side, in longest sides of the form."""
 _FINE: Final = 2
 """Rays a pixel, across and down: edges are means of them."""
-_LEAST_LIGHT: Final = 0.55
+_DOME: Final = 0.6
+"""The share a of the light that is the dome's."""
+_ABOVE_DEG: Final = 45.0
+_LAMP: Final = 6
+_LAMP_DEG: Final = 8.0
+"""As seen from the form, how far from its middle the lamp reaches."""
+_OFF: Final = 1e-3
 
 
 @dataclass(frozen=True, eq=False)
@@ -37,7 +55,9 @@ class Side:
     normals: FloatArray
     """Of the surface, outwards, shape (n, 3)."""
     light: FloatArray
-    """How much of a studio's light it has, at most 1, shape (n,)."""
+    """How much light there is, (F9), shape (n,)."""
+    toward: FloatArray
+    """The direction to the eye, shape (3,)."""
 
     def on_pixels(self, values: FloatArray) -> FloatArray:
         """Return what values of the form's points, shape (points, m), are on each pixel that shows it."""
@@ -66,8 +86,21 @@ def look(form: Form, sky: FloatArray, *, around_deg: float, size_px: int) -> Sid
     part[hit] = form.part_of[met[hit]]
     normals = np.einsum("ij,ijk->ik", weights, form.normals[corners])
     normals /= np.maximum(np.linalg.norm(normals, axis=1, keepdims=True), 1e-12)
-    light = _LEAST_LIGHT + (1.0 - _LEAST_LIGHT) * np.einsum("ij,ij->i", weights, sky[corners])
-    return Side(part.reshape(fine, fine), corners, weights, normals, light)
+    light = np.einsum("ij,ij->i", weights, studio_light(form, sky, toward)[corners])
+    return Side(part.reshape(fine, fine), corners, weights, normals, light, toward)
+
+
+def studio_light(form: Form, sky: FloatArray, toward: FloatArray) -> FloatArray:
+    """Return how much light each point has, (F9), shape (n,); `toward` is the direction to the eye."""
+    above = np.radians(_ABOVE_DEG)
+    lamp = cone(np.cos(above) * toward + [0.0, np.sin(above), 0.0], cone_deg=_LAMP_DEG, count=_LAMP)
+    landed = np.zeros(len(form.points))
+    for direction in lamp:
+        facing = form.normals @ direction
+        lit = np.flatnonzero(facing > 0.0)
+        lit = lit[~form.hidden(form.points[lit] + _OFF * form.normals[lit], direction)]
+        landed[lit] += facing[lit]
+    return np.asarray(_DOME * sky + (1.0 - _DOME) * landed / (lamp @ toward).sum())
 
 
 def _inside(

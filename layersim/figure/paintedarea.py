@@ -15,7 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 from layersim import colour
-from layersim.figure.landing import covers, share_at, usual_place
+from layersim.figure.landing import covers, landing, share_at
 from layersim.figure.repaint import TONES
 from layersim.figure.sprayed import SprayedForm
 from layersim.scheme.oddities import stages_of
@@ -42,51 +42,39 @@ class PaintedArea:
         # What drifts into the deepest shadow is there already; spray adds the rest.
         self._tone = np.interp(low + (1.0 - low) * sprayed.share[here], exposure, np.arange(TONES))
         shade = np.interp(self._tone, np.arange(TONES), self.model.shade)
-        surface = sprayed.surface[here]
-        self._places = [None if coat.patch is not None else usual_place(coat) for coat in area.coats]
-        self._shares = {place: share_at(place, sprayed)[here] for place in self._places if place is not None}
-        self._paint_kept = [
-            _kept(coat.where.film_share(shade) * surface, self._shares[place]) if place == "gathers" else 1.0
-            for coat, place in zip(area.coats, self._places, strict=True)
-        ]
-        self._covers = covers(area, sprayed, here, shade)
+        self.landing = landing(area, sprayed, here, shade)
+        """Where coats land that land not only along the axis, by their number, and how many times that."""
+        self._shares = {place: share_at(place, sprayed)[here] for place, _ in self.landing.values()}
+        self.covers = covers(area, sprayed, here, shade)
 
     def colours(self, viewing: colour.Viewing, stage: int) -> FloatArray:
         """Return XYZ of each point at a stage of the model's, shape (n, 3)."""
         if not len(self.here):
             return np.zeros((0, 3))
-        laid = self._places[: max(stage - (self.area.preshade is not None), 0)]
-        places = list(dict.fromkeys(place for place in laid if place is not None))
+        coats = stage - (self.area.preshade is not None)
+        laid = {i: there for i, there in self.landing.items() if i < coats}
+        places = list(dict.fromkeys(place for place, _ in laid.values()))
         axes = [self._tone, *(np.sqrt(self._shares[place]) / _ROOT_STEP for place in places)]
 
         def roots(cells: npt.NDArray[np.int64]) -> FloatArray:
             tone, *steps = cells.T
             share = dict(zip(places, ((_ROOT_STEP * one) ** 2 for one in steps), strict=True))
-            landing = {
-                i: share[place] * self._paint_kept[i] for i, place in enumerate(laid) if place is not None
-            }
             model = AreaModel(
                 self.scheme,
                 self.area,
                 tones=len(cells),
                 places=self.model.places[tone],
-                landing=landing,
+                landing={i: times * share[place] for i, (place, times) in laid.items()},
             )
             # Cube roots run straighter than light does.
             return np.cbrt(model.on_patches(viewing, stage=stage)).swapaxes(0, 1)
 
         patches = between(np.stack(axes, axis=1), roots) ** 3
         weights = np.ones((len(self.here), 1))
-        for cover in self._covers[: patches.shape[1].bit_length() - 1]:
+        for cover in self.covers[: patches.shape[1].bit_length() - 1]:
             cover = cover[:, np.newaxis]
             weights = np.concatenate([weights * (1.0 - cover), weights * cover], axis=1)
         return np.asarray(np.einsum("np,npc->nc", weights, patches))
-
-
-def _kept(weight: FloatArray, share: FloatArray) -> float:
-    """Return by what shares of a film are multiplied so that their mean over weights is 1."""
-    mean = float(weight @ share)
-    return float(weight.sum()) / mean if mean > 0.0 else 1.0
 
 
 def between(at: FloatArray, worked_out: Callable[[npt.NDArray[np.int64]], FloatArray]) -> FloatArray:

@@ -24,19 +24,13 @@ from layersim.scheme.reading import load_scheme
 from layersim.scheme.simulate import AreaModel
 from layersim.spectra import FloatArray
 from layersim.views.figure import view
+from tests.figure.forms import NOWHERE, form, plane
 from tests.figure.scene import TO_XYZ
 
 trimesh = pytest.importorskip("trimesh")
 pytest.importorskip("embreex")
 
-NOWHERE = Path("form.stl")
 FROM_FAR = Stroke((0.0, 1.0, 0.0), cone_deg=0.0, distance=1e4)
-
-
-def form(mesh: object) -> Form:
-    faces = np.asarray(mesh.faces)  # type: ignore[attr-defined]
-    points = np.asarray(mesh.vertices, dtype=float)  # type: ignore[attr-defined]
-    return form_of(Mesh(points, faces, ("all",), np.zeros(len(faces), dtype=int)), NOWHERE)
 
 
 @pytest.fixture(scope="module")
@@ -63,21 +57,20 @@ class TestDeposit:
 
     def test_the_inverse_square_of_a_nozzle_close_by(self) -> None:
         """On a plane under a point source D is R² h / (h² + x²)^(3/2), h its height above the plane."""
-        plane = form(_plane(40))
-        # The plane is flat: it has no height, and its longer side is 1.
-        x = plane.points[:, 0] ** 2 + plane.points[:, 2] ** 2
+        flat = form(plane(40))
+        # The sheet is flat: it has no height, and its longer side is 1.
+        x = flat.points[:, 0] ** 2 + flat.points[:, 2] ** 2
         h = 0.7
         expected = h**2 * h / (h**2 + x) ** 1.5
-        found = deposit(plane, [Stroke((0.0, 1.0, 0.0), cone_deg=0.0, distance=h)])
-        inner = np.abs(plane.points).max(axis=1) < 0.45
+        found = deposit(flat, [Stroke((0.0, 1.0, 0.0), cone_deg=0.0, distance=h)])
+        inner = np.abs(flat.points).max(axis=1) < 0.45
         assert found[inner] == pytest.approx(expected[inner], rel=1e-3)
 
     def test_a_sphere_over_a_plane_casts_the_shadow_it_must(self) -> None:
         """Straight down, a sphere of radius r keeps a disc of radius r of the plane below it bare."""
         sphere = trimesh.creation.icosphere(4, radius=0.2)
         sphere.apply_translation([0.0, 0.5, 0.0])
-        plane = _plane(120)
-        both = form(trimesh.util.concatenate([sphere, plane]))
+        both = form(trimesh.util.concatenate([sphere, plane(120)]))
         found = deposit(both, [FROM_FAR])
         scale = float(np.ptp(both.points[:, 0]))
         below = both.points[:, 1] < both.points[:, 1].min() + 1e-6
@@ -101,16 +94,7 @@ class TestDeposit:
         top = ball.normals[:, 1] > 0.97
         assert share[top].min() > 0.9
         with pytest.raises(LayersimError, match="none of the spray lands"):
-            sprayed(form(_plane(4)), [Stroke((0.0, -1.0, 0.0), cone_deg=1.0)])
-
-
-def _plane(count: int) -> object:
-    at = np.linspace(-0.5, 0.5, count)
-    x, z = (one.ravel() for one in np.meshgrid(at, at, indexing="ij"))
-    i = np.arange(count * count).reshape(count, count)
-    one = np.stack([i[:-1, :-1], i[:-1, 1:], i[1:, :-1]], axis=-1).reshape(-1, 3)
-    two = np.stack([i[1:, 1:], i[1:, :-1], i[:-1, 1:]], axis=-1).reshape(-1, 3)
-    return trimesh.Trimesh(np.stack([x, np.zeros_like(x), z], axis=1), np.vstack([one, two]), process=False)
+            sprayed(form(plane(4)), [Stroke((0.0, -1.0, 0.0), cone_deg=1.0)])
 
 
 class TestReading:
@@ -183,7 +167,7 @@ class TestLooking:
 
     def test_an_open_place_has_all_the_light_and_a_hollow_less(self, ball: Form) -> None:
         assert around(ball)[0] == pytest.approx(1.0, abs=0.06)
-        low, high = _plane(21), _plane(21)
+        low, high = plane(21), plane(21)
         high.apply_translation([0.0, 0.05, 0.0])
         high.invert()
         both = form(trimesh.util.concatenate([low, high]))
