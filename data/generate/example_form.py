@@ -12,13 +12,13 @@ scikit-image and trimesh. Run from the top of the tree:
 
 from __future__ import annotations
 
-import itertools
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any, Final, TypeAlias
 
 import numpy as np
 import trimesh
+from scipy.ndimage import gaussian_filter
 from scipy.spatial import ConvexHull
 from skimage.measure import marching_cubes
 
@@ -232,86 +232,68 @@ def _strap(side: float, before: float) -> Any:
 # ---------------------------------------------------------------- a cloth that falls
 
 
-_CLOTH: Final = 81
+_CLOTH: Final = 79
 """Points along a side of the cloth."""
 _SIDE: Final = 1.6
 _POST: Final = 0.30
+_OFF: Final = _POST + 0.02
+"""How far from the post's middle the cloth lies."""
 
 
 def drape() -> Parts:
     """Return a cloth over a post with a round head."""
-    points, faces = _fallen()
-    return {"cloth": _thick(points, faces, 0.011), "post": _post()}
+    return {"cloth": _thick(_fallen(), 0.011), "post": _post()}
 
 
-def _pushed_out(p: FloatArray) -> FloatArray:
-    """Return points kept out of the post: a rod whose round head ends at y = 0."""
-    middle = np.zeros_like(p)
-    middle[:, 1] = np.minimum(p[:, 1], -_POST)
-    way = p - middle
-    r = np.linalg.norm(way, axis=1, keepdims=True)
-    return np.asarray(np.where(r < _POST + 0.02, middle + way / np.maximum(r, 1e-9) * (_POST + 0.02), p))
+_HELD: Final = (
+    (1, 0, 1.0), (0, 1, 1.0), (1, 1, 0.5), (1, -1, 0.5), (2, 0, 0.1), (0, 2, 0.1), (4, 0, 0.06), (0, 4, 0.06)
+)  # fmt: skip
+"""Which points keep their distance, so and so many rows and columns apart, and how stiffly."""
 
 
-def _fallen() -> tuple[FloatArray, Any]:
-    n = _CLOTH
+def _fallen() -> Any:
+    """Return the cloth as a sheet without thickness, when it has come to rest."""
+    n, turn = _CLOTH, np.radians(20.0)
     at = np.linspace(-0.5 * _SIDE, 0.5 * _SIDE, n)
     x, z = np.meshgrid(at, at, indexing="ij")
     bumps = 0.004 * np.random.default_rng(5).standard_normal((n, n))
-    turn = np.radians(20.0)
-    x, z = np.cos(turn) * x + np.sin(turn) * z, np.cos(turn) * z - np.sin(turn) * x
-    p = np.stack([x, 0.05 + bumps, z], axis=-1).reshape(-1, 3)
+    flat = [np.cos(turn) * x + np.sin(turn) * z, 0.05 + bumps, np.cos(turn) * z - np.sin(turn) * x]
+    p = np.stack(flat, axis=-1).reshape(-1, 3)
     before = p.copy()
     index = np.arange(n * n).reshape(n, n)
-    rest = at[1] - at[0]
     held: list[tuple[Any, Any, float, float]] = []
-    for dx, dz, stiff in (
-        (1, 0, 1.0),
-        (0, 1, 1.0),
-        (1, 1, 0.5),
-        (1, -1, 0.5),
-        (2, 0, 0.10),
-        (0, 2, 0.10),
-        (4, 0, 0.06),
-        (0, 4, 0.06),
-    ):
-        a = index[: n - dx, max(-dz, 0) : n - max(dz, 0)]
-        b = index[dx:, max(dz, 0) : n + min(dz, 0)]
-        i, j = np.indices(a.shape)
+    for dx, dz, stiff in _HELD:
+        one = index[: n - dx, max(-dz, 0) : n - max(dz, 0)]
+        other = index[dx:, max(dz, 0) : n + min(dz, 0)]
+        i, j = np.indices(one.shape)
         # No point twice in one go, so that each go is exact.
-        colour = (i // max(dx, 1)) % 2 if dx else (j // dz) % 2
-        for k in (0, 1):
-            held.append((a[colour == k], b[colour == k], rest * np.hypot(dx, dz), stiff))
+        go = (i // dx) % 2 if dx else (j // dz) % 2
+        length = (at[1] - at[0]) * np.hypot(dx, dz)
+        held += [(one[go == k], other[go == k], length, stiff) for k in (0, 1)]
     for _ in range(260):
-        speed = 0.985 * (p - before)
-        before = p.copy()
-        p = p + speed + np.array([0.0, -0.0011, 0.0])
+        p, before = p + 0.985 * (p - before) - [0.0, 0.0011, 0.0], p.copy()
         for _ in range(14):
-            for a, b, length, stiff in held:
-                way = p[b] - p[a]
+            for one, other, length, stiff in held:
+                way = p[other] - p[one]
                 r = np.linalg.norm(way, axis=1, keepdims=True)
                 move = 0.5 * stiff * (1.0 - length / np.maximum(r, 1e-9)) * way
-                p[a] += move
-                p[b] -= move
-            p = _pushed_out(p)
+                p[one] += move
+                p[other] -= move
+            # The post is a rod whose round head ends at y = 0.
+            middle = np.minimum(p, -_POST) * [0.0, 1.0, 0.0]
+            r = np.linalg.norm(p - middle, axis=1, keepdims=True)
+            p = np.where(r < _OFF, middle + (p - middle) / np.maximum(r, 1e-9) * _OFF, p)
         # It clings where it lies.
-        touched = np.linalg.norm(
-            p - np.stack([0 * p[:, 0], np.minimum(p[:, 1], -_POST), 0 * p[:, 0]], axis=1), axis=1
-        )
-        lying = touched < _POST + 0.0205
+        lying = np.linalg.norm(p - middle, axis=1) < _OFF + 0.0005
         before[lying] += 0.95 * (p[lying] - before[lying])
-    a, b, c, d = (
-        index[:-1, :-1].ravel(),
-        index[:-1, 1:].ravel(),
-        index[1:, 1:].ravel(),
-        index[1:, :-1].ravel(),
-    )
-    return p, np.vstack([np.stack([a, b, c], axis=1), np.stack([a, c, d], axis=1)])
+    # Rows that zigzag finer than any fold are no cloth's.
+    return sheet(gaussian_filter(p.reshape(n, n, 3), (0.8, 0.8, 0.0), mode="nearest"))
 
 
-def _thick(points: FloatArray, faces: Any, half: float) -> Any:
+def _thick(cloth: Any, half: float) -> Any:
     """Return a sheet as a solid: its two sides, and a border between them."""
-    normals = np.asarray(trimesh.Trimesh(points, faces, process=False).vertex_normals)
+    points, faces = np.asarray(cloth.vertices), np.asarray(cloth.faces)
+    normals = np.asarray(cloth.vertex_normals)
     n = len(points)
     edges = np.vstack([faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]]])
     there = {tuple(edge) for edge in edges.tolist()}
@@ -322,31 +304,14 @@ def _thick(points: FloatArray, faces: Any, half: float) -> Any:
     return trimesh.Trimesh(both, np.vstack([faces, faces[:, ::-1] + n, sides]), process=False)
 
 
-def _unit(way: FloatArray) -> FloatArray:
-    return np.asarray(way / np.linalg.norm(way))
-
-
 def _post() -> Any:
-    """Return the post: turned, with two bands and a foot."""
-    outline = [(0.0, -0.02), (0.15, -0.05), (0.26, -0.14), (0.30, -0.30)]
-    for groove in (-0.74, -1.06):
-        outline += [
-            (0.30, groove + 0.06),
-            (0.27, groove + 0.03),
-            (0.27, groove - 0.03),
-            (0.30, groove - 0.06),
-        ]
-    outline += [(0.30, -1.30), (0.36, -1.33), (0.36, -1.42), (0.40, -1.45), (0.40, -1.54), (0.0, -1.54)]
-    corners = [np.array(outline[0])]
-    for before, here, after in zip(outline, outline[1:], outline[2:], strict=False):
-        # Edges are planed off.
-        corners += [here + 0.012 * _unit(np.subtract(way, here)) for way in (before, after)]
-    corners.append(np.array(outline[-1]))
-    fine = [corners[0]]
-    for start, end in itertools.pairwise(corners):
-        count = max(1, int(np.hypot(*np.subtract(end, start)) / 0.05))
-        fine += [start + (np.subtract(end, start)) * (k + 1) / count for k in range(count)]
-    turned = trimesh.creation.revolve(np.array(fine)[::-1], sections=64)
+    """Return the post: turned, with two grooves and a foot, without an edge but its lowest one."""
+    up = np.linspace(-1.54, 0.0, 52)
+    head = np.sqrt(np.clip(_POST**2 - np.clip(up + _POST, 0.0, None) ** 2, 0.0, None))
+    grooves = sum(0.04 * np.exp(-(((up - y) / 0.06) ** 2)) for y in (-0.78, -1.04))
+    foot = 0.10 / (1.0 + np.exp((up + 1.32) / 0.03)) - 0.05 * np.exp((-1.54 - up) / 0.02)
+    outline = np.stack([np.maximum(head - grooves + foot, 0.0), up - 0.01], axis=-1)
+    turned = trimesh.creation.revolve(np.vstack([[0.0, outline[0, 1]], outline, [0.0, -0.01]]), sections=80)
     turned.apply_transform(trimesh.transformations.rotation_matrix(-0.5 * np.pi, [1.0, 0.0, 0.0]))
     return turned
 

@@ -60,8 +60,8 @@ def save_turntable(pictures: Sequence[Picture], path: Path) -> None:
     kind = TURNTABLES[path.suffix.lower()]
     first, *others = (Image.fromarray(picture) for picture in pictures)
     if kind == "GIF":
-        # One palette for all, so that nothing flickers, and no dots: they would crawl.
-        every = Image.fromarray(np.vstack(list(pictures))).quantize(256)
+        # One palette for all, so that nothing flickers; rare colours keep theirs, and no dots crawl.
+        every = Image.fromarray(np.vstack(list(pictures))).quantize(256, Image.Quantize.FASTOCTREE)
         first, *others = (one.quantize(palette=every, dither=Image.Dither.NONE) for one in (first, *others))
     content = io.BytesIO()
     how: dict[str, Any] = {"quality": 90, "method": 4} if kind == "WEBP" else {}
