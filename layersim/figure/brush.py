@@ -29,8 +29,8 @@ from layersim.figure.repaint import Picture
 from layersim.spectra import FloatArray
 
 _CUTS: Final = ((9, 1.2), (11, 1.5), (10, 1.5), (12, 1.8))
-"""How wide pieces are, and by how much the picture is blurred before, in pixels. One way to cut it may miss an
-edge, so several are added up. These were chosen by how well rough strokes find known masks."""
+"""How wide pieces are, and by how much the picture is blurred before, in pixels. One way to cut it may miss
+an edge, so several are added up. These were chosen by how well rough strokes find known masks."""
 _FINE_BLUR_PX: Final = 1.0
 _LEAST_STEP: Final = 0.3
 """σ₀: a step of L*a*b* from a pixel to the next that is no edge, in a picture without noise."""
