@@ -11,15 +11,15 @@ most likely comes to first. With L the graph's Laplacian, u the open pieces, s t
 
     L_uu X = -L_us M                                                                            (F8)
 
-(L. Grady, "Random walks for image segmentation", IEEE Trans. PAMI 28, 2006). All areas are found at once, so no
-pixel belongs to two. Where areas meet, a last watershed over the picture's own pixels says which.
+(L. Grady, "Random walks for image segmentation", IEEE Trans. PAMI 28, 2006). All areas are found at once, so
+no pixel belongs to two. Where areas meet, a last watershed over the picture's own pixels says which.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 import numpy.typing as npt
@@ -28,9 +28,9 @@ from layersim.figure.areas import Cover
 from layersim.figure.repaint import Picture
 from layersim.spectra import FloatArray
 
-_PIECE_PX: Final = 11
-"""A piece is about so wide. This and the two blurs were chosen by how well rough strokes find known masks."""
-_BLUR_PX: Final = 1.5
+_CUTS: Final = ((9, 1.2), (11, 1.5), (10, 1.5), (12, 1.8))
+"""How wide pieces are, and by how much the picture is blurred before, in pixels. One way to cut it may miss
+an edge, so several are added up. These were chosen by how well rough strokes find known masks."""
 _FINE_BLUR_PX: Final = 1.0
 _LEAST_STEP: Final = 0.3
 """σ₀: a step of L*a*b* from a pixel to the next that is no edge, in a picture without noise."""
@@ -42,6 +42,8 @@ _NOTHING: Final = 1
 """Label of what belongs to no area. 0 is what nobody painted, and areas come after."""
 
 Labels = npt.NDArray[np.int32]
+Lab = Any
+"""L*a*b* of each pixel, shape (height, width, 3), 32 bits."""
 
 
 @dataclass(frozen=True)
@@ -58,7 +60,7 @@ class BrushStroke:
 
 @dataclass(frozen=True, eq=False)
 class Pieces:
-    """A picture cut along its own edges."""
+    """A picture in pieces."""
 
     of_pixel: Labels
     """Number of each pixel's piece, shape (height, width)."""
@@ -66,20 +68,35 @@ class Pieces:
     """Pieces that touch, shape (n, 2)."""
     weights: FloatArray
     """What joins them, (F7), shape (n,)."""
+
+
+@dataclass(frozen=True, eq=False)
+class Canvas:
+    """A picture made ready for the brush."""
+
+    cuts: tuple[Pieces, ...]
     fine: Picture
     """The picture as the last watershed looks at it."""
 
 
-def pieces_of(picture: Picture) -> Pieces:
-    """Return a picture of 8 bits, as large as a screen, cut into pieces."""
+def canvas_of(picture: Picture) -> Canvas:
+    """Return a picture of 8 bits, as large as a screen, made ready for the brush."""
     import cv2
 
     lab = cv2.cvtColor(picture.astype(np.float32) / np.float32(255.0), cv2.COLOR_RGB2LAB)
-    soft = cv2.GaussianBlur(lab, (0, 0), _BLUR_PX)
-    across, down = (cv2.Sobel(soft, cv2.CV_32F, *by, scale=1 / 8) for by in ((1, 0), (0, 1)))
+    cuts = tuple(_cut(cv2.GaussianBlur(lab, (0, 0), blur), side) for side, blur in _CUTS)
+    fine = cv2.GaussianBlur(lab, (0, 0), _FINE_BLUR_PX) * 2.5 + np.array([0.0, 128.0, 128.0])
+    return Canvas(cuts, np.clip(fine, 0.0, 255.0).astype(np.uint8))
+
+
+def _cut(lab: Lab, side: int) -> Pieces:
+    """Return a picture cut along its own edges, into pieces about so many pixels wide."""
+    import cv2
+
+    across, down = (cv2.Sobel(lab, cv2.CV_32F, *by, scale=1 / 8) for by in ((1, 0), (0, 1)))
     slope = np.sqrt((across**2 + down**2).sum(axis=-1))
     height, width = slope.shape
-    side = min(_PIECE_PX, height, width)
+    side = min(side, height, width)
     rows, columns = height // side, width // side
     cells = slope[: rows * side, : columns * side].reshape(rows, side, columns, side)
     flattest = cells.transpose(0, 2, 1, 3).reshape(rows, columns, -1).argmin(axis=-1)
@@ -89,9 +106,7 @@ def pieces_of(picture: Picture) -> Pieces:
     seeds[y, x] = 1 + np.arange(rows * columns, dtype=np.int32).reshape(rows, columns)
     heights = np.clip(slope * 40.0, 0.0, 255.0).astype(np.uint8)
     of_pixel = _watershed(np.dstack([heights] * 3), seeds) - 1
-    pairs, weights = _joined(of_pixel, np.asarray(soft), rows * columns)
-    fine = cv2.GaussianBlur(lab, (0, 0), _FINE_BLUR_PX) * 2.5 + np.array([0.0, 128.0, 128.0])
-    return Pieces(of_pixel, pairs, weights, np.clip(fine, 0.0, 255.0).astype(np.uint8))
+    return Pieces(of_pixel, *_joined(of_pixel, lab, rows * columns))
 
 
 def _watershed(picture: Picture, seeds: Labels) -> Labels:
@@ -108,13 +123,11 @@ def _watershed(picture: Picture, seeds: Labels) -> Labels:
     return found
 
 
-def _joined(
-    of_pixel: Labels, soft: npt.NDArray[np.floating], many: int
-) -> tuple[npt.NDArray[np.intp], FloatArray]:
+def _joined(of_pixel: Labels, lab: Lab, many: int) -> tuple[npt.NDArray[np.intp], FloatArray]:
     """Return which pieces touch, and the weights of (F7)."""
     ends, steps, noise = [], [], []
     for one, other in ((np.s_[:, :-1], np.s_[:, 1:]), (np.s_[:-1], np.s_[1:])):
-        step = ((soft[one] - soft[other]) ** 2).sum(axis=-1)
+        step = ((lab[one] - lab[other]) ** 2).sum(axis=-1)
         border = of_pixel[one] != of_pixel[other]
         ends.append(np.sort(np.stack([of_pixel[one][border], of_pixel[other][border]], axis=-1), axis=-1))
         steps.append(step[border])
@@ -127,7 +140,7 @@ def _joined(
 
 
 def grown(
-    pieces: Pieces, strokes: Sequence[BrushStroke], *, outlined: Mapping[str, Cover] | None = None
+    canvas: Canvas, strokes: Sequence[BrushStroke], *, outlined: Mapping[str, Cover] | None = None
 ) -> dict[str, Cover]:
     """Return what strokes grow to, by areas. Where strokes cross, the later one has the pixels.
 
@@ -140,12 +153,12 @@ def grown(
     painted = dict.fromkeys(stroke.area for stroke in strokes if stroke.area is not None)
     names = list(dict.fromkeys([*outlined, *painted]))
     number = {name: _NOTHING + 1 + i for i, name in enumerate(names)}
-    given = np.zeros(pieces.of_pixel.shape, dtype=np.int32)
+    given = np.zeros(canvas.fine.shape[:2], dtype=np.int32)
     for name, cover in outlined.items():
         given[cover > 127] = number[name]
     for stroke in strokes:
         given[_under(stroke, given.shape)] = number.get(stroke.area or "", _NOTHING)
-    of_pixel = _walked(pieces, given, len(names)) if painted else given
+    of_pixel = _spread(canvas, given, len(names)) if painted else given
     found = {}
     for name in names:
         if name in painted:
@@ -171,32 +184,36 @@ def _under(stroke: BrushStroke, shape: tuple[int, ...]) -> npt.NDArray[np.bool_]
     return there > 0
 
 
-def _walked(pieces: Pieces, given: Labels, areas: int) -> Labels:
-    """Return the label of every pixel: as given, else that to which its piece belongs."""
+def _spread(canvas: Canvas, given: Labels, areas: int) -> Labels:
+    """Return the label of every pixel: as given, else what the random walks from it come to."""
     import cv2
+
+    labels = areas + _NOTHING + 1
+    chances = sum(_chances(cut, given, labels)[cut.of_pixel] for cut in canvas.cuts)
+    found = np.where(given > 0, given, np.argmax(chances, axis=-1)).astype(np.uint8)
+    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * _UNSURE_PX + 1,) * 2)
+    sure = (cv2.erode(found, disc) == cv2.dilate(found, disc)) | (given > 0)
+    return _watershed(canvas.fine, np.where(sure, found, 0).astype(np.int32))
+
+
+def _chances(cut: Pieces, given: Labels, labels: int) -> npt.NDArray[np.float32]:
+    """Return how likely each piece is of each label, (F8), shape (pieces, labels)."""
     from scipy.sparse import coo_array, diags_array
     from scipy.sparse.linalg import splu
 
-    labels, many = areas + _NOTHING + 1, int(pieces.of_pixel.max()) + 1
+    many = int(cut.of_pixel.max()) + 1
     votes = np.zeros((many, labels))
-    np.add.at(votes, (pieces.of_pixel[given > 0], given[given > 0]), 1.0)
+    np.add.at(votes, (cut.of_pixel[given > 0], given[given > 0]), 1.0)
     # What is at the picture's own edge is no area's, unless it was painted.
-    edge = np.ones(given.shape, dtype=bool)
-    edge[1:-1, 1:-1] = False
-    votes[np.unique(pieces.of_pixel[edge]), _NOTHING] += 0.5
-    belongs = votes.argmax(axis=-1)
+    for edge in (np.s_[0], np.s_[-1], np.s_[:, 0], np.s_[:, -1]):
+        votes[np.unique(cut.of_pixel[edge]), _NOTHING] += 0.1
+    found = np.eye(labels)[votes.argmax(axis=-1)]
     is_open = votes.max(axis=-1) == 0.0
     if is_open.any():
-        one, other = pieces.pairs.T
-        twice = np.concatenate([pieces.weights] * 2)
-        joined = coo_array(
-            (twice, (np.concatenate([one, other]), np.concatenate([other, one]))), shape=(many, many)
-        ).tocsr()
+        one, other = cut.pairs.T
+        ends = np.concatenate([one, other]), np.concatenate([other, one])
+        joined = coo_array((np.concatenate([cut.weights] * 2), ends), shape=(many, many)).tocsr()
         laplacian = (diags_array(joined.sum(axis=1)) - joined).tocsr()
-        fixed = np.eye(labels)[belongs[~is_open]]
-        sides = -(laplacian[is_open][:, ~is_open] @ fixed)
-        belongs[is_open] = splu(laplacian[is_open][:, is_open].tocsc()).solve(sides).argmax(axis=-1)
-    found = np.where(given > 0, given, belongs[pieces.of_pixel]).astype(np.uint8)
-    round_ = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * _UNSURE_PX + 1,) * 2)
-    sure = (cv2.erode(found, round_) == cv2.dilate(found, round_)) | (given > 0)
-    return _watershed(pieces.fine, np.where(sure, found, 0).astype(np.int32))
+        sides = -(laplacian[is_open][:, ~is_open] @ found[~is_open])
+        found[is_open] = splu(laplacian[is_open][:, is_open].tocsc()).solve(sides)
+    return np.asarray(found, dtype=np.float32)

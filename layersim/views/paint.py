@@ -44,8 +44,7 @@ def view(card: SwatchCard, path: Path | None = None, notices: tuple[str, ...] = 
             labs = _lab(one.over_white if ground == "white" else one.over_black)
             judged.append(Row(f"over {ground}{look}", tones(labs), judged=True))
             rows += [
-                _in_numbers(f"{head} over {ground}{look}", lab)
-                for head, lab in zip(told, labs, strict=False)
+                _in_numbers(f"{head} over {ground}{look}", lab) for head, lab in zip(told, labs, strict=False)
             ]
     numbers = [Row("dry film", films), Row("contrast ratio", [f"{ratio:.2f}" for ratio in card.contrast])]
     about: list[Part] = [
