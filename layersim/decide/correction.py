@@ -20,7 +20,7 @@ from layersim import colour
 from layersim.chance import check_counts
 from layersim.decide.diagnosis import Explanation, diagnosed
 from layersim.decide.eye import DISTURBS, SEEN
-from layersim.decide.match import coat_of, find_place, lab_of_recipes, own_film_factor
+from layersim.decide.match import coat_of, find_place, lab_of_recipes, own_film_factor, refuse_metal
 from layersim.decide.opening import Opening, opening_in
 from layersim.decide.recipes import Limits, pots
 from layersim.decide.search import Progress, closeness, search
@@ -122,6 +122,8 @@ def correct(
     """
     check_counts(tones=tones)
     place = find_place(scheme, area=area, coat=None, after="preshade")
+    refuse_metal(place.area)
+    paints = [paint for paint in paints if paint.flakes is None]
     view = scheme.viewing
     finish = simulate(dataclasses.replace(scheme, areas=(place.area,)), tones=tones, draws=0).areas[0]
     came_out = _found_targets(found, doubts or {}, tones=tones, viewing=view)

@@ -147,6 +147,8 @@ def match(
             raise LayersimError(f"{name}: found {number}; expected a whole number from 1 to {limit_to}")
     limit = limits or Limits()
     place = find_place(scheme, area=area, coat=coat, after=after)
+    refuse_metal(place.area)
+    paints = [paint for paint in paints if paint.flakes is None]
     if wanted is not None:
         goals = ToneTargets(
             lab=colour.lab(wanted, scheme.viewing),
@@ -288,6 +290,17 @@ def find_place(scheme: Scheme, *, area: str, coat: str | None, after: str | None
     alone = dataclasses.replace(found, patch=None, coverage=1.0)
     coats = (*beside.coats[:at], alone, *beside.coats[at + 1 :])
     return CoatPlace(dataclasses.replace(beside, coats=coats), at, alone)
+
+
+def refuse_metal(area: Area) -> None:
+    """Raise LayersimError for an area with metal: no search knows of colours that go with the angle."""
+    metals = [coat.name for coat in area.coats if coat.mix.is_metal]
+    if area.is_metal:
+        laid = f"metal in {', '.join(map(quoted, metals))}" if metals else "metal below its coats"
+        raise LayersimError(
+            f"{area.name}: found {laid}; expected an area without metal, which recipes are not searched for. "
+            "Compare some with: layersim compare"
+        )
 
 
 def _without_patches(area: Area, *, keep: Coat | None) -> Area:
