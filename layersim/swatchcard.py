@@ -115,7 +115,8 @@ def swatch_card(paint: Paint, coats: tuple[int, ...] = COATS) -> SwatchCard:
         contrast=contrast(film, X),
         hides_at_um=float(least_film_um(hides, shape=())),
         angles=tuple(
-            SwatchAtAngle(one, masstone(paint, degrees=one), over(BLACK, one), over(WHITE, one)) for one in angles
+            SwatchAtAngle(one, masstone(paint, degrees=one), over(BLACK, one), over(WHITE, one))
+            for one in angles
         ),
     )
 

@@ -18,7 +18,7 @@ _CSS: Final = colour.Viewing("D50")
 
 
 def css_of_xyz(values: npt.ArrayLike, viewing: colour.Viewing) -> list[str]:
-    """Return the colours of XYZ seen under a light, shape (n, 3), as texts; metal lighter than white is dimmed.
+    """Return the colours of XYZ seen under a light, shape (n, 3), as texts; what is too bright is dimmed.
 
     >>> css_of_xyz([colour.Viewing().white * 0.5], colour.Viewing())
     ['lab(76.07 0 0)']

@@ -25,9 +25,7 @@ FLOP_EXPLAINED: Final = (
     "Flop index: how much lighter metal is near the glint than turned away. Paint without metal has 0, a bright "
     "metal under gloss 10 to 15."
 )
-_LIGHTER: Final = (
-    "L* above 100 is lighter than white paper. No screen shows that: the colour is drawn darker, in its own hue."
-)
+_LIGHTER: Final = "L* above 100 is lighter than white paper. No screen shows that: the colour is drawn darker, in its own hue."
 
 
 def look_words(degrees: float) -> str:

@@ -44,8 +44,7 @@ def view(card: SwatchCard, path: Path | None = None, notices: tuple[str, ...] = 
             labs = _lab(one.over_white if ground == "white" else one.over_black)
             judged.append(Row(f"over {ground}{look}", tones(labs), judged=True))
             rows += [
-                _in_numbers(f"{head} over {ground}{look}", lab)
-                for head, lab in zip(told, labs, strict=False)
+                _in_numbers(f"{head} over {ground}{look}", lab) for head, lab in zip(told, labs, strict=False)
             ]
     numbers = [Row("dry film", films), Row("contrast ratio", [f"{ratio:.2f}" for ratio in card.contrast])]
     about: list[Part] = [
@@ -143,22 +142,17 @@ def _plots(card: SwatchCard) -> list[Part]:
             Curve(one.masstone, metal.look_words(one.degrees), ink=ink)
             for one, ink in zip(card.angles, inks, strict=True)
         ]
-    binder = " of the binder" if card.angles else ""
-    return [
-        Plot(
-            "Reflectance, opaque, beside a perfect white" if card.angles else "Reflectance",
-            nm,
-            curves,
-            top=None if card.angles else 1.0,
-        ),
-        Plot(
-            f"Absorption K and scattering S{binder}, per µm of dry film",
-            nm,
-            [
-                Curve(paint.K_per_um, "absorption K"),
-                Curve(paint.S_per_um, "scattering S", ink="#ff7f0e", style="dashes"),
-            ],
-            top=1.1 * largest if largest > 0.0 else 1.0,
-            foot="wavelength, nm",
-        ),
-    ]
+    beside, binder = (", opaque, beside a perfect white", " of the binder") if card.angles else ("", "")
+    seen = Plot(f"Reflectance{beside}", nm, curves, top=None if card.angles else 1.0)
+    constants = Plot(
+        f"Absorption K and scattering S{binder}, per µm of dry film",
+        nm,
+        [
+            Curve(paint.K_per_um, "absorption K"),
+            Curve(paint.S_per_um, "scattering S", ink="#ff7f0e", style="dashes"),
+        ],
+        top=1.1 * largest if largest > 0.0 else 1.0,
+        foot="wavelength, nm",
+    )
+    # A binder that is clear has nothing to show.
+    return [seen] if card.angles and largest == 0.0 else [seen, constants]

@@ -125,7 +125,9 @@ def _finish(area: AreaPrediction, axis: str, viewing: colour.Viewing) -> list[Pa
             is_usual = not isinstance(one, AtAngle) or one.degrees == TURNED
             lab = one.lab[-1, tone]
             away = f"target ΔE00 {misses[key][2]:.1f} away" if key in misses and is_usual else ""
-            within = f", ΔE00 within {area.reach[-1, tone]:.1f}" if area.reach is not None and is_usual else ""
+            within = (
+                f", ΔE00 within {area.reach[-1, tone]:.1f}" if area.reach is not None and is_usual else ""
+            )
             numbers.append(
                 [
                     PLACE_WORDS[key],
