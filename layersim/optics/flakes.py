@@ -325,9 +325,9 @@ def seen(
     air: Air | None = None,
     at: Direction | None = None,
 ) -> FloatArray:
-    """Return what is seen of a level and of what has a direction there, as :func:`layersim.optics.levels.seen`.
+    """Return what is seen of a level and of what has a direction there, None where nothing has.
 
-    `at` is by default 45° from the mirror direction.
+    As :func:`layersim.optics.levels.seen`; `at` is by default 45° from the mirror direction.
     """
     even = levels.seen(level, sheen=sheen, air=air)
     if mirror is None:

@@ -41,8 +41,8 @@ def how_sure(paint: Paint) -> list[str]:
     )
     shifts = np.stack([moved_by(doubt, sheen=paint.sheen) for doubt in paint.doubts])
     variance = ((typical.change @ shifts.T) ** 2).sum(axis=0)
-    laid = f"half a coat to four, unthinned ({film_words(paint.dry_film_um)} dry each), over dark, middle and light tones"
-    return _lines(paint, laid, variance, len(typical.films.names))
+    tones = "over dark, middle and light tones"
+    return _lines(paint, "half a coat to four", tones, variance, len(typical.films.names))
 
 
 def _how_sure_metal(paint: Paint, own: Flakes) -> list[str]:
@@ -69,14 +69,17 @@ def _how_sure_metal(paint: Paint, own: Flakes) -> list[str]:
             flakes=flakes,
         )
         variance.append((colour.delta_e_2000(seen(off), usual) ** 2).sum())
-    laid = f"one to four coats, unthinned ({film_words(paint.dry_film_um)} dry each), over black and white, from every side"
-    return _lines(paint, laid, np.array(variance), usual[..., 0].size)
+    tones = "over black and white, from every side"
+    return _lines(paint, "one to four coats", tones, np.array(variance), usual[..., 0].size)
 
 
-def _lines(paint: Paint, laid: str, variance: FloatArray, stacks: int) -> list[str]:
+def _lines(paint: Paint, coats: str, tones: str, variance: FloatArray, stacks: int) -> list[str]:
     """Return what the variance that each doubt makes of some stacks together says."""
     whole = NINETY * float(np.sqrt(variance.sum() / stacks))
-    lines = [f"How sure: {laid}, lie within ΔE00 {whole:.1f} of this, nine times in ten."]
+    lines = [
+        f"How sure: {coats}, unthinned ({film_words(paint.dry_film_um)} dry each), {tones}, lie within "
+        f"ΔE00 {whole:.1f} of this, nine times in ten."
+    ]
     worst = [
         f"{cause}, ΔE00 {reach:.1f}" for cause, reach in _causes(paint, variance, stacks) if reach >= _LEAST
     ]

@@ -17,15 +17,17 @@ FLOP: Final = "flop index"
 _WHITE: Final = 100.0
 
 LOOKS_EXPLAINED: Final = (
-    "Metal looks otherwise from every side. Its glint is where a mirror would throw the light; degrees count from "
-    f"there, back towards the light, which falls from {LIT_FROM_DEG:.0f}°. Where metal is shown once, it is turned "
-    f"by {TURNED:.0f}°."
+    "Metal looks otherwise from every side. Its glint is where a mirror would throw the light; degrees count "
+    f"from there, back towards the light, which falls from {LIT_FROM_DEG:.0f}°. Where metal is shown once, "
+    f"it is turned by {TURNED:.0f}°."
 )
 FLOP_EXPLAINED: Final = (
-    "Flop index: how much lighter metal is near the glint than turned away. Paint without metal has 0, a bright "
-    "metal under gloss 10 to 15."
+    "Flop index: how much lighter metal is near the glint than turned away. Paint without metal has 0, a "
+    "bright metal under gloss 10 to 15."
 )
-_LIGHTER: Final = "L* above 100 is lighter than white paper. No screen shows that: the colour is drawn darker, in its own hue."
+_LIGHTER: Final = (
+    "L* above 100 is lighter than white paper. No screen shows that: the colour is drawn darker, in its hue."
+)
 
 
 def look_words(degrees: float) -> str:
