@@ -79,6 +79,9 @@ def _area(area: AreaComparison, viewing: colour.Viewing) -> list[Part]:
             else:
                 rows.append(Row(_pair(difference), _one_digit(difference.looks[k].delta_e)))
         parts.append(Strips(rows, axis=axis, ticks=ticks(first), ends=ENDS))
+    if looks:
+        flop = [(f"{metal.FLOP}  {letter(i)}", c.area) for i, c in enumerate(area.choices)]
+        parts.append(Strips([Row(name, metal.flop_cells(one)) for name, one in flop]))
     if all(choice.area.filter_span is not None for choice in area.choices):
         before = [
             Row(f"before the filter  {letter(i)}", tones(_before(choice)), judged=True)

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import Final
 
+import numpy as np
+
 from layersim.optics.flakes import FAR, LIT_FROM_DEG, NEAR, TURNED
 from layersim.scheme.prediction import AreaPrediction, AtAngle
 from layersim.spectra import FloatArray
@@ -62,8 +64,9 @@ def lighter_words(*labs: FloatArray) -> list[str]:
 
 
 def flop_cells(area: AreaPrediction, stage: int = -1) -> list[str]:
-    """Return the flop index of each tone."""
-    return [] if area.flop_index is None else [f"{value:.1f}" for value in area.flop_index[stage]]
+    """Return the flop index of each tone; 0 without metal."""
+    flop = np.zeros_like(area.lab[..., 0]) if area.flop_index is None else area.flop_index
+    return [f"{value:.1f}" for value in flop[stage]]
 
 
 def under_coats_words(area: AreaPrediction) -> list[str]:
