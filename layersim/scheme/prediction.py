@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, ClassVar, Final, TypeVar
 
@@ -32,6 +33,12 @@ class Stage:
     is_filter: bool = False
     is_metal: bool = False
     """Whether flakes of metal were laid."""
+
+
+def filter_span(stages: Sequence[Stage]) -> tuple[int, int] | None:
+    """Return the stages just before the first and just after the last filter; None where there is none."""
+    marked = [i for i, stage in enumerate(stages) if stage.is_filter]
+    return (marked[0] - 1, marked[-1]) if marked else None
 
 
 @dataclass(frozen=True)
@@ -120,8 +127,7 @@ class AreaPrediction:
     @property
     def filter_span(self) -> tuple[int, int] | None:
         """Stages just before the first and just after the last filter; None where there is none."""
-        marked = [i for i, stage in enumerate(self.stages) if stage.is_filter]
-        return (marked[0] - 1, marked[-1]) if marked else None
+        return filter_span(self.stages)
 
     @property
     def after_filter(self) -> tuple[str, ...]:
