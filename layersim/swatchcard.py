@@ -183,9 +183,11 @@ def hue_of(paint: Paint) -> str:
     """
     lab = colour.lab(masstone(paint), colour.Viewing())
     L, chroma, hue = colour.lch(lab)
+    shines = paint.flakes is not None
     if chroma < colour.GREY_CHROMA:
-        return "white" if L > _WHITE_FROM else "black" if L < _BLACK_TO else "grey"
-    if paint.flakes is None and L < _BROWN_TO and _BROWN_HUES[0] < hue < _BROWN_HUES[1]:
+        # No metal is white: it is a grey that shines.
+        return "white" if L > _WHITE_FROM and not shines else "black" if L < _BLACK_TO else "grey"
+    if not shines and L < _BROWN_TO and _BROWN_HUES[0] < hue < _BROWN_HUES[1]:
         return "brown"
     return next(word for end, word in _HUES if hue < end)
 

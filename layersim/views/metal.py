@@ -24,8 +24,8 @@ LOOKS_EXPLAINED: Final = (
     f"it is turned by {TURNED:.0f}°."
 )
 FLOP_EXPLAINED: Final = (
-    "Flop index: how much lighter metal is near the glint than turned away. Paint without metal has 0, a "
-    "bright metal under gloss 10 to 15."
+    "Flop index: how much lighter metal is near the glint than turned away. Paint without metal has 0, "
+    "sprayed metal some 4 to 12, the strongest of cars 17."
 )
 _LIGHTER: Final = (
     "L* above 100 is lighter than white paper. No screen shows that: the colour is drawn darker, in its hue."
