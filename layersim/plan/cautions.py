@@ -20,7 +20,7 @@ class Caution:
     """One reminder and the paints that call for it."""
 
     key: str
-    """"label", "mist", "pigment sprayed", "pigment", "metal", "two-pack", "solvent", "oil", "unknown", "air"."""
+    """Which one: "label", "mist", "metal", ... as in :func:`cautions`."""
     words: str
     paints: tuple[str, ...] = ()
     """Empty where it goes for all."""
