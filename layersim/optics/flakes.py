@@ -349,9 +349,9 @@ def seen(
     air: Air | None = None,
     at: Direction | None = None,
 ) -> FloatArray:
-    """Return what is seen of a level and of what has a direction there, lit from 45° and seen straight if not `at`.
+    """Return what is seen of a level and of what has a direction there, None where nothing has.
 
-    As :func:`layersim.optics.levels.seen`.
+    As :func:`layersim.optics.levels.seen`; `at` is by default 45° from the mirror direction.
     """
     even = levels.seen(level, sheen=sheen, air=air)
     if mirror is None:

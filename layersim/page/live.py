@@ -31,6 +31,8 @@ from layersim.scheme.prediction import AreaPrediction
 from layersim.scheme.records import Area, GreysGiven, Scheme
 from layersim.scheme.simulate import simulate
 from layersim.spectra import FloatArray
+from layersim.views import metal
+from layersim.views.metal import look_words
 from layersim.views.preview import axis_words, doubt_words, sure_words, view
 from layersim.writers.html import content
 
@@ -184,6 +186,15 @@ def _area(
         "stages": stages,
         "target": targets,
         "finished": area.finished,
+        "looks": [
+            {
+                "words": look_words(one.degrees),
+                "css": css_of_xyz(one.xyz[-1], viewing),
+                "lab": (np.round(one.lab[-1], 2) + 0.0).tolist(),
+            }
+            for one in area.angles
+        ],
+        "metal": [*metal.under_coats_words(area), *metal.explained([area])],
         "doubt": [] if ranged is None else doubt_words(ranged),
     }
 

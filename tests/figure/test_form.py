@@ -239,7 +239,7 @@ class TestPainted:
         found = paint_form(scheme, plate, {"all": area.name}, name="plate", strokes=up)
         expected = AreaModel(scheme, area, tones=9).predict(scheme.viewing, 0, []).lab[-1]
         top = plate.normals[:, 1] > 0.99
-        lab = colour.lab_from_xyz(100.0 * found.linear @ TO_XYZ.T, colour.Viewing().white)
+        lab = colour.lab_from_xyz(100.0 * found.colours.turned() @ TO_XYZ.T, colour.Viewing().white)
         assert colour.delta_e_2000(lab[top], expected[-1]).max() < 0.3
         assert colour.delta_e_2000(lab[plate.normals[:, 1] < -0.5], expected[0]).max() < 0.3
 
@@ -310,7 +310,7 @@ class TestPainted:
         low = other.points[:, 1] < -0.05
         # A thin white over black is a bluish grey.
         high = other.points[:, 1] > 0.3
-        least, most = (end(found.linear, axis=1) for end in (np.min, np.max))
+        least, most = (end(found.colours.turned(), axis=1) for end in (np.min, np.max))
         assert (most / least)[low].max() < 1.6
         assert (most / least)[high].min() > 2.0
         assert found.filter_stage is not None
