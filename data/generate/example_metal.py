@@ -116,7 +116,7 @@ def swatches_text() -> str:
 
 def main() -> None:
     """Write both files."""
-    write_whole(FOLDER / SPECTRA, cgats_text([(name, values) for name, values in readings().items()]))
+    write_whole(FOLDER / SPECTRA, cgats_text(list(readings().items())))
     write_whole(FOLDER / SWATCHES, swatches_text())
 
 

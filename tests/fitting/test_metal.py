@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from data.generate import example_metal as example
+from data.generate.example_swatches import cgats_text
 from layersim.cli import main
 from layersim.errors import FitError
 from layersim.fitting import flakefit
@@ -57,6 +58,11 @@ def read_anew(swatches: SwatchSet, seed: int) -> SwatchSet:
 
 
 class TestWhatIsFound:
+    def test_the_example_is_what_its_generator_writes(self) -> None:
+        assert EXAMPLE.read_text(encoding="utf-8") == example.swatches_text()
+        spectra = EXAMPLE.with_name(example.SPECTRA).read_text(encoding="utf-8")
+        assert spectra == cgats_text(list(example.readings().items()))
+
     def test_the_example_is_its_own_paint(self, fit: MetalFit) -> None:
         own = fit.paint.flakes
         assert own is not None and own.metal == example.FLAKES.metal
