@@ -66,7 +66,7 @@ class MetalFilms:
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class Readings:
+class FlakeReadings:
     """What was read of films, one a row."""
 
     film: npt.NDArray[np.intp]
@@ -156,7 +156,7 @@ def reflectances(
     return read(levels.seen(level, sheen=laid.sheen)) + more
 
 
-def fit_flakes(metal: str, laid: MetalFilms, readings: Readings, *, coat_um: float) -> FlakeFit:
+def fit_flakes(metal: str, laid: MetalFilms, readings: FlakeReadings, *, coat_um: float) -> FlakeFit:
     """Return the most likely paint with flakes of a metal, (O1) and (O2); `coat_um` is one unthinned coat."""
     from scipy.optimize import least_squares
 

@@ -42,7 +42,7 @@ from layersim.fitting.flakefit import (
     FlakeFit,
     K,
     MetalFilms,
-    Readings,
+    FlakeReadings,
     S,
     fit_flakes,
     reflectances,
@@ -69,7 +69,7 @@ OWN_NOISE: Final = 0.005
 METAL_OFF: Final = 0.02
 """How far a metal's colour is off its table's, relative, over MODEL_BENDS_NM (two papers differ by so much)."""
 NEAR_DEG, FAR_DEG = 30.0, 70.0
-"""Readings nearer the mirror tell the tilt, those beyond the second what is strewn."""
+"""FlakeReadings nearer the mirror tell the tilt, those beyond the second what is strewn."""
 LEAST_SPAN_DEG: Final = 20.0
 CLEARLY: Final = 9.0
 """(O1) over f by which another metal must be worse to be ruled out: three standard deviations."""
@@ -135,7 +135,7 @@ def fit_metal(
     laid, film, counted = _laid(swatches, shelf or Shelf.usual(), where, film_error)
     values = np.stack([one.reflectance for one in swatches.swatches])
     noise = np.stack([one.noise for one in swatches.swatches])
-    readings = Readings(
+    readings = FlakeReadings(
         film=film,
         at=_views(angles),
         values=values,

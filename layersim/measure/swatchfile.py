@@ -70,7 +70,11 @@ def _reflectance(row: Table, key: str) -> FloatArray:
 
 
 def _highest(document: Document) -> float:
-    return SHINIEST if document.top.values.get("kind") == METAL else HIGHEST
+    swatches = document.top.values.get("swatch")
+    rows = swatches if isinstance(swatches, list) else []
+    # Whoever gives an angle means a metal, and is told so if the kind is another.
+    angled = any(isinstance(row, dict) and "angle_deg" in row for row in rows)
+    return SHINIEST if angled or document.top.values.get("kind") == METAL else HIGHEST
 
 
 def _angle(row: Table, key: str) -> float:
