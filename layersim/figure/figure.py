@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from typing import Any, Final, Literal, TypeAlias
+from typing import Any, Final, Literal, Protocol, TypeAlias
 
 import numpy as np
 
@@ -13,7 +13,7 @@ from layersim.errors import LayersimError
 from layersim.figure.areas import Cover
 from layersim.figure.repaint import TONES, Picture, SeenArea, eight_bits, repainted, seen_area, table
 from layersim.figure.seen import ModelPhotograph
-from layersim.scheme.prediction import AreaPrediction
+from layersim.scheme.prediction import AreaPrediction, Stage
 from layersim.scheme.records import Scheme
 from layersim.scheme.simulate import simulate
 from layersim.shown import Shown
@@ -140,12 +140,28 @@ Course: TypeAlias = list[tuple[int, ...]]
 """Which stage each area is at, for each picture after the first."""
 
 
-def bare_stage(area: AreaPrediction) -> int:
+class Staged(Protocol):
+    """An area with its stages, predicted or not."""
+
+    @property
+    def name(self) -> str:
+        """Of the area."""
+
+    @property
+    def stages(self) -> tuple[Stage, ...]:
+        """From the primer to the finish."""
+
+    @property
+    def filter_span(self) -> tuple[int, int] | None:
+        """As of :func:`layersim.scheme.prediction.filter_span`."""
+
+
+def bare_stage(area: Staged) -> int:
     """Return the stage of an area that no coat lies on yet: its preshade, or the primer of one without."""
     return int(len(area.stages) > 1 and area.stages[1].name == "preshade")
 
 
-def course_of(areas: Sequence[AreaPrediction]) -> Course:
+def course_of(areas: Sequence[Staged]) -> Course:
     """Return how areas go on together, coat by coat: their first filters all at once.
 
     Else the picture before the filter of one area would lack coats of another.
@@ -164,7 +180,7 @@ def course_of(areas: Sequence[AreaPrediction]) -> Course:
     ]
 
 
-def done(areas: Sequence[AreaPrediction], at: tuple[int, ...]) -> tuple[tuple[str, str], ...]:
+def done(areas: Sequence[Staged], at: tuple[int, ...]) -> tuple[tuple[str, str], ...]:
     """Return the names of areas and of the stages that they are at."""
     return tuple((area.name, area.stages[stage].name) for area, stage in zip(areas, at, strict=True))
 
@@ -181,7 +197,7 @@ def asked_stages(course: Course, before: int | None, between: Between) -> tuple[
     return course, before
 
 
-def before_filter(areas: Sequence[AreaPrediction], course: Course) -> int | None:
+def before_filter(areas: Sequence[Staged], course: Course) -> int | None:
     """Return which picture, the first being 0, is just before the first filters; None where there is none."""
     for i, at in enumerate(course):
         if any(a.filter_span and stage > a.filter_span[0] for a, stage in zip(areas, at, strict=True)):

@@ -8,11 +8,14 @@ form. What lands on a place p with the surface's direction n from a nozzle at a,
 with the cosine law and the inverse square of a point source (J. H. Lambert, "Photometria", 1760), R the
 nozzle's distance from the middle, w its weight and V 1 where nothing is in the way and 0 elsewhere. Rays are
 followed by a kept library. D is scaled so that 1, the scheme's lightest grey, is where the spray is fullest.
+
+Values belong to the points of the mesh and run straight between them. So a form's triangles are made small
+enough for an edge to be an edge and a shadow a shadow.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
@@ -22,13 +25,14 @@ import numpy.typing as npt
 
 from layersim.called import install_command
 from layersim.errors import LayersimError, MeshFileError
+from layersim.figure.finer import finer
 from layersim.meshfile import Mesh, read_mesh, stoppable, triangle_areas
 from layersim.spectra import FloatArray
 
 MOST_TRIANGLES: Final = 1_000_000
 FULLEST: Final = 0.98
 """Share of the surface below the deposit that counts as full: the last grains on tips are no measure."""
-_NOZZLES: Final = 24
+NOZZLES: Final = 24
 _CONE_DEG: Final = 35.0
 _OFF: Final = 1e-4
 """Of the form's longest side: how far from the surface rays begin."""
@@ -54,6 +58,17 @@ FROM_ABOVE: Final = (
     Stroke((0.0, 1.0, 0.0), 0.2),
 )
 """White from above, mostly from in front of the form, a little from behind."""
+DIRECTIONS: Final = {
+    "above": (0.0, 1.0, 0.0),
+    "below": (0.0, -1.0, 0.0),
+    "front": (0.0, 0.0, 1.0),
+    "behind": (0.0, 0.0, -1.0),
+    "left": (1.0, 0.0, 0.0),
+    "right": (-1.0, 0.0, 0.0),
+}
+"""From where a coat may be sprayed; left and right are the form's own."""
+LONGEST_EDGE: Final = 0.02
+"""Of a triangle, of the form's longest side."""
 _NEEDS: Final = "trimesh embreex"
 """What a form needs installed: a reader of meshes, and one who casts rays at them."""
 
@@ -73,8 +88,10 @@ class Form:
     """Of the triangles, shape (m,)."""
     part_of_point: npt.NDArray[np.int64]
     """Shape (n,): where parts meet, each has a point of its own."""
-    rays: Any
-    """What follows rays."""
+    place_of_point: npt.NDArray[np.int64]
+    """Shape (n,): the same for points that coincide."""
+    scene: Any
+    """The triangles, for whoever follows rays."""
 
     @property
     def point_areas(self) -> FloatArray:
@@ -82,6 +99,24 @@ class Form:
         third = triangle_areas(self.points, self.faces) / 3.0
         found = np.bincount(self.faces.ravel(), np.repeat(third, 3), minlength=len(self.points))
         return np.asarray(found, dtype=np.float64)
+
+    def hidden(self, start: FloatArray, way: FloatArray) -> npt.NDArray[np.bool_]:
+        """Return whether rays meet anything, shape (n,); `way` is as long as 1, shape (n, 3) or (3,)."""
+        return np.asarray(self._followed(start, way, "OCCLUDED") >= 0)
+
+    def met(self, start: FloatArray, way: FloatArray) -> npt.NDArray[np.int64]:
+        """Return which triangle rays meet first, shape (n,), below zero for none."""
+        return np.asarray(self._followed(start, way, "INTERSECT"), dtype=np.int64)
+
+    def clear(self, start: FloatArray, way: FloatArray) -> FloatArray:
+        """Return how far rays get, shape (n,); very far where they meet nothing."""
+        return np.asarray(self._followed(start, way, "DISTANCE"), dtype=np.float64)
+
+    def _followed(self, start: FloatArray, way: FloatArray, query: str) -> Any:
+        ways = np.broadcast_to(way, start.shape)
+        return self.scene.run(
+            np.ascontiguousarray(start, np.float32), np.ascontiguousarray(ways, np.float32), query=query
+        )
 
 
 def read_form(path: Path, *, up: str = "") -> Form:
@@ -106,12 +141,12 @@ def form_of(mesh: Mesh, path: Path) -> Form:
     """Return a mesh as a form.
 
     Triangles without a surface are left out, points that coincide made one, and a form that is inside out is
-    turned.
+    turned. Large triangles are cut into small ones.
     """
     try:
         with stoppable():
-            import embreex  # noqa: F401 - without it rays take a thousand times as long
-            import trimesh
+            from embreex.mesh_construction import TriangleMesh
+            from embreex.rtcore_scene import EmbreeScene
     except ImportError:
         raise LayersimError(f"{path}: to spray a form, type: {install_command(_NEEDS)}") from None
     low, high = mesh.points.min(axis=0), mesh.points.max(axis=0)
@@ -134,22 +169,31 @@ def form_of(mesh: Mesh, path: Path) -> Form:
     edges = np.sort(faces[:, [[0, 1], [1, 2], [2, 0]]].reshape(-1, 2), axis=1)
     _, uses = np.unique(edges[:, 0] * len(points) + edges[:, 1], return_counts=True)
     if (uses % 2 == 0).all() and np.einsum("ij,ij->", points[faces[:, 0]], across) < 0.0:
-        faces, across = faces[:, ::-1], -across
+        faces = faces[:, ::-1]
+    points, faces, of = finer(points, faces, longest=LONGEST_EDGE, most=max(MOST_TRIANGLES, len(faces)))
+    a, b, c = (points[faces[:, i]] for i in range(3))
+    across = np.cross(b - a, c - a)
     # Weighted by area: larger triangles say more of the surface around a point.
     at = faces.ravel()
     sums = [np.bincount(at, np.repeat(across[:, i], 3), minlength=len(points)) for i in range(3)]
     normals = np.stack(sums, axis=1, dtype=np.float64)
     normals /= np.maximum(np.linalg.norm(normals, axis=1, keepdims=True), _FLAT)
-    solid = trimesh.Trimesh(points, faces, process=False, validate=False)
-    part_of = mesh.part_of[good]
+    scene = EmbreeScene()
+    TriangleMesh(scene=scene, vertices=points.astype(np.float32), indices=faces.astype(np.int32))
+    part_of = mesh.part_of[good][of]
     each, corners = np.unique(at * len(mesh.parts) + np.repeat(part_of, 3), return_inverse=True)
-    one, part_of_point = np.divmod(each, len(mesh.parts))
+    place, part_of_point = np.divmod(each, len(mesh.parts))
     faces = corners.reshape(faces.shape)
-    return Form(points[one], faces, normals[one], mesh.parts, part_of, part_of_point, solid.ray)
+    return Form(points[place], faces, normals[place], mesh.parts, part_of, part_of_point, place, scene)
 
 
-def deposit(form: Form, strokes: Sequence[Stroke] = FROM_ABOVE) -> FloatArray:
-    """Return what lands on each point, by (F3) before it is scaled, shape (n,)."""
+def deposit(
+    form: Form, strokes: Sequence[Stroke] = FROM_ABOVE, *, step: Callable[[], None] = lambda: None
+) -> FloatArray:
+    """Return what lands on each point, by (F3) before it is scaled, shape (n,).
+
+    `step` is called :data:`NOZZLES` times a stroke.
+    """
     landed = np.zeros(len(form.points))
     start = form.points + _OFF * form.normals
     for stroke in strokes:
@@ -158,24 +202,26 @@ def deposit(form: Form, strokes: Sequence[Stroke] = FROM_ABOVE) -> FloatArray:
             r = np.linalg.norm(way, axis=1)
             facing = np.einsum("ij,ij->i", form.normals, way) / r
             lit = np.flatnonzero(facing > 0.0)
-            hidden = form.rays.intersects_any(start[lit], way[lit] / r[lit, np.newaxis])
-            seen = lit[~np.asarray(hidden)]
-            landed[seen] += stroke.weight / _NOZZLES * facing[seen] * (stroke.distance / r[seen]) ** 2
+            seen = lit[~form.hidden(start[lit], way[lit] / r[lit, np.newaxis])]
+            landed[seen] += stroke.weight / NOZZLES * facing[seen] * (stroke.distance / r[seen]) ** 2
+            step()
     return landed
 
 
-def sprayed(form: Form, strokes: Sequence[Stroke] = FROM_ABOVE) -> FloatArray:
-    """Return each point's share of the full film, shape (n,)."""
-    landed = deposit(form, strokes)
+def sprayed(
+    form: Form, strokes: Sequence[Stroke] = FROM_ABOVE, *, step: Callable[[], None] = lambda: None
+) -> FloatArray:
+    """Return each point's share of the full film, shape (n,); `step` as of :func:`deposit`."""
+    landed = deposit(form, strokes, step=step)
     order = np.argsort(landed)
     below = np.cumsum(form.point_areas[order])
     full = landed[order[np.searchsorted(below, FULLEST * below[-1])]]
     if full <= 0.0:
-        raise LayersimError("none of the white lands on the form; expected strokes from where it can be seen")
+        raise LayersimError("none of the spray lands on the form; expected strokes from where it can be seen")
     return np.asarray(np.minimum(landed / full, 1.0))
 
 
-def cone(direction: Sequence[float], *, cone_deg: float, count: int = _NOZZLES) -> FloatArray:
+def cone(direction: Sequence[float] | FloatArray, *, cone_deg: float, count: int = NOZZLES) -> FloatArray:
     """Return directions spread evenly over a cone, shape (count, 3): a spiral of equal areas on the sphere.
 
     The golden angle sets one beside the next (H. Vogel, Mathematical Biosciences 44 (1979), 179).

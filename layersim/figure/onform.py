@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Final, Literal, TypeAlias
 
@@ -19,20 +19,18 @@ from layersim.figure.figure import (
     course_of,
     done,
 )
-from layersim.figure.form import FROM_ABOVE, Form, Stroke, sprayed
-from layersim.figure.look import NOTHING, SIDES, Side, look, open_sky
-from layersim.figure.repaint import TONES, Picture, along_axis
+from layersim.figure.form import FROM_ABOVE, Form, Stroke
+from layersim.figure.look import NOTHING, SIDES, Side, lamp_for, look
+from layersim.figure.paintedarea import PaintedArea
+from layersim.figure.repaint import Picture
+from layersim.figure.sprayed import SprayedForm, spray_form
 from layersim.meshfile import triangle_areas
-from layersim.scheme.prediction import AreaPrediction
-from layersim.scheme.records import GreysSprayed, Scheme
-from layersim.scheme.simulate import AreaModel
+from layersim.optics import flakes
+from layersim.scheme.records import Scheme
 from layersim.shown import Shown
 from layersim.spectra import FloatArray
 
-Progress: TypeAlias = Callable[[int, int], None]
 FormStage: TypeAlias = Literal["preshaded", "before the filter", "finished"]
-STEPS: Final = 1024
-"""Shares of the full white that are told apart."""
 NO_AREA: Final = -1
 """What no area is, and stays as preshaded."""
 SIZE_PX: Final = 420
@@ -59,30 +57,6 @@ class FormFigure(Shown):
     notices: tuple[str, ...]
 
 
-@dataclass(frozen=True, eq=False)
-class SprayedForm:
-    """A form on which the preshade is sprayed: all that takes rays, and no colours."""
-
-    form: Form
-    share: FloatArray
-    """Each point's share of the preshade's full film, shape (n,)."""
-    sky: FloatArray
-    """How much of a large soft light each point sees, 0 to 1, shape (n,)."""
-
-
-def spray_form(
-    form: Form, strokes: Sequence[Stroke] = FROM_ABOVE, *, progress: Progress | None = None
-) -> SprayedForm:
-    """Return a form with its preshade sprayed on; `progress` is told how many of how many steps are done."""
-    share = sprayed(form, strokes)
-    if progress is not None:
-        progress(2, 3)
-    sky = open_sky(form)
-    if progress is not None:
-        progress(3, 3)
-    return SprayedForm(form, share, sky)
-
-
 def point_colours(
     scheme: Scheme,
     sprayed: SprayedForm,
@@ -91,12 +65,12 @@ def point_colours(
     viewing: colour.Viewing | None = None,
     stage: FormStage = "finished",
 ) -> FloatArray:
-    """Return linear sRGB of each of the form's points at a stage, shape (n, 3), in an even light.
+    """Return linear sRGB of each of the form's points at a stage, shape (n, 3), metals as seen at 45 degrees.
 
     `areas` as of :func:`paint_form`. Before the filter of a scheme without one is finished.
     """
     painter = _Painter(scheme, sprayed, areas, viewing or scheme.viewing)
-    return painter.colours(painter.at(stage))
+    return painter.colours(painter.at(stage)).turned()
 
 
 def paint_form(
@@ -118,15 +92,14 @@ def paint_form(
     """
     sprayed_form = form if isinstance(form, SprayedForm) else spray_form(form, strokes)
     painter = _Painter(scheme, sprayed_form, areas, viewing or scheme.viewing)
-    form, predicted = sprayed_form.form, painter.predicted
+    form = sprayed_form.form
     looks = [look(form, sprayed_form.sky, around_deg=turn, size_px=size_px) for turn in SIDES.values()]
     asked, before = asked_stages(painter.course, painter.before, between)
-    linear = np.zeros((len(form.points), 3))
     stages = []
     for at in (painter.preshaded, *asked):
-        linear = painter.colours(at)
-        picture = np.hstack([_picture(one, linear) for one in looks])
-        stages.append(StagePicture(done(predicted, at), picture))
+        colours = painter.colours(at)
+        picture = np.hstack([_picture(one, colours) for one in looks])
+        stages.append(StagePicture(done(painter.painted, at), picture))
     return FormFigure(
         scheme=scheme,
         viewing=painter.viewing,
@@ -135,9 +108,28 @@ def paint_form(
         surface=_surface(form, areas),
         stages=tuple(stages),
         filter_stage=before,
-        linear=linear,
-        notices=tuple(dict.fromkeys(painter.notices)),
+        linear=colours.turned(),
+        notices=scheme.notices,
     )
+
+
+@dataclass(frozen=True, eq=False)
+class PointColours:
+    """Linear sRGB of the points of a form; light that metals send back in a direction stands by itself."""
+
+    even: FloatArray
+    """What looks alike from all sides, shape (n, 3)."""
+    shine: FloatArray | None = None
+    """What does not, (n, 3); None where nothing is metal."""
+    variance: FloatArray | None = None
+    """Of the slopes that it comes off, (n,)."""
+
+    def turned(self) -> FloatArray:
+        """Return the points as they are seen at 45 degrees from the mirror direction, shape (n, 3)."""
+        if self.shine is None or self.variance is None:
+            return self.even
+        lobe = flakes.lobe(flakes.turned(flakes.TURNED), self.variance)
+        return np.asarray(np.minimum(self.even + self.shine * lobe[:, np.newaxis], 1.0))
 
 
 class _Painter:
@@ -146,18 +138,21 @@ class _Painter:
     def __init__(
         self, scheme: Scheme, sprayed: SprayedForm, areas: Mapping[str, str], viewing: colour.Viewing
     ) -> None:
-        self.sprayed, self.viewing = sprayed, viewing
-        self.notices: list[str] = list(scheme.notices)
-        there = [area for area in scheme.areas if area.name in areas.values()]
-        self.models = [AreaModel(scheme, area, tones=TONES) for area in there]
-        self.predicted = [model.predict(viewing, 0, self.notices, reasons=False) for model in self.models]
-        self.course = course_of(self.predicted)
-        self.preshaded = tuple(map(bare_stage, self.predicted))
-        self.before = before_filter(self.predicted, self.course)
+        self.viewing = viewing
         form = sprayed.form
+        there = [area for area in scheme.areas if area.name in areas.values()]
         index = {area.name: i for i, area in enumerate(there)}
         area_of_part = np.array([index.get(areas.get(part, ""), NO_AREA) for part in form.parts])
-        self.area_of_point = area_of_part[form.part_of_point]
+        area_of_point = area_of_part[form.part_of_point]
+        self.count = len(area_of_point)
+        self.painted = [
+            PaintedArea(scheme, area, sprayed, np.flatnonzero(area_of_point == i))
+            for i, area in enumerate(there)
+        ]
+        self.rest = PaintedArea(scheme, there[0], sprayed, np.flatnonzero(area_of_point == NO_AREA))
+        self.course = course_of(self.painted)
+        self.preshaded = tuple(map(bare_stage, self.painted))
+        self.before = before_filter(self.painted, self.course)
 
     def at(self, stage: FormStage) -> tuple[int, ...]:
         """Return which stage of its own each area is at."""
@@ -167,19 +162,21 @@ class _Painter:
             return self.course[self.before - 1]
         return self.course[-1]
 
-    def colours(self, at: tuple[int, ...]) -> FloatArray:
-        """Return linear sRGB of each point, shape (n, 3), each area at a stage."""
-        linear = np.zeros((len(self.sprayed.share), 3))
-        rows = zip(
-            (*self.predicted, self.predicted[0]),
-            (*self.models, self.models[0]),
-            (*at, self.preshaded[0]),
-            strict=True,
-        )
-        for area, row in zip((*range(len(at)), NO_AREA), rows, strict=True):
-            here = self.area_of_point == area
-            linear[here] = _table(*row, self.viewing)[_step(self.sprayed.share[here])]
-        return linear
+    def colours(self, at: tuple[int, ...]) -> PointColours:
+        """Return the colours of the points, each area at a stage."""
+        xyz, shine, variance = np.zeros((self.count, 3)), np.zeros((self.count, 3)), np.zeros(self.count)
+        metal = False
+        for one, stage in zip((*self.painted, self.rest), (*at, self.preshaded[0]), strict=True):
+            found = one.colours(self.viewing, stage)
+            xyz[one.here] = found[:, :3]
+            if found.shape[1] > 3:
+                metal = True
+                shine[one.here], variance[one.here] = found[:, 3:6], found[:, 6]
+        even = self._linear(xyz)
+        return PointColours(even, self._linear(shine), variance) if metal else PointColours(even)
+
+    def _linear(self, xyz: FloatArray) -> FloatArray:
+        return colour.decode_srgb(colour.on_screen(xyz, self.viewing.white).rgb)
 
 
 def _surface(form: Form, areas: Mapping[str, str]) -> dict[str, float]:
@@ -192,28 +189,19 @@ def _surface(form: Form, areas: Mapping[str, str]) -> dict[str, float]:
     return found
 
 
-def _step(share: FloatArray) -> np.ndarray:
-    return np.asarray(np.rint(share * (STEPS - 1)), dtype=np.int64)
-
-
-def _table(area: AreaPrediction, model: AreaModel, stage: int, view: colour.Viewing) -> FloatArray:
-    """Return the linear sRGB of each share of the full white, shape (STEPS, 3)."""
-    share = np.linspace(0.0, 1.0, STEPS)
-    exposure = (
-        model.exposure if isinstance(model.area.preshade, GreysSprayed) else np.linspace(0.0, 1.0, TONES)
-    )
-    low = float(exposure[0])
-    # What drifts into the deepest shadow is there already; spray adds the rest.
-    at = np.interp(low + (1.0 - low) * share, exposure, area.shade)
-    xyz = along_axis(at, area.shade, area.xyz[stage])
-    return colour.decode_srgb(colour.on_screen(xyz, view.white).rgb)
-
-
-def _picture(seen: Side, linear: FloatArray) -> Picture:
+def _picture(seen: Side, colours: PointColours) -> Picture:
     """Return what a side shows of points of these colours, in encoded sRGB, 8 bits."""
     fine = np.full((*seen.part.shape, 3), _WALL)
     there = seen.part != NOTHING
-    fine[there] = seen.on_pixels(linear) * seen.light[:, np.newaxis]
-    height, width = (n // 2 for n in seen.part.shape)
-    linear = fine.reshape(height, 2, width, 2, 3).mean(axis=(1, 3))
+    shown = seen.on_pixels(colours.even) * (seen.dome + seen.lamp)[:, np.newaxis]
+    if colours.shine is not None and colours.variance is not None:
+        at = flakes.direction(lamp_for(seen.toward), seen.toward, normal=seen.normals)
+        variance = seen.on_pixels(colours.variance[:, np.newaxis])[:, 0]
+        # The dome is all around, so that of it facets send what they would send together.
+        glint = seen.dome + seen.lamp * flakes.lobe(at, variance)
+        shown += seen.on_pixels(colours.shine) * glint[:, np.newaxis]
+        # What outshines white keeps its hue.
+        shown /= np.maximum(shown.max(axis=1, keepdims=True), 1.0)
+    fine[there] = shown
+    linear = 0.25 * (fine[::2, ::2] + fine[::2, 1::2] + fine[1::2, ::2] + fine[1::2, 1::2])
     return np.asarray(np.rint(255.0 * colour.encode_srgb(np.clip(linear, 0.0, 1.0))), dtype=np.uint8)

@@ -186,15 +186,21 @@ class Direction:
     """1/μᵢ + 1/μₒ."""
 
 
-def direction(light: npt.ArrayLike, eye: npt.ArrayLike) -> Direction:
-    """Return how a face is seen whose normal is z: unit vectors towards the light and the eye, (..., 3).
+def direction(
+    light: npt.ArrayLike, eye: npt.ArrayLike, *, normal: npt.ArrayLike = (0.0, 0.0, 1.0)
+) -> Direction:
+    """Return how a face is seen: unit vectors of it and towards the light and the eye, shape (..., 3).
 
     What is behind the face is seen at a grazing angle.
     """
+    up = np.asarray(normal, dtype=np.float64)
     towards = [np.asarray(one, dtype=np.float64) for one in (light, eye)]
-    mu_out = [np.maximum(one[..., 2], 1e-3) for one in towards]
+    facing = [(one * up).sum(axis=-1) for one in towards]
+    mu_out = [np.clip(one, 1e-3, 1.0) for one in facing]
     mu = [np.sqrt(1.0 - (1.0 - out**2) / BINDER_INDEX**2) for out in mu_out]
-    across = [one[..., :2] / BINDER_INDEX for one in towards]
+    across = [
+        (one - meets[..., np.newaxis] * up) / BINDER_INDEX for one, meets in zip(towards, facing, strict=True)
+    ]
     slope2 = ((across[0] + across[1]) ** 2).sum(axis=-1) / (mu[0] + mu[1]) ** 2
     passed = [_passed(out, inside) for out, inside in zip(mu_out, mu, strict=True)]
     return Direction(

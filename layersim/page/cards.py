@@ -30,7 +30,7 @@ _IN_TEXT: Final = {
     "batch": "[batch], how many models there are and how the paint gets onto them",
     "times": "[times], how long things take",
 }
-_COAT_IN_TEXT: Final = tuple(key for key in COAT_KEYS if key in ("spread", "by"))
+_COAT_IN_TEXT: Final = tuple(key for key in COAT_KEYS if key in ("spread", "by", "on_form"))
 
 TERMS: Final[dict[str, Any]] = {
     "lamps": [[light, light_words(light)] for light in colour.LIGHTS],

@@ -173,7 +173,7 @@ class Drawn:
         coat = self.area.coats[index]
         X = coat.total_film_um * self._film_error(index)[:, np.newaxis, np.newaxis]
         spreads: FloatArray = np.asarray(spread)
-        if coat.patch is None and not coat.where.everywhere:
+        if coat.patch is None and (share != 1.0).any():
             X = X * share[:, np.newaxis]
             spreads = spray.spread_where_thin(spread=spread, share=share)
         X = X * self._joint(index, X)

@@ -82,18 +82,22 @@ class Layer:
         return even + flakes.seen_more(self.mirror, sheen=sheen, through=through, at=at)
 
     def shine(self, air: Air | None) -> tuple[FloatArray, FloatArray]:
-        """Return of the first row what has a direction, (tone, 31), and its variance of slopes, (tone,)."""
-        tones, bands = len(self.weights), self.below.shape[1]
+        """Return what has a direction, and the variance of slopes that it comes off.
+
+        Of the first row, averaged over sites: shape (tone, patch, 31), and (tone, patch).
+        """
+        shape = (*self.weights.shape, self.below.shape[1])
         if self.mirror is None:
-            return np.zeros((tones, bands)), np.zeros(tones)
+            return np.zeros(shape), np.zeros(shape[:2])
         z = air or cones.directions()
-        variance = self.mirror.variance + flakes.surface_variance(self.sheen[:, np.newaxis, np.newaxis])
-        shape = (*self.mirror.share.shape[:3], *self.weights.shape)
-        share, of = (np.broadcast_to(one, shape)[0] for one in (self.mirror.share, variance))
-        weight = share.mean(axis=1) * self.weights
-        total = weight.sum(axis=(0, 2))
-        mean = np.einsum("wtp,wtp->t", weight, of.mean(axis=1)) / np.maximum(total, 1e-300)
-        return weight.sum(axis=-1).T * float(np.ravel((1.0 - z.k1) * (1.0 - z.r1))[0]), mean
+        through = float(np.ravel((1.0 - z.k1) * (1.0 - z.r1))[0])
+        mirror = self.mirror
+        variance = mirror.variance + flakes.surface_variance(self.sheen[:, np.newaxis, np.newaxis])
+        mean = (mirror.share * variance)[0].sum(axis=(0, 1)) / np.maximum(
+            mirror.share[0].sum(axis=(0, 1)), 1e-300
+        )
+        share = through * mirror.share[0].mean(axis=1).transpose(1, 2, 0)
+        return np.broadcast_to(share, shape), np.broadcast_to(mean, shape[:2])
 
     def average(self, seen: FloatArray) -> FloatArray:
         """Return what the eye averages over sites and patches, (row, tone, 31)."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Final, TypeVar
 
@@ -30,6 +31,12 @@ class Stage:
     recipe: str
     """In words."""
     is_filter: bool = False
+
+
+def filter_span(stages: Sequence[Stage]) -> tuple[int, int] | None:
+    """Return the stages just before the first and just after the last filter; None where there is none."""
+    marked = [i for i, stage in enumerate(stages) if stage.is_filter]
+    return (marked[0] - 1, marked[-1]) if marked else None
 
 
 @dataclass(frozen=True)
@@ -116,8 +123,7 @@ class AreaPrediction:
     @property
     def filter_span(self) -> tuple[int, int] | None:
         """Stages just before the first and just after the last filter; None where there is none."""
-        marked = [i for i, stage in enumerate(self.stages) if stage.is_filter]
-        return (marked[0] - 1, marked[-1]) if marked else None
+        return filter_span(self.stages)
 
     @property
     def after_filter(self) -> tuple[str, ...]:

@@ -28,6 +28,7 @@ from layersim.scheme.oddities import scheme_oddities
 from layersim.scheme.ownfilms import with_own_films, with_own_scatter
 from layersim.scheme.records import (
     MOST_COATS,
+    ON_FORM,
     SHARE,
     Area,
     Coat,
@@ -171,6 +172,11 @@ COAT_KEYS: Final = {
     "coverage": Key(SHARE, "share of the area under the patch", None),
     "sheen": Key(sheen(), "of the dry coat, if not the mix's own", None),
     "by": Key(word(TOOLS), "what it is laid with; a patch by brush, all else by airbrush", None),
+    "on_form": Key(
+        word(ON_FORM),
+        "where it lands on a form in space, or from where it is sprayed at it; only figure goes by it",
+        None,
+    ),
     "off": Key(flag(), "true leaves the coat out, as if it were not written", False),
 }  # fmt: skip
 PRESHADE_KEYS: Final = {
@@ -375,19 +381,21 @@ def _coat(table: Table, shelf: Shelf, patches: dict[str, float]) -> Coat:
         coverage=coverage,
         sheen=values["sheen"],
         by=values["by"] or TOOLS[patch is not None],
+        on_form=values["on_form"],
         film_from=_film_from(table),
     )
 
 
 def _switched_on(coats: Sequence[Coat], off: Sequence[bool]) -> tuple[Coat, ...]:
     """Return the coats that are not switched off; where a patch's first is, its next takes its place."""
-    places: dict[str, Where] = {}
+    places: dict[str, tuple[Where, str | None]] = {}
     kept: list[Coat] = []
     for coat, left_out in zip(coats, off, strict=True):
-        place = places.setdefault(coat.patch, coat.where) if coat.patch is not None else coat.where
+        own = coat.where, coat.on_form
+        where, on_form = places.setdefault(coat.patch, own) if coat.patch is not None else own
         if not left_out:
             first = coat.patch is not None and coat.patch not in [other.patch for other in kept]
-            kept.append(dataclasses.replace(coat, where=place) if first else coat)
+            kept.append(dataclasses.replace(coat, where=where, on_form=on_form) if first else coat)
     return tuple(kept)
 
 
@@ -441,6 +449,10 @@ def _patch(table: Table, values: dict[str, Any], patches: dict[str, float]) -> t
         where: Where = values["where"]
         if not where.everywhere:
             raise table.fault("where", where.words(), "no where: this patch was placed by its first coat")
+        if values["on_form"] is not None:
+            raise table.fault(
+                "on_form", values["on_form"], "no on_form: this patch was placed by its first coat"
+            )
         if coverage not in (None, patches[name]):
             before = f"{patches[name]:g}, as given before for {quoted(name)}"
             raise table.fault("coverage", f"{coverage:g}", before)

@@ -28,6 +28,8 @@ if TYPE_CHECKING:
 MOST_COATS: Final = 100
 """Coats of one step, and passes of a preshade."""
 SHARE: Final = number(0, 1)
+ON_FORM: Final = ("edges", "recesses", "above", "below", "front", "behind", "left", "right")
+"""Where a coat may land on a form, or from where it is sprayed at it."""
 EDGE_SIGMAS: Final = 2.0 * 1.2815515655446004
 """Standard deviations between the 10 % and 90 % points of a Gaussian edge."""
 
@@ -176,6 +178,8 @@ class Coat:
     """Instead of the mix's own."""
     by: str = "airbrush"
     """What it is laid with: "airbrush" or "brush"."""
+    on_form: str | None = None
+    """Where it lands on a form in space, one of :data:`ON_FORM`, if not where its kind usually does."""
     film_from: str = "dry"
     """Where the film is from: "dry" or "wet" if the scheme gives it, "paint" for the paints' own."""
 
@@ -183,6 +187,11 @@ class Coat:
     def total_film_um(self) -> float:
         """Dry film of all its coats, µm."""
         return self.coats * self.dry_film_um
+
+    @property
+    def is_wash(self) -> bool:
+        """Whether it is of washes alone, medium aside."""
+        return {paint.kind for paint, _ in self.mix.ingredients} - {"medium"} == {"wash"}
 
     @property
     def dry_sheen(self) -> float:

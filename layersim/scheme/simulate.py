@@ -9,8 +9,9 @@ processor's cache.
 
 from __future__ import annotations
 
+import itertools
 from collections import deque
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Final
 
@@ -86,6 +87,15 @@ class _Stages:
     """Of the first row."""
 
 
+def _averaged(layer: Layer, air: cones.Air | None) -> tuple[FloatArray, FloatArray]:
+    """Return what has a direction averaged over patches, (tone, 31), and its variance, (tone,)."""
+    share, variance = layer.shine(air)
+    share = share * layer.weights[..., np.newaxis]
+    total = share.sum(axis=-1)
+    mean = (total * variance).sum(axis=1) / np.maximum(total.sum(axis=1), 1e-300)
+    return share.sum(axis=1), mean
+
+
 def _at_angle(
     degrees: float, seen: FloatArray, viewing: colour.Viewing, draws: int
 ) -> tuple[AtAngle, FloatArray]:
@@ -102,6 +112,9 @@ class AreaModel:
     deepest shadow (0) to the full highlight (1) in shares of the sprayed preshade. Give them to see two
     schemes at the same places of the model; by default the tones are spaced evenly in `shade`, the L* of the
     bare preshade. `exposure` is each tone's share of the full preshade film.
+
+    With `landing` the tones are any `places` of a form, along given greys, too: of a coat by its number, how
+    many times the film that is usual at that place of the axis lands on each of them.
     """
 
     def __init__(
@@ -113,8 +126,10 @@ class AreaModel:
         sites: int = SITES,
         seed: int = 0,
         places: FloatArray | None = None,
+        landing: Mapping[int, FloatArray] | None = None,
     ) -> None:
         self.scheme, self.area, self.tones, self.seed = scheme, area, tones, seed
+        self._landing = landing
         self.factors = factors_of(scheme, area)
         self.column = {factor.key: i for i, factor in enumerate(self.factors)}
         preshade = area.preshade
@@ -132,7 +147,7 @@ class AreaModel:
         orders = spray.independent_orders(coats=1 + len(area.coats), sites=self._sites, seed=seed)
         self._preshade_order, self._coat_orders = orders[0], orders[1:]
         self.exposure, self.shade = self._axis(places)
-        even = np.linspace(0.0, 1.0, tones)
+        even = self._even(places)
         self.places = (self.exposure - reach) / (1.0 - reach) if preshade is not None else even
 
     def reflectance(self, z: FloatArray) -> FloatArray:
@@ -145,6 +160,27 @@ class AreaModel:
         drawn = self._drawn(z)
         found = self._stages(drawn, self.scheme.viewing, drawn.spots(), finish_only=True)
         return np.asarray(found.seen[0][:, 0])
+
+    def on_patches(self, viewing: colour.Viewing, *, stage: int) -> FloatArray:
+        """Return XYZ of each tone at a stage as predicted, on each patch by itself, shape (patch, tone, 3).
+
+        The second half of the patches has the last local effect so far on it, of either half the second that
+        before it, and so on. Of an area with metal there are four more values (:class:`Shine`): the first
+        are XYZ of what is even, then come XYZ of what has a direction, and the variance that it comes off.
+        """
+        drawn = self._drawn(np.zeros((1, len(self.factors))))
+        row = slice(0, 1)
+        layer = next(itertools.islice(self._laying(drawn, drawn.spots())(row), stage, None))
+        air = drawn.air()
+        surface = None if air is None else cones.air_of(air, row)
+        seen = layer.seen(surface).mean(axis=2)[0]
+        wide = np.broadcast_to(seen, (BANDS, self.tones, layer.weights.shape[1])).transpose(2, 1, 0)
+        if not self.area.is_metal:
+            return colour.xyz(wide, viewing)
+        share, variance = (one.swapaxes(0, 1) for one in layer.shine(surface))
+        even = wide - share * flakes.lobe(flakes.turned(flakes.TURNED), variance)[..., np.newaxis]
+        parts = (np.maximum(colour.xyz(one, viewing), 0.0) for one in (even, share))
+        return np.concatenate([*parts, variance[..., np.newaxis]], axis=-1)
 
     def predict(
         self, viewing: colour.Viewing, draws: int, notices: list[str], *, reasons: bool = True
@@ -216,10 +252,14 @@ class AreaModel:
             found.append(Cause(modelerror.CAUSE, modelerror.ADVICE, float(size)))
         return sorted(found, key=lambda cause: -cause.delta_e)
 
+    def _even(self, places: FloatArray | None) -> FloatArray:
+        """Return where the tones lie along what has no spray, 0 to 1."""
+        return np.linspace(0.0, 1.0, self.tones) if places is None or self._landing is None else places
+
     def _axis(self, places: FloatArray | None) -> tuple[FloatArray, FloatArray]:
         """Return each tone's share of the full preshade film, and the lightness of its preshade."""
         preshade = self.area.preshade
-        even = np.linspace(0.0, 1.0, self.tones)
+        even = self._even(places)
         if preshade is None:
             return np.ones(self.tones), even * 100.0
         if isinstance(preshade, GreysGiven):
@@ -284,7 +324,7 @@ class AreaModel:
                 stages.append([layer.average(one) for one in seen])
                 if first == 0:
                     sheens.append((layer.sheen[0] * layer.weights).sum(axis=1))
-                    shines.append(layer.shine(surfaces))
+                    shines.append(_averaged(layer, surfaces))
                 if first <= even < first + step:
                     mottles.append(layer.mottle(seen[degrees.index(flakes.TURNED)][even - first], viewing))
             blocks.append(np.array(stages).transpose(1, 2, 0, 3, 4))
@@ -307,7 +347,11 @@ class AreaModel:
             white_sheen = drawn.preshade_sheen(preshade, self.exposure)
         elif preshade is not None:
             greys_sheen = drawn.seen_share(np.full(len(drawn.z), preshade.sheen))
-        shares = [coat.where.film_share(self.shade) for coat in area.coats]
+        landing = self._landing or {}
+        shares = [
+            coat.where.film_share(self.shade) * landing.get(index, 1.0)
+            for index, coat in enumerate(area.coats)
+        ]
         coats = [
             (
                 drawn.coating(coat.mix, index),

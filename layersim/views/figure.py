@@ -34,7 +34,12 @@ def _of_photograph(figure: Figure) -> View:
     return View(
         title=f"{figure.scheme.name}, on {figure.model.photograph.path.name}",
         aside=f"Predicted, {lamp_words(figure.viewing.light)}. One picture can't tell a "
-        "grey that lies in the light from a white that lies in shadow: both are painted as the grey.",
+        "grey that lies in the light from a white that lies in shadow: both are painted as the grey."
+        + _metal_words(
+            figure,
+            " Metal is painted as it is seen at 45 degrees from the mirror direction: a "
+            "photograph of white does not tell where it will glint.",
+        ),
         parts=parts,
         notices=figure.notices,
     )
@@ -45,7 +50,8 @@ def _of_form(figure: FormFigure) -> View:
         title=f"{figure.scheme.name}, on {figure.name}",
         aside=f"Predicted, {lamp_words(figure.viewing.light)}. Seen from the front, from its left, "
         "from behind and from its right, in an even light. White from above lands where it can get to; coats "
-        "land by their place on the shade axis.",
+        "land by their place on the shade axis."
+        + _metal_words(figure, " Metal glints where it mirrors the lamp, in front and above."),
         parts=[
             *_pages(
                 figure.stages, figure.filter_stage, "Preshaded", lambda one: one.picture / 255.0, below=True
@@ -54,6 +60,11 @@ def _of_form(figure: FormFigure) -> View:
         ],
         notices=figure.notices,
     )
+
+
+def _metal_words(figure: Figure | FormFigure, words: str) -> str:
+    """Return what is to be said where there is metal."""
+    return words if any(area.is_metal for area in figure.scheme.areas) else ""
 
 
 def _surface_words(name: str, share: float) -> str:
