@@ -179,7 +179,7 @@ class TestLaws:
         assert one is not None
         assert two is not None
         # Not exactly: the mean depth of flakes counts those, too, whose light slips under others.
-        np.testing.assert_allclose(two.share, one.share, rtol=0.03)
+        np.testing.assert_allclose(two.share, one.share, rtol=0.05)
 
     @LAW
     @given(SHARE, st.floats(0.0, 20.0), SHARE, st.floats(0.05, 0.95))
