@@ -118,7 +118,9 @@ def outline(page: Any, which: str) -> tuple[float, float, float, float]:
     """The box that an outline fills, in per cent of the picture: left, top, right, bottom."""
     line = page.locator(f".outlines {which}")
     expect(line).to_have_count(1, timeout=LONG_MS)
-    box = line.evaluate("one => { const b = one.getBBox(); return [b.x, b.y, b.x + b.width, b.y + b.height]; }")
+    box = line.evaluate(
+        "one => { const b = one.getBBox(); return [b.x, b.y, b.x + b.width, b.y + b.height]; }"
+    )
     return tuple(box)
 
 
@@ -145,9 +147,7 @@ def test_what_is_painted_roughly_grows_to_the_edges_and_is_taken_back(open_page:
     surface = page.locator(".panel.figure .surface")
     click_at = (79.5, 63.0)
     box = page.locator(".panel.figure .surface img").bounding_box()
-    page.mouse.move(
-        box["x"] + box["width"] * click_at[0] / 100, box["y"] + box["height"] * click_at[1] / 100
-    )
+    page.mouse.move(box["x"] + box["width"] * click_at[0] / 100, box["y"] + box["height"] * click_at[1] / 100)
     surface.focus()
     page.keyboard.press("Enter")
     left, top, right, bottom = outline(page, ".area.now")
