@@ -38,7 +38,8 @@ on a diagonal,
 Light that comes up from the ground far from where it went down meets gaps and flakes as if for the first
 time (the first term, with all that it does between flakes and ground). Near there it finds its gap again (the
 second); c is :data:`BACK`. Films with flakes that lie on each other are one sheet: with covers CX of u₁ below
-and u₂ above it has g = g₁g₂ and r = r₂ + r₁ (h(u₁ + u₂) − h(u₂))/h(u₁), so that two coats of one paint are one.
+and u₂ above it has g = g₁g₂ and r = r₂ + r₁ (h(u₁ + u₂) − h(u₂))/h(u₁), so that two coats of one paint are
+one.
 
 **By angle.** What comes off a flake without being scattered on its way in or out has a direction. Its share
 of the cone's light, under films of absorption a and scattering b, each passed twice, is
@@ -51,10 +52,12 @@ and E. M. Sparrow, J. Opt. Soc. Am. 57 (1967) 1105; with P. Beckmann's slopes, a
 Torrance have them, ACM Trans. Graph. 1 (1982) 7)
 
     ℓ = Tᵢ Tₒ π (1 + t²)² exp(−t²/2s²) / (2π s² · 4 μᵢ μₒ n_b²)                                   (L6)
-    R(direction) = R_even + (1 − k₁)(1 − r₁) E (ℓ/ℓ̄ − 1)                                           (L7)
+    R(direction) = R_even − E ((1 − k₁)(1 − r₁) + (r₁ − k₁) R_even) + (1 − k₁)² E ℓ/ℓ̄             (L7)
 
 where R_even is (D9) of the stack, T are the surface's transmittances (Fresnel), and ℓ̄ is the mean of ℓ over
-the hemisphere for light from 45°: turning the model moves light and makes none.
+the hemisphere for light from 45°: turning the model moves light and makes none. In (D9) the surface turns r₁
+of the cone back. What comes off flakes meets it steeply, and k₁ of it is turned back: the middle term takes E
+out of R_even, and with it what E was believed to bring after it had been turned back.
 
 **A rough surface** on top turns what passes: a slope ε turns a ray inside by (1 − 1/n_b) ε, and the half
 vector by half of that, in and out through slopes of their own:
@@ -75,7 +78,7 @@ import numpy as np
 import numpy.typing as npt
 
 from layersim.optics import cones, levels
-from layersim.optics.cones import Air
+from layersim.optics.cones import Air, Directions
 from layersim.optics.levels import Layable
 from layersim.optics.surface import BINDER_INDEX
 from layersim.spectra import FloatArray
@@ -379,22 +382,30 @@ def seen(
 
     As :func:`layersim.optics.levels.seen`; `at` is by default 45° from the mirror direction.
     """
-    even = levels.seen(level, sheen=sheen, air=air)
+    whole = levels.seen(level, sheen=sheen, air=air)
     if mirror is None:
-        return even
+        return whole
     z = air or cones.directions()
-    through = (1.0 - z.k1) * (1.0 - z.r1)
-    return even + seen_more(mirror, sheen=sheen, through=through, at=at or turned(TURNED))
+    return whole + seen_more(mirror, even=whole - sheen * z.k1, air=z, sheen=sheen, at=at or turned(TURNED))
 
 
-def seen_more(mirror: Mirror, *, sheen: FloatArray, through: FloatArray | float, at: Direction) -> FloatArray:
-    """Return by how much more than its even mean a stack is seen from a direction, (L7) and (L8).
+def seen_more(
+    mirror: Mirror, *, even: FloatArray, air: Air | Directions, sheen: FloatArray, at: Direction
+) -> FloatArray:
+    """Return by how much more than evenly a stack is seen from a direction, (L7) and (L8).
 
-    `sheen` is that of the surface, 0..1, and `through` (1 − k₁)(1 − r₁).
+    `even` is what :func:`layersim.optics.levels.seen` says of it without a first reflection, `air` its
+    surface and `sheen` the finish of that, 0..1.
     """
     variance = mirror.variance + surface_variance(sheen)
     ahead = np.exp(-mirror.depth * (at.path - 2.0 * cones.directions().paths[0]))
-    return np.asarray(through * mirror.share * (ahead * lobe(at, variance) - 1.0))
+    taken = (1.0 - air.k1) * (1.0 - air.r1) + (air.r1 - air.k1) * even
+    return np.asarray(directed(mirror, air=air) * ahead * lobe(at, variance) - mirror.share * taken)
+
+
+def directed(mirror: Mirror, *, air: Air | Directions) -> FloatArray:
+    """Return what a stack shows that has a direction, averaged over directions, (L7)."""
+    return np.asarray((1.0 - air.k1) ** 2 * mirror.share)
 
 
 def lobe(at: Direction, variance: FloatArray) -> FloatArray:

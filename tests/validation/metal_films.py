@@ -46,19 +46,18 @@ def fast(case: Case, *, metal: float = 1.0, tilt: float = 1.0, rough: float = 0.
         K_per_um = np.broadcast_to(K, (1, count))
         coat = flakes.coating(K_per_um=K_per_um, S_per_um=np.zeros((1, count)), sheet=sheet)
         level, mirror = flakes.lay(coat, film_um=np.array([[film.thickness_um]]), over=level, mirror=mirror)
-    whole = levels.seen(level, sheen=0.0)[0]
+    whole = levels.seen(level, sheen=0.0)
     if mirror is None:
-        return Fast(np.tile(whole, (3, 1)), whole)
-    z = cones.directions()
-    sheen = np.array([[case.surface_slope / flakes.MATT_SLOPE]])
+        return Fast(np.tile(whole[0], (3, 1)), whole[0])
+    sheen, air = np.array([[case.surface_slope / flakes.MATT_SLOPE]]), cones.directions()
     more = [
         sum(
-            share * flakes.seen_more(mirror, sheen=sheen, through=(1.0 - z.k1) * (1.0 - z.r1), at=at)[0]
+            share * flakes.seen_more(mirror, even=whole, air=air, sheen=sheen, at=at)[0]
             for share, at in views
         )
         for views in _views()
     ]
-    return Fast(whole + np.array(more), whole)
+    return Fast(whole[0] + np.array(more), whole[0])
 
 
 @functools.cache
