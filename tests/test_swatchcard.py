@@ -8,7 +8,10 @@ import numpy as np
 import pytest
 
 from layersim.colour import luminance_weights
-from layersim.paint import Paint
+from layersim.optics.flakes import ANGLES_DEG
+from layersim.paint import Flakes, Paint
+from layersim.scheme.records import Area, Coat, Mix, Scheme
+from layersim.scheme.simulate import simulate
 from layersim.swatchcard import BLACK, COATS, HIDING, WHITE, masstone, swatch_card
 from tests.examples import CHALK, GLOSS, MOSS, PLUM, RUST, SOME_BANDS
 from tests.reference_scheme import ground_that_looks, laid, opaque, seen
@@ -108,3 +111,32 @@ class TestCard:
         card = swatch_card(PLUM)
         assert card.over_white[0].max() > 0.4
         assert card.over_black[0].max() < 0.03
+
+
+class TestMetal:
+    METAL = dataclasses.replace(MOSS, kind="metal", flakes=Flakes("brass", 0.4, 9.0, 0.2), sheen=0.4)
+
+    def test_an_opaque_film_is_what_a_scheme_makes_of_it(self) -> None:
+        coat = Coat("coat", Mix(((self.METAL, 1.0),)), coats=1, dry_film_um=1000.0, spread=0.0)
+        scheme = Scheme("test", (Area("x", RUST, None, (coat,)),))
+        [area] = simulate(scheme, tones=2, draws=0).areas
+        card = swatch_card(self.METAL)
+        for angle, lab in zip(area.angles, card.angles, strict=True):
+            np.testing.assert_allclose(lab, angle.lab[-1, 0], atol=0.05)
+        assert [angle.degrees for angle in area.angles] == list(ANGLES_DEG)
+        np.testing.assert_allclose(card.masstone, area.reflectance[-1, 0], atol=1e-3)
+
+    def test_flakes_hide_what_their_binder_does_not(self) -> None:
+        clear = dataclasses.replace(self.METAL, K_per_um=np.zeros(31), S_per_um=np.zeros(31))
+        card = swatch_card(clear)
+        assert 1.0 < clear.flakes.cover_per_um * card.hides_at_um < 6.0
+        np.testing.assert_allclose(card.over_black[-1], card.over_white[-1], atol=1e-3)
+
+    def test_a_bright_metal_is_no_whiter_than_white(self) -> None:
+        bright = dataclasses.replace(
+            self.METAL,
+            K_per_um=np.zeros(31),
+            S_per_um=np.zeros(31),
+            flakes=Flakes("aluminium", 1.0, 13.0, 0.0),
+        )
+        assert swatch_card(bright).masstone.max() <= 1.0

@@ -6,14 +6,17 @@ a constant may be known badly where nobody sees it.
 
 from __future__ import annotations
 
+import dataclasses
 from typing import Final
 
 import numpy as np
 
+from layersim import colour
 from layersim.chance import NINETY
 from layersim.fitting.doubts import moved_by, typical_stacks
-from layersim.paint import BY_SWATCHES, Paint, film_words
+from layersim.paint import BY_SWATCHES, Doubt, Paint, film_words
 from layersim.spectra import FloatArray
+from layersim.swatchcard import masstone, one_coat
 
 MOST_CAUSES: Final = 3
 # Below what anybody sees, a cause is not worth its words.
@@ -26,6 +29,8 @@ def how_sure(paint: Paint) -> list[str]:
     """Return how far a paint may be from its record, and why, as at most two lines."""
     if not paint.doubts:
         return ["How sure this is: not known."]
+    if paint.flakes is not None:
+        return _how_sure_metal(paint)
     typical = typical_stacks(
         np.log(np.maximum(paint.K_per_um, _NONE)),
         np.log(np.maximum(paint.S_per_um, _NONE)),
@@ -35,14 +40,50 @@ def how_sure(paint: Paint) -> list[str]:
     shifts = np.stack([moved_by(doubt, sheen=paint.sheen) for doubt in paint.doubts])
     variance = ((typical.change @ shifts.T) ** 2).sum(axis=0)
     whole = float(typical.reach_of_variance(variance.sum()))
+    stacks = len(typical.films.names)
+    return _lines(
+        "half a coat to four, unthinned", "dark, middle and light tones", whole, paint, variance, stacks
+    )
+
+
+def _how_sure_metal(paint: Paint) -> list[str]:
+    usual = _looks(paint)
+    off = [colour.delta_e_2000(_looks(_moved(paint, doubt)), usual) for doubt in paint.doubts]
+    variance = (np.array(off) ** 2).sum(axis=1)
+    whole = float(NINETY * np.sqrt(variance.sum() / len(usual)))
+    return _lines("one coat and many, unthinned", "black and white", whole, paint, variance, len(usual))
+
+
+def _looks(paint: Paint) -> FloatArray:
+    return np.array([colour.lab(seen, colour.Viewing()) for seen in (masstone(paint), *one_coat(paint))])
+
+
+def _moved(paint: Paint, doubt: Doubt) -> Paint:
+    """Return a metal paint that is off by one standard deviation of a doubt."""
+    own = paint.flakes
+    assert own is not None
+    return dataclasses.replace(
+        paint,
+        K_per_um=paint.K_per_um * np.exp(doubt.log_K),
+        S_per_um=paint.S_per_um * np.exp(doubt.log_S),
+        sheen=min(max(paint.sheen + doubt.sheen, 0.0), 1.0),
+        flakes=dataclasses.replace(
+            own,
+            cover_per_um=min(own.cover_per_um * np.exp(doubt.log_cover), 100.0),
+            tilt_deg=min(own.tilt_deg * np.exp(doubt.log_tilt), 60.0),
+        ),
+    )
+
+
+def _lines(
+    films: str, grounds: str, whole: float, paint: Paint, variance: FloatArray, stacks: int
+) -> list[str]:
     lines = [
-        f"How sure: half a coat to four, unthinned ({film_words(paint.dry_film_um)} dry each), over dark, "
-        f"middle and light tones, lie within ΔE00 {whole:.1f} of this, nine times in ten."
+        f"How sure: {films} ({film_words(paint.dry_film_um)} dry each), over {grounds}, lie within "
+        f"ΔE00 {whole:.1f} of this, nine times in ten."
     ]
     worst = [
-        f"{cause}, ΔE00 {reach:.1f}"
-        for cause, reach in _causes(paint, variance, len(typical.films.names))
-        if reach >= _LEAST
+        f"{cause}, ΔE00 {reach:.1f}" for cause, reach in _causes(paint, variance, stacks) if reach >= _LEAST
     ]
     if worst:
         more = f"; and {len(worst) - MOST_CAUSES} more" if len(worst) > MOST_CAUSES else ""

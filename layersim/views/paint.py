@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from layersim import colour
+from layersim.optics.flakes import ANGLES_DEG, TURNED, flop_index
 from layersim.optics.surface import SHEENS
 from layersim.paint import film_words
 from layersim.spectra import wavelengths_nm
@@ -59,7 +60,7 @@ def view(card: SwatchCard, path: Path | None = None, notices: tuple[str, ...] = 
         strips,
         TablePart(["", "L*", "screen", "L* a* b*"], rows),
     ]
-    said = [_hiding_line(card), *how_sure(paint)]
+    said = [*_angle_lines(card), _hiding_line(card), *how_sure(paint)]
     if path is not None:
         said.append(f"From {path}")
     return View(
@@ -104,6 +105,19 @@ def _hiding_line(card: SwatchCard) -> str:
     return "It never hides: a clear material."
 
 
+def _angle_lines(card: SwatchCard) -> list[str]:
+    if not card.angles:
+        return []
+    near, turned, far = (float(lab[0]) for lab in card.angles)
+    flop = float(flop_index(L_near=near, L_turned=turned, L_far=far))
+    angles = "{:.0f}, {:.0f} and {:.0f}".format(*ANGLES_DEG)
+    return [
+        f"A metal looks otherwise from every side: {angles} degrees from the mirror direction its L* is "
+        f"{near:.0f}, {turned:.0f} and {far:.0f}. All else here is as seen at {TURNED:.0f}. Flop index "
+        f"{flop:.1f}: a colour without flakes has 0, the strongest metallics of cars 15 to 17."
+    ]
+
+
 def _plots(card: SwatchCard) -> list[Part]:
     nm, paint = wavelengths_nm(), card.paint
     largest = max(float(paint.K_per_um.max()), float(paint.S_per_um.max()))
@@ -119,7 +133,7 @@ def _plots(card: SwatchCard) -> list[Part]:
             top=1.0,
         ),
         Plot(
-            "Absorption K and scattering S, per µm of dry film",
+            f"Absorption K and scattering S{' of its binder' if paint.flakes else ''}, per µm of dry film",
             nm,
             [
                 Curve(paint.K_per_um, "absorption K"),
