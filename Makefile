@@ -76,6 +76,7 @@ generated: $(VENV)/.installed-dev
 	$(BIN)/python -m data.generate.starter_paints
 	$(BIN)/python -m data.generate.paint_families
 	$(BIN)/python -m data.generate.example_swatches
+	$(BIN)/python -m data.generate.example_metal
 	$(BIN)/python -m data.generate.example_card
 	$(BIN)/python -m data.generate.command_reference
 	$(BIN)/python -m data.generate.key_reference

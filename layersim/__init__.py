@@ -23,8 +23,8 @@ Every answer shows itself: ``print(prediction)``, ``prediction.save("strip.png")
 ``layersim weigh SPRAYER``      :func:`transfer_efficiency`, :func:`drop_size_ul`, :func:`write_sprayer`
 ``layersim paints``             :meth:`Shelf.places`
 ``layersim paint NAME``         :meth:`Shelf.find`, :func:`swatch_card`
-``layersim fit SWATCHES``       :func:`read_any_swatches`, :func:`fit_swatches`, :func:`fit_photograph`,
-                                :func:`write_paint`
+``layersim fit SWATCHES``       :func:`read_any_swatches`, :func:`fit_swatches`, :func:`fit_metal`,
+                                :func:`fit_photograph`, :func:`write_paint`
 ==============================  ========================================================================
 
 Names are imported when they are first used, so that ``import layersim`` costs nothing.
@@ -49,6 +49,7 @@ if TYPE_CHECKING:  # importing `typing` would take longer than the rest of this 
     from layersim.decide.tolerance import tolerance as tolerance
     from layersim.errors import LayersimError as LayersimError
     from layersim.fitting.measured import fit_swatches as fit_swatches
+    from layersim.fitting.metal import fit_metal as fit_metal
     from layersim.fitting.photographed import fit_photograph as fit_photograph
     from layersim.learn.beside import compared as compared
     from layersim.learn.films import learn_films as learn_films
@@ -98,6 +99,7 @@ _HOMES = {
     "decide.tolerance": "tolerance",
     "errors": "LayersimError",
     "fitting.measured": "fit_swatches",
+    "fitting.metal": "fit_metal",
     "fitting.photographed": "fit_photograph",
     "learn.films": "learn_films",
     "learn.beside": "compared",

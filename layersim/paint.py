@@ -16,7 +16,9 @@ from layersim.metals import METALS
 from layersim.optics.surface import SHEENS
 from layersim.spectra import FloatArray, as_bands
 
-KINDS: Final = ("paint", "metal", "ink", "wash", "medium", "varnish", "primer")
+METAL: Final = "metal"
+"""The kind that has flakes."""
+KINDS: Final = ("paint", METAL, "ink", "wash", "medium", "varnish", "primer")
 """Kinds of material; thinner needs no record, since it leaves nothing behind."""
 CARRIERS: Final = ("water", "solvent", "oil", "two-pack")
 """What carries the pigment until it dries; it decides about mixing, thinner, drying and cautions."""
@@ -72,6 +74,7 @@ class Doubt:
     """Readings that held more of the surface's reflection than was thought hold less of K and S."""
     log_cover: Annotated[float, Key(number(-3, 3), "shift of ln of the flakes' cover")] = 0.0
     log_tilt: Annotated[float, Key(number(-3, 3), "shift of ln of the flakes' tilt")] = 0.0
+    rough: Annotated[float, Key(number(-1, 1), "shift of the flakes' rough")] = 0.0
     by_swatches: Annotated[bool, Key(flag(), "true where a fit's swatches left it open")] = False
 
     def __post_init__(self) -> None:
@@ -190,7 +193,7 @@ class Paint:
     def __post_init__(self) -> None:
         check_record(self)
         freeze_spectra(self, ("K_per_um", "S_per_um"), least=0.0)
-        if (self.kind == "metal") != (self.flakes is not None):
+        if (self.kind == METAL) != (self.flakes is not None):
             raise ValueError(NO_FLAKES)
 
     @property

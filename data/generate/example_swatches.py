@@ -9,6 +9,7 @@ full scale. Run from the top of the tree:
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Final
 
@@ -63,18 +64,27 @@ def truths() -> dict[str, np.ndarray]:
 def spectra_text() -> str:
     """Return the readings as CGATS.17 text."""
     rng = np.random.default_rng(SEED)
-    rows = []
-    for name, truth in truths().items():
-        for _ in range(REPEATS):
-            values = truth + rng.normal(0.0, NOISE, truth.size)
-            rows.append(f'{len(rows) + 1} "{name}" ' + " ".join(f"{value:.4f}" for value in values))
+    rows = [
+        (name, truth + rng.normal(0.0, NOISE, truth.size))
+        for name, truth in truths().items()
+        for _ in range(REPEATS)
+    ]
+    return cgats_text(rows, 'MEASUREMENT_GEOMETRY "45/0"')
+
+
+def cgats_text(readings: Sequence[tuple[str, np.ndarray]], *more: str) -> str:
+    """Return readings (31,) by their names as CGATS.17 text, `more` among its head."""
+    rows = [
+        f'{i} "{name}" ' + " ".join(f"{value:.4f}" for value in values)
+        for i, (name, values) in enumerate(readings, start=1)
+    ]
     fields = ["SAMPLE_ID", "SAMPLE_NAME", *(f"SPECTRAL_DEC{nm:.0f}" for nm in WAVELENGTHS_NM)]
     lines = [
         "CGATS.17",
         'ORIGINATOR "data/generate/example_swatches.py"',
         'FILE_DESCRIPTOR "Invented: rendered films of a paint that does not exist, measured by nobody"',
         'INSTRUMENTATION "none; noise of 0.002 added to each reading"',
-        'MEASUREMENT_GEOMETRY "45/0"',
+        *more,
         f"NUMBER_OF_FIELDS {len(fields)}",
         "BEGIN_DATA_FORMAT",
         " ".join(fields),

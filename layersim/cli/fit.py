@@ -13,6 +13,7 @@ from layersim.cli.arguments import add_shelf, shelf_from
 from layersim.cli.output import add_outputs, outputs, show, write_data
 
 if TYPE_CHECKING:
+    from layersim.fitting.metal import MetalFit
     from layersim.fitting.result import Fit
     from layersim.measure.photoswatch import PhotographedSet
     from layersim.measure.swatch import SwatchSet
@@ -62,13 +63,15 @@ def run(asked: argparse.Namespace) -> int:
     """Run the command."""
     from layersim.errors import LayersimError, SwatchFileError, quoted
     from layersim.files import check_writable, make_folder
+    from layersim.fitting.metal import MetalFit
     from layersim.measure.photofile import PLACEHOLDER
     from layersim.measure.swatchfile import read_any_swatches
     from layersim.names import slug
     from layersim.paintfile import write_paint
     from layersim.shelf import own_folder
     from layersim.sprayer import find_sprayer_file
-    from layersim.views.fit import view
+    from layersim.views import fit as fitview
+    from layersim.views import metalfit, name_of
     from layersim.views.fitnotices import starter, unthinned
 
     film_error = None if asked.film_error is None else asked.film_error / 100.0
@@ -103,26 +106,31 @@ def run(asked: argparse.Namespace) -> int:
     if own is not None:
         make_folder(own, what="paints")
     check_writable(out)
-    show(view(fit, notices=notices), fit, to, name="fit")
+    seen = metalfit.view(fit, notices) if isinstance(fit, MetalFit) else fitview.view(fit, notices)
+    show(seen, fit, to, name=name_of(fit))
     write_paint(fit.paint, out)
     say(f"Paint: {out.resolve()}")
-    if sprayer is not None:
+    if sprayer is not None and not isinstance(fit, MetalFit):
         _keep_hand(asked, fit, swatches, film_error)
     return 0
 
 
 def _fitted(
     asked: argparse.Namespace, swatches: Swatches, film_error: float | None, sprayer: Sprayer | None
-) -> Fit:
+) -> Fit | MetalFit:
     from layersim.fitting.ownfilm import as_sprayed, as_suggested, known_scatter
     from layersim.measure.swatch import SwatchSet
+    from layersim.paint import METAL
 
     hand = known_scatter(swatches, sprayer, film_error)
+    fit: Fit | MetalFit
     if isinstance(swatches, SwatchSet):
         from layersim.fitting.measured import fit_swatches
+        from layersim.fitting.metal import fit_metal
 
         measured = swatches if sprayer is None else as_sprayed(swatches, sprayer)
-        fit = fit_swatches(measured, shelf_from(asked), film_error=hand)
+        fitted = fit_metal if swatches.kind == METAL else fit_swatches
+        fit = fitted(measured, shelf_from(asked), film_error=hand)
     else:
         from layersim.fitting.photographed import fit_photograph
 

@@ -5,15 +5,18 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Final
 
 import numpy as np
 
 from layersim import colour
+from layersim.errors import FitError
 from layersim.fitting.doubts import colour_change
 from layersim.fitting.films import Below, Maker
-from layersim.measure.swatch import THIS_PAINT, Sprayed
+from layersim.measure.swatch import THIS_PAINT, OfPaint, Sprayed
 from layersim.optics import cones
+from layersim.paint import METAL
 from layersim.spectra import BANDS, FloatArray
 
 FARTHEST_TWINS: Final = 6.0
@@ -31,6 +34,17 @@ class Contradiction:
     names: tuple[str, str]
     words: str
     """Why, and what to do."""
+
+
+def refuse_metal(swatches: OfPaint, where: Path) -> None:
+    """Raise FitError for swatches of a metal paint, which no K and S describe."""
+    if swatches.kind == METAL:
+        raise FitError(
+            where,
+            'kind: found "metal", which looks otherwise from every side: no photograph or reading from one '
+            "side tells of its flakes. Expected readings of an instrument at several angles, each swatch with "
+            "its angle_deg; or take a metal of the shelf that looks like it",
+        )
 
 
 def objections(
@@ -86,7 +100,7 @@ def crossed(
     found, pairs = [], 0
     for i, one in enumerate(swatches):
         for j, two in enumerate(swatches):
-            if one.ground is None or two.ground is None or _film(one) != _film(two):
+            if one.ground is None or two.ground is None or film_of(one) != film_of(two):
                 continue
             if not (grounds[one.ground].reflectance > grounds[two.ground].reflectance).all():
                 continue
@@ -106,7 +120,7 @@ def too_little(swatches: Sequence[Sprayed], *, apart: float, alike: bool, why: s
 
     `alike` says whether that is nothing to go by, and `why` how that comes.
     """
-    if len({(swatch.ground, _film(swatch)) for swatch in swatches}) < 2:
+    if len({(swatch.ground, film_of(swatch)) for swatch in swatches}) < 2:
         return (
             f'one swatch only ("{swatches[0].name}"): absorption and scattering are two unknowns. Spray the '
             "same film over another ground, black and white serve best, or another number of coats."
@@ -139,7 +153,7 @@ def colour_noise(reflectance: FloatArray, noise: FloatArray) -> FloatArray:
     return np.asarray(np.sqrt((each**2).reshape(len(reflectance), -1).sum(axis=1)))
 
 
-def _film(swatch: Sprayed) -> tuple[object, ...]:
+def film_of(swatch: Sprayed) -> tuple[object, ...]:
     """Return what makes two swatches the same film."""
     total = sum(part for _, part in swatch.parts)
     parts = tuple(sorted((name, round(part / total, 6)) for name, part in swatch.parts))
@@ -164,7 +178,7 @@ def _unlike_twins(
     for i, one in enumerate(swatches):
         for j in range(i):
             two = swatches[j]
-            if one.ground != two.ground or _film(one) != _film(two):
+            if one.ground != two.ground or film_of(one) != film_of(two):
                 continue
             off = float(colour.delta_e_2000(lab[i], lab[j]))
             if off > FARTHEST_TWINS + 3.0 * float(np.hypot(spread[i], spread[j])):

@@ -35,8 +35,9 @@ BY_SURFACE: Final = "how much of their surface's reflection the readings hold"
 _LIGHT: Final = ((450.0, "violet"), (495.0, "blue"), (570.0, "green"), (590.0, "yellow"), (620.0, "orange"))
 """Where each colour of light ends, nm, from violet on (customary limits, from memory); then red."""
 
-# A doubt's own shift of ln K or ln S is cut here: beyond it only says "nothing is known".
-_WIDEST: Final = 3.0
+
+WIDEST: Final = 3.0
+"""A doubt's own shift of ln K or ln S is cut here: beyond it only says that nothing is known."""
 
 
 FINISHES: Final = tuple(SHEENS)
@@ -133,14 +134,19 @@ def colour_change(reflectance: FloatArray, slopes: FloatArray) -> FloatArray:
 
     `reflectance`: shape (m, 31). `slopes`: shape (m, 31, p). Returns shape (3m, p).
     """
-    view = colour.Viewing()
     step = 1e-6
-    there = colour.lab(reflectance, view)[:, np.newaxis]
-    moved = colour.lab(reflectance[:, np.newaxis] + step * np.swapaxes(slopes, 1, 2), view)
+    there = bright_lab(reflectance)[:, np.newaxis]
+    moved = bright_lab(reflectance[:, np.newaxis] + step * np.swapaxes(slopes, 1, 2))
     change = (moved - there) / step
     chroma = np.hypot(there[..., 1], there[..., 2])
     scale = np.stack([np.ones_like(chroma), 1.0 + 0.045 * chroma, 1.0 + 0.045 * chroma], axis=-1)
     return np.asarray(np.swapaxes(change / scale, 1, 2).reshape(-1, slopes.shape[-1]))
+
+
+def bright_lab(reflectance: FloatArray) -> FloatArray:
+    """Return L*a*b* at D65, 2°, of what may be far lighter than white, as metals are."""
+    view = colour.Viewing()
+    return colour.lab_from_xyz(colour.xyz(reflectance, view), view.white)
 
 
 def surface_doubt(by_surface: FloatArray, *, sheen: float, first_reflection: float) -> Doubt:
@@ -149,7 +155,7 @@ def surface_doubt(by_surface: FloatArray, *, sheen: float, first_reflection: flo
     `by_surface`: shape (62,); what one standard deviation of it does to ln K and ln S. `sheen`,
     `first_reflection`: what it does to the dry paint's own.
     """
-    shift = np.clip(by_surface, -_WIDEST, _WIDEST)
+    shift = np.clip(by_surface, -WIDEST, WIDEST)
     own, first = (float(np.clip(value, -1.0, 1.0)) for value in (sheen, first_reflection))
     return Doubt(
         BY_SURFACE, shift[:BANDS], shift[BANDS:], sheen=own, first_reflection=first, by_swatches=True
@@ -188,7 +194,7 @@ def doubts_from(covariance: FloatArray, typical: Typical, *, coats_only: bool) -
     if total == 0.0:
         return ()
     needed = int(np.searchsorted(np.cumsum(s**2) / total, EXPLAINED)) + 1
-    shifts = np.clip(root @ Vt[: min(needed, MOST_DOUBTS)].T, -_WIDEST, _WIDEST).T
+    shifts = np.clip(root @ Vt[: min(needed, MOST_DOUBTS)].T, -WIDEST, WIDEST).T
     found, causes = [], set()
     for shift in shifts:
         cause = _cause(shift, typical, coats_only=coats_only)

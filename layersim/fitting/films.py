@@ -19,7 +19,7 @@ from typing import Final
 
 import numpy as np
 
-from layersim.errors import FitError, LayersimError
+from layersim.errors import FitError, LayersimError, quoted
 from layersim.estimate import Estimate
 from layersim.fitting.problem import Films, Nuisance
 from layersim.fitting.surfaces import AS_SAID, SurfaceSeen
@@ -133,9 +133,12 @@ def primed_ground(paint: Paint) -> Below:
 def found_on(shelf: Shelf, name: str, where: Path, what: str) -> Paint:
     """Return a paint of the shelf. Raises FitError, which names the file and `what` wants the paint."""
     try:
-        return shelf.find(name)
+        found = shelf.find(name)
     except LayersimError as fault:
         raise FitError(where, f"{what}: {fault}") from None
+    if found.flakes is not None:
+        raise FitError(where, f"{what}: {quoted(found.name)} is a metal; expected a paint without flakes")
+    return found
 
 
 def nominal_film_um(swatch: Sprayed, paints: Mapping[str, Paint], maker: Maker) -> float:

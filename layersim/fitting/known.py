@@ -23,6 +23,7 @@ import numpy as np
 
 from layersim.errors import FitError, LayersimError, quoted
 from layersim.estimate import Estimate
+from layersim.fitting.amiss import refuse_metal
 from layersim.fitting.measured import knows_only_nominal_film, problem_of
 from layersim.fitting.photocard import card_of
 from layersim.fitting.photographed import Progress, read_photographed, silent
@@ -43,6 +44,8 @@ LEAST_SWATCHES: Final = 2
 
 def check_known(paint: Paint, sprayer: str) -> None:
     """Raise LayersimError if a paint's own record cannot tell how thick a sprayer's coats are."""
+    if paint.flakes is not None:
+        raise LayersimError(f"{quoted(paint.name)} is a metal; expected a paint without flakes")
     if knows_only_nominal_film(paint, sprayer=sprayer):
         raise LayersimError(
             f"{quoted(paint.name)} was itself fitted to counted coats, so it cannot tell how thick your "
@@ -70,6 +73,7 @@ def film_factor(
     """
     paints_on = shelf or Shelf.usual()
     where = swatches.source or Path(swatches.paint)
+    refuse_metal(swatches, where)
     _refuse_unfit(swatches.swatches, where)
     of_known = dataclasses.replace(swatches, wet_film_um=known.wet_film_um, volume_solids=known.volume_solids)
     problem = (

@@ -84,6 +84,7 @@ def fit_swatches(
     Raises FitError if the swatches cannot give a paint: it says why and what to do next.
     """
     where = swatches.source or Path(swatches.paint)
+    amiss.refuse_metal(swatches, where)
     paints_on = shelf or Shelf.usual()
     known = known_paints(swatches, paints_on, where)
     problem, grounds, maker = problem_of(swatches, paints_on, known, where, film_error=film_error)

@@ -20,12 +20,14 @@ from typing import TypeVar
 
 from layersim.errors import FitError, quoted
 from layersim.estimate import Estimate
+from layersim.fitting.metal import MetalFit
 from layersim.fitting.result import Fit
 from layersim.measure.photoswatch import PhotographedSet
 from layersim.measure.swatch import LAID, Sprayed, SwatchSet
 from layersim.sprayer import Sprayer, updated
 
 Swatches = TypeVar("Swatches", SwatchSet, PhotographedSet)
+AnyFit = TypeVar("AnyFit", bound=Fit | MetalFit)
 
 
 def counted_in_coats(swatch: Sprayed) -> bool:
@@ -56,7 +58,7 @@ def as_sprayed(swatches: Swatches, sprayer: Sprayer) -> Swatches:
     return dataclasses.replace(swatches, wet_film_um=swatches.wet_film_um * sprayer.film_factor.value)
 
 
-def as_suggested(fit: Fit, swatches: SwatchSet | PhotographedSet, sprayer: Sprayer) -> Fit:
+def as_suggested(fit: AnyFit, swatches: SwatchSet | PhotographedSet, sprayer: Sprayer) -> AnyFit:
     """Return a fit of :func:`as_sprayed` swatches as a paint for every sprayer.
 
     `swatches`: as they were written down.

@@ -14,6 +14,7 @@ from layersim import colour
 from layersim.errors import FitError, PhotographError
 from layersim.estimate import Estimate
 from layersim.fitting import verdict as verdicts
+from layersim.fitting.amiss import refuse_metal
 from layersim.fitting.colours import LEAST_NOISE, Colours, Seen
 from layersim.fitting.doubts import surface_doubt
 from layersim.fitting.family import Kinds, answer_of_kinds, kin_of_coats, settle_kin
@@ -95,6 +96,7 @@ def fit_readings(
     tell = progress or silent
     paints_on = shelf or Shelf.usual()
     where = swatches.source or swatches.photograph
+    refuse_metal(swatches, where)
     card = card_of(swatches, readings, paints_on, film_error=film_error, where=where)
     said = complaint(card)
     if said:

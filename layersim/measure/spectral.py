@@ -45,6 +45,9 @@ UNITS: Final[tuple[Unit, ...]] = get_args(Unit)
 HIGHEST: Final = 1.1
 """Highest reflectance taken for one: a little above a perfect white, for calibration and gloss."""
 
+SHINIEST: Final = 12.0
+"""The same of metal paints near the mirror direction: aluminium that sends most there, 10° from it."""
+
 LOWEST: Final = -0.01
 """Lowest: an instrument's dark noise may fall below zero by this much."""
 
@@ -117,12 +120,14 @@ class SpectralFile:
         )
 
 
-def read_spectra(path: Path, *, unit: Unit | None = None, names_from: str | None = None) -> SpectralFile:
+def read_spectra(
+    path: Path, *, unit: Unit | None = None, names_from: str | None = None, highest: float = HIGHEST
+) -> SpectralFile:
     """Return the readings in a file: a table or CGATS.17 text, told by its content.
 
     `unit` is by default found as the module says. `names_from` is the column or field that names the
-    readings, where there are several to choose from. Raises SpectralFileError if the file cannot be read
-    or something in it cannot be a reflectance.
+    readings, where there are several to choose from, and `highest` the most that a reflectance may be. Raises
+    SpectralFileError if the file cannot be read or something in it cannot be a reflectance.
     """
     text = spectral_text(path)
     read = read_cgats if looks_like_cgats(text) else read_plain
@@ -130,10 +135,10 @@ def read_spectra(path: Path, *, unit: Unit | None = None, names_from: str | None
     notices: list[str] = []
     for sheet in sheets:
         notices += [notice for notice in _check_wavelengths(path, sheet) if notice not in notices]
-    scale = _scale(path, sheets, unit, notices)
+    scale = _scale(path, sheets, unit, notices, highest)
     rows = []
     for sheet in sheets:
-        _check_range(path, sheet, scale)
+        _check_range(path, sheet, scale, highest)
         # Some instruments scan downwards; the checks let that pass.
         order = np.argsort(sheet.wavelengths_nm)
         nm = sheet.wavelengths_nm[order]
@@ -202,7 +207,9 @@ def _check_wavelengths(path: Path, sheet: Readings) -> list[str]:
     return notices
 
 
-def _scale(path: Path, sheets: list[Readings], unit: Unit | None, notices: list[str]) -> float:
+def _scale(
+    path: Path, sheets: list[Readings], unit: Unit | None, notices: list[str], highest: float
+) -> float:
     """Return the full scale of a file, 1 or 100."""
     stated = {scale: by for sheet in sheets for scale, by in sheet.stated.items()}
     if unit is not None:
@@ -214,7 +221,7 @@ def _scale(path: Path, sheets: list[Readings], unit: Unit | None, notices: list[
             "expected one of them",
         )
     largest = max(float(sheet.values.max()) for sheet in sheets)
-    scale, by = next(iter(stated.items())) if stated else (_guessed_scale(path, sheets), "")
+    scale, by = next(iter(stated.items())) if stated else (_guessed_scale(path, sheets, highest), "")
     if not stated:
         notices.append(
             f"no unit is stated; since the largest number is {largest:g}, "
@@ -231,28 +238,28 @@ def _scale(path: Path, sheets: list[Readings], unit: Unit | None, notices: list[
     return scale
 
 
-def _guessed_scale(path: Path, sheets: list[Readings]) -> float:
+def _guessed_scale(path: Path, sheets: list[Readings], highest: float) -> float:
     """Return the full scale that unstated numbers must have."""
     sheet = max(sheets, key=lambda sheet: float(sheet.values.max()))
     i, j = divmod(int(sheet.values.argmax()), sheet.values.shape[1])
     largest = float(sheet.values[i, j])
-    if largest <= HIGHEST:
+    if largest <= highest:
         return 1.0
-    share = float(np.mean(np.concatenate([sheet.values.ravel() for sheet in sheets]) > HIGHEST))
+    share = float(np.mean(np.concatenate([sheet.values.ravel() for sheet in sheets]) > highest))
     if largest > LEAST_PER_CENT and share > FEWEST_ABOVE:
         return 100.0
     found = f"{largest:g} as the largest number of all"
     if largest > LEAST_PER_CENT:
-        found += f", where {100 * (1.0 - share):.0f} % are {HIGHEST:g} or less"
+        found += f", where {100 * (1.0 - share):.0f} % are {highest:g} or less"
     raise wrong(
         path, place(sheet.cells[i][j], sheet.names[i]), found,
-        f"{HIGHEST:g} or less (fractions) or more than {LEAST_PER_CENT:g} (per cent)",
+        f"{highest:g} or less (fractions) or more than {LEAST_PER_CENT:g} (per cent)",
         sheet.cells[i][j].line, 'If it is right, say which: unit = "fraction" or "per cent".',
     )  # fmt: skip
 
 
-def _check_range(path: Path, sheet: Readings, scale: float) -> None:
-    low, high = LOWEST * scale, HIGHEST * scale
+def _check_range(path: Path, sheet: Readings, scale: float, highest: float) -> None:
+    low, high = LOWEST * scale, highest * scale
     words = "per cent" if scale > 1.0 else "fraction"
     problems = []
     # One line a reading: what is wrong with one of its numbers is seldom wrong with that one alone.

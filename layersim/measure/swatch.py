@@ -150,6 +150,8 @@ class Swatch(Sprayed):
     """As measured, shape (31,); :attr:`SwatchSet.specular` says whether the surface's own is in it."""
     noise: FloatArray
     """One standard deviation of it."""
+    angle_deg: float | None = None
+    """From the mirror direction, lit from 45°; None where nobody said it."""
 
     def __post_init__(self) -> None:
         freeze_spectra(self, ("reflectance", "noise"))
@@ -163,6 +165,8 @@ class SwatchSet(OfPaint):
     """Whether the instrument saw the surface's mirror reflection."""
     grounds: tuple[Ground, ...]
     swatches: tuple[Swatch, ...]
+    metal: str | None = None
+    """Of a metal paint's flakes, where it is known."""
     notices: tuple[str, ...] = ()
     """What a user should know of how the spectra were read."""
 

@@ -27,7 +27,7 @@ from layersim.errors import SwatchFileError, UnknownNameError, nearest_hint, quo
 from layersim.measure.photofile import PHOTOGRAPH_KEYS, PHOTOGRAPHED_KEYS, is_picture, photographed_set
 from layersim.measure.photoswatch import PhotographedSet
 from layersim.measure.sheet import Specular
-from layersim.measure.spectral import HIGHEST, LOWEST, UNITS, SpectralFile, read_spectra
+from layersim.measure.spectral import HIGHEST, LOWEST, SHINIEST, UNITS, SpectralFile, read_spectra
 from layersim.measure.swatch import SPECULAR, Ground, Swatch, SwatchSet
 from layersim.measure.swatchkeys import (
     FORMAT,
@@ -42,6 +42,8 @@ from layersim.measure.swatchkeys import (
     name_line,
     starter,
 )
+from layersim.metals import METALS
+from layersim.paint import METAL
 from layersim.spectra import BANDS, FloatArray
 
 DEFAULT_NOISE: Final = 0.003
@@ -52,14 +54,39 @@ the same from spot to spot.
 """
 
 
+LEAST_DEG, MOST_DEG = 10.0, 120.0
+"""Ends of the angles from the mirror direction at which a metal paint may be read."""
+
+
 def _reflectance(row: Table, key: str) -> FloatArray:
     values = row.numbers(key, low=-1.0, high=1000.0)
-    if max(values) > HIGHEST or min(values) < LOWEST:
-        worst = max(values) if max(values) > HIGHEST else min(values)
+    highest = _highest(row.document)
+    if max(values) > highest or min(values) < LOWEST:
+        worst = max(values) if max(values) > highest else min(values)
         hint = "Are these per cent? Write fractions." if worst > 2.0 else ""
-        expected = f"fractions of a perfect white, from {LOWEST:g} to {HIGHEST:g}"
+        expected = f"fractions of a perfect white, from {LOWEST:g} to {highest:g}"
         raise row.fault(key, f"{worst:g}", expected, hint)
-    return np.clip(on_grid(row, key, values), LOWEST, HIGHEST)
+    return np.clip(on_grid(row, key, values), LOWEST, highest)
+
+
+def _highest(document: Document) -> float:
+    swatches = document.top.values.get("swatch")
+    rows = swatches if isinstance(swatches, list) else []
+    # Whoever gives an angle means a metal, and is told so if the kind is another.
+    angled = any(isinstance(row, dict) and "angle_deg" in row for row in rows)
+    return SHINIEST if angled or document.top.values.get("kind") == METAL else HIGHEST
+
+
+def _angle(row: Table, key: str) -> float:
+    said = f"degrees, {LEAST_DEG:g} to {MOST_DEG:g}, or as many on the far side of it, -{LEAST_DEG:g} to -35"
+    angle = row.number(key, low=-35.0, high=MOST_DEG, expected=said)
+    if row.document.top.values.get("kind") != METAL:
+        raise row.fault(
+            key, f"{angle:g}", 'it only where kind = "metal"', "Other paints look alike from all sides."
+        )
+    if abs(angle) < LEAST_DEG:
+        raise row.fault(key, f"{angle:g}", said, "Nearer than that the surface's own mirror image is in it.")
+    return angle
 
 
 _NOISE: Final = number(above=0, high=0.2)
@@ -79,7 +106,15 @@ READINGS_KEYS: Final = {
     "names_from": Key(text(), "column that names the readings, only if the wrong one is taken", None),
 }
 MEASURED_GROUND_KEYS: Final = {**GROUND_KEYS, **_SPECTRUM_KEYS}
-SWATCH_KEYS: Final = {**MADE_KEYS, **_SPECTRUM_KEYS}
+SWATCH_KEYS: Final = {
+    **MADE_KEYS,
+    **_SPECTRUM_KEYS,
+    "angle_deg": Key(
+        special(_angle, f"degrees, {LEAST_DEG:g} to {MOST_DEG:g}"),
+        "of a metal paint: from the mirror direction, lit from 45°; 45/0 is 45",
+        None,
+    ),
+}
 MEASURED_KEYS: Final = {
     **OF_PAINT_KEYS,
     "specular": Key(
@@ -87,6 +122,7 @@ MEASURED_KEYS: Final = {
         "mirror reflection of the surface, by the instrument; the spectral file may say it",
         None,
     ),
+    "metal": Key(word(tuple(METALS)), "of a metal paint: what its flakes are; without, the likeliest", None),
     **WAVELENGTHS,
     "readings": Key(section(READINGS_KEYS), "the file of the spectra", None),
     "ground": Key(rows(MEASURED_GROUND_KEYS, most=MOST_GROUNDS), "what was painted on", []),
@@ -139,6 +175,9 @@ def _swatch_set(document: Document) -> SwatchSet | None:
     table, ground_rows, swatch_rows = (keys.pop(key) for key in ("readings", "ground", "swatch"))
     sources = _Sources(table)
     with document.gather():
+        if keys["metal"] is not None and keys["kind"] != METAL:
+            raise top.fault("metal", quoted(keys["metal"]), 'it only where kind = "metal"')
+    with document.gather():
         keys["specular"] = _specular(top, keys["specular"], sources.file)
     grounds = each(ground_rows, MEASURED_GROUND_KEYS, functools.partial(_ground, sources=sources))
     names = [str(row.values.get("name", "")).strip() for row in ground_rows]
@@ -184,7 +223,12 @@ class _Sources:
         self.failed = len(table.document.problems) > before
         if not self.failed:
             self.noise = values["noise"]
-            self.file = read_spectra(values["file"], unit=values["unit"], names_from=values["names_from"])
+            self.file = read_spectra(
+                values["file"],
+                unit=values["unit"],
+                names_from=values["names_from"],
+                highest=_highest(table.document),
+            )
 
     def spectrum(self, row: Table, values: dict[str, Any]) -> tuple[FloatArray, FloatArray] | None:
         """Return reflectance and noise of a ground or swatch; None where it has neither key."""
@@ -255,7 +299,7 @@ def _swatch(
     spectrum = sources.spectrum(row, values)
     if spectrum is None:
         raise row.fault("reading", "nothing", "the name of its reading in the spectral file")
-    return Swatch(**how, reflectance=spectrum[0], noise=spectrum[1])
+    return Swatch(**how, reflectance=spectrum[0], noise=spectrum[1], angle_deg=values["angle_deg"])
 
 
 def starter_text(*, paint: str = "") -> str:

@@ -9,10 +9,13 @@ taken at the mean direction of the escape cone; between 0° and 40° it hardly c
 
 **A film** of X µm with C of flakes (their area per area of the film and µm of it) is a sheet. Flakes that
 are strewn at random leave gaps (Poisson). They are wide beside the film, so that light which one of them
-sends back meets no other on its way out. The binder above them is as thick as the first flake lies deep on
-average, and the rest of it, X − d, lies below:
+sends back meets no other on its way out. The binder above them, d, is as thick as passes what the ways down
+to the first flake and back pass on average, with q the loss along them; the rest of it, X − d, lies below:
 
-    g = exp(−CX),   r = F (1 − g),   d = 1/C − X g/(1 − g)                                        (L2)
+    g = exp(−CX),   r = F (1 − g),   q = 2 d₁ (a + b)
+    exp(−qd) = C/(C + q) · (1 − exp(−(C + q)X))/(1 − g)                                           (L2)
+
+(the mean of exp(−qz) over depths z of density C exp(−Cz), derived here; q → 0: d = 1/C − X g/(1 − g)).
 
 Without flakes (C → 0) this is the binder's own film; hiding, flat and smooth (CX → ∞) it is the metal's F.
 
@@ -85,6 +88,7 @@ _SLOPES: Final = np.geomspace(1e-3, 2.0, 64)
 _GRID: Final = 81
 _WIDTH: Final = 4.0
 _THIN: Final = 1e-4
+_TINY: Final = 1e-300
 
 
 def fresnel(index: npt.ArrayLike, *, cosine: npt.ArrayLike, binder: float = BINDER_INDEX) -> FloatArray:
@@ -92,7 +96,7 @@ def fresnel(index: npt.ArrayLike, *, cosine: npt.ArrayLike, binder: float = BIND
 
     `index` is complex, n + ik, and `cosine` that of the angle of incidence in the binder.
 
-    >>> float(fresnel(0.0 + 6.0j, cosine=0.9))
+    >>> round(float(fresnel(0.0 + 6.0j, cosine=0.9)), 12)
     1.0
     """
     m2, mu = (np.asarray(index, dtype=np.complex128) / binder) ** 2, np.asarray(cosine, dtype=np.float64)
@@ -258,7 +262,7 @@ def lay(
         one[:, np.newaxis][lift]
         for one in (sheet.cover_per_um, sheet.variance, sheet.rough, in_the_cone(sheet.variance))
     )
-    above = depth_of_flakes(cover_per_um=cover, film_um=film_um)
+    above = depth_of_flakes(cover_per_um=cover, film_um=film_um, extinction_per_um=extinction)
     gaps = np.exp(-cover * film_um)
     r = sheet.reflectance[lift] * (1.0 - gaps)
     across = r * (1.0 - rough) * (1.0 - (1.0 - kept) / cones.directions().shares[1])
@@ -303,13 +307,27 @@ def _there_and_back(depth: FloatArray) -> FloatArray:
     return np.asarray(np.exp(-2.0 * cones.directions().paths[0] * depth))
 
 
-def depth_of_flakes(*, cover_per_um: FloatArray, film_um: FloatArray) -> FloatArray:
-    """Return how deep the first flake lies on average, d of (L2), µm."""
+def depth_of_flakes(
+    *, cover_per_um: FloatArray, film_um: FloatArray, extinction_per_um: FloatArray
+) -> FloatArray:
+    """Return how thick the binder above the flakes counts, d of (L2), µm."""
     u = np.asarray(cover_per_um * film_um, dtype=np.float64)
+    v = 2.0 * cones.directions().paths[0] * extinction_per_um * film_um
+    far = np.maximum(v, _THIN)
+    return np.asarray(film_um * np.where(v < _THIN, _slope(u + 0.5 * v), (_bend(u + far) - _bend(u)) / far))
+
+
+def _bend(u: FloatArray) -> FloatArray:
+    """Return −ln((1 − e⁻ᵘ)/u), 0 at 0."""
+    some = np.maximum(u, _TINY)
+    return np.asarray(-np.log(-np.expm1(-some) / some))
+
+
+def _slope(u: FloatArray) -> FloatArray:
+    """Return its slope, 1/u − 1/(eᵘ − 1)."""
+    # It loses its digits where it goes to ½ − u/12.
     thick = np.maximum(u, _THIN)
-    # 1/u − 1/(eᵘ − 1) loses its digits where it goes to ½ − u/12.
-    share = np.where(u < _THIN, 0.5 - u / 12.0, 1.0 / thick - 1.0 / np.expm1(np.minimum(thick, 500.0)))
-    return np.asarray(share * film_um)
+    return np.where(u < _THIN, 0.5 - u / 12.0, 1.0 / thick - 1.0 / np.expm1(np.minimum(thick, 500.0)))
 
 
 def joined(new: Mirror, old: Mirror) -> Mirror:

@@ -106,15 +106,16 @@ class Drawn:
             own = paint.flakes
             if own is None:
                 continue
-            log_cover, log_tilt = np.zeros((2, rows))
+            log_cover, log_tilt, more = np.zeros((3, rows))
             for j, doubt in enumerate(paint.doubts):
                 deviate = self.deviate(Source("paint", name=paint.name, number=j))
                 log_cover += deviate * doubt.log_cover
                 log_tilt += deviate * doubt.log_tilt
+                more += deviate * doubt.rough
             part = shares[:, i] * own.cover_per_um * np.exp(log_cover)
             cover += part
             tilt2 += part * (np.tan(np.radians(own.tilt_deg)) * np.exp(log_tilt)) ** 2
-            rough += part * own.rough
+            rough += part * (own.rough + more)
             reflected += part[:, np.newaxis] * flakes.in_cone(refractive_index(own.metal))
         tilt2, rough, reflected = tilt2 / cover, rough / cover, reflected / cover[:, np.newaxis]
         off = {key.name: self.own(key) for key in modelerror.flake_keys(step)}

@@ -16,6 +16,7 @@ OF: Final = {
     "Fit": "fit",
     "FormFigure": "figure",
     "Match": "match",
+    "MetalFit": "metalfit",
     "Order": "order",
     "Prediction": "preview",
     "Quantities": "quantities",

@@ -11,6 +11,7 @@ from layersim import colour
 from layersim.chance import NINETY
 from layersim.errors import quoted
 from layersim.fitting.doubts import TYPICAL_COATS, TYPICAL_GROUNDS, typical_stacks
+from layersim.fitting.metal import MetalFit
 from layersim.fitting.result import Fit
 from layersim.fitting.two_constant import predict
 from layersim.measure.card import coats_in_words
@@ -29,7 +30,7 @@ GRADES: Final = {
     "doubtful": "Doubtful: do not plan with it yet",
 }
 _MOST_ROWS: Final = 40
-_TONES: Final = ("over a dark tone", "over a middle tone", "over a light tone")
+TONES: Final = ("over a dark tone", "over a middle tone", "over a light tone")
 # A band that leaves the sky open must not press the curve itself to the floor.
 _HIGHEST: Final = 2.5
 
@@ -48,7 +49,7 @@ def view(fit: Fit, notices: Sequence[str] = (), *, typed: bool = True) -> View:
     ]
     left = [
         Words([_swatches_title(fit)], kind="strong"),
-        _swatches(fit),
+        swatches(fit),
         *_coats(fit),
     ]
     return View(
@@ -86,11 +87,12 @@ def _swatches_title(fit: Fit) -> str:
     return f"Your swatches, as {_seen(fit)} and as this paint gives them"
 
 
-def _seen(fit: Fit) -> str:
+def _seen(fit: Fit | MetalFit) -> str:
     return "photographed" if fit.measured is None else "measured"
 
 
-def _swatches(fit: Fit) -> Strips:
+def swatches(fit: Fit | MetalFit) -> Strips:
+    """Return each swatch as it was seen and as the paint gives it."""
     rows = []
     for i, name in enumerate(fit.names[:_MOST_ROWS]):
         pair = [Tone(lab, lightness_words(lab[0])) for lab in (fit.measured_lab[i], fit.fitted_lab[i])]
@@ -113,7 +115,7 @@ def _coats(fit: Fit) -> list[Part]:
         lightness = (max(lab[0] - own[0], 0.0), min(lab[0] + own[0], 100.0))
         cells.append(Tone(lab, lightness_words(lab[0]), f"± {np.hypot.reduce(own):.1f}", lightness))
     wide = len(TYPICAL_COATS)
-    rows = [Row(_TONES[i], cells[wide * i : wide * (i + 1)]) for i in range(len(TYPICAL_GROUNDS))]
+    rows = [Row(TONES[i], cells[wide * i : wide * (i + 1)]) for i in range(len(TYPICAL_GROUNDS))]
     heads = [coats_in_words(n) for n in TYPICAL_COATS]
     rows.append(Row("dry film", [film_words(n * fit.coat_um) for n in TYPICAL_COATS]))
     title = "How surely coats of it are known: each lies within ± ΔE00, nine times in ten"
@@ -121,29 +123,19 @@ def _coats(fit: Fit) -> list[Part]:
 
 
 def _plots(fit: Fit) -> list[Part]:
-    nm, viewing = wavelengths_nm(), colour.Viewing()
-    curves: list[Curve] = []
-    for i in range(min(len(fit.names), _MOST_ROWS)):
-        rgb = colour.lab_on_screen(fit.fitted_lab[i], viewing).rgb
-        # Light colours would vanish on paper.
-        rgb = rgb * min(1.0, 0.62 / max(float(rgb @ np.array([0.30, 0.59, 0.11])), 1e-6))
-        ink = colour.hex_of(rgb)
-        label = "fitted" if i == 0 and fit.measured is not None else ""
-        curves.append(Curve(fit.fitted[i], label, ink=ink, style="line" if fit.kept[i] else "dashes"))
-        if fit.measured is not None:
-            curves.append(Curve(fit.measured[i], "measured" if i == 0 else "", ink=ink, style="dots"))
+    nm = wavelengths_nm()
     beside = "" if fit.measured is None else ", and as measured"
     wide = NINETY * np.sqrt(np.diag(fit.covariance))
     foot = "wavelength, nm; shaded: holds the truth nine times in ten"
     return [
-        Plot(f"Reflectance of each swatch, as fitted{beside}", nm, curves),
-        _constant(
+        Plot(f"Reflectance of each swatch, as fitted{beside}", nm, curves(fit)),
+        constant(
             "Absorption K, per µm of dry film: what it takes away",
             fit.paint.K_per_um,
             wide[:BANDS],
             "#000000",
         ),
-        _constant(
+        constant(
             "Scattering S, per µm of dry film: what it sends back, and so hides",
             fit.paint.S_per_um,
             wide[BANDS : 2 * BANDS],
@@ -153,7 +145,23 @@ def _plots(fit: Fit) -> list[Part]:
     ]
 
 
-def _constant(title: str, values: FloatArray, wide: FloatArray, ink: str, foot: str = "") -> Plot:
+def curves(fit: Fit | MetalFit) -> list[Curve]:
+    """Return the spectrum of each swatch, as fitted and, where there is one, as measured."""
+    found: list[Curve] = []
+    for i in range(min(len(fit.names), _MOST_ROWS)):
+        rgb = colour.lab_on_screen(fit.fitted_lab[i], colour.Viewing()).rgb
+        # Light colours would vanish on paper.
+        rgb = rgb * min(1.0, 0.62 / max(float(rgb @ np.array([0.30, 0.59, 0.11])), 1e-6))
+        ink = colour.hex_of(rgb)
+        label = "fitted" if i == 0 and fit.measured is not None else ""
+        found.append(Curve(fit.fitted[i], label, ink=ink, style="line" if fit.kept[i] else "dashes"))
+        if fit.measured is not None:
+            found.append(Curve(fit.measured[i], "measured" if i == 0 else "", ink=ink, style="dots"))
+    return found
+
+
+def constant(title: str, values: FloatArray, wide: FloatArray, ink: str, foot: str = "") -> Plot:
+    """Return a constant over the wavelengths; `wide` is half of its range, in ln."""
     high = values * np.exp(np.minimum(wide, 50.0))
     band = Curve(values, low=values * np.exp(-wide), high=high, ink=ink)
     top = min(1.08 * float(high.max()), _HIGHEST * float(values.max()))

@@ -100,9 +100,10 @@ def test_every_key_that_the_starter_lists_is_known(write: Write) -> None:
         whole = line.replace("[ ... ]", str([0.5] * 31))
         swatch = ONE.replace("coats = 1\n", "") if "opaque" in line or "total" in line else ONE
         swatch = swatch.replace('reading = "one"\n', "") if "reflectance" in line else swatch
-        found = read_any_swatches(write(HEAD, FILE, BLACK, swatch, whole))
+        kind = 'kind = "metal"\n' if "angle" in line else ""
+        found = read_any_swatches(write(HEAD, kind, FILE, BLACK, swatch, whole))
         assert len(found.swatches) == 1, line
-    assert len(lines) == 6
+    assert len(lines) == 7
 
 
 def test_the_example_is_what_its_generator_writes_and_is_marked_invented() -> None:

@@ -12,8 +12,8 @@ from layersim.metals import METALS, refractive_index
 from layersim.optics import cones, flakes, levels
 from layersim.optics.surface import BINDER_INDEX
 from layersim.spectra import BANDS, FloatArray
+from tests.optics.ranges import LAW, SHARE
 
-SHARE = st.floats(0.0, 1.0)
 Z = cones.directions()
 THROUGH = (1.0 - Z.k1) * (1.0 - Z.r1)
 
@@ -98,14 +98,31 @@ class TestLimits:
         level, mirror = flakes.lay(coat(cover=1.0, K=0.1), film_um=film(1e9), over=ground(0.4), mirror=None)
         assert 0.0 < seen(level, mirror, 45.0) < 1.0
 
-    def test_the_first_flake_lies_in_the_middle_of_thin_films_and_one_over_c_deep_in_thick_ones(self) -> None:
+    def test_in_clear_binder_the_first_flake_lies_halfway_or_one_over_c_deep(self) -> None:
         depth = flakes.depth_of_flakes(
-            cover_per_um=np.array([1e-9, 0.99e-4, 1.01e-4, 1e6]), film_um=np.array(3.0)
+            cover_per_um=np.array([1e-9, 0.99e-4, 1.01e-4, 1e6]),
+            film_um=np.array(3.0),
+            extinction_per_um=np.array(0.0),
         )
         np.testing.assert_allclose(depth, [1.5, 1.5, 1.5, 1e-6], rtol=1e-4)
 
+    @LAW
+    @given(st.floats(1e-3, 5.0), st.floats(0.0, 20.0), st.floats(0.0, 3.0))
+    def test_the_binder_above_passes_what_the_ways_to_the_first_flake_pass(
+        self, cover: float, um: float, extinction: float
+    ) -> None:
+        share = (np.arange(20_000) + 0.5) / 20_000
+        # depths of first flakes, by the share of them that lies above
+        z = -np.log1p(share * np.expm1(-cover * um)) / cover
+        lost = 2.0 * Z.paths[0] * extinction
+        depth = flakes.depth_of_flakes(
+            cover_per_um=np.array(cover), film_um=np.array(um), extinction_per_um=np.array(extinction)
+        )
+        assert np.exp(-lost * depth) == pytest.approx(np.exp(-lost * z).mean(), rel=1e-4)
+
 
 class TestLaws:
+    @LAW
     @given(SHARE, SHARE, SHARE, st.floats(0.0, 40.0), SHARE, st.floats(0.0, 3.0), st.floats(0.0, 1.0))
     def test_energy_is_never_gained(
         self, metal: float, below: float, rough: float, tilt: float, sheen: float, cover: float, S: float
@@ -121,6 +138,7 @@ class TestLaws:
         # The rest, which is even, is no less than nothing.
         assert THROUGH * float(mirror.share.max()) <= even(level) + 1e-9
 
+    @LAW
     @given(st.floats(0.02, 0.5), SHARE)
     def test_turning_moves_light_and_makes_none(self, slope: float, sheen: float) -> None:
         mu, phi = np.meshgrid(
@@ -134,6 +152,7 @@ class TestLaws:
         )
         assert (lobe * mu).sum() / mu.sum() == pytest.approx(1.0, abs=0.01)
 
+    @LAW
     @given(*[st.floats(0.1, 1.0), st.floats(0.0, 6.28)] * 2, st.floats(0.05, 0.5))
     def test_light_and_eye_may_change_places(
         self, a: float, b: float, c: float, d: float, slope: float
@@ -148,6 +167,20 @@ class TestLaws:
         )
         assert float(there) == pytest.approx(float(back), rel=1e-9)
 
+    @LAW
+    @given(st.floats(0.0, 20.0), SHARE, st.floats(0.05, 0.95), st.floats(0.0, 1.0))
+    def test_two_coats_shine_as_one_of_the_whole_film_in_any_binder(
+        self, tilt: float, rough: float, part: float, K: float
+    ) -> None:
+        paint = coat(cover=0.4, tilt_deg=tilt, rough=rough, K=K)
+        _, one = flakes.lay(paint, film_um=film(6.0), over=ground(0.2), mirror=None)
+        first, two = flakes.lay(paint, film_um=film(6.0 * part), over=ground(0.2), mirror=None)
+        _, two = flakes.lay(paint, film_um=film(6.0 * (1.0 - part)), over=first, mirror=two)
+        assert one is not None
+        assert two is not None
+        np.testing.assert_allclose(two.share, one.share, rtol=1e-9)
+
+    @LAW
     @given(SHARE, st.floats(0.0, 20.0), SHARE, st.floats(0.05, 0.95))
     def test_two_coats_are_one_of_the_whole_film(
         self, below: float, tilt: float, rough: float, part: float

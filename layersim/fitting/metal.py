@@ -1,0 +1,441 @@
+"""Metal paints from readings at several angles: how flat the flakes lie, how much they strew, their binder's tint.
+
+One angle tells none of these from another. Near the mirror direction the flakes' tilt shows, far from it what
+they strew, and the binder's tint at all; how well they cover shows only where a film lets its ground through.
+Which metal it is shows where no tint could make one look like the other: a tint takes light away and adds none.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from layersim import colour
+from layersim.chance import NINETY
+from layersim.errors import FitError
+from layersim.estimate import Estimate
+from layersim.fitting import verdict as verdicts
+from layersim.fitting.amiss import film_of
+from layersim.fitting.doubts import (
+    EXPLAINED,
+    FINISHES,
+    MOST_DOUBTS,
+    TYPICAL_COATS,
+    TYPICAL_GROUNDS,
+    WIDEST,
+    bright_lab,
+    colour_change,
+)
+from layersim.fitting.films import Maker, films_of, hand_of
+from layersim.fitting.finish import MEASURED_FILM, NOMINAL_FILM
+from layersim.fitting.flakefit import (
+    COVER,
+    PAINT,
+    ROUGH,
+    TILT,
+    FlakeFit,
+    K,
+    MetalFilms,
+    FlakeReadings,
+    S,
+    fit_flakes,
+    reflectances,
+    slopes_of,
+)
+from layersim.fitting.measured import grounds_of
+from layersim.fitting.problem import MODEL_BENDS_NM
+from layersim.fitting.result import Verdict
+from layersim.measure.swatch import Swatch, SwatchSet
+from layersim.metals import METALS
+from layersim.optics import cones, flakes, levels
+from layersim.optics.cones import Admittance
+from layersim.optics.flakes import Direction
+from layersim.optics.surface import SHEENS
+from layersim.paint import Doubt, Flakes, Paint
+from layersim.shelf import Shelf
+from layersim.shown import Shown
+from layersim.spectra import BANDS, FloatArray, wavelengths_nm
+
+OFF: Final = 0.03
+"""e of (O1) for an instrument: glitter, its angles, tilts that are not Gaussian (an assumption)."""
+OWN_NOISE: Final = 0.005
+"""What a band of a reading is off by itself, relative (an assumption)."""
+METAL_OFF: Final = 0.02
+"""How far a metal's colour is off its table's, relative, over MODEL_BENDS_NM (two papers differ by so much)."""
+NEAR_DEG, FAR_DEG = 30.0, 70.0
+"""FlakeReadings nearer the mirror tell the tilt, those beyond the second what is strewn."""
+LEAST_SPAN_DEG: Final = 20.0
+CLEARLY: Final = 9.0
+"""(O1) over f by which another metal must be worse to be ruled out: three standard deviations."""
+UNKNOWN_COVER: Final = 0.4
+"""Standard deviation of ln C from which on it is called a guess."""
+LARGEST_MISFIT: Final = 6.0
+"""Mean ΔE00 beyond noise from which on there is no such metal paint."""
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class MetalFit(Shown):
+    """A metal paint fitted to readings at several angles."""
+
+    paint: Paint
+    """With doubts."""
+    tilt_deg: Estimate
+    rough: Estimate
+    cover_per_um: Estimate
+    names: tuple[str, ...]
+    """The readings."""
+    angles_deg: FloatArray
+    """From the mirror direction, (r,)."""
+    measured: FloatArray
+    """(r, 31)."""
+    fitted: FloatArray
+    measured_lab: FloatArray
+    """(r, 3). Colours at D65, 2°."""
+    fitted_lab: FloatArray
+    delta_e: FloatArray
+    """(r,), ΔE00."""
+    log_K_error: FloatArray
+    """One standard deviation of ln K, (31,)."""
+    coat_um: float
+    """Dry film of one coat, unthinned."""
+    coats_lab: FloatArray
+    """Colours of typical coats, (grounds, angles, coats, 3)."""
+    coats_off: FloatArray
+    """ΔE00 that holds 90 % of each, (grounds, angles, coats)."""
+    misfits: Mapping[str, float]
+    """(O1) over f of every metal that was tried; the paint's is the least."""
+    verdict: Verdict
+    chi2: float
+    freedom: float
+    inflation: float
+    notices: tuple[str, ...]
+
+    @property
+    def kept(self) -> npt.NDArray[np.bool_]:
+        """True for all of them: none is left out."""
+        return np.ones(len(self.names), dtype=np.bool_)
+
+
+def fit_metal(
+    swatches: SwatchSet, shelf: Shelf | None = None, *, film_error: float | Estimate | None = None
+) -> MetalFit:
+    """Return the metal paint that readings at several angles make most likely, with how sure that is.
+
+    `shelf` and `film_error` are as in :func:`layersim.fitting.measured.fit_swatches`. Raises FitError if the
+    swatches cannot give a paint: it says why and what to do next.
+    """
+    where = swatches.source or Path(swatches.paint)
+    angles = _angles(swatches, where)
+    laid, film, counted = _laid(swatches, shelf or Shelf.usual(), where, film_error)
+    values = np.stack([one.reflectance for one in swatches.swatches])
+    noise = np.stack([one.noise for one in swatches.swatches])
+    readings = FlakeReadings(
+        film=film,
+        at=_views(angles),
+        values=values,
+        covariance=_own_errors(values, noise),
+        weights=np.eye(BANDS),
+        off=np.full(len(film), OFF),
+    )
+    coat_um = swatches.wet_film_um * swatches.volume_solids
+    tried = [
+        fit_flakes(metal, laid, readings, coat_um=coat_um)
+        for metal in ([swatches.metal] if swatches.metal else METALS)
+    ]
+    # All by the errors of the best: each by its own would call the worst as good.
+    scale = min(one.inflation for one in tried)
+    misfits = {one.metal: one.cost / scale for one in tried}
+    best = min(tried, key=lambda one: misfits[one.metal])
+    measured_lab, fitted_lab = (bright_lab(one) for one in (values, best.fitted))
+    delta_e = colour.delta_e_2000(measured_lab, fitted_lab)
+    by_noise = _colour_noise(best.fitted, np.asarray(np.linalg.inv(readings.whiten)))
+    beyond = float(np.sqrt(np.maximum(delta_e**2 - (2.0 * by_noise) ** 2, 0.0)).mean())
+    if beyond > LARGEST_MISFIT:
+        worst = [f'"{swatches.swatches[i].name}" (ΔE00 {delta_e[i]:.1f})' for i in np.argsort(-delta_e)[:3]]
+        raise FitError(
+            where,
+            f"no metal paint of {' or '.join(misfits)} meets these readings. Farthest off are "
+            f"{', '.join(worst)}. Check their angles, films and grounds, and whether the paint is a metal "
+            "at all: pearls and colour-shifting flakes are none.",
+        )
+    typical = _Typical(best, coat_um=coat_um, sheen=swatches.sheen)
+    verdict = verdicts.judge(
+        reach=typical.reach(),
+        reach_under={one: typical.under(SHEENS[one]).reach() for one in FINISHES},
+        residual=float(delta_e.mean()),
+        beyond_noise=beyond,
+        outliers=0,
+        swatches=len(film),
+    )
+    if verdict.reach > verdicts.LARGEST_REACH:
+        raise FitError(
+            where,
+            f"the readings leave open what the paint looks like (ΔE00 {verdict.reach:.0f}, nine times in "
+            f"ten; expected at most {verdicts.LARGEST_REACH:g}). {_USUAL_ANGLES}",
+        )
+    x, error = best.unknowns, np.sqrt(np.diag(best.covariance))
+    marked = "" if verdict.grade == "good" else f"{verdict.grade.capitalize()} fit: {verdict.words}."
+    readings_words = f"fitted to {len(film)} readings at {_listed(angles)} from the mirror direction"
+    films = NOMINAL_FILM if counted else MEASURED_FILM
+    return MetalFit(
+        paint=Paint(
+            name=swatches.paint,
+            kind=swatches.kind,
+            K_per_um=np.exp(x[K]),
+            S_per_um=np.full(BANDS, np.exp(x[S])),
+            volume_solids=swatches.volume_solids,
+            wet_film_um=swatches.wet_film_um,
+            sheen=swatches.sheen,
+            provenance="; ".join(part for part in (swatches.provenance, readings_words, films) if part),
+            invented=swatches.invented,
+            note=" ".join(part for part in (swatches.note, marked) if part),
+            flakes=Flakes(
+                best.metal,
+                cover_per_um=min(float(np.exp(x[COVER])), 100.0),
+                tilt_deg=min(best.tilt_deg, 60.0),
+                rough=best.rough,
+            ),
+            doubts=_doubts(best, typical),
+            carrier=swatches.carrier,
+            hazards=swatches.hazards,
+            film_basis="coats" if counted else "measured",
+        ),
+        tilt_deg=Estimate(best.tilt_deg, float(error[TILT])),
+        rough=Estimate(best.rough, float(error[ROUGH] * (1.0 - best.rough))),
+        cover_per_um=Estimate(float(np.exp(x[COVER])), float(error[COVER])),
+        names=tuple(one.name for one in swatches.swatches),
+        angles_deg=angles,
+        measured=values,
+        fitted=best.fitted,
+        measured_lab=measured_lab,
+        fitted_lab=fitted_lab,
+        delta_e=delta_e,
+        log_K_error=error[K],
+        coat_um=coat_um,
+        coats_lab=typical.lab(),
+        coats_off=typical.each(),
+        misfits=misfits,
+        verdict=verdict,
+        chi2=best.chi2,
+        freedom=best.freedom,
+        inflation=best.inflation,
+        notices=(*swatches.notices, *_notices(angles, misfits, best)),
+    )
+
+
+# --- what was read -------------------------------------------------------------------------------
+
+_USUAL_ANGLES: Final = "Read 15°, 45° and 110° from the mirror direction, of one coat and of two, over black."
+
+
+def _angles(swatches: SwatchSet, where: Path) -> FloatArray:
+    """Return the angles of all readings; raise FitError where they cannot tell of flakes."""
+    angles = [one.angle_deg for one in swatches.swatches if one.angle_deg is not None]
+    if not angles:
+        raise FitError(
+            where,
+            "a metal looks otherwise from every side, and no swatch says from where it was read: write "
+            f"angle_deg (45/0 is 45; a sphere, d/8, has none and cannot be used). {_USUAL_ANGLES}",
+        )
+    for one in swatches.swatches:
+        if one.angle_deg is None:
+            raise FitError(
+                where, f'swatch "{one.name}": angle_deg is missing; leave the swatch out or write it'
+            )
+        if len(one.parts) > 1:
+            raise FitError(where, f'swatch "{one.name}": a metal is fitted by itself; leave its mixes out')
+    if swatches.specular == "included":
+        raise FitError(
+            where,
+            'specular: found "included"; expected "excluded", since an instrument that reads at angles looks '
+            "past the surface's mirror image",
+        )
+    if max(angles) - min(angles) < LEAST_SPAN_DEG:
+        raise FitError(
+            where,
+            f"all readings are from about one side ({_listed(np.array(angles))} from the mirror direction), "
+            "and how flat the flakes lie, how much they strew and how dark the binder is look alike from "
+            f"there. {_USUAL_ANGLES}",
+        )
+    return np.array(angles)
+
+
+def _laid(
+    swatches: SwatchSet, shelf: Shelf, where: Path, film_error: float | Estimate | None
+) -> tuple[MetalFilms, npt.NDArray[np.intp], bool]:
+    """Return the films, which film each reading is of, and whether any was counted in coats."""
+    made: dict[object, Swatch] = {}
+    film = []
+    for one in swatches.swatches:
+        key = (one.ground, film_of(one))
+        made.setdefault(key, one)
+        film.append(list(made).index(key))
+    maker = Maker(
+        wet_film_um=swatches.wet_film_um,
+        volume_solids=swatches.volume_solids,
+        sheen=swatches.sheen,
+        film_error=hand_of(swatches.laid, film_error),
+    )
+    films = films_of(list(made.values()), grounds=grounds_of(swatches, shelf, where), paints={}, maker=maker)
+    laid = MetalFilms(
+        film_um=films.thickness_um,
+        error=films.film_error,
+        over=levels.level_of(Admittance(*films.ground)),
+        sheen=swatches.sheen,
+    )
+    return laid, np.array(film), any(one.dry_film_um is None and not one.opaque for one in made.values())
+
+
+def _own_errors(values: FloatArray, noise: FloatArray) -> FloatArray:
+    """Return the covariance of each reading's noise, and of what its metal's colour is off the table's."""
+    nm = wavelengths_nm()
+    bends = METAL_OFF**2 * np.exp(-0.5 * ((nm[:, np.newaxis] - nm) / MODEL_BENDS_NM) ** 2)
+    alone = (noise**2)[:, :, np.newaxis] * np.eye(BANDS)
+    return (
+        alone + (bends + OWN_NOISE**2 * np.eye(BANDS)) * values[:, :, np.newaxis] * values[:, np.newaxis, :]
+    )
+
+
+def _views(angles_deg: FloatArray) -> Direction:
+    each = [flakes.turned(float(angle)) for angle in angles_deg]
+    return Direction(
+        *(np.array([getattr(one, name.name) for one in each]) for name in dataclasses.fields(Direction))
+    )
+
+
+def _listed(angles_deg: FloatArray) -> str:
+    found = [f"{angle:g}°" for angle in np.unique(angles_deg)]
+    return " and ".join([", ".join(found[:-1]), found[-1]] if len(found) > 1 else found)
+
+
+def _notices(angles: FloatArray, misfits: Mapping[str, float], best: FlakeFit) -> list[str]:
+    found = []
+    if len(misfits) > 1:
+        second = min((metal for metal in misfits if metal != best.metal), key=lambda metal: misfits[metal])
+        apart = misfits[second] - misfits[best.metal]
+        if apart < CLEARLY:
+            found.append(
+                f"the flakes may as well be {second}, with another tint. That looks alike by itself, not in "
+                f"mixes and under glazes; if you know what they are, say so: metal = {second!r}".replace(
+                    "'", '"'
+                )
+            )
+    if not (np.abs(angles) <= NEAR_DEG).any():
+        found.append(
+            f"no reading is within {NEAR_DEG:g}° of the mirror direction, where the flakes' tilt shows"
+        )
+    if not (angles >= FAR_DEG).any():
+        found.append(f"no reading is beyond {FAR_DEG:g}°, where it shows how much the flakes strew")
+    if float(np.sqrt(best.covariance[COVER, COVER])) > UNKNOWN_COVER:
+        found.append(
+            "no film lets its ground through, so how well the flakes cover is a guess: read half a coat over "
+            "black and over white, too"
+        )
+    return found
+
+
+# --- typical coats -------------------------------------------------------------------------------
+
+
+class _Typical:
+    """Half a coat to four over dark, middle and light grounds, from three sides, and what moves their colours."""
+
+    def __init__(self, fit: FlakeFit, *, coat_um: float, sheen: float) -> None:
+        self.fit, self.coat_um = fit, coat_um
+        shape = (len(TYPICAL_GROUNDS), len(flakes.ANGLES_DEG), len(TYPICAL_COATS))
+        ground, angle, coats = (one.ravel() for one in np.indices(shape))
+        films = np.arange(shape[0] * shape[2])
+        below = cones.ground_from_seen(
+            np.repeat(np.array(TYPICAL_GROUNDS), shape[2])[:, np.newaxis] * np.ones(BANDS), sheen=0.0
+        )
+        laid = MetalFilms(
+            film_um=np.tile(coat_um * np.array(TYPICAL_COATS), shape[0]),
+            error=np.zeros(len(films)),
+            over=levels.level_of(below),
+            sheen=sheen,
+        )
+        film, at = ground * shape[2] + coats, _views(np.array(flakes.ANGLES_DEG)[angle])
+
+        def seen(x: FloatArray) -> FloatArray:
+            return reflectances(x, metal=fit.metal, laid=laid, film=film, at=at)
+
+        x = np.concatenate([fit.unknowns[:PAINT], np.zeros(len(films))])
+        self.shape = shape
+        self.reflectance = seen(x[np.newaxis])[0]
+        self.change = _lab_change(self.reflectance, slopes_of(seen, x, film)[:, :, :PAINT])
+        """(stacks · 3, 35), in ΔE00."""
+
+    def under(self, sheen: float) -> _Typical:
+        """Return the same under a varnish of some sheen."""
+        return _Typical(self.fit, coat_um=self.coat_um, sheen=sheen)
+
+    def lab(self) -> FloatArray:
+        """Return their colours."""
+        return bright_lab(self.reflectance).reshape(*self.shape, 3)
+
+    def each(self) -> FloatArray:
+        """Return the ΔE00 that holds 90 % of each."""
+        variance = np.einsum("ij,jk,ik->i", self.change, self.fit.covariance, self.change)
+        return np.asarray(NINETY * np.sqrt(variance.reshape(*self.shape, 3).sum(axis=-1)))
+
+    def reach(self) -> float:
+        """Return their root mean square."""
+        return float(np.sqrt((self.each() ** 2).mean()))
+
+
+def _lab_change(reflectance: FloatArray, slopes: FloatArray) -> FloatArray:
+    """Return how colours change in ΔE00, (3r, p), also such as are far lighter than white."""
+    change = colour_change(reflectance, slopes)
+    L = bright_lab(reflectance)[:, 0]
+    # S_L of CIEDE2000 (CIE 142-2001).
+    change[::3] /= (1.0 + 0.015 * (L - 50.0) ** 2 / np.sqrt(20.0 + (L - 50.0) ** 2))[:, np.newaxis]
+    return change
+
+
+def _colour_noise(reflectance: FloatArray, roots: FloatArray) -> FloatArray:
+    """Return how far, in ΔE00, colours are off by errors of covariance L Lᵀ, (r,)."""
+    return np.asarray(np.sqrt((_lab_change(reflectance, roots) ** 2).reshape(len(roots), -1).sum(axis=1)))
+
+
+def _doubts(fit: FlakeFit, typical: _Typical) -> tuple[Doubt, ...]:
+    """Return the leading shifts of what is left open, as (E1) of :mod:`layersim.fitting.doubts`."""
+    values, vectors = np.linalg.eigh(fit.covariance)
+    root = vectors * np.sqrt(np.maximum(values, 0.0))
+    changes = np.concatenate([typical.change, *(typical.under(SHEENS[one]).change for one in FINISHES)])
+    _, s, Vt = np.linalg.svd(changes @ root, full_matrices=False)
+    needed = int(np.searchsorted(np.cumsum(s**2) / float((s**2).sum()), EXPLAINED)) + 1
+    found: list[Doubt] = []
+    for shift in np.clip(root @ Vt[: min(needed, MOST_DOUBTS)].T, -WIDEST, WIDEST).T:
+        cause = _cause(shift, changes)
+        same = sum(one.cause.startswith(cause) for one in found)
+        found.append(
+            Doubt(
+                cause + ", another way" * same,
+                log_K=shift[K],
+                log_S=np.full(BANDS, shift[S]),
+                log_cover=float(shift[COVER]),
+                log_tilt=float(shift[TILT]),
+                rough=float(shift[ROUGH] * fit.rough * (1.0 - fit.rough)),
+                by_swatches=True,
+            )
+        )
+    return tuple(found)
+
+
+def _cause(shift: FloatArray, changes: FloatArray) -> str:
+    """Return what does most of a shift."""
+    parts: Sequence[tuple[str, slice | list[int]]] = (
+        ("the tint of the binder", K),
+        ("what the binder strews", [S]),
+        ("how flat the flakes lie", [TILT]),
+        ("how much the flakes strew", [ROUGH]),
+        ("how well the flakes cover", [COVER]),
+    )
+    sizes = [float(((changes[:, at] @ shift[at]) ** 2).sum()) for _, at in parts]
+    return parts[int(np.argmax(sizes))][0]
