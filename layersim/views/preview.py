@@ -107,7 +107,7 @@ def _finish(area: AreaPrediction, axis: str, viewing: colour.Viewing) -> list[Pa
         turned = [Row(look_words(one.degrees), tones(one.lab[-1]), judged=True) for one in area.angles]
         turned.append(Row(metal.FLOP, metal.flop_cells(area)))
         parts = [
-            Words([f"{what.capitalize()}, turned in the light"], kind="strong"),
+            Words([f"{what[0].upper()}{what[1:]}, turned in the light"], kind="strong"),
             Strips(turned, axis=axis, ticks=ticks(area), ends=ENDS),
         ]
     rows = [Row(what, tones(area.lab[-1]), after=metal.usual_words(area), judged=True)]
