@@ -193,18 +193,17 @@ def _filter(area: AreaPrediction) -> list[Part]:
         return []
     before, after = (area.lab[i] for i in span)
     still = f" alone, before {joined(area.after_filter)}" if area.after_filter else ""
-    strips: list[Part] = []
+    rows: list[Row] = []
     for one in area.angles or (area,):
         look = f", {look_words(one.degrees)}" if isinstance(one, AtAngle) else ""
         apart = colour.delta_e_2000(one.lab[span[0]], one.lab[span[1]])
-        rows = [
+        rows += [
             Row(f"before the filter{look}", tones(one.lab[span[0]]), judged=True),
             Row("after it", tones(one.lab[span[1]]), judged=True),
             Row("ΔE00", [f"{d:.1f}" for d in apart]),
         ]
-        strips.append(Strips(rows))
     turned = f" ({look_words(TURNED)})" if area.angles else ""
-    return [*strips, Words([f"The filter{still}{turned}: {shift_words(before, after)}"])]
+    return [Strips(rows), Words([f"The filter{still}{turned}: {shift_words(before, after)}"])]
 
 
 def shift_words(before: FloatArray, after: FloatArray) -> str:
