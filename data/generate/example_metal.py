@@ -46,9 +46,7 @@ def truth(ground: str, film_um: float, angle_deg: float) -> FloatArray:
         np.tan(np.radians([FLAKES.tilt_deg])) ** 2,
         np.array([FLAKES.rough]),
     )
-    coat = flakes.coating(
-        K_per_um=K_PER_UM[np.newaxis], S_per_um=np.full((1, BANDS), S_PER_UM), sheet=sheet
-    )
+    coat = flakes.coating(K_per_um=K_PER_UM[np.newaxis], S_per_um=np.full((1, BANDS), S_PER_UM), sheet=sheet)
     below = levels.level_of(cones.ground_from_seen(np.full((1, BANDS), GROUNDS[ground]), sheen=0.0))
     level, mirror = flakes.lay(coat, film_um=np.array([[film_um]]), over=below, mirror=None)
     at = flakes.turned(angle_deg)

@@ -60,6 +60,7 @@ def _how_sure_metal(paint: Paint, own: Flakes) -> list[str]:
             own,
             cover_per_um=own.cover_per_um * np.exp(doubt.log_cover),
             tilt_deg=own.tilt_deg * np.exp(doubt.log_tilt),
+            rough=float(np.clip(own.rough + doubt.rough, 0.0, 1.0)),
         )
         off = dataclasses.replace(
             paint,

@@ -94,14 +94,18 @@ class TestWhatIsFound:
         opaque = only(swatches, 15.0, 45.0, 110.0, film="2 coats")
         found = fit_metal(opaque)
         assert any("how well the flakes cover is a guess" in one for one in found.notices)
-        assert found.cover_per_um.error > 2.0 * fit_metal(only(swatches, 15.0, 45.0, 110.0)).cover_per_um.error
+        assert (
+            found.cover_per_um.error > 2.0 * fit_metal(only(swatches, 15.0, 45.0, 110.0)).cover_per_um.error
+        )
         assert max(abs(doubt.log_cover) for doubt in found.paint.doubts) > 0.3
 
     def test_the_metal_is_the_likeliest_and_another_is_named_only_if_it_may_be(self, fit: MetalFit) -> None:
         others = [worse for metal, worse in fit.misfits.items() if metal != "aluminium"]
         assert min(others) > fit.misfits["aluminium"] + 100.0
 
-    def test_without_the_glint_tilt_is_said_to_be_less_known(self, swatches: SwatchSet, fit: MetalFit) -> None:
+    def test_without_the_glint_tilt_is_said_to_be_less_known(
+        self, swatches: SwatchSet, fit: MetalFit
+    ) -> None:
         found = fit_metal(only(swatches, 45.0, 110.0))
         assert found.tilt_deg.error > 5.0 * fit.tilt_deg.error
         assert found.tilt_deg.low < example.FLAKES.tilt_deg < found.tilt_deg.high
