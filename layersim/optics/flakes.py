@@ -411,7 +411,13 @@ def directed(mirror: Mirror, *, air: Air | Directions) -> FloatArray:
 def lobe(at: Direction, variance: FloatArray) -> FloatArray:
     """Return ℓ/ℓ̄ of (L7) for facets of some variance of slopes."""
     least = np.maximum(variance, _SLOPES[0] ** 2)
-    return np.asarray(at.weight * np.exp(-0.5 * at.slope2 / least) / (least * _mean_lobe(least)))
+    return np.asarray(at.weight * np.exp(-0.5 * at.slope2 / least) * lobe_height(least))
+
+
+def lobe_height(variance: FloatArray) -> FloatArray:
+    """Return what of :func:`lobe` goes with the variance alone."""
+    least = np.maximum(variance, _SLOPES[0] ** 2)
+    return np.asarray(1.0 / (least * _mean_lobe(least)))
 
 
 def surface_variance(sheen: npt.ArrayLike) -> FloatArray:

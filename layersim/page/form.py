@@ -24,6 +24,7 @@ from layersim.figure.onform import STAGES, FormStage, PointColours, point_colour
 from layersim.figure.paintedarea import PaintedArea
 from layersim.figure.sprayed import SprayedForm, spray_form
 from layersim.meshfile import ENDINGS
+from layersim.optics import flakes
 from layersim.page.asked import Asked, number_of, text_of, with_bytes, with_json
 from layersim.page.desk import desk_of, edits_of, revision_of
 from layersim.page.edits import GoneError, changed_values
@@ -146,15 +147,24 @@ def _points(request: Request) -> Response:
 
 
 def _colours(request: Request, asked: Asked) -> Any:
-    """Send red, green, blue (sRGB) and 255 of each point, as bytes: as of :class:`_Asked`."""
+    """Send the points' colours: as of :class:`_Asked`.
+
+    Red, green, blue (sRGB) and 255 of each, as bytes. Where there is metal that is what looks alike from all
+    sides, and then come five numbers of 4 bytes for each: linear red, green and blue of what does not, and of
+    the lobe that it is in (:func:`layersim.optics.flakes.lobe`) the variance of slopes and the height.
+    """
     try:
         one = _Asked(request, asked)
     except GoneError as fault:
         return JSONResponse({"error": f"{fault}"}, status_code=409)
-    linear = one.colours().turned()
-    levels = np.full((len(linear), 4), 255, np.uint8)
-    levels[:, :3] = np.rint(255.0 * colour.encode_srgb(np.clip(linear, 0.0, 1.0)))
-    return Response(levels.tobytes(), media_type="application/octet-stream")
+    found = one.colours()
+    levels = np.full((len(found.even), 4), 255, np.uint8)
+    levels[:, :3] = np.rint(255.0 * colour.encode_srgb(np.clip(found.even, 0.0, 1.0)))
+    content = levels.tobytes()
+    if found.shine is not None and found.variance is not None:
+        lobe = np.stack([found.variance, flakes.lobe_height(found.variance)], axis=1)
+        content += np.hstack([found.shine, lobe]).astype("<f4").tobytes()
+    return Response(content, media_type="application/octet-stream")
 
 
 def _picture(request: Request, asked: Asked) -> Any:

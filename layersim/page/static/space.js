@@ -9,21 +9,47 @@ const FINEST = 2;
 // the lamp: a place has as much of it as of the dome.
 const POINTS = `
   #include <colorspace_pars_fragment>
-  attribute vec3 colour;
+  attribute vec3 colour, shine;
+  attribute vec2 lobe;
   attribute float sky;
-  varying vec3 painted, across;
+  varying vec3 painted, shining, across, place;
+  varying vec2 facets;
   void main() {
     painted = sRGBTransferEOTF(vec4(colour, 1.0)).rgb * sky;
+    shining = shine * sky;
+    facets = lobe;
     across = normalMatrix * normal;
-    gl_Position = projectionMatrix * modelViewMatrix * vec4(position, 1.0);
+    vec4 seen = modelViewMatrix * vec4(position, 1.0);
+    place = seen.xyz;
+    gl_Position = projectionMatrix * seen;
   }`;
+// What metal sends to the eye is (L6) of the program's optics: facets in a binder of index N. Points without metal
+// have no shine.
 const PIXELS = `
+  const float N = 1.5;
   uniform float dome, above;
-  varying vec3 painted, across;
+  varying vec3 painted, shining, across, place;
+  varying vec2 facets;
+  float inside(float outside) { return sqrt(1.0 - (1.0 - outside * outside) / (N * N)); }
+  float passed(float outside, float within) {
+    float one = (outside - N * within) / (outside + N * within), other = (N * outside - within) / (N * outside + within);
+    return 1.0 - 0.5 * (one * one + other * other);
+  }
+  float glint(vec3 normal, vec3 light, vec3 eye) {
+    vec2 facing = vec2(dot(normal, light), dot(normal, eye)), outside = clamp(facing, 0.001, 1.0);
+    vec2 within = vec2(inside(outside.x), inside(outside.y));
+    vec3 turned = (light + eye - (facing.x + facing.y) * normal) / N;
+    float slope2 = dot(turned, turned) / pow(within.x + within.y, 2.0);
+    float weight = passed(outside.x, within.x) * passed(outside.y, within.y) * pow(1.0 + slope2, 2.0);
+    return weight / (8.0 * within.x * within.y * N * N) * exp(-0.5 * slope2 / max(facets.x, 1e-6)) * facets.y;
+  }
   void main() {
-    vec3 normal = normalize(gl_FrontFacing ? across : -across);
-    float lamp = max(dot(normal, vec3(0.0, sin(above), cos(above))), 0.0) / cos(above);
-    gl_FragColor = vec4(min(painted * mix(lamp, 1.0, dome), 1.0), 1.0);
+    vec3 normal = normalize(gl_FrontFacing ? across : -across), light = vec3(0.0, sin(above), cos(above));
+    float lamp = max(dot(normal, light), 0.0) / cos(above);
+    vec3 seen = painted * mix(lamp, 1.0, dome);
+    seen += shining * mix(lamp * glint(normal, light, normalize(-place)), 1.0, dome);
+    // What outshines white keeps its hue.
+    gl_FragColor = vec4(seen / max(max(seen.r, seen.g), max(seen.b, 1.0)), 1.0);
     #include <colorspace_fragment>
   }`;
 
@@ -108,10 +134,22 @@ export async function space({ dome, above_deg }, lost) {
     solid.geometry.boundingSphere = new three.Sphere(new three.Vector3(), radius);
   }
 
-  /** Paint it: red, green, blue and one byte more for each point. */
+  /** Paint it: red, green, blue and one byte more for each point; then, where there is metal, its shine and lobe. */
   function put_colours(buffer) {
     const old = solid.geometry.attributes.colour;
-    const bytes = new Uint8Array(buffer);
+    const length = 4 * solid.geometry.attributes.position.count;
+    const bytes = new Uint8Array(buffer, 0, length);
+    const more = new Float32Array(buffer, length);
+    const known = solid.geometry.attributes.shine?.data;
+    if (known) {
+      if (more.length) known.array.set(more);
+      else known.array.fill(0);
+      known.needsUpdate = true;
+    } else if (more.length) {
+      const five = new three.InterleavedBuffer(more, 5).setUsage(three.DynamicDrawUsage);
+      solid.geometry.setAttribute("shine", new three.InterleavedBufferAttribute(five, 3, 0));
+      solid.geometry.setAttribute("lobe", new three.InterleavedBufferAttribute(five, 2, 3));
+    }
     if (old) {
       old.array.set(bytes);
       old.needsUpdate = true;
