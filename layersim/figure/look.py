@@ -30,9 +30,9 @@ _ROOM: Final = 1.08
 """A picture's side, in longest sides of the form."""
 _FINE: Final = 2
 """Rays a pixel, across and down: edges are means of them."""
-_DOME: Final = 0.6
+DOME: Final = 0.6
 """The share a of the light that is the dome's."""
-_ABOVE_DEG: Final = 45.0
+ABOVE_DEG: Final = 45.0
 _LAMP: Final = 6
 _LAMP_DEG: Final = 8.0
 """As seen from the form, how far from its middle the lamp reaches."""
@@ -92,7 +92,7 @@ def look(form: Form, sky: FloatArray, *, around_deg: float, size_px: int) -> Sid
 
 def studio_light(form: Form, sky: FloatArray, toward: FloatArray) -> FloatArray:
     """Return how much light each point has, (F9), shape (n,); `toward` is the direction to the eye."""
-    above = np.radians(_ABOVE_DEG)
+    above = np.radians(ABOVE_DEG)
     lamp = cone(np.cos(above) * toward + [0.0, np.sin(above), 0.0], cone_deg=_LAMP_DEG, count=_LAMP)
     landed = np.zeros(len(form.points))
     for direction in lamp:
@@ -100,7 +100,7 @@ def studio_light(form: Form, sky: FloatArray, toward: FloatArray) -> FloatArray:
         lit = np.flatnonzero(facing > 0.0)
         lit = lit[~form.hidden(form.points[lit] + _OFF * form.normals[lit], direction)]
         landed[lit] += facing[lit]
-    return np.asarray(_DOME * sky + (1.0 - _DOME) * landed / (lamp @ toward).sum())
+    return np.asarray(DOME * sky + (1.0 - DOME) * landed / (lamp @ toward).sum())
 
 
 def _inside(

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Final, Literal, TypeAlias
+from typing import Final, Literal, TypeAlias, get_args
 
 import numpy as np
+import numpy.typing as npt
 
 from layersim import colour
 from layersim.figure.figure import (
@@ -25,11 +26,13 @@ from layersim.figure.paintedarea import PaintedArea
 from layersim.figure.repaint import Picture
 from layersim.figure.sprayed import SprayedForm, spray_form
 from layersim.meshfile import triangle_areas
-from layersim.scheme.records import Scheme
+from layersim.scheme.records import Area, Scheme
 from layersim.shown import Shown
 from layersim.spectra import FloatArray
 
 FormStage: TypeAlias = Literal["preshaded", "before the filter", "finished"]
+Paint: TypeAlias = Callable[[Scheme, Area, SprayedForm, npt.NDArray[np.int64]], PaintedArea]
+STAGES: Final[tuple[FormStage, ...]] = get_args(FormStage)
 NO_AREA: Final = -1
 """What no area is, and stays as preshaded."""
 SIZE_PX: Final = 420
@@ -69,12 +72,14 @@ def point_colours(
     *,
     viewing: colour.Viewing | None = None,
     stage: FormStage = "finished",
+    paint: Paint = PaintedArea,
 ) -> FloatArray:
     """Return linear sRGB of each of the form's points at a stage, shape (n, 3), in an even light.
 
-    `areas` as of :func:`paint_form`. Before the filter of a scheme without one is finished.
+    `areas` as of :func:`paint_form`. Before the filter of a scheme without one is finished. `paint` gives
+    areas painted, for who keeps some.
     """
-    painter = _Painter(scheme, sprayed, areas, viewing or scheme.viewing)
+    painter = _Painter(scheme, sprayed, areas, viewing or scheme.viewing, paint)
     return painter.colours(painter.at(stage))
 
 
@@ -153,7 +158,12 @@ class _Painter:
     """The areas of a form, ready to be worked out at any stage."""
 
     def __init__(
-        self, scheme: Scheme, sprayed: SprayedForm, areas: Mapping[str, str], viewing: colour.Viewing
+        self,
+        scheme: Scheme,
+        sprayed: SprayedForm,
+        areas: Mapping[str, str],
+        viewing: colour.Viewing,
+        paint: Paint = PaintedArea,
     ) -> None:
         self.viewing = viewing
         form = sprayed.form
@@ -163,10 +173,9 @@ class _Painter:
         area_of_point = area_of_part[form.part_of_point]
         self.count = len(area_of_point)
         self.painted = [
-            PaintedArea(scheme, area, sprayed, np.flatnonzero(area_of_point == i))
-            for i, area in enumerate(there)
+            paint(scheme, area, sprayed, np.flatnonzero(area_of_point == i)) for i, area in enumerate(there)
         ]
-        self.rest = PaintedArea(scheme, there[0], sprayed, np.flatnonzero(area_of_point == NO_AREA))
+        self.rest = paint(scheme, there[0], sprayed, np.flatnonzero(area_of_point == NO_AREA))
         self.course = course_of(self.painted)
         self.preshaded = tuple(map(bare_stage, self.painted))
         self.before = before_filter(self.painted, self.course)
