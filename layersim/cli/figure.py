@@ -10,6 +10,8 @@ is white where the area is, or a polygon of points X,Y in per cent of the pictur
   layersim figure my-scheme.toml model.obj --area cloth=coat --area straps=belt --glb model-finished.glb
   layersim figure my-scheme.toml lamplighter --area cloth=cloth
 
+With --write, the greys that each area has in the photograph go into the scheme, and how far they may be off.
+
 Without a photograph, a mesh of the model is sprayed white from above and looked at from four sides; an area
 is a part of the mesh, by its name there. "lamplighter" is a form that comes with layersim.
 """
@@ -20,12 +22,14 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from layersim.cli.arguments import add_shelf, scheme_from
+from layersim.cli import say
+from layersim.cli.arguments import add_shelf, extra_folders, scheme_from
 from layersim.cli.chips import add_grey, greys_from
 from layersim.cli.output import Outputs, add_outputs, outputs, refuse_what_is_read, show
 
 if TYPE_CHECKING:
     from layersim.colour import Viewing
+    from layersim.figure.figure import Figure
     from layersim.scheme.records import Scheme
 
 BUILT_IN: Final = "lamplighter"
@@ -58,6 +62,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--glb", type=Path, metavar="FILE", help="write the mesh in its finished colours, too"
     )
+    parser.add_argument(
+        "--write", action="store_true",
+        help="write into the scheme what was read: the greys of a photograph's areas, or a mesh's shares",
+    )  # fmt: skip
     add_outputs(parser, usual="NAME-figure.png in this folder")
     add_shelf(parser)
 
@@ -110,6 +118,8 @@ def _photograph(asked: argparse.Namespace, scheme: Scheme, viewing: Viewing, to:
     save_finished(found, finished)
     show(view(found), found, to, name="figure")
     print(f"Finished: {finished.resolve()}")
+    if asked.write:
+        _write_greys(asked, found)
 
 
 def _form(asked: argparse.Namespace, scheme: Scheme, viewing: Viewing, to: Outputs) -> None:
@@ -154,6 +164,40 @@ def _form(asked: argparse.Namespace, scheme: Scheme, viewing: Viewing, to: Outpu
     show(view(found), found, to, name="figure")
     if asked.glb is not None:
         print(f"Form: {asked.glb.resolve()}")
+    if asked.write:
+        from layersim.decide.writing import write_shares
+
+        write_shares(asked.scheme, found.surface, folders=tuple(extra_folders(asked)))
+        say(f"The shares of {', '.join(found.surface)} are written into {asked.scheme}.")
+        others = {
+            area.name: area.extent.share or 0.0 for area in scheme.areas if area.name not in found.surface
+        }
+        if (whole := sum(others.values()) + sum(found.surface.values())) > 1.005:
+            say(
+                f"With what {', '.join(name for name, share in others.items() if share)} has in the scheme, that is "
+                f"{100.0 * whole:.0f} % of the model: make it smaller by hand."
+            )
+
+
+def _write_greys(asked: argparse.Namespace, found: Figure) -> None:
+    from layersim.decide.writing import write_greys
+    from layersim.figure.greys import greys_seen, hand_error
+
+    read = {area.name: greys_seen(area, found.model) for area in found.areas}
+    error = hand_error(found.scheme, read)
+    ends = {name: (greys.darkest, greys.lightest) for name, greys in read.items()}
+    write_greys(
+        asked.scheme,
+        ends,
+        error=error,
+        source=found.model.photograph.path.name,
+        folders=tuple(extra_folders(asked)),
+    )
+    doubt = max(greys.doubt for greys in read.values())
+    say(
+        f"The greys of {', '.join(read)} are written into {asked.scheme}, each ± {doubt:.0f}; what was there "
+        "stays as a remark."
+    )
 
 
 def _is_built_in(model: Path) -> bool:

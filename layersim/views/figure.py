@@ -15,6 +15,8 @@ from layersim.views.words import lamp_words
 
 _FAR = 6.0
 """L* that the greys in the picture may differ from the scheme's before it is said how to mend it."""
+_DOUBTFUL = 8.0
+"""± L* from which on it is said what would make it less."""
 _MUCH = 0.15
 """Share of an area in shadow, or in gloss, from which on it is worth a sentence."""
 
@@ -31,7 +33,10 @@ def _of_photograph(figure: Figure) -> View:
         "As photographed",
         lambda one: in_srgb(figure.model.photograph, one.picture) / 255.0,
     )
-    parts.append(Words([seen_words(area, figure) for area in figure.areas]))
+    said = [seen_words(area, figure) for area in figure.areas]
+    if figure.model.greys and max(greys_seen(area, figure.model).doubt for area in figure.areas) > _DOUBTFUL:
+        said.append("A 24-patch chart beside the model, in place of a grey card, makes the greys surer.")
+    parts.append(Words(said))
     return View(
         title=f"{figure.scheme.name}, on {figure.model.photograph.path.name}",
         aside=f"Predicted, {lamp_words(figure.viewing.light)}. One picture can't tell a "
@@ -59,7 +64,7 @@ def _of_form(figure: FormFigure) -> View:
 
 def _surface_words(name: str, share: float) -> str:
     per_cent = f"{name}: {100.0 * share:.0f} % of the surface"
-    return f"{per_cent}. For quantities, write share = {share:.2g} under its [[area]]."
+    return f"{per_cent}. For quantities, write share = {share:.2g} under its [[area]], or say --write."
 
 
 def _pages(
@@ -112,7 +117,8 @@ def seen_words(
         f"{area.name}: {100.0 * area.share:.0f} % of the picture. There it goes from L* {dark:.0f} to "
         f"{light:.0f}, the scheme's preshade from {low:.0f} to {high:.0f}."
     ]
-    said.append(f"These are sure to ± {greys_seen(area, figure.model).doubt:.0f}.")
+    doubt = greys_seen(area, figure.model).doubt
+    said.append(f"That is sure to ± {doubt:.0f}.")
     if figure.stretched:
         return f"{' '.join(said)} Its darkest and lightest are taken for the ends of the preshade, as asked."
     if area.in_shade > _MUCH:
