@@ -170,12 +170,14 @@ def _form(asked: argparse.Namespace, scheme: Scheme, viewing: Viewing, to: Outpu
         write_shares(asked.scheme, found.surface, folders=tuple(extra_folders(asked)))
         say(f"The shares of {', '.join(found.surface)} are written into {asked.scheme}.")
         others = {
-            area.name: area.extent.share or 0.0 for area in scheme.areas if area.name not in found.surface
+            area.name: area.extent.share
+            for area in scheme.areas
+            if area.name not in found.surface and area.extent.share
         }
         if (whole := sum(others.values()) + sum(found.surface.values())) > 1.005:
             say(
-                f"With what {', '.join(name for name, share in others.items() if share)} has in the scheme, that is "
-                f"{100.0 * whole:.0f} % of the model: make it smaller by hand."
+                f"With what {', '.join(others)} has in the scheme, that is {100.0 * whole:.0f} % of the "
+                "model: make it smaller by hand."
             )
 
 

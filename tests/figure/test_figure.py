@@ -11,9 +11,11 @@ from PIL import Image
 
 import layersim
 from layersim import colour
+from layersim.chance import NINETY
 from layersim.errors import LayersimError, PhotographError
 from layersim.figure.areas import AreaPlace, cover_of, place_from
 from layersim.figure.figure import paint_figure
+from layersim.figure.greys import _calibration_error, greys_seen
 from layersim.figure.repaint import seen_area, table
 from layersim.figure.seen import BINS, linear_of, luminance_of_bins, read_model
 from layersim.fitting.chip import Grey
@@ -159,6 +161,21 @@ def test_what_is_seen_of_an_area(tmp_path: Path, cloth: AreaPrediction) -> None:
     )
     assert brighter.in_gloss > 0.5
     assert luminance_of_bins().shape == (BINS,)
+
+
+@pytest.mark.parametrize("falloff", [0.0, 0.1], ids=["even light", "light that falls off"])
+def test_greys_are_within_their_doubt(tmp_path: Path, cloth: AreaPrediction, falloff: float) -> None:
+    there = scene(falloff=falloff)
+    picture = photographed(there.xyz(cloth, PRESHADE), tmp_path / "m.jpg")
+    model = read_model(picture, greys=[Grey(GREY_AT)])
+    cover = np.where(there.inside, 255, 0).astype(np.uint8)
+    seen = seen_area(cloth, model.bins, cover, viewing=_DAYLIGHT)
+    found = greys_seen(seen, model)
+    assert 2.0 * NINETY <= found.doubt < 20.0
+    assert abs(found.darkest - cloth.shade[0]) < found.doubt
+    assert abs(found.lightest - cloth.shade[-1]) < found.doubt
+    # A camera's tone curve counts: a card that is as dark as the darkest makes that end surer than the other.
+    assert _calibration_error(50.0, model) < _calibration_error(20.0, model)
 
 
 class TestAreas:
