@@ -19,6 +19,7 @@ is a part of the mesh, by its name there. "lamplighter" is a form that comes wit
 from __future__ import annotations
 
 import argparse
+from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
@@ -30,6 +31,7 @@ from layersim.cli.output import Outputs, add_outputs, outputs, refuse_what_is_re
 if TYPE_CHECKING:
     from layersim.colour import Viewing
     from layersim.figure.figure import Figure
+    from layersim.fitting.greys import SeenGreys
     from layersim.scheme.records import Scheme
 
 BUILT_IN: Final = "lamplighter"
@@ -87,6 +89,7 @@ def _photograph(asked: argparse.Namespace, scheme: Scheme, viewing: Viewing, to:
     from layersim.errors import LayersimError
     from layersim.figure.areas import cover_of, place_from
     from layersim.figure.figure import paint_figure
+    from layersim.figure.greys import greys_seen
     from layersim.figure.saving import check_finished, save_finished
     from layersim.figure.seen import read_model
     from layersim.files import check_writable
@@ -115,11 +118,14 @@ def _photograph(asked: argparse.Namespace, scheme: Scheme, viewing: Viewing, to:
     size = {"height": model.photograph.height, "width": model.photograph.width}
     covers = {place.area: cover_of(place, **size) for place in places}
     found = paint_figure(scheme, model, covers, viewing=viewing, stretch=asked.stretch)
+    read = {area.name: greys_seen(area, found.model) for area in found.areas}
+    if asked.write and (against := [note for greys in read.values() for note in greys.notes]):
+        raise LayersimError(f"--write: {against[0]}")
     save_finished(found, finished)
     show(view(found), found, to, name="figure")
     print(f"Finished: {finished.resolve()}")
     if asked.write:
-        _write_greys(asked, found)
+        _write_greys(asked, found, read)
 
 
 def _form(asked: argparse.Namespace, scheme: Scheme, viewing: Viewing, to: Outputs) -> None:
@@ -181,11 +187,10 @@ def _form(asked: argparse.Namespace, scheme: Scheme, viewing: Viewing, to: Outpu
             )
 
 
-def _write_greys(asked: argparse.Namespace, found: Figure) -> None:
+def _write_greys(asked: argparse.Namespace, found: Figure, read: Mapping[str, SeenGreys]) -> None:
     from layersim.decide.writing import write_greys
-    from layersim.figure.greys import greys_seen, hand_error
+    from layersim.figure.greys import hand_error
 
-    read = {area.name: greys_seen(area, found.model) for area in found.areas}
     error = hand_error(found.scheme, read)
     ends = {name: (greys.darkest, greys.lightest) for name, greys in read.items()}
     write_greys(

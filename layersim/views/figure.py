@@ -113,12 +113,13 @@ def seen_words(
     `stretch` says how its range is stretched, `greys` how the two greys are put into the scheme.
     """
     (low, high), (dark, light) = area.axis, area.seen
+    read = greys_seen(area, figure.model)
     said = [
         f"{area.name}: {100.0 * area.share:.0f} % of the picture. There it goes from L* {dark:.0f} to "
-        f"{light:.0f}, the scheme's preshade from {low:.0f} to {high:.0f}."
+        f"{light:.0f}, each ± {read.doubt:.0f}; the scheme's preshade goes from {low:.0f} to {high:.0f}."
     ]
-    doubt = greys_seen(area, figure.model).doubt
-    said.append(f"That is sure to ± {doubt:.0f}.")
+    notes = [note.removeprefix(f"{area.name}: ") for note in read.notes]
+    said += [f"{note[:1].upper()}{note[1:]}." for note in notes]
     if figure.stretched:
         return f"{' '.join(said)} Its darkest and lightest are taken for the ends of the preshade, as asked."
     if area.in_shade > _MUCH:
@@ -129,6 +130,6 @@ def seen_words(
         said.append(
             f"{100.0 * area.in_gloss:.0f} % of it is lighter than the preshade and is taken for gloss."
         )
-    if max(abs(dark - low), abs(light - high)) > _FAR:
+    if max(abs(dark - low), abs(light - high)) > _FAR and not read.notes:
         said.append(f"If these are your greys, {greys}; if only the light in the picture differs, {stretch}.")
     return " ".join(said)
