@@ -63,7 +63,7 @@ def test_the_photograph_comes_back_in_the_schemes_colours_and_follows_a_change(o
     click(page, GREY)
     # The grey card is there, so the first area is next.
     expect(page.locator("[data-key=what]")).to_have_value("wax cloth")
-    page.get_by_text("Corners", exact=True).click()
+    page.get_by_role("radio", name="Corners").check()
     for corner in COAT:
         click(page, corner)
 
@@ -93,7 +93,7 @@ def test_what_is_wrong_is_said(open_page: Any) -> None:
     page.locator(".panel.figure .surface img").wait_for()
     # Without a grey card there is nothing to tell greys by.
     page.locator("[data-key=what]").select_option("straps")
-    page.get_by_text("Corners", exact=True).click()
+    page.get_by_role("radio", name="Corners").check()
     for corner in COAT:
         click(page, corner)
     fault = page.locator(".panel.figure > .fault")
@@ -118,7 +118,9 @@ def outline(page: Any, which: str) -> tuple[float, float, float, float]:
     """The box that an outline fills, in per cent of the picture: left, top, right, bottom."""
     line = page.locator(f".outlines {which}")
     expect(line).to_have_count(1, timeout=LONG_MS)
-    box = line.evaluate("one => { const b = one.getBBox(); return [b.x, b.y, b.x + b.width, b.y + b.height]; }")
+    box = line.evaluate(
+        "one => { const b = one.getBBox(); return [b.x, b.y, b.x + b.width, b.y + b.height]; }"
+    )
     return tuple(box)
 
 
@@ -145,9 +147,7 @@ def test_what_is_painted_roughly_grows_to_the_edges_and_is_taken_back(open_page:
     surface = page.locator(".panel.figure .surface")
     click_at = (79.5, 63.0)
     box = page.locator(".panel.figure .surface img").bounding_box()
-    page.mouse.move(
-        box["x"] + box["width"] * click_at[0] / 100, box["y"] + box["height"] * click_at[1] / 100
-    )
+    page.mouse.move(box["x"] + box["width"] * click_at[0] / 100, box["y"] + box["height"] * click_at[1] / 100)
     surface.focus()
     page.keyboard.press("Enter")
     left, top, right, bottom = outline(page, ".area.now")
