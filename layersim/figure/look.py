@@ -3,7 +3,7 @@
 The studio is a neutral soft dome all around and one soft lamp in front, above the eye; it turns with the eye.
 The light on a place is
 
-    E = a D + (1 − a) Σ V max(n · l, 0) / Σ v · l                                               (F9)
+    E = a D + (1 − a) Σ V max(n · l, 0) / Σ v · l                                               (F12)
 
 with D the share of the dome that the place sees (1 for an open flat one wherever it faces), l directions to
 the lamp, V 1 where nothing is in the way, and v the direction to the eye; light falls off with the cosine
@@ -55,11 +55,16 @@ class Side:
     normals: FloatArray
     """Of the surface, outwards, shape (n, 3)."""
     dome: FloatArray
-    """How much light there is of the dome, (F9), shape (n,)."""
+    """How much light there is of the dome, (F12), shape (n,)."""
     lamp: FloatArray
     """How much there is of the lamp."""
     toward: FloatArray
     """The direction to the eye, shape (3,)."""
+
+    @property
+    def light(self) -> FloatArray:
+        """How much light there is in all."""
+        return self.dome + self.lamp
 
     def on_pixels(self, values: FloatArray) -> FloatArray:
         """Return what values of the form's points, shape (points, m), are on each pixel that shows it."""
@@ -93,7 +98,7 @@ def look(form: Form, sky: FloatArray, *, around_deg: float, size_px: int) -> Sid
 
 
 def studio_light(form: Form, sky: FloatArray, toward: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Return how much light of the dome and of the lamp each point has, (F9), each of shape (n,).
+    """Return how much light of the dome and of the lamp each point has, (F12), each of shape (n,).
 
     `toward` is the direction to the eye.
     """

@@ -238,7 +238,7 @@ def _picture(seen: Side, colours: PointColours) -> Picture:
     """Return what a side shows of points of these colours, in encoded sRGB, 8 bits."""
     fine = np.full((*seen.part.shape, 3), _WALL)
     there = seen.part != NOTHING
-    shown = seen.on_pixels(colours.even) * (seen.dome + seen.lamp)[:, np.newaxis]
+    shown = seen.on_pixels(colours.even) * seen.light[:, np.newaxis]
     if colours.shine is not None and colours.variance is not None:
         at = flakes.direction(lamp_for(seen.toward), seen.toward, normal=seen.normals)
         variance = seen.on_pixels(colours.variance[:, np.newaxis])[:, 0]
