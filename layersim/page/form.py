@@ -19,7 +19,7 @@ from layersim import colour
 from layersim.errors import LayersimError
 from layersim.figure.form import WHITE_FROM, read_form
 from layersim.figure.forms import FORMS, form_path, usual_areas
-from layersim.figure.look import LEAST_LIGHT
+from layersim.figure.look import ABOVE_DEG, DOME
 from layersim.figure.onform import STAGES, FormStage, point_colours, turning
 from layersim.figure.paintedarea import PaintedArea
 from layersim.figure.sprayed import SprayedForm, spray_form
@@ -77,6 +77,7 @@ def _forms(_: Request) -> Response:
             "white": list(WHITE_FROM),
             "stages": list(STAGES),
             "endings": list(ENDINGS),
+            "studio": {"dome": DOME, "above_deg": ABOVE_DEG},
         }
     )
 
@@ -130,14 +131,15 @@ def spray(*, progress: Any, path: Path, up: str, front_deg: float, white: Sequen
 
 
 def _points(request: Request) -> Response:
-    """Send a form in numbers of 4 bytes: counts of points and triangles, places, light, and triangles."""
+    """Send a form in numbers of 4 bytes.
+
+    Counts of points and triangles; of points their places, normals and shares of the dome; the triangles.
+    """
     sprayed = request.app.state.forms.find(request.path_params["name"]).sprayed
     form = sprayed.form
-    light = LEAST_LIGHT + (1.0 - LEAST_LIGHT) * sprayed.sky
     arrays = (
         np.array([len(form.points), len(form.faces)], "<u4"),
-        np.asarray(form.points, "<f4"),
-        np.asarray(light, "<f4"),
+        *(np.asarray(one, "<f4") for one in (form.points, form.normals, sprayed.sky)),
         np.asarray(form.faces, "<u4"),
     )
     return Response(b"".join(one.tobytes() for one in arrays), media_type="application/octet-stream")

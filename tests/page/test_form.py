@@ -35,13 +35,13 @@ def colours(asking: Asking, asked: dict[str, Any]) -> np.ndarray:
 
 
 def form_of(asking: Asking, name: str) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Places, light and triangles, read as the page reads them."""
+    """Places, shares of the dome and triangles, read as the page reads them."""
     raw = asking.client.get(f"/api/form/{name}/points").content
     points, faces = np.frombuffer(raw, "<u4", 2)
-    assert len(raw) == 8 + 16 * points + 12 * faces
+    assert len(raw) == 8 + 28 * points + 12 * faces
     places = np.frombuffer(raw, "<f4", 3 * points, 8).reshape(-1, 3)
-    light = np.frombuffer(raw, "<f4", points, 8 + 12 * points)
-    return places, light, np.frombuffer(raw, "<u4", 3 * faces, 8 + 16 * points).reshape(-1, 3)
+    sky = np.frombuffer(raw, "<f4", points, 8 + 24 * points)
+    return places, sky, np.frombuffer(raw, "<u4", 3 * faces, 8 + 28 * points).reshape(-1, 3)
 
 
 def srgb(lab: list[float]) -> np.ndarray:
@@ -52,11 +52,11 @@ def srgb(lab: list[float]) -> np.ndarray:
 
 def test_the_ball_has_the_strips_ends(asking: Asking, ball: dict[str, Any]) -> None:
     """White is fullest on its top, and none of it reaches its underside."""
-    places, light, faces = form_of(asking, ball["id"])
+    places, sky, faces = form_of(asking, ball["id"])
     painted = colours(asking, ball)
     assert len(painted) == len(places)
     assert faces.max() == len(places) - 1
-    assert light.min() > 0.95  # nothing is in its own way
+    assert sky.min() > 0.95  # nothing is in its own way
     strip = asking.post("/api/colours", {"edits": [], "tones": 33})["areas"][0]["stages"][-1]["lab"]
     top, bottom = places[:, 1].argmax(), places[:, 1].argmin()
     assert painted[top, :3] == pytest.approx(srgb(strip[-1]), abs=3)

@@ -29,7 +29,7 @@ let spraying = null;
 let repaint = () => {};
 
 function in_space() {
-  drawing ??= space((lost) => {
+  drawing ??= space(kept.choices.studio, (lost) => {
     is_lost = lost;
     repaint();
   });

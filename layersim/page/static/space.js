@@ -5,19 +5,25 @@ const ROOM = 1.04;
 const FINEST = 2;
 
 // Colours come as a screen has them, and light is laid on them as light: three.js's own words for both ways.
+// The light is the studio of the program's pictures (F9), which turns with the eye; but here nothing casts a shadow of
+// the lamp: a place has as much of it as of the dome.
 const POINTS = `
   #include <colorspace_pars_fragment>
   attribute vec3 colour;
-  attribute float light;
-  varying vec3 painted;
+  attribute float sky;
+  varying vec3 painted, across;
   void main() {
-    painted = sRGBTransferEOTF(vec4(colour, 1.0)).rgb * light;
+    painted = sRGBTransferEOTF(vec4(colour, 1.0)).rgb * sky;
+    across = normalMatrix * normal;
     gl_Position = projectionMatrix * modelViewMatrix * vec4(position, 1.0);
   }`;
 const PIXELS = `
-  varying vec3 painted;
+  uniform float dome, above;
+  varying vec3 painted, across;
   void main() {
-    gl_FragColor = vec4(min(painted, 1.0), 1.0);
+    vec3 normal = normalize(gl_FrontFacing ? across : -across);
+    float lamp = max(dot(normal, vec3(0.0, sin(above), cos(above))), 0.0) / cos(above);
+    gl_FragColor = vec4(min(painted * mix(lamp, 1.0, dome), 1.0), 1.0);
     #include <colorspace_fragment>
   }`;
 
@@ -30,14 +36,16 @@ function taken_apart(buffer) {
     at += found.byteLength;
     return found;
   };
-  return { places: next(Float32Array, 3 * points), light: next(Float32Array, points), faces: next(Uint32Array, 3 * faces) };
+  const of_point = { position: 3, normal: 3, sky: 1 };
+  const found = Object.entries(of_point).map(([name, size]) => [name, next(Float32Array, size * points), size]);
+  return { of_points: found, faces: next(Uint32Array, 3 * faces) };
 }
 
 /**
- * Make one. Returns null where there is no such hardware. `lost(whether)` is called when the hardware is taken away
- * for a time, and when it is back.
+ * Make one, in the light of a studio. Returns null where there is no such hardware. `lost(whether)` is called when the
+ * hardware is taken away for a time, and when it is back.
  */
-export async function space(lost) {
+export async function space({ dome, above_deg }, lost) {
   const canvas = document.createElement("canvas");
   const context = canvas.getContext("webgl2", { alpha: true, antialias: true });
   if (!context) return null;
@@ -49,7 +57,12 @@ export async function space(lost) {
   const camera = new three.PerspectiveCamera(VIEW_DEG, 1, 0.01, 100);
   const solid = new three.Mesh(
     new three.BufferGeometry(),
-    new three.ShaderMaterial({ vertexShader: POINTS, fragmentShader: PIXELS, side: three.DoubleSide }),
+    new three.ShaderMaterial({
+      vertexShader: POINTS,
+      fragmentShader: PIXELS,
+      side: three.DoubleSide,
+      uniforms: { dome: { value: dome }, above: { value: (above_deg * Math.PI) / 180 } },
+    }),
   );
   scene.add(solid);
   let radius = 1;
@@ -84,16 +97,15 @@ export async function space(lost) {
   }
 
   function put_form(buffer) {
-    const { places, light, faces } = taken_apart(buffer);
+    const { of_points, faces } = taken_apart(buffer);
     solid.geometry.dispose();
     solid.geometry = new three.BufferGeometry();
-    solid.geometry.setAttribute("position", new three.BufferAttribute(places, 3));
-    solid.geometry.setAttribute("light", new three.BufferAttribute(light, 1));
+    for (const [name, values, size] of of_points) solid.geometry.setAttribute(name, new three.BufferAttribute(values, size));
     solid.geometry.setIndex(new three.BufferAttribute(faces, 1));
-    solid.geometry.computeBoundingSphere();
+    const [[, places]] = of_points;
     radius = 0;
     for (let i = 0; i < places.length; i += 3) radius = Math.max(radius, Math.hypot(places[i], places[i + 1], places[i + 2]));
-    solid.geometry.boundingSphere.set(new three.Vector3(), radius);
+    solid.geometry.boundingSphere = new three.Sphere(new three.Vector3(), radius);
   }
 
   /** Paint it: red, green, blue and one byte more for each point. */
