@@ -301,8 +301,8 @@ BAD: dict[str, Bad] = {
         'paint = "gloss lacquer"',
         'paint = "gloss lacquer"\non_form = "edge"',
         f'line {line_of(SCHEME, "gloss lacquer") + 1}, area 1 "cloth", coat 5 "varnish", on_form: '
-        'found "edge"; expected one of "edges", "recesses", "above", "below", "front", "behind", "left", "right". '
-        'Did you mean "edges"?',
+        'found "edge"; expected one of "edges", "recesses", "above", "below", "front", "behind", "left", '
+        '"right". Did you mean "edges"?',
     ),
     "an unknown light": changed(
         'lamp = "D65"',

@@ -24,6 +24,7 @@ from layersim.cli import main
 from layersim.figure.areas import AreaPlace, cover_of
 from layersim.figure.figure import paint_figure
 from layersim.figure.form import read_form
+from layersim.figure.forms import built_in, form_path, usual_areas
 from layersim.figure.onform import paint_form
 from layersim.figure.seen import read_model
 from layersim.fitting.chip import Grey
@@ -114,20 +115,25 @@ def figure() -> None:
     beside.save(PICTURES / "figure.jpg", quality=88)
 
 
-def form() -> None:
-    """Draw the form that comes with layersim, preshaded and finished."""
-    areas = {"cloth": "wax cloth", "straps": "straps", "glass": "lamp glass"}
-    path = data_folder() / "forms" / "lamplighter.glb"
-    found = paint_form(load_scheme(DEMO), read_form(path), areas, name=path.name)
-    below = Image.fromarray(np.vstack([found.stages[0].picture, found.stages[-1].picture]))
-    below.thumbnail((MOST_PX, MOST_PX), Image.Resampling.LANCZOS)
-    below.save(PICTURES / "form.jpg", quality=88)
+def forms() -> None:
+    """Draw the forms that come with layersim from before, preshaded and finished."""
+    scheme = load_scheme(DEMO)
+    columns = []
+    for name in built_in():
+        form = read_form(form_path(name))
+        areas = usual_areas(form.parts, [area.name for area in scheme.areas], form=name)
+        found = paint_form(scheme, form, areas, name=name, between="before the filter")
+        ends = (found.stages[0].picture, found.stages[-1].picture)
+        columns.append(np.vstack([picture[:, : len(picture)] for picture in ends]))
+    beside = Image.fromarray(np.hstack(columns))
+    beside.thumbnail((MOST_PX, MOST_PX), Image.Resampling.LANCZOS)
+    beside.save(PICTURES / "forms.jpg", quality=88)
 
 
 def draw() -> None:
     """Draw every picture."""
     figure()
-    form()
+    forms()
     main(["start", "my-scheme.toml"])
     for name, words in COMMANDS.items():
         if main([str(word) for word in words]) != 0:

@@ -10,6 +10,8 @@ is white where the area is, or a polygon of points X,Y in per cent of the pictur
   layersim figure my-scheme.toml model.obj --area cloth=coat --area straps=belt --glb model-finished.glb
   layersim figure my-scheme.toml bust --from above --from front --turntable bust.webp
 
+With --write, the greys that each area has in the photograph go into the scheme, and how far they may be off.
+
 Without a photograph, a mesh of the model is sprayed white and looked at from all round; an area is a part of
 the mesh, by its name there. Parts and areas that are called alike need no --area. These forms come with
 layersim, and need none either:
@@ -20,16 +22,20 @@ layersim, and need none either:
 from __future__ import annotations
 
 import argparse
+from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from layersim.cli.arguments import add_shelf, scheme_from
+from layersim.cli import say
+from layersim.cli.arguments import add_shelf, extra_folders, scheme_from
 from layersim.cli.chips import add_grey, greys_from
 from layersim.cli.output import Outputs, add_outputs, outputs, refuse_what_is_read, show
 from layersim.figure.forms import FORMS, form_path, usual_areas
 
 if TYPE_CHECKING:
     from layersim.colour import Viewing
+    from layersim.figure.figure import Figure
+    from layersim.fitting.greys import SeenGreys
     from layersim.scheme.records import Scheme
 
 __doc__ = (__doc__ or "").format(forms="\n".join(f"  {name:<12} {form.what}" for name, form in FORMS.items()))
@@ -75,6 +81,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--turntable", type=Path, metavar="FILE",
         help="write the finished mesh turning, as an animated picture: .webp, .png or .gif",
     )  # fmt: skip
+    parser.add_argument(
+        "--write", action="store_true",
+        help="write into the scheme what was read: the greys of a photograph's areas, or a mesh's shares",
+    )  # fmt: skip
     add_outputs(parser, usual="NAME-figure.png in this folder")
     add_shelf(parser)
 
@@ -99,6 +109,7 @@ def _photograph(asked: argparse.Namespace, scheme: Scheme, viewing: Viewing, to:
     from layersim.errors import LayersimError
     from layersim.figure.areas import cover_of, place_from
     from layersim.figure.figure import paint_figure
+    from layersim.figure.greys import greys_seen
     from layersim.figure.saving import check_finished, save_finished
     from layersim.figure.seen import read_model
     from layersim.files import check_writable
@@ -129,11 +140,16 @@ def _photograph(asked: argparse.Namespace, scheme: Scheme, viewing: Viewing, to:
     size = {"height": model.photograph.height, "width": model.photograph.width}
     covers = {place.area: cover_of(place, **size) for place in places}
     found = paint_figure(scheme, model, covers, viewing=viewing, stretch=asked.stretch)
+    read = {area.name: greys_seen(area, found.model) for area in found.areas}
+    if asked.write and (against := [note for greys in read.values() for note in greys.notes]):
+        raise LayersimError(f"--write: {against[0]}")
     if finished is not None:
         save_finished(found, finished)
     show(view(found), found, to, name="figure")
     if finished is not None:
         print(f"Finished: {finished.resolve()}")
+    if asked.write:
+        _write_greys(asked, found, read)
 
 
 def _form(asked: argparse.Namespace, scheme: Scheme, viewing: Viewing, to: Outputs) -> None:
@@ -208,6 +224,41 @@ def _form(asked: argparse.Namespace, scheme: Scheme, viewing: Viewing, to: Outpu
     for what, file in (("Form", asked.glb), ("Turntable", asked.turntable)):
         if file is not None:
             print(f"{what}: {file.resolve()}")
+    if asked.write:
+        from layersim.decide.writing import write_shares
+
+        write_shares(asked.scheme, found.surface, folders=tuple(extra_folders(asked)))
+        say(f"The shares of {', '.join(found.surface)} are written into {asked.scheme}.")
+        others = {
+            area.name: area.extent.share
+            for area in scheme.areas
+            if area.name not in found.surface and area.extent.share
+        }
+        if (whole := sum(others.values()) + sum(found.surface.values())) > 1.005:
+            say(
+                f"With what {', '.join(others)} has in the scheme, that is {100.0 * whole:.0f} % of the "
+                "model: make it smaller by hand."
+            )
+
+
+def _write_greys(asked: argparse.Namespace, found: Figure, read: Mapping[str, SeenGreys]) -> None:
+    from layersim.decide.writing import write_greys
+    from layersim.figure.greys import hand_error
+
+    error = hand_error(found.scheme, read)
+    ends = {name: (greys.darkest, greys.lightest) for name, greys in read.items()}
+    write_greys(
+        asked.scheme,
+        ends,
+        error=error,
+        source=found.model.photograph.path.name,
+        folders=tuple(extra_folders(asked)),
+    )
+    doubt = max(greys.doubt for greys in read.values())
+    say(
+        f"The greys of {', '.join(read)} are written into {asked.scheme}, each ± {doubt:.0f}; what was there "
+        "stays as a remark."
+    )
 
 
 def _refuse(asked: argparse.Namespace, other: str, *options: str) -> None:

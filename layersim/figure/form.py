@@ -33,7 +33,7 @@ from layersim.spectra import FloatArray
 MOST_TRIANGLES: Final = 1_000_000
 FULLEST: Final = 0.98
 """Share of the surface below the deposit that counts as full: the last grains on tips are no measure."""
-NOZZLES: Final = 24
+NOZZLES: Final = 48
 _CONE_DEG: Final = 35.0
 _OFF: Final = 1e-4
 """Of the form's longest side: how far from the surface rays begin."""

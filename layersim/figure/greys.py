@@ -22,20 +22,32 @@ from layersim.chance import NINETY
 from layersim.figure.repaint import SeenArea
 from layersim.figure.seen import ModelPhotograph
 from layersim.fitting.chip import relative_error
-from layersim.fitting.greys import SeenGreys
+from layersim.fitting.greys import LEAST, SeenGreys
 from layersim.measure.calibrate import lab_slope
 from layersim.scheme.records import GreysGiven, Scheme
 
 _LEAST: Final = 2.0
+_CUT_OFF: Final = 0.02
+"""Share of an area that may be cut off: it lies beyond the end that is read."""
 
 
 def greys_seen(area: SeenArea, model: ModelPhotograph) -> SeenGreys:
-    """Return the greys of an area as a scheme has them, their doubt by (F9)."""
+    """Return the greys of an area as a scheme has them, their doubt by (F9), and what speaks against them."""
     errors = [
         np.hypot(_calibration_error(end, model), abs(end - within) / NINETY)
         for end, within in zip(area.seen, area.within, strict=True)
     ]
-    return SeenGreys(*area.seen, doubt=NINETY * max(*map(float, errors), _LEAST), notes=())
+    notes = []
+    if area.cut_off > _CUT_OFF:
+        notes.append(
+            f"{area.name}: {100.0 * area.cut_off:.0f} % of it is as light as the picture can show, so its "
+            "lightest grey is not known. Photograph it darker"
+        )
+    if area.seen[1] - area.seen[0] < LEAST:
+        notes.append(
+            f"{area.name}: all of it is L* {area.seen[0]:.0f} in the picture, so it has no two greys"
+        )
+    return SeenGreys(*area.seen, doubt=NINETY * max(*map(float, errors), _LEAST), notes=tuple(notes))
 
 
 def _calibration_error(L: float, model: ModelPhotograph) -> float:

@@ -10,6 +10,7 @@ by cell over the simplex that a point lies in (H. W. Kuhn, IBM Journal of Resear
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import Final
 
 import numpy as np
 import numpy.typing as npt
@@ -24,8 +25,10 @@ from layersim.scheme.records import Area, GreysSprayed, Scheme
 from layersim.scheme.simulate import AreaModel
 from layersim.spectra import FloatArray
 
-_ROOT_STEP = 0.1
+_ROOT_STEP: Final = 0.15
 """Shares of a film are told apart by their roots: a glaze changes most where it is thin."""
+_TOGETHER: Final = 1024
+"""Stacks that are laid at once, for the sake of memory."""
 
 
 class PaintedArea:
@@ -98,5 +101,8 @@ def between(at: FloatArray, worked_out: Callable[[npt.NDArray[np.int64]], FloatA
     shape = tuple(corners.reshape(-1, at.shape[1]).max(axis=0, initial=0) + 1)
     keys = np.ravel_multi_index(tuple(np.moveaxis(corners, -1, 0)), shape)
     each, which = np.unique(keys, return_inverse=True)
-    values = worked_out(np.stack(np.unravel_index(each, shape), axis=1))
+    cells = np.stack(np.unravel_index(each, shape), axis=1)
+    values = np.concatenate(
+        [worked_out(cells[i : i + _TOGETHER]) for i in range(0, max(len(cells), 1), _TOGETHER)]
+    )
     return np.asarray(np.einsum("nk,nk...->n...", weights, values[which.reshape(keys.shape)]))

@@ -56,6 +56,8 @@ class SeenArea:
     """Share of its pixels that are darker than the preshade."""
     in_gloss: float
     """Share of its pixels that are lighter."""
+    cut_off: float
+    """Share of its pixels that are as light as the picture can show."""
 
 
 def table(
@@ -97,9 +99,11 @@ def _as_in_picture(xyz: FloatArray, viewing: colour.Viewing, model: ModelPhotogr
     return colour.xyz_from_lab(colour.lab_alike(xyz, under=viewing, to=own), own.white)
 
 
-def seen_area(area: AreaPrediction, bins: Bins, cover: Cover, *, viewing: colour.Viewing) -> SeenArea:
+def seen_area(
+    area: AreaPrediction, model: ModelPhotograph, cover: Cover, *, viewing: colour.Viewing
+) -> SeenArea:
     """Return what the picture shows of an area's preshade."""
-    counts = np.bincount(bins[cover > 127], minlength=BINS)
+    counts = np.bincount(model.bins[cover > 127], minlength=BINS)
     below = np.cumsum(counts) / counts.sum()
     white = viewing.white
     L = colour.lab_from_xyz(luminance_of_bins()[:, np.newaxis] * white, white)[:, 0]
@@ -115,6 +119,7 @@ def seen_area(area: AreaPrediction, bins: Bins, cover: Cover, *, viewing: colour
         within=(less_dark, less_light),
         in_shade=float(counts[low > L].sum() / counts.sum()),
         in_gloss=float(counts[high < L].sum() / counts.sum()),
+        cut_off=float(counts[model.lightest_bin :].sum() / counts.sum()),
     )
 
 

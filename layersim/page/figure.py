@@ -113,6 +113,8 @@ _GREYS: Final = "press “Use these greys”"
 def _greys(area: SeenArea, figure: Figure, scheme: Scheme, number: int) -> dict[str, Any]:
     """Return what writes an area's greys into the scheme; nothing where they are in it."""
     greys, now = greys_seen(area, figure.model), scheme.areas[number].preshade
+    if greys.notes:
+        return {}
     if isinstance(now, GreysGiven) and (now.darkest, now.lightest) == (
         round(greys.darkest),
         round(greys.lightest),

@@ -15,6 +15,8 @@ from layersim.views.words import lamp_words
 
 _FAR = 6.0
 """L* that the greys in the picture may differ from the scheme's before it is said how to mend it."""
+_DOUBTFUL = 8.0
+"""± L* from which on it is said what would make it less."""
 _MUCH = 0.15
 """Share of an area in shadow, or in gloss, from which on it is worth a sentence."""
 
@@ -31,7 +33,10 @@ def _of_photograph(figure: Figure) -> View:
         "As photographed",
         lambda one: in_srgb(figure.model.photograph, one.picture) / 255.0,
     )
-    parts.append(Words([seen_words(area, figure) for area in figure.areas]))
+    said = [seen_words(area, figure) for area in figure.areas]
+    if figure.model.greys and max(greys_seen(area, figure.model).doubt for area in figure.areas) > _DOUBTFUL:
+        said.append("A 24-patch chart beside the model, in place of a grey card, makes the greys surer.")
+    parts.append(Words(said))
     return View(
         title=f"{figure.scheme.name}, on {figure.model.photograph.path.name}",
         aside=f"Predicted, {lamp_words(figure.viewing.light)}. One picture can't tell a "
@@ -83,7 +88,7 @@ def _surface_words(name: str, figure: FormFigure) -> str:
     parts = [part for part, area in figure.areas.items() if area == name and part]
     where = f" (its {' and '.join(parts)})" if len(figure.areas) > 1 else ""
     per_cent = f"{name}{where}: {100.0 * share:.0f} % of the surface"
-    return f"{per_cent}. For quantities, write share = {share:.2g} under its [[area]]."
+    return f"{per_cent}. For quantities, write share = {share:.2g} under its [[area]], or say --write."
 
 
 def _pages(
@@ -132,11 +137,13 @@ def seen_words(
     `stretch` says how its range is stretched, `greys` how the two greys are put into the scheme.
     """
     (low, high), (dark, light) = area.axis, area.seen
+    read = greys_seen(area, figure.model)
     said = [
         f"{area.name}: {100.0 * area.share:.0f} % of the picture. There it goes from L* {dark:.0f} to "
-        f"{light:.0f}, the scheme's preshade from {low:.0f} to {high:.0f}."
+        f"{light:.0f}, each ± {read.doubt:.0f}; the scheme's preshade goes from {low:.0f} to {high:.0f}."
     ]
-    said.append(f"These are sure to ± {greys_seen(area, figure.model).doubt:.0f}.")
+    notes = [note.removeprefix(f"{area.name}: ") for note in read.notes]
+    said += [f"{note[:1].upper()}{note[1:]}." for note in notes]
     if figure.stretched:
         return f"{' '.join(said)} Its darkest and lightest are taken for the ends of the preshade, as asked."
     if area.in_shade > _MUCH:
@@ -147,6 +154,6 @@ def seen_words(
         said.append(
             f"{100.0 * area.in_gloss:.0f} % of it is lighter than the preshade and is taken for gloss."
         )
-    if max(abs(dark - low), abs(light - high)) > _FAR:
+    if max(abs(dark - low), abs(light - high)) > _FAR and not read.notes:
         said.append(f"If these are your greys, {greys}; if only the light in the picture differs, {stretch}.")
     return " ".join(said)

@@ -12,6 +12,7 @@ from PIL import Image
 import layersim
 from layersim.cli import main
 from layersim.scheme.reading import load_scheme
+from layersim.scheme.records import GreysGiven
 from layersim.scheme.simulate import simulate
 from tests.figure.scene import photographed, scene
 
@@ -139,3 +140,27 @@ def test_two_things_to_write_need_two_files(
     assert main([*words, option, "f.png", "--finished", "f.png"]) == 2
     assert f"--finished and {option}: found f.png for both" in capsys.readouterr().err
     assert list(tmp_path.iterdir()) == []
+
+
+def test_what_is_read_is_written_into_the_scheme(picture: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Greys of a photograph and shares of a mesh, if that is asked for, and else nothing."""
+    Path("my.toml").write_bytes(Path(DEMO).read_bytes())
+    words = ["figure", "my.toml", str(picture), *GREY, "--area", "wax cloth=30,0 95,0 95,60 30,60"]
+    assert main([*words, "--no-picture"]) == 0
+    assert Path("my.toml").read_bytes() == Path(DEMO).read_bytes()
+    assert main([*words, "--no-picture", "--write"]) == 0
+    assert "The greys of wax cloth are written into my.toml, each ±" in capsys.readouterr().out
+    found = load_scheme(Path("my.toml"))
+    preshade = found["wax cloth"].preshade
+    assert isinstance(preshade, GreysGiven)
+    assert preshade.lightest > preshade.darkest + 10.0
+    assert found.hand.greys >= 2.0
+    pytest.importorskip("embreex")
+    assert (
+        main(["figure", "my.toml", "lamplighter", "--area", "wax cloth=cloth", "--no-picture", "--write"])
+        == 0
+    )
+    assert "The shares of wax cloth are written into my.toml." in capsys.readouterr().out
+    share = load_scheme(Path("my.toml"))["wax cloth"].extent.share
+    assert share is not None
+    assert 0.5 < share < 0.95

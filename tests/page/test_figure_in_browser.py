@@ -63,7 +63,7 @@ def test_the_photograph_comes_back_in_the_schemes_colours_and_follows_a_change(o
     click(page, GREY)
     # The grey card is there, so the first area is next.
     expect(page.locator("[data-key=what]")).to_have_value("wax cloth")
-    page.get_by_text("Corners", exact=True).click()
+    page.get_by_role("radio", name="Corners").check()
     for corner in COAT:
         click(page, corner)
 
@@ -93,7 +93,7 @@ def test_what_is_wrong_is_said(open_page: Any) -> None:
     page.locator(".panel.figure .surface img").wait_for()
     # Without a grey card there is nothing to tell greys by.
     page.locator("[data-key=what]").select_option("straps")
-    page.get_by_text("Corners", exact=True).click()
+    page.get_by_role("radio", name="Corners").check()
     for corner in COAT:
         click(page, corner)
     fault = page.locator(".panel.figure > .fault")
