@@ -86,7 +86,8 @@ export function on_form({ store, ask, told }) {
         if (points) scene.put_form(await points.arrayBuffer());
         drawn_form = form.id;
         scene.put_colours(await colours.arrayBuffer());
-        scene.draw(kept.view);
+        await scene.draw(kept.view);
+        surface.dataset.drawn = form.name;
       } else {
         const picture = URL.createObjectURL(await ask("/api/form/picture", asked));
         if (image.src) URL.revokeObjectURL(image.src);
