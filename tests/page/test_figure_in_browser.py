@@ -161,3 +161,29 @@ def test_what_is_painted_roughly_grows_to_the_edges_and_is_taken_back(open_page:
     page.locator("[data-key='greys-wax cloth']").click(timeout=LONG_MS)
     expect(page.get_by_text("Written into the scheme")).to_be_visible()
     expect(page.locator("[data-key='greys-wax cloth']")).to_have_count(0, timeout=LONG_MS)
+
+
+def test_a_finger_paints_and_does_not_scroll(open_page: Any) -> None:
+    page = open_page(viewport={"width": 390, "height": 844}, has_touch=True)
+    page.get_by_role("link", name="On the model").click()
+    page.set_input_files("[data-key=model]", MODEL)
+    page.locator(".panel.figure .surface img").wait_for()
+    click(page, GREY)
+    image = page.locator(".panel.figure .surface img")
+    image.scroll_into_view_if_needed()
+    box = image.bounding_box()
+    before = page.evaluate("scrollY")
+    finger = page.context.new_cdp_session(page)
+
+    def touch(kind: str, *at: float) -> None:
+        points = [{"x": box["x"] + box["width"] * at[0] / 100, "y": box["y"] + box["height"] * at[1] / 100}]
+        finger.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": points})
+
+    touch("touchStart", 40.0, 62.0)
+    for step in range(1, 11):
+        touch("touchMove", 40.0 + step, 62.0 + 2.5 * step)
+    finger.send("Input.dispatchTouchEvent", {"type": "touchEnd", "touchPoints": []})
+    left, top, right, bottom = outline(page, ".area.now")
+    assert left < 42 < 48 < right
+    assert top < 64 < 85 < bottom
+    assert page.evaluate("scrollY") == before

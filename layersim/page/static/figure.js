@@ -155,6 +155,8 @@ export default {
         Object.assign(kept, { photo: got, url, places: {}, strokes: [], outlines: {}, greys: [], what: GREY });
         await show();
         point.surface.focus();
+        // Made ready for the brush while the grey card is pointed at.
+        ask("/api/figure/areas", asked(store)).catch(() => {});
       } catch (refused) {
         fault.textContent = refused.message;
       }
