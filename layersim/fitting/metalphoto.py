@@ -86,7 +86,7 @@ def fit_seen(
 ) -> MetalFit:
     """Return :func:`fit_tilted` of photographs that were read, and from where they were taken."""
     where = swatches.source or swatches.photograph
-    notices = [*notes, *dict.fromkeys(note for one in readings for note in one.notes)]
+    notices = [*notes, *(f"{one.path.name}: {note}" for one in readings for note in one.notes)]
     names, sprayed, patches, views, weights, whites = [], [], [], [], [], []
     for reading, pose in zip(readings, seen, strict=True):
         places = {patch.name: patch for patch in reading.patches}
