@@ -38,8 +38,8 @@ FILMS: Final = (("black", 1.0), ("black", 2.0), ("white", 0.5))
 ANGLES_DEG: Final = (15.0, 45.0, 110.0)
 
 
-def truth(ground: str, film_um: float, angle_deg: float) -> FloatArray:
-    """Return the reflectance of a film, (31,)."""
+def truth(ground: str, film_um: float, at: flakes.Direction) -> FloatArray:
+    """Return the reflectance of a film, (31,), from some side."""
     sheet = flakes.FlakeSheet(
         np.array([FLAKES.cover_per_um]),
         flakes.in_cone(refractive_index(FLAKES.metal))[np.newaxis],
@@ -49,7 +49,6 @@ def truth(ground: str, film_um: float, angle_deg: float) -> FloatArray:
     coat = flakes.coating(K_per_um=K_PER_UM[np.newaxis], S_per_um=np.full((1, BANDS), S_PER_UM), sheet=sheet)
     below = levels.level_of(cones.ground_from_seen(np.full((1, BANDS), GROUNDS[ground]), sheen=0.0))
     level, mirror = flakes.lay(coat, film_um=np.array([[film_um]]), over=below, mirror=None)
-    at = flakes.turned(angle_deg)
     return flakes.seen(level, mirror, sheen=np.array(SHEENS[SHEEN]), at=at)[0]
 
 
@@ -61,7 +60,8 @@ def readings() -> dict[str, FloatArray]:
     for ground, coats in FILMS:
         film_um = coats * WET_UM * SOLIDS * np.exp(FILM_OFF * rng.normal())
         for angle in ANGLES_DEG:
-            found[_name(ground, coats, angle)] = truth(ground, film_um, angle) * np.exp(OFF * rng.normal())
+            true = truth(ground, film_um, flakes.turned(angle))
+            found[_name(ground, coats, angle)] = true * np.exp(OFF * rng.normal())
     return {name: values + rng.normal(0.0, NOISE, BANDS) for name, values in found.items()}
 
 

@@ -131,6 +131,12 @@ def _fitted(
         measured = swatches if sprayer is None else as_sprayed(swatches, sprayer)
         fitted = fit_metal if swatches.kind == METAL else fit_swatches
         fit = fitted(measured, shelf_from(asked), film_error=hand)
+    elif swatches.kind == METAL:
+        from layersim.fitting.metalphoto import fit_tilted
+
+        card = swatches if sprayer is None else as_sprayed(swatches, sprayer)
+        _tell("reading " + " and ".join(path.name for path in card.photographs))
+        fit = fit_tilted(card, shelf_from(asked), film_error=hand)
     else:
         from layersim.fitting.photographed import fit_photograph
 

@@ -35,10 +35,8 @@ BY_SURFACE: Final = "how much of their surface's reflection the readings hold"
 _LIGHT: Final = ((450.0, "violet"), (495.0, "blue"), (570.0, "green"), (590.0, "yellow"), (620.0, "orange"))
 """Where each colour of light ends, nm, from violet on (customary limits, from memory); then red."""
 
-
 WIDEST: Final = 3.0
 """A doubt's own shift of ln K or ln S is cut here: beyond it only says that nothing is known."""
-
 
 FINISHES: Final = tuple(SHEENS)
 """What a paint may be varnished with, and so what its shadows may be seen under."""
@@ -134,19 +132,14 @@ def colour_change(reflectance: FloatArray, slopes: FloatArray) -> FloatArray:
 
     `reflectance`: shape (m, 31). `slopes`: shape (m, 31, p). Returns shape (3m, p).
     """
+    view = colour.Viewing()
     step = 1e-6
-    there = bright_lab(reflectance)[:, np.newaxis]
-    moved = bright_lab(reflectance[:, np.newaxis] + step * np.swapaxes(slopes, 1, 2))
+    there = colour.lab(reflectance, view)[:, np.newaxis]
+    moved = colour.lab(reflectance[:, np.newaxis] + step * np.swapaxes(slopes, 1, 2), view)
     change = (moved - there) / step
     chroma = np.hypot(there[..., 1], there[..., 2])
     scale = np.stack([np.ones_like(chroma), 1.0 + 0.045 * chroma, 1.0 + 0.045 * chroma], axis=-1)
     return np.asarray(np.swapaxes(change / scale, 1, 2).reshape(-1, slopes.shape[-1]))
-
-
-def bright_lab(reflectance: FloatArray) -> FloatArray:
-    """Return L*a*b* at D65, 2°, of what may be far lighter than white, as metals are."""
-    view = colour.Viewing()
-    return colour.lab_from_xyz(colour.xyz(reflectance, view), view.white)
 
 
 def surface_doubt(by_surface: FloatArray, *, sheen: float, first_reflection: float) -> Doubt:

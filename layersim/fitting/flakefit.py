@@ -79,9 +79,13 @@ class FlakeReadings:
     covariance: FloatArray
     """Of their noise, (r, n, n)."""
     weights: FloatArray
-    """What makes them of a spectrum, (31, n)."""
+    """What makes them of a spectrum, (r, 31, n)."""
     off: FloatArray
     """e of (O1), (r,)."""
+
+    def of(self, spectra: FloatArray) -> FloatArray:
+        """Return what would be read of spectra, (..., r, 31)."""
+        return np.asarray((spectra[..., np.newaxis, :] @ self.weights)[..., 0, :])
 
     @functools.cached_property
     def whiten(self) -> FloatArray:
@@ -168,19 +172,22 @@ def fit_flakes(metal: str, laid: MetalFilms, readings: FlakeReadings, *, coat_um
     def seen(x: FloatArray) -> FloatArray:
         return reflectances(x, metal=metal, laid=laid, film=readings.film, at=readings.at)
 
+    def values_of(x: FloatArray) -> FloatArray:
+        return readings.of(seen(x))
+
     def gain(x: FloatArray) -> FloatArray:
         return np.exp(readings.off * x[p:])[:, np.newaxis]
 
     def off(x: FloatArray) -> FloatArray:
-        away = gain(x) * (seen(x[np.newaxis, :p])[0] @ readings.weights) - readings.values
+        away = gain(x) * values_of(x[np.newaxis, :p])[0] - readings.values
         own = np.einsum("rij,rj->ri", readings.whiten, away)
         return np.concatenate([own.ravel(), x[p:], root @ (x[:p] - centre)])
 
     def slopes(x: FloatArray) -> FloatArray:
         J = np.zeros((r, n, p + r))
-        J[:, :, :p] = np.einsum("wn,rwp->rnp", readings.weights, slopes_of(seen, x[:p], readings.film))
+        J[:, :, :p] = np.swapaxes(readings.weights, 1, 2) @ slopes_of(seen, x[:p], readings.film)
         each = np.arange(r)
-        J[each, :, p + each] = (seen(x[np.newaxis, :p])[0] @ readings.weights) * readings.off[:, np.newaxis]
+        J[each, :, p + each] = values_of(x[np.newaxis, :p])[0] * readings.off[:, np.newaxis]
         J = readings.whiten @ (gain(x)[:, :, np.newaxis] * J)
         return np.concatenate([J.reshape(-1, p + r), np.eye(p + r)[p:], np.pad(root, ((0, 0), (0, r)))])
 
@@ -190,7 +197,7 @@ def fit_flakes(metal: str, laid: MetalFilms, readings: FlakeReadings, *, coat_um
     grid[:, K] += _LATTICE[:, 2:]
     error = np.sqrt(np.diagonal(readings.covariance, axis1=1, axis2=2))
     error = np.hypot(error, readings.off[:, np.newaxis] * readings.values)
-    apart = (((seen(grid[:, :p]) @ readings.weights - readings.values) / error) ** 2).sum(axis=(1, 2))
+    apart = (((values_of(grid[:, :p]) - readings.values) / error) ** 2).sum(axis=(1, 2))
     found = min(
         (
             least_squares(off, grid[i], slopes, x_scale="jac", ftol=_SETTLED, max_nfev=_MOST_STEPS)

@@ -8,7 +8,7 @@ Which metal it is shows where no tint could make one look like the other: a tint
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
@@ -29,10 +29,8 @@ from layersim.fitting.doubts import (
     TYPICAL_COATS,
     TYPICAL_GROUNDS,
     WIDEST,
-    bright_lab,
-    colour_change,
 )
-from layersim.fitting.films import Maker, films_of, hand_of
+from layersim.fitting.films import Below, Maker, films_of, hand_of
 from layersim.fitting.finish import MEASURED_FILM, NOMINAL_FILM
 from layersim.fitting.flakefit import (
     COVER,
@@ -40,9 +38,9 @@ from layersim.fitting.flakefit import (
     ROUGH,
     TILT,
     FlakeFit,
+    FlakeReadings,
     K,
     MetalFilms,
-    FlakeReadings,
     S,
     fit_flakes,
     reflectances,
@@ -51,7 +49,7 @@ from layersim.fitting.flakefit import (
 from layersim.fitting.measured import grounds_of
 from layersim.fitting.problem import MODEL_BENDS_NM
 from layersim.fitting.result import Verdict
-from layersim.measure.swatch import Swatch, SwatchSet
+from layersim.measure.swatch import OfPaint, Sprayed, SwatchSet
 from layersim.metals import METALS
 from layersim.optics import cones, flakes, levels
 from layersim.optics.cones import Admittance
@@ -95,11 +93,12 @@ class MetalFit(Shown):
     """The readings."""
     angles_deg: FloatArray
     """From the mirror direction, (r,)."""
-    measured: FloatArray
-    """(r, 31)."""
+    measured: FloatArray | None
+    """Spectra, (r, 31), where spectra were measured."""
     fitted: FloatArray
+    """Spectra that the paint gives them, (r, 31)."""
     measured_lab: FloatArray
-    """(r, 3). Colours at D65, 2°."""
+    """(r, 3)."""
     fitted_lab: FloatArray
     delta_e: FloatArray
     """(r,), ΔE00."""
@@ -125,6 +124,27 @@ class MetalFit(Shown):
         return np.ones(len(self.names), dtype=np.bool_)
 
 
+@dataclass(frozen=True, eq=False, kw_only=True)
+class SeenFrom:
+    """Readings, and how they are told."""
+
+    names: tuple[str, ...]
+    angles_deg: FloatArray
+    readings: FlakeReadings
+    to_xyz: FloatArray
+    """What makes XYZ of a reading's values, (n, 3)."""
+    white: FloatArray
+    """(r, 3)."""
+    notices: tuple[str, ...]
+    words: str
+    """What they are."""
+
+    def lab(self, values: FloatArray) -> FloatArray:
+        """Return the colours of some values, (r, ..., n)."""
+        white = self.white if values.ndim == 2 else self.white[:, np.newaxis]
+        return colour.lab_from_xyz(values @ self.to_xyz, white)
+
+
 def fit_metal(
     swatches: SwatchSet, shelf: Shelf | None = None, *, film_error: float | Estimate | None = None
 ) -> MetalFit:
@@ -135,7 +155,8 @@ def fit_metal(
     """
     where = swatches.source or Path(swatches.paint)
     angles = _angles(swatches, where)
-    laid, film, counted = _laid(swatches, shelf or Shelf.usual(), where, film_error)
+    grounds = grounds_of(swatches, shelf or Shelf.usual(), where)
+    laid, film = films_laid(swatches, swatches.swatches, grounds, film_error)
     values = np.stack([one.reflectance for one in swatches.swatches])
     noise = np.stack([one.noise for one in swatches.swatches])
     readings = FlakeReadings(
@@ -143,26 +164,43 @@ def fit_metal(
         at=_views(angles),
         values=values,
         covariance=_own_errors(values, noise),
-        weights=np.eye(BANDS),
+        weights=np.broadcast_to(np.eye(BANDS), (len(values), BANDS, BANDS)),
         off=off_by(angles),
     )
+    seen = SeenFrom(
+        names=tuple(one.name for one in swatches.swatches),
+        angles_deg=angles,
+        readings=readings,
+        to_xyz=colour.Viewing().weights,
+        white=np.broadcast_to(colour.Viewing().white, (len(values), 3)),
+        notices=swatches.notices,
+        words=f"readings at {listed(angles)} from the mirror direction",
+    )
+    counted = any(one.dry_film_um is None and not one.opaque for one in swatches.swatches)
+    return conclude(swatches, laid, seen, counted=counted, where=where)
+
+
+def conclude(swatches: OfPaint, laid: MetalFilms, seen: SeenFrom, *, counted: bool, where: Path) -> MetalFit:
+    """Return the paint that something seen makes most likely; `counted` says whether films were counted in coats."""
+    readings = seen.readings
     coat_um = swatches.wet_film_um * swatches.volume_solids
     tried = [
-        fit_flakes(metal, laid, readings, coat_um=coat_um)
-        for metal in ([swatches.metal] if swatches.metal else METALS)
+        fit_flakes(one, laid, readings, coat_um=coat_um)
+        for one in ([swatches.metal] if swatches.metal else METALS)
     ]
     # All by the errors of the best: each by its own would call the worst as good.
     scale = min(one.inflation for one in tried)
     misfits = {one.metal: one.cost / scale for one in tried}
     best = min(tried, key=lambda one: misfits[one.metal])
-    measured_lab, fitted_lab = (bright_lab(one) for one in (values, best.fitted))
+    fitted = readings.of(best.fitted)
+    measured_lab, fitted_lab = seen.lab(readings.values), seen.lab(fitted)
     delta_e = colour.delta_e_2000(measured_lab, fitted_lab)
-    gains = (readings.off[:, np.newaxis] * best.fitted)[:, :, np.newaxis]
+    gains = (readings.off[:, np.newaxis] * fitted)[:, :, np.newaxis]
     roots = np.concatenate([np.linalg.cholesky(readings.covariance), gains], axis=-1)
-    by_noise = _colour_noise(best.fitted, roots)
+    by_noise = np.sqrt((_lab_change(fitted, roots, seen.lab) ** 2).reshape(len(fitted), -1).sum(axis=1))
     beyond = float(np.sqrt(np.maximum(delta_e**2 - (2.0 * by_noise) ** 2, 0.0)).mean())
     if beyond > LARGEST_MISFIT:
-        worst = [f'"{swatches.swatches[i].name}" (ΔE00 {delta_e[i]:.1f})' for i in np.argsort(-delta_e)[:3]]
+        worst = [f'"{seen.names[i]}" (ΔE00 {delta_e[i]:.1f})' for i in np.argsort(-delta_e)[:3]]
         raise FitError(
             where,
             f"no metal paint of {' or '.join(misfits)} meets these readings. Farthest off are "
@@ -176,7 +214,7 @@ def fit_metal(
         residual=float(delta_e.mean()),
         beyond_noise=beyond,
         outliers=0,
-        swatches=len(film),
+        swatches=len(fitted),
     )
     if verdict.reach > verdicts.LARGEST_REACH:
         raise FitError(
@@ -186,7 +224,7 @@ def fit_metal(
         )
     x, error = best.unknowns, np.sqrt(np.diag(best.covariance))
     marked = "" if verdict.grade == "good" else f"{verdict.grade.capitalize()} fit: {verdict.words}."
-    readings_words = f"fitted to {len(film)} readings at {_listed(angles)} from the mirror direction"
+    readings_words = f"fitted to {len(fitted)} {seen.words}"
     films = NOMINAL_FILM if counted else MEASURED_FILM
     return MetalFit(
         paint=Paint(
@@ -214,9 +252,9 @@ def fit_metal(
         tilt_deg=Estimate(best.tilt_deg, float(error[TILT])),
         rough=Estimate(best.rough, float(error[ROUGH] * (1.0 - best.rough))),
         cover_per_um=Estimate(float(np.exp(x[COVER])), float(error[COVER])),
-        names=tuple(one.name for one in swatches.swatches),
-        angles_deg=angles,
-        measured=values,
+        names=seen.names,
+        angles_deg=seen.angles_deg,
+        measured=readings.values if readings.values.shape[1] == BANDS else None,
         fitted=best.fitted,
         measured_lab=measured_lab,
         fitted_lab=fitted_lab,
@@ -230,7 +268,7 @@ def fit_metal(
         chi2=best.chi2,
         freedom=best.freedom,
         inflation=best.inflation,
-        notices=(*swatches.notices, *_notices(angles, misfits, best)),
+        notices=(*seen.notices, *_notices(seen.angles_deg, misfits, best)),
     )
 
 
@@ -264,20 +302,23 @@ def _angles(swatches: SwatchSet, where: Path) -> FloatArray:
     if max(angles) - min(angles) < LEAST_SPAN_DEG:
         raise FitError(
             where,
-            f"all readings are from about one side ({_listed(np.array(angles))} from the mirror direction), "
+            f"all readings are from about one side ({listed(np.array(angles))} from the mirror direction), "
             "and how flat the flakes lie, how much they strew and how dark the binder is look alike from "
             f"there. {_USUAL_ANGLES}",
         )
     return np.array(angles)
 
 
-def _laid(
-    swatches: SwatchSet, shelf: Shelf, where: Path, film_error: float | Estimate | None
-) -> tuple[MetalFilms, npt.NDArray[np.intp], bool]:
-    """Return the films, which film each reading is of, and whether any was counted in coats."""
-    made: dict[object, Swatch] = {}
+def films_laid(
+    swatches: OfPaint,
+    sprayed: Sequence[Sprayed],
+    grounds: Mapping[str, Below],
+    film_error: float | Estimate | None,
+) -> tuple[MetalFilms, npt.NDArray[np.intp]]:
+    """Return the films, and which of them each of `sprayed` is: those made alike on one ground are one."""
+    made: dict[object, Sprayed] = {}
     film = []
-    for one in swatches.swatches:
+    for one in sprayed:
         key = (one.ground, film_of(one))
         made.setdefault(key, one)
         film.append(list(made).index(key))
@@ -287,14 +328,14 @@ def _laid(
         sheen=swatches.sheen,
         film_error=hand_of(swatches.laid, film_error),
     )
-    films = films_of(list(made.values()), grounds=grounds_of(swatches, shelf, where), paints={}, maker=maker)
+    films = films_of(list(made.values()), grounds=grounds, paints={}, maker=maker)
     laid = MetalFilms(
         film_um=films.thickness_um,
         error=films.film_error,
         over=levels.level_of(Admittance(*films.ground)),
         sheen=swatches.sheen,
     )
-    return laid, np.array(film), any(one.dry_film_um is None and not one.opaque for one in made.values())
+    return laid, np.array(film)
 
 
 def _own_errors(values: FloatArray, noise: FloatArray) -> FloatArray:
@@ -319,7 +360,8 @@ def _views(angles_deg: FloatArray) -> Direction:
     )
 
 
-def _listed(angles_deg: FloatArray) -> str:
+def listed(angles_deg: FloatArray) -> str:
+    """Return some angles in words."""
     found = [f"{angle:g}°" for angle in np.unique(angles_deg)]
     return " and ".join([", ".join(found[:-1]), found[-1]] if len(found) > 1 else found)
 
@@ -378,7 +420,7 @@ class _Typical:
         x = np.concatenate([fit.unknowns[:PAINT], np.zeros(len(films))])
         self.shape = shape
         self.reflectance = seen(x[np.newaxis])[0]
-        self.change = _lab_change(self.reflectance, slopes_of(seen, x, film)[:, :, :PAINT])
+        self.change = _lab_change(self.reflectance, slopes_of(seen, x, film)[:, :, :PAINT], _bright_lab)
         """(stacks · 3, 35), in ΔE00."""
 
     def under(self, sheen: float) -> _Typical:
@@ -387,7 +429,7 @@ class _Typical:
 
     def lab(self) -> FloatArray:
         """Return their colours."""
-        return bright_lab(self.reflectance).reshape(*self.shape, 3)
+        return _bright_lab(self.reflectance).reshape(*self.shape, 3)
 
     def each(self) -> FloatArray:
         """Return the ΔE00 that holds 90 % of each."""
@@ -399,18 +441,26 @@ class _Typical:
         return float(np.sqrt((self.each() ** 2).mean()))
 
 
-def _lab_change(reflectance: FloatArray, slopes: FloatArray) -> FloatArray:
-    """Return how colours change in ΔE00, (3r, p), also such as are far lighter than white."""
-    change = colour_change(reflectance, slopes)
-    L = bright_lab(reflectance)[:, 0]
-    # S_L of CIEDE2000 (CIE 142-2001).
-    change[::3] /= (1.0 + 0.015 * (L - 50.0) ** 2 / np.sqrt(20.0 + (L - 50.0) ** 2))[:, np.newaxis]
-    return change
+def _lab_change(
+    values: FloatArray, slopes: FloatArray, lab: Callable[[FloatArray], FloatArray]
+) -> FloatArray:
+    """Return how colours change in ΔE00 where values (r, n) do, by slopes (r, n, p), (3r, p).
+
+    Hue counts as chroma, with the weights of CIE94 (CIE 116) and S_L of CIEDE2000 (CIE 142-2001).
+    """
+    step = 1e-6
+    there = lab(values)[:, np.newaxis]
+    change = (lab(values[:, np.newaxis] + step * np.swapaxes(slopes, 1, 2)) - there) / step
+    lighter = (there[..., 0] - 50.0) ** 2
+    chroma = 1.0 + 0.045 * np.hypot(there[..., 1], there[..., 2])
+    scale = np.stack([1.0 + 0.015 * lighter / np.sqrt(20.0 + lighter), chroma, chroma], axis=-1)
+    return np.asarray(np.swapaxes(change / scale, 1, 2).reshape(-1, slopes.shape[-1]))
 
 
-def _colour_noise(reflectance: FloatArray, roots: FloatArray) -> FloatArray:
-    """Return how far, in ΔE00, colours are off by some errors, (r, 31, errors), together, (r,)."""
-    return np.asarray(np.sqrt((_lab_change(reflectance, roots) ** 2).reshape(len(roots), -1).sum(axis=1)))
+def _bright_lab(reflectance: FloatArray) -> FloatArray:
+    """Return L*a*b* at D65, 2°, of what may be far lighter than white."""
+    view = colour.Viewing()
+    return colour.lab_from_xyz(colour.xyz(reflectance, view), view.white)
 
 
 def _doubts(fit: FlakeFit, typical: _Typical) -> tuple[Doubt, ...]:

@@ -20,6 +20,7 @@ from layersim.documents.kinds import special, text, word
 from layersim.documents.table import Table, shown
 from layersim.documents.writing import toml
 from layersim.errors import SwatchFileError, first_of, nearest_hint, quoted
+from layersim.files import inside_folder
 from layersim.measure.card import CardLayout, standard_card
 from layersim.measure.cardfile import read_card
 from layersim.measure.cardreading import REFERENCES
@@ -43,8 +44,10 @@ from layersim.measure.swatchkeys import (
     file_beside,
     made,
     name_line,
+    refuse_metal_of_others,
     starter,
 )
+from layersim.paint import METAL
 
 PICTURE_SUFFIXES: Final = RAW_SUFFIXES | {".jpg", ".jpeg", ".png", ".tif", ".tiff"}
 """Names that pictures of a card end in."""
@@ -81,6 +84,23 @@ def _texts(row: Table, key: str) -> list[str]:
     return [" ".join(v.split()) for v in given]
 
 
+def _tilted(row: Table, key: str) -> tuple[Path, ...]:
+    found = []
+    for named in _texts(row, key):
+        target = inside_folder(named, row.document.path.parent)
+        if target is None:
+            raise row.fault(key, quoted(named), "files in the same folder as this one, or below it")
+        found.append(target)
+    return tuple(found)
+
+
+def _lamp(row: Table, key: str) -> tuple[float, ...]:
+    where = tuple(row.numbers(key, low=-5000.0, high=5000.0))
+    if len(where) != 3:
+        raise row.fault(key, f"{len(where)} numbers", "three: [right, down, ahead], mm from the lens")
+    return where
+
+
 _CORNERS: Final = special(_corners, "four corners [x, y] in pixels, clockwise from the upper left")
 _ONE_LIGHT: Final = {
     "file": Key(file_beside("a file: JPEG, PNG, TIFF or camera raw"), "the photograph"),
@@ -90,6 +110,14 @@ _ONE_LIGHT: Final = {
 PHOTOGRAPH_KEYS: Final = {
     **_ONE_LIGHT,
     "card": Key(file_beside("a file"), "the card's layout; the card as testcard prints it without", None),
+    "tilted": Key(
+        special(_tilted, "files in square brackets"),
+        "of a metal: the card beside its chart once more, the board tilted otherwise to the camera",
+        None,
+    ),
+    "lamp_mm": Key(
+        special(_lamp, "[right, down, ahead], mm"), "of a metal: where the lamp is, from the lens", None
+    ),
     "thinning": THINNING,
     "reference": Key(word(tuple(REFERENCES)), "by what colours are calibrated", "best"),
     "encoding": Key(word(tuple(ENCODINGS)), "as the file says, or light itself", "profile"),
@@ -121,7 +149,9 @@ def is_picture(path: Path, *, there: bool = True) -> bool:
 
 def refuse_missing_photographs(card: PhotographedSet) -> None:
     """Raise SwatchFileError for the first photograph that is not there, with the pictures that are."""
-    for key, path in zip(("[photograph]", "[photograph.other_lamp]"), card.photographs, strict=False):
+    other = [] if card.other_light is None else ["[photograph.other_lamp]"]
+    keys = ["[photograph]", *other, *["[photograph] tilted"] * len(card.tilted)]
+    for key, path in zip(keys, card.photographs, strict=True):
         if path.exists():
             continue
         where = (
@@ -178,6 +208,7 @@ def photographed_set(document: Document) -> PhotographedSet | None:
     top = document.top
     with document.gather():
         _refuse_readings(top)
+        refuse_metal_of_others(top)
     keys = read_keys(top, PHOTOGRAPHED_KEYS)
     table, ground_rows, swatch_rows = (keys.pop(key) for key in ("photograph", "ground", "swatch"))
     if table is None:
@@ -201,7 +232,11 @@ def photographed_set(document: Document) -> PhotographedSet | None:
     else:
         with document.gather():
             _refuse_lost_grounds(top, layout, grounds, swatches)
-    other_light = None
+    other_light, tilted, lamp_mm = None, photo.pop("tilted"), photo.pop("lamp_mm")
+    with document.gather():
+        for key in ("tilted", "lamp_mm"):
+            if key in table and keys["kind"] != METAL:
+                raise table.fault(key, "it", 'it only where kind = "metal"')
     with document.gather():
         other_light = _other_light(table, other)
         if not document.problems:
@@ -216,6 +251,8 @@ def photographed_set(document: Document) -> PhotographedSet | None:
         grounds=grounds,
         swatches=swatches,
         other_light=other_light,
+        tilted=tilted or (),
+        lamp_mm=lamp_mm or (0.0, 0.0, 0.0),
         source=document.path,
     )
 

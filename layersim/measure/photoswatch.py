@@ -69,11 +69,16 @@ class PhotographedSet(OfPaint):
     """Of the chart, where it is not found by itself."""
     other_light: OtherLight | None = None
     """A second photograph."""
+    tilted: tuple[Path, ...] = ()
+    """Of a metal: the card once more, at other tilts."""
+    lamp_mm: tuple[float, float, float] = (0.0, 0.0, 0.0)
+    """Right, down and ahead of the lens."""
 
     @property
     def photographs(self) -> tuple[Path, ...]:
         """Return the file of every photograph, that which is shown first."""
-        return (self.photograph, *(() if self.other_light is None else (self.other_light.photograph,)))
+        other = () if self.other_light is None else (self.other_light.photograph,)
+        return (self.photograph, *other, *self.tilted)
 
 
 def from_layout(

@@ -17,6 +17,7 @@ from layersim.documents.kinds import flag, number, special, text, word, words
 from layersim.documents.table import Table
 from layersim.errors import quoted
 from layersim.measure.sheet import Specular
+from layersim.metals import METALS
 from layersim.paint import CARRIERS, HAZARDS, KINDS, SOLIDS, SOLIDS_WORDS, freeze_spectra, sheen
 from layersim.spectra import FloatArray
 
@@ -88,6 +89,9 @@ class OfPaint:
             "how the swatches were laid: a brush is less even",
         ),
     ] = "sprayed"
+    metal: Annotated[
+        str, Key(word(tuple(METALS)), 'of the kind "metal": what its flakes are; without, the likeliest')
+    ] = ""
     source: Path | None = None
     """The swatches file."""
 
@@ -167,8 +171,6 @@ class SwatchSet(OfPaint):
     """Whether the instrument saw the surface's mirror reflection."""
     grounds: tuple[Ground, ...]
     swatches: tuple[Swatch, ...]
-    metal: str | None = None
-    """Of a metal paint's flakes, where it is known."""
     notices: tuple[str, ...] = ()
     """What a user should know of how the spectra were read."""
 

@@ -40,9 +40,9 @@ from layersim.measure.swatchkeys import (
     file_beside,
     made,
     name_line,
+    refuse_metal_of_others,
     starter,
 )
-from layersim.metals import METALS
 from layersim.paint import METAL
 from layersim.spectra import BANDS, FloatArray
 
@@ -122,7 +122,6 @@ MEASURED_KEYS: Final = {
         "mirror reflection of the surface, by the instrument; the spectral file may say it",
         None,
     ),
-    "metal": Key(word(tuple(METALS)), "of a metal paint: what its flakes are; without, the likeliest", None),
     **WAVELENGTHS,
     "readings": Key(section(READINGS_KEYS), "the file of the spectra", None),
     "ground": Key(rows(MEASURED_GROUND_KEYS, most=MOST_GROUNDS), "what was painted on", []),
@@ -175,8 +174,7 @@ def _swatch_set(document: Document) -> SwatchSet | None:
     table, ground_rows, swatch_rows = (keys.pop(key) for key in ("readings", "ground", "swatch"))
     sources = _Sources(table)
     with document.gather():
-        if keys["metal"] is not None and keys["kind"] != METAL:
-            raise top.fault("metal", quoted(keys["metal"]), 'it only where kind = "metal"')
+        refuse_metal_of_others(top)
     with document.gather():
         keys["specular"] = _specular(top, keys["specular"], sources.file)
     grounds = each(ground_rows, MEASURED_GROUND_KEYS, functools.partial(_ground, sources=sources))

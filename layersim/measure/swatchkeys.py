@@ -16,7 +16,7 @@ from layersim.errors import nearest_hint, quoted
 from layersim.files import inside_folder
 from layersim.measure.swatch import THIS_PAINT, OfPaint
 from layersim.names import slug
-from layersim.paint import sheen
+from layersim.paint import METAL, sheen
 from layersim.resources import data_folder
 
 FORMAT: Final = 1
@@ -68,6 +68,12 @@ GROUND_KEYS: Final = {
     "paint": Key(kinds.name(), "a primer on the shelf, instead of a measurement", None),
     "sheen": Key(sheen(), "of the bare primer", 1.0),
 }
+
+
+def refuse_metal_of_others(top: Table) -> None:
+    """Raise where the metal of flakes is said of a paint that is none."""
+    if "metal" in top and top.values.get("kind") != METAL:
+        raise top.fault("metal", "it", 'it only where kind = "metal"')
 
 
 def file_beside(said: str) -> Kind:

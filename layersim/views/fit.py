@@ -84,10 +84,11 @@ def advice(fit: Fit) -> str:
 
 
 def _swatches_title(fit: Fit) -> str:
-    return f"Your swatches, as {_seen(fit)} and as this paint gives them"
+    return f"Your swatches, as {seen_as(fit)} and as this paint gives them"
 
 
-def _seen(fit: Fit | MetalFit) -> str:
+def seen_as(fit: Fit | MetalFit) -> str:
+    """Return how swatches were looked at."""
     return "photographed" if fit.measured is None else "measured"
 
 
@@ -100,7 +101,7 @@ def swatches(fit: Fit | MetalFit) -> Strips:
         rows.append(Row(name, pair, after=said))
     if len(fit.names) > _MOST_ROWS:
         rows.append(Row(f"... and {len(fit.names) - _MOST_ROWS} more", ["", ""]))
-    return Strips(rows, ticks=[_seen(fit), "fitted"], apart=True)
+    return Strips(rows, ticks=[seen_as(fit), "fitted"], apart=True)
 
 
 def _coats(fit: Fit) -> list[Part]:

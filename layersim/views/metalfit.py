@@ -11,7 +11,7 @@ from layersim.measure.card import coats_in_words
 from layersim.optics.flakes import ANGLES_DEG
 from layersim.paint import film_words
 from layersim.spectra import wavelengths_nm
-from layersim.views.fit import GRADES, TONES, constant, curves, swatches
+from layersim.views.fit import GRADES, TONES, constant, curves, seen_as, swatches
 from layersim.views.metal import LOOKS_EXPLAINED, lighter_words, look_words
 from layersim.views.notices import sentences
 from layersim.views.paint import source_words
@@ -36,7 +36,7 @@ def view(fit: MetalFit, notices: Sequence[str] = ()) -> View:
     left: list[Part] = [
         Words(["Its flakes, with ranges that hold nine times in ten"], kind="strong"),
         TablePart(["", "", ""], ranges),
-        Words(["Your readings, as measured and as this paint gives them"], kind="strong"),
+        Words([f"Your readings, as {seen_as(fit)} and as this paint gives them"], kind="strong"),
         swatches(fit),
         Words(
             ["How surely coats of it are known: each lies within ± ΔE00, nine times in ten"], kind="strong"
@@ -75,8 +75,9 @@ def _coats(fit: MetalFit) -> list[Part]:
 
 def _plots(fit: MetalFit) -> list[Part]:
     nm = wavelengths_nm()
+    beside = "" if fit.measured is None else ", and as measured"
     return [
-        Plot("Reflectance of each reading, as fitted, and as measured", nm, curves(fit)),
+        Plot(f"Reflectance of each reading, as fitted{beside}", nm, curves(fit)),
         constant(
             "Absorption K of the binder, per µm of dry film: its tint",
             fit.paint.K_per_um,

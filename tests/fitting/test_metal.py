@@ -51,7 +51,7 @@ def read_anew(swatches: SwatchSet, seed: int) -> SwatchSet:
     for one in swatches.swatches:
         assert one.ground is not None and one.coats is not None and one.angle_deg is not None
         film_um = one.coats * example.WET_UM * example.SOLIDS * off[one.ground, one.coats]
-        true = example.truth(one.ground, film_um, one.angle_deg)
+        true = example.truth(one.ground, film_um, flakes.turned(one.angle_deg))
         seen = true * np.exp(0.03 * rng.normal()) + rng.normal(0.0, 0.002, BANDS)
         read.append(dataclasses.replace(one, reflectance=seen))
     return dataclasses.replace(swatches, swatches=tuple(read), metal="aluminium")
