@@ -30,9 +30,9 @@ _ROOM: Final = 1.08
 """A picture's side, in longest sides of the form."""
 _FINE: Final = 2
 """Rays a pixel, across and down: edges are means of them."""
-_DOME: Final = 0.6
+DOME: Final = 0.6
 """The share a of the light that is the dome's."""
-_ABOVE_DEG: Final = 45.0
+ABOVE_DEG: Final = 45.0
 _LAMP: Final = 6
 _LAMP_DEG: Final = 8.0
 """As seen from the form, how far from its middle the lamp reaches."""
@@ -72,7 +72,8 @@ def look(form: Form, sky: FloatArray, *, around_deg: float, size_px: int) -> Sid
     toward = np.array([np.sin(turn), 0.0, np.cos(turn)])
     right = np.array([np.cos(turn), 0.0, -np.sin(turn)])
     fine = size_px * _FINE
-    wide = float(np.ptp(form.points @ right))
+    # However it is turned it fits, and is as large.
+    wide = 2.0 * float(np.hypot(form.points[:, 0], form.points[:, 2]).max())
     span = _ROOM * max(1.0, wide)
     at = (np.arange(fine) + 0.5) / fine - 0.5
     across, down = np.meshgrid(at * span, -at * span)
@@ -103,12 +104,12 @@ def studio_light(form: Form, sky: FloatArray, toward: FloatArray) -> tuple[Float
         lit = np.flatnonzero(facing > 0.0)
         lit = lit[~form.hidden(form.points[lit] + _OFF * form.normals[lit], direction)]
         landed[lit] += facing[lit]
-    return _DOME * sky, np.asarray((1.0 - _DOME) * landed / (lamp @ toward).sum())
+    return DOME * sky, np.asarray((1.0 - DOME) * landed / (lamp @ toward).sum())
 
 
 def lamp_for(toward: FloatArray) -> FloatArray:
     """Return the direction to the middle of the lamp for an eye in some direction."""
-    above = np.radians(_ABOVE_DEG)
+    above = np.radians(ABOVE_DEG)
     return np.asarray(np.cos(above) * toward + [0.0, np.sin(above), 0.0])
 
 

@@ -50,6 +50,8 @@ class ModelPhotograph:
     calibration: Calibration
     notes: tuple[str, ...]
     """What a painter should know."""
+    greys: tuple[Grey, ...] = ()
+    """The grey cards that it is calibrated by; none with a chart."""
 
     @property
     def white(self) -> FloatArray:
@@ -124,4 +126,4 @@ def read_model(path: Path, *, greys: Sequence[Grey] = ()) -> ModelPhotograph:
     if path.suffix.lower() in RAW_SUFFIXES:
         raise PhotographError(path, "camera raw is no picture to paint on; export it as TIFF or JPEG first")
     found = read_reference(path, greys=greys)
-    return ModelPhotograph(found.photograph, found.calibration, found.notes)
+    return ModelPhotograph(found.photograph, found.calibration, found.notes, found.greys)

@@ -5,13 +5,14 @@ and ln C of :mod:`layersim.optics.flakes`, and how far each film is from what wa
 reflectance from the side from which reading i was taken, W what makes its n numbers v of a spectrum, N their
 noise, and x₀, P what is thought of any paint beforehand,
 
-    minimise Σᵢ |Lᵢ⁻¹ (Wᵀ Rᵢ(x) − vᵢ)|² + (x − x₀)ᵀ P (x − x₀),   Lᵢ Lᵢᵀ = Nᵢ + e² vᵢ vᵢᵀ             (O1)
+    minimise Σᵢ |Lᵢ⁻¹ (exp(eᵢ zᵢ) Wᵀ Rᵢ(x) − vᵢ)|² + zᵢ² + (x − x₀)ᵀ P (x − x₀),   Lᵢ Lᵢᵀ = Nᵢ         (O1)
 
 e is what a whole reading may be lighter or darker: near the mirror a degree changes a metal by some per cent,
-no two spots of it glitter alike, and its tilts are not quite Gaussian. With J the slopes of the first sum's
-terms, x is left open by
+no two spots of it glitter alike, and the model is off. Were e part of N instead, by what was read, the fit would
+come out too dark (R. W. Peelle's puzzle; from memory). With J the slopes of the first sum's terms, all unknowns
+are left open by
 
-    Σ = f (Jᵀ J + P)⁻¹,   f = max(1, χ²/(n r − trace J Σ₀ Jᵀ)),   Σ₀ = (Jᵀ J + P)⁻¹                    (O2)
+    Σ = f (Jᵀ J + P)⁻¹,   f = max(1, χ²/(values − trace J Σ₀ Jᵀ)),   Σ₀ = (Jᵀ J + P)⁻¹                    (O2)
 
 (least squares with a prior; f is R. T. Birge's ratio, Phys. Rev. 40 (1932) 207).
 """
@@ -85,8 +86,7 @@ class FlakeReadings:
     @functools.cached_property
     def whiten(self) -> FloatArray:
         """L⁻¹ of (O1), (r, n, n)."""
-        shared = self.off[:, np.newaxis] * self.values
-        return np.linalg.inv(np.linalg.cholesky(self.covariance + shared[:, :, None] * shared[:, None, :]))
+        return np.asarray(np.linalg.inv(np.linalg.cholesky(self.covariance)))
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -138,7 +138,7 @@ def reflectances(
         sheet=sheet,
     )
     opaque = ~np.isfinite(laid.film_um)
-    films = np.where(opaque, 0.0, laid.film_um) * np.exp(laid.error * x[:, PAINT:])
+    films = np.where(opaque, 0.0, laid.film_um) * np.exp(laid.error * x[:, PAINT : PAINT + m])
     films = np.where(opaque, _OPAQUE / cover[:, np.newaxis], films).reshape(-1, 1)
     level, mirror = flakes.lay(coat, film_um=films, over=np.tile(laid.over, (v, 1, 1)), mirror=None)
     assert mirror is not None, "there are flakes in it"
@@ -147,13 +147,15 @@ def reflectances(
         return one.reshape(v, m, BANDS)[:, film]
 
     z = cones.directions()
+    even = read(levels.seen(level, sheen=0.0))
     more = flakes.seen_more(
         Mirror(read(mirror.share), read(mirror.variance), read(mirror.depth)),
+        even=even,
+        air=z,
         sheen=np.asarray(laid.sheen),
-        through=(1.0 - z.k1) * (1.0 - z.r1),
         at=Direction(at.slope2[:, np.newaxis], at.weight[:, np.newaxis], at.path[:, np.newaxis]),
     )
-    return read(levels.seen(level, sheen=laid.sheen)) + more
+    return even + laid.sheen * z.k1 + more
 
 
 def fit_flakes(metal: str, laid: MetalFilms, readings: FlakeReadings, *, coat_um: float) -> FlakeFit:
@@ -161,44 +163,53 @@ def fit_flakes(metal: str, laid: MetalFilms, readings: FlakeReadings, *, coat_um
     from scipy.optimize import least_squares
 
     centre, root = _belief(coat_um, len(laid.film_um))
+    p, (r, n) = len(centre), readings.values.shape
 
     def seen(x: FloatArray) -> FloatArray:
         return reflectances(x, metal=metal, laid=laid, film=readings.film, at=readings.at)
 
+    def gain(x: FloatArray) -> FloatArray:
+        return np.exp(readings.off * x[p:])[:, np.newaxis]
+
     def off(x: FloatArray) -> FloatArray:
-        away = seen(x[np.newaxis])[0] @ readings.weights - readings.values
+        away = gain(x) * (seen(x[np.newaxis, :p])[0] @ readings.weights) - readings.values
         own = np.einsum("rij,rj->ri", readings.whiten, away)
-        return np.concatenate([own.ravel(), root @ (x - centre)])
+        return np.concatenate([own.ravel(), x[p:], root @ (x[:p] - centre)])
 
     def slopes(x: FloatArray) -> FloatArray:
-        J = readings.whiten @ np.einsum("wn,rwp->rnp", readings.weights, slopes_of(seen, x, readings.film))
-        return np.concatenate([J.reshape(-1, len(x)), root])
+        J = np.zeros((r, n, p + r))
+        J[:, :, :p] = np.einsum("wn,rwp->rnp", readings.weights, slopes_of(seen, x[:p], readings.film))
+        each = np.arange(r)
+        J[each, :, p + each] = (seen(x[np.newaxis, :p])[0] @ readings.weights) * readings.off[:, np.newaxis]
+        J = readings.whiten @ (gain(x)[:, :, np.newaxis] * J)
+        return np.concatenate([J.reshape(-1, p + r), np.eye(p + r)[p:], np.pad(root, ((0, 0), (0, r)))])
 
     # There may be several valleys: downhill from the two best places of a lattice.
-    grid = np.repeat(centre[np.newaxis], len(_LATTICE), axis=0)
+    grid = np.repeat(np.pad(centre, (0, r))[np.newaxis], len(_LATTICE), axis=0)
     grid[:, [TILT, COVER]] += _LATTICE[:, :2]
     grid[:, K] += _LATTICE[:, 2:]
-    away = seen(grid) @ readings.weights - readings.values
-    apart = (np.einsum("rij,vrj->vri", readings.whiten, away) ** 2).sum(axis=(1, 2))
+    error = np.sqrt(np.diagonal(readings.covariance, axis1=1, axis2=2))
+    error = np.hypot(error, readings.off[:, np.newaxis] * readings.values)
+    apart = (((seen(grid[:, :p]) @ readings.weights - readings.values) / error) ** 2).sum(axis=(1, 2))
     found = min(
         (
-            least_squares(
-                off, grid[i], slopes, x_scale="jac", ftol=_SETTLED, xtol=_SETTLED, max_nfev=_MOST_STEPS
-            )
+            least_squares(off, grid[i], slopes, x_scale="jac", ftol=_SETTLED, max_nfev=_MOST_STEPS)
             for i in np.argsort(apart)[:2]
         ),
         key=lambda one: float(one.cost),
     )
-    J = slopes(found.x)[: readings.values.size]
-    open_ = np.asarray(np.linalg.inv(J.T @ J + root.T @ root), dtype=np.float64)
-    chi2 = float((off(found.x)[: readings.values.size] ** 2).sum())
-    freedom = readings.values.size - float(np.einsum("ij,jk,ik->", J, open_, J))
+    values = r * n + r
+    every = slopes(found.x)
+    J = every[:values]
+    open_ = np.asarray(np.linalg.inv(every.T @ every), dtype=np.float64)
+    chi2 = float((off(found.x)[:values] ** 2).sum())
+    freedom = values - float(np.einsum("ij,jk,ik->", J, open_, J))
     inflation = max(1.0, chi2 / freedom)
     return FlakeFit(
         metal=metal,
-        unknowns=found.x,
+        unknowns=found.x[:p],
         covariance=inflation * open_[:PAINT, :PAINT],
-        fitted=seen(found.x[np.newaxis])[0],
+        fitted=seen(found.x[np.newaxis, :p])[0],
         cost=2.0 * float(found.cost),
         chi2=chi2,
         freedom=freedom,

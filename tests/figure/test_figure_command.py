@@ -67,6 +67,12 @@ def test_nothing_is_told_of_place_time_and_camera_and_the_profile_is_kept(
         assert "a camera" not in Path("f.png").read_bytes().decode("latin-1")
 
 
+def test_nothing_is_written_that_was_not_asked_for(picture: Path, tmp_path: Path) -> None:
+    words = ["figure", DEMO, str(picture), *GREY, "--area", "wax cloth=30,0 95,0 95,60 30,60", "--no-picture"]
+    assert main(words) == 0
+    assert list(tmp_path.iterdir()) == []
+
+
 def test_pictures_of_16_bits_are_painted_as_those_of_8(tmp_path: Path, picture: Path) -> None:
     cv2 = pytest.importorskip("cv2")
     eight = levels(picture)
@@ -90,6 +96,8 @@ def test_pictures_of_16_bits_are_painted_as_those_of_8(tmp_path: Path, picture: 
         (["--area", "straps=1,1 9,1 9,9", "--lamp", "sun"], 'no lamp "sun"'),
         ([], "--area: found none; expected where each area is"),
         (["--area", "straps=1,1 9,1 9,9", "--glb", "x.glb"], "--glb: this is for a mesh"),
+        (["--area", "straps=1,1 9,1 9,9", "--turntable", "x.gif"], "--turntable: this is for a mesh"),
+        (["--area", "straps=1,1 9,1 9,9", "--from", "front"], "--from: this is for a mesh"),
     ],
 )
 def test_what_it_refuses_is_told_before_anything_is_written(

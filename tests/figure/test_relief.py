@@ -18,7 +18,10 @@ class TestBend:
     def test_a_sphere(self) -> None:
         """H is 1 / r everywhere, and so is its mean over any distance."""
         ball = trimesh.creation.icosphere(5, radius=0.5)
-        assert bend(ball.vertices, ball.faces, over=0.03) == pytest.approx(8 * 0.03 / (np.pi * 0.5), rel=0.02)
+        stray = np.vstack([ball.vertices, [[9.0, 9.0, 9.0]]])
+        found = bend(stray, ball.faces, over=0.03)
+        assert found[:-1] == pytest.approx(8 * 0.03 / (np.pi * 0.5), rel=0.02)
+        assert found[-1] == 0.0
 
     def test_a_cylinder(self) -> None:
         rod = trimesh.creation.cylinder(radius=0.2, height=2.0, sections=128).subdivide().subdivide()

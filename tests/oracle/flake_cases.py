@@ -28,7 +28,7 @@ METALS = [BRIGHT] * 3 + [GREY] * 3
 K_PER_UM = [0.0, 0.1, 0.3] * 2
 """Channels: two metals in three binders."""
 WHITE = 0.85
-_SHEETS, _RAYS = 16, 100_000
+_SHEETS, _RAYS = 16, 50_000
 
 
 @dataclass(frozen=True, eq=False)

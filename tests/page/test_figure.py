@@ -53,7 +53,7 @@ def test_a_change_that_is_only_tried_is_seen(asking: Asking, asked: dict[str, An
     assert np.abs(tried - picture(asking, asked)).max() > 10
     assert asking.get("/api/scheme")["revision"] == revision
     words = asking.post("/api/figure/words", asked)
-    assert words["words"][0].startswith("wax cloth: ")
+    assert words["areas"][0]["words"].startswith("wax cloth: ")
 
 
 @pytest.mark.parametrize(
@@ -61,8 +61,8 @@ def test_a_change_that_is_only_tried_is_seen(asking: Asking, asked: dict[str, An
     [
         ({"id": "../etc"}, "not kept any more"),
         ({"stage": "<b>"}, "stage: expected one of"),
-        ({"places": {}}, "point at the corners"),
-        ({"places": {"wax cloth": [[1, 2], [3, 4]]}}, "point at the corners"),
+        ({"places": {}}, "paint an area"),
+        ({"places": {"wax cloth": [[1, 2], [3, 4]]}}, "paint an area"),
         ({"places": {"wax cloth": [[1, 2], [3, 4], [5, 1e9]]}}, "expected 3 to"),
         ({"places": {"wax cloth": [[1, 2], [3, 4], "x"]}}, "expected 3 to"),
         ({"places": {"wax cloth": [[0.0, 0.0]] * 5000}}, "expected 3 to"),

@@ -24,8 +24,11 @@ class Fast(NamedTuple):
     """(c,)."""
 
 
-def fast(case: Case) -> Fast:
-    """Return what the package says of a case, averaged over the judge's bins."""
+def fast(case: Case, *, metal: float = 1.0, tilt: float = 1.0, rough: float = 0.0) -> Fast:
+    """Return what the package says of a case, averaged over the judge's bins.
+
+    `metal` and `tilt` multiply what flakes reflect and their slopes, `rough` adds to the share strewn evenly.
+    """
     absorbs = [np.atleast_1d(film.K_per_um) for film in case.films]
     count = max(np.broadcast(K, film.metal).size for K, film in zip(absorbs, case.films, strict=True))
     level = levels.level_of(cones.even_ground(np.full((1, count), case.ground)))
@@ -33,29 +36,28 @@ def fast(case: Case) -> Fast:
     for film, K in zip(case.films, absorbs, strict=True):
         sheet = None
         if film.cover_per_um:
-            metal = np.broadcast_to(np.asarray(film.metal), (1, count))
+            reflects = flakes.in_cone(np.broadcast_to(np.asarray(film.metal), (1, count)))
             sheet = flakes.FlakeSheet(
                 np.array([film.cover_per_um]),
-                flakes.in_cone(metal),
-                np.array([np.tan(np.radians(film.tilt_deg)) ** 2]),
-                np.array([film.rough]),
+                np.minimum(reflects * metal, 1.0),
+                np.array([(tilt * np.tan(np.radians(film.tilt_deg))) ** 2]),
+                np.array([np.clip(film.rough + rough, 0.0, 1.0)]),
             )
         K_per_um = np.broadcast_to(K, (1, count))
         coat = flakes.coating(K_per_um=K_per_um, S_per_um=np.zeros((1, count)), sheet=sheet)
         level, mirror = flakes.lay(coat, film_um=np.array([[film.thickness_um]]), over=level, mirror=mirror)
-    whole = levels.seen(level, sheen=0.0)[0]
+    whole = levels.seen(level, sheen=0.0)
     if mirror is None:
-        return Fast(np.tile(whole, (3, 1)), whole)
-    z = cones.directions()
-    sheen = np.array([[case.surface_slope / flakes.MATT_SLOPE]])
+        return Fast(np.tile(whole[0], (3, 1)), whole[0])
+    sheen, air = np.array([[case.surface_slope / flakes.MATT_SLOPE]]), cones.directions()
     more = [
         sum(
-            share * flakes.seen_more(mirror, sheen=sheen, through=(1.0 - z.k1) * (1.0 - z.r1), at=at)[0]
+            share * flakes.seen_more(mirror, even=whole, air=air, sheen=sheen, at=at)[0]
             for share, at in views
         )
         for views in _views()
     ]
-    return Fast(whole + np.array(more), whole)
+    return Fast(whole[0] + np.array(more), whole[0])
 
 
 @functools.cache

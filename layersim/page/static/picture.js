@@ -1,6 +1,7 @@
 // The picture of the open scheme: the finish with its targets, all areas, before and after, A beside B, every stage.
 
 import { is_ready, on_model } from "./figure.js";
+import { is_open, on_form } from "./form.js";
 import { attempt, button, element, gradient, html, progress, refill, say, strip_words, tick } from "./parts.js";
 
 const TARGET_WIDE = 16;
@@ -8,7 +9,7 @@ const wide = matchMedia("(color-gamut: p3)");
 
 /** Make the picture. `finish` stays in sight, `more` goes below; `update(what)` brings both up to date. */
 export function picture({ store, ask }) {
-  const opened = new Set(["areas", "filter", ...(is_ready() ? ["model"] : [])]);
+  const opened = new Set(["areas", "filter", ...(is_ready() ? ["model"] : []), ...(is_open() ? ["form"] : [])]);
   let pinned = null;
   let probe_tone = null;
   const painters = [];
@@ -260,6 +261,11 @@ export function picture({ store, ask }) {
   if (!is_ready()) model_words.textContent = "Drop a photograph of your preshaded model under “On the model”, and see every change on it here.";
   painters.push(["model", model.draw]);
 
+  const form_words = element("p", { class: "hint" });
+  const form = is_open() ? on_form({ store, ask, told: (words) => (form_words.textContent = words) }) : null;
+  if (form) painters.push(["form", form.draw]);
+  else form_words.append("Without a photograph: under ", element("a", { href: "#/form" }, "On a form"), " a form in space has the scheme's colours, and is then here, too.");
+
   const numbers = element("div", {});
   let numbers_for = "";
   painters.push(["numbers", () => {
@@ -277,6 +283,7 @@ export function picture({ store, ask }) {
     folded("areas", "All areas together", areas_mat),
     folded("filter", "Before and after the filter", no_filter, filter_mat),
     folded("model", "On your model", model_words, model.whole),
+    folded("form", "On a form", form_words, form?.whole ?? []),
     folded("pinned", "A beside B", element("div", { class: "row" }, pin, unpin, matters), beside_words, beside_mat, verdict),
     folded("stages", "Every stage", stages_mat),
     folded("numbers", "In numbers", numbers),
@@ -324,7 +331,11 @@ export function picture({ store, ask }) {
   wide.addEventListener("change", screen_changed);
   update("judging");
   paint();
-  return { finish, more, update, stop: () => wide.removeEventListener("change", screen_changed) };
+  const stop = () => {
+    wide.removeEventListener("change", screen_changed);
+    form?.stop();
+  };
+  return { finish, more, update, stop };
 }
 
 /** Return dots below the tones that a screen cannot show. */
