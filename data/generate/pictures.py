@@ -40,6 +40,7 @@ DEMO = data_folder() / "schemes" / "tide-lamplighters.toml"
 EXAMPLES = data_folder() / "examples"
 COMMANDS = {
     "demo-strip": ["preview", DEMO, "--area", "wax cloth", "--out", "demo-strip.png"],
+    "metal": ["preview", DEMO, "--area", "lamp frame", "--out", "metal.png"],
     "compare": [
         *("compare", "my-scheme.toml", "--choice", "two passes: filter.coats = 2"),
         *("--choice", "bare: without filter", "--out", "compare.png"),

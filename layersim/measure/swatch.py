@@ -31,8 +31,6 @@ SPECULAR: Final[tuple[Specular, ...]] = ("included", "excluded")
 """Whether the instrument saw the surface's mirror reflection."""
 
 
-FITTED_KINDS: Final = tuple(kind for kind in KINDS if kind != "metal")
-"""What swatches can give: flakes are no film of K and S."""
 MOST_OWN_TEXT: Final = 3500
 """Letters in a note of swatches: a fit adds its own sentences, and a paint's note has an end, too."""
 THINNEST_WET_UM: Final = 0.5
@@ -60,7 +58,7 @@ class OfPaint:
     paint: Annotated[
         str, Key(kinds.name(findable=True), "of the paint; the one that is fitted gets it", name="name")
     ]
-    kind: Annotated[str, Key(word(FITTED_KINDS), "what it is")] = "paint"
+    kind: Annotated[str, Key(word(KINDS), "what it is")] = "paint"
     volume_solids: Annotated[float, Key(SOLIDS, SOLIDS_WORDS)]
     wet_film_um: Annotated[
         float,

@@ -22,7 +22,7 @@ from layersim.measure.card import CardLayout, coats_in_words, standard_card
 from layersim.measure.cardfile import read_card
 from layersim.measure.photofile import PLACEHOLDER
 from layersim.measure.photoswatch import PhotographedSet
-from layersim.measure.swatch import FITTED_KINDS, LAID
+from layersim.measure.swatch import LAID
 from layersim.measure.swatchfile import read_any_swatches
 from layersim.optics.surface import SHEENS
 from layersim.page.asked import Asked, number_of, text_of, with_bytes, with_json, yes_or_no
@@ -30,7 +30,7 @@ from layersim.page.fitwork import work
 from layersim.page.kept import Kept
 from layersim.page.shelf import shelf_of
 from layersim.page.uploads import Uploads, uploads_of
-from layersim.paint import CARRIERS, Paint
+from layersim.paint import CARRIERS, KINDS, Paint
 from layersim.resources import data_folder
 from layersim.shelf import Shelf, own_folder
 from layersim.sprayer import Sprayer, find_sprayer, find_sprayer_file, profile, profiles_in, updated
@@ -71,7 +71,7 @@ def _start(_: Request) -> Response:
     assert isinstance(example, PhotographedSet)
     return JSONResponse(
         {
-            "kinds": list(FITTED_KINDS),
+            "kinds": list(KINDS),
             "sheens": list(SHEENS),
             "carriers": list(CARRIERS),
             "laid": list(LAID),

@@ -58,8 +58,8 @@ def _how_sure_metal(paint: Paint, own: Flakes) -> list[str]:
     for doubt in paint.doubts:
         flakes = dataclasses.replace(
             own,
-            cover_per_um=own.cover_per_um * np.exp(doubt.log_cover),
-            tilt_deg=own.tilt_deg * np.exp(doubt.log_tilt),
+            cover_per_um=min(own.cover_per_um * float(np.exp(doubt.log_cover)), 100.0),
+            tilt_deg=min(own.tilt_deg * float(np.exp(doubt.log_tilt)), 60.0),
             rough=float(np.clip(own.rough + doubt.rough, 0.0, 1.0)),
         )
         off = dataclasses.replace(
