@@ -96,7 +96,9 @@ def test_a_place_that_is_overexposed_is_left_out_and_named(board: PhotographedSe
     with pytest.MonkeyPatch.context() as patched:
         patched.setattr(camera, "_view", lambda _: to_px)
         shot = camera.Shot(width_px=WIDTH, height_px=HEIGHT, exposure=0.85, oversample=1)
-        bright = {patch.name: np.full(BANDS, 2.5 if patch.name == "black 1" else 0.6) for patch in LAYOUT.patches}
+        bright = {
+            patch.name: np.full(BANDS, 2.5 if patch.name == "black 1" else 0.6) for patch in LAYOUT.patches
+        }
         bare = {name: np.full(BANDS, R + k1) for name, R in example.GROUNDS.items()}
         bright = {name: values for name, values in bright.items() if "bare" not in name}
         path = camera.save_jpeg(tmp_path / "bright.jpg", camera.photograph(LAYOUT, bright, bare, shot))
