@@ -50,8 +50,12 @@ COMMANDS = {
     "test-card": ["testcard", "test-card.pdf"],
 }
 """What draws each picture."""
-STILLS = {"page": "header", "page-filter": "details:has(.wipe)"}
-"""What of the page stands at the top of each picture of it."""
+STILLS = {
+    "page": ("Scheme", ".strip.big[aria-label]", "header"),
+    "page-filter": ("Scheme", ".strip.big[aria-label]", "details:has(.wipe)"),
+    "page-form": ("On a form", ".turned[data-drawn]", "header"),
+}
+"""Of each picture of the page its panel, what is there once it is drawn, and what stands at the top."""
 STILL_PX = (1280, 860)
 
 
@@ -77,7 +81,7 @@ def smaller(drawn: Path, target: Path, *, most_px: int = MOST_PX) -> None:
 
 
 def draw_page() -> None:
-    """Draw the page in the browser, as it opens and with its filter before and after, in all its colours."""
+    """Draw the page in the browser: as it opens, its filter before and after, and a form in space."""
     if CHROMIUM is None:
         print("page: left as it was, since Chromium is not here")
         return
@@ -88,8 +92,9 @@ def draw_page() -> None:
         browser = playwright.chromium.launch(executable_path=CHROMIUM, args=list(FLAGS))
         page = browser.new_page(viewport=dict(zip(("width", "height"), STILL_PX, strict=True)))
         page.goto(running.address)
-        page.locator(".strip.big[aria-label]").wait_for()
-        for name, top in STILLS.items():
+        for name, (panel, drawn, top) in STILLS.items():
+            page.get_by_role("link", name=panel, exact=True).click()
+            page.locator(drawn).wait_for(timeout=60_000)
             page.evaluate("top => document.querySelector(top).scrollIntoView({ block: 'start' })", top)
             page.screenshot(path=f"{name}.png")
             with Image.open(f"{name}.png") as picture:

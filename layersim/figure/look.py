@@ -3,7 +3,7 @@
 The studio is a neutral soft dome all around and one soft lamp in front, above the eye; it turns with the eye.
 The light on a place is
 
-    E = a D + (1 − a) Σ V max(n · l, 0) / Σ v · l                                               (F9)
+    E = a D + (1 − a) Σ V max(n · l, 0) / Σ v · l                                               (F12)
 
 with D the share of the dome that the place sees (1 for an open flat one wherever it faces), l directions to
 the lamp, V 1 where nothing is in the way, and v the direction to the eye; light falls off with the cosine
@@ -55,7 +55,7 @@ class Side:
     normals: FloatArray
     """Of the surface, outwards, shape (n, 3)."""
     light: FloatArray
-    """How much light there is, (F9), shape (n,)."""
+    """How much light there is, (F12), shape (n,)."""
     toward: FloatArray
     """The direction to the eye, shape (3,)."""
 
@@ -91,7 +91,7 @@ def look(form: Form, sky: FloatArray, *, around_deg: float, size_px: int) -> Sid
 
 
 def studio_light(form: Form, sky: FloatArray, toward: FloatArray) -> FloatArray:
-    """Return how much light each point has, (F9), shape (n,); `toward` is the direction to the eye."""
+    """Return how much light each point has, (F12), shape (n,); `toward` is the direction to the eye."""
     above = np.radians(ABOVE_DEG)
     lamp = cone(np.cos(above) * toward + [0.0, np.sin(above), 0.0], cone_deg=_LAMP_DEG, count=_LAMP)
     landed = np.zeros(len(form.points))

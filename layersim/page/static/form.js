@@ -7,6 +7,7 @@ import { space } from "./space.js";
 import { FRONT, turning } from "./turning.js";
 
 const OWN = "own";
+const USUAL = "lamplighter";
 const UPS = [["", "as its kind of file has it"], ["z", "z, as for printing"], ["y", "y"]];
 const WHITE = { above: "above", below: "below", front: "the front", behind: "behind", left: "its left", right: "its right" };
 const FLAT = "This browser draws nothing in space here (it has no WebGL). So here the form is seen from four sides: its front, its left, behind and its right.";
@@ -32,7 +33,7 @@ function in_space() {
   drawing ??= space(kept.choices.studio, (lost) => {
     is_lost = lost;
     repaint();
-  });
+  }).catch(() => null);
   return drawing;
 }
 
@@ -76,6 +77,8 @@ export function on_form({ store, ask, told }) {
     };
     try {
       scene = await in_space();
+      // Who has gone on to another panel meanwhile has the drawing there.
+      if (!whole.isConnected) return;
       if (scene && !is_lost) {
         if (scene.canvas.parentNode !== surface) surface.append(scene.canvas);
         const points = drawn_form === form.id ? null : await ask(`/api/form/${form.id}/points`);
@@ -83,7 +86,8 @@ export function on_form({ store, ask, told }) {
         if (points) scene.put_form(await points.arrayBuffer());
         drawn_form = form.id;
         scene.put_colours(await colours.arrayBuffer());
-        scene.draw(kept.view);
+        await scene.draw(kept.view);
+        surface.dataset.drawn = form.name;
       } else {
         const picture = URL.createObjectURL(await ask("/api/form/picture", asked));
         if (image.src) URL.revokeObjectURL(image.src);
@@ -95,7 +99,7 @@ export function on_form({ store, ask, told }) {
     }
     const in_sides = !scene || is_lost;
     surface.hidden = turned.below.hidden = in_sides;
-    image.hidden = !in_sides;
+    image.hidden = !in_sides || !image.src;
     flat.textContent = in_sides ? FLAT : "";
   });
   repaint = draw;
@@ -127,7 +131,7 @@ export default {
     async function begin() {
       try {
         kept.choices ??= await ask("/api/forms");
-        kept.chosen ??= kept.choices.forms.at(-1)[0];
+        kept.chosen ??= USUAL;
         model = on_form({ store, ask, told: (words) => (fault.textContent = words) });
         choose();
         if (kept.form) show();

@@ -69,13 +69,17 @@ export async function space({ dome, above_deg }, lost) {
   let waits = null;
   let view = null;
 
-  /** Draw once for all that changes until the screen is drawn next. */
+  /** Draw once for all that changes until the screen is drawn next; resolves when it is. */
   function draw(wanted = view) {
     view = wanted;
-    waits ??= requestAnimationFrame(() => {
-      waits = null;
-      now();
-    });
+    waits ??= new Promise((drawn) =>
+      requestAnimationFrame(() => {
+        waits = null;
+        now();
+        drawn();
+      }),
+    );
+    return waits;
   }
 
   function now() {
