@@ -75,6 +75,7 @@ def test_how_flat_flakes_lie_is_in_doubt_of_its_own() -> None:
     metal = dataclasses.replace(MOSS, kind="metal", flakes=Flakes("aluminium", 0.5, 8.0), doubts=doubts)
     first, second = how_sure(metal)
     assert "one coat and many" in first
-    named = [float(re.findall(rf"{cause}, ΔE00 ([0-9]+\.[0-9])", second)[0]) for cause in ("how flat", "how many")]
+    found = [re.findall(rf"{cause}, ΔE00 ([0-9]+\.[0-9])", second) for cause in ("how flat", "how many")]
+    named = [float(one[0]) for one in found]
     assert min(named) > 0.5
     assert float(re.findall(r"ΔE00 ([0-9.]+) of", first)[0]) == pytest.approx(np.hypot(*named), abs=0.1)
