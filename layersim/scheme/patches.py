@@ -73,13 +73,11 @@ class Layer:
     def seen(self, air: Air | None, at: flakes.Direction | None = None) -> FloatArray:
         """Return what is seen on each patch and site; `at` matters where there are flakes."""
         sheen = self.sheen[:, np.newaxis, np.newaxis]
-        even = levels.seen(self.below, sheen=sheen, air=air)
+        seen = levels.seen(self.below, sheen=sheen, air=air)
         if self.mirror is None:
-            return even
-        z = air or cones.directions()
-        through = (1.0 - z.k1) * (1.0 - z.r1)
-        at = at or flakes.turned(flakes.TURNED)
-        return even + flakes.seen_more(self.mirror, sheen=sheen, through=through, at=at)
+            return seen
+        z, at = air or cones.directions(), at or flakes.turned(flakes.TURNED)
+        return seen + flakes.seen_more(self.mirror, even=seen - sheen * z.k1, air=z, sheen=sheen, at=at)
 
     def shine(self, air: Air | None) -> tuple[FloatArray, FloatArray]:
         """Return what has a direction, and the variance of slopes that it comes off.
@@ -89,14 +87,13 @@ class Layer:
         shape = (*self.weights.shape, self.below.shape[1])
         if self.mirror is None:
             return np.zeros(shape), np.zeros(shape[:2])
-        z = air or cones.directions()
-        through = float(np.ravel((1.0 - z.k1) * (1.0 - z.r1))[0])
         mirror = self.mirror
         variance = mirror.variance + flakes.surface_variance(self.sheen[:, np.newaxis, np.newaxis])
         mean = (mirror.share * variance)[0].sum(axis=(0, 1)) / np.maximum(
             mirror.share[0].sum(axis=(0, 1)), 1e-300
         )
-        share = through * mirror.share[0].mean(axis=1).transpose(1, 2, 0)
+        directed = flakes.directed(mirror, air=air or cones.directions())
+        share = directed[0].mean(axis=1).transpose(1, 2, 0)
         return np.broadcast_to(share, shape), np.broadcast_to(mean, shape[:2])
 
     def average(self, seen: FloatArray) -> FloatArray:

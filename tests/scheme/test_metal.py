@@ -63,13 +63,13 @@ class TestLaid:
         )
         level, mirror = flakes.lay(one, film_um=np.full((1, 1, 1, 1, 1), 4.0), over=below, mirror=None)
         assert mirror is not None
-        z = cones.directions()
+        even = levels.seen(level, sheen=0.0)
         for angle in got.angles:
             more = flakes.seen_more(
-                mirror, sheen=np.array(0.0), through=(1.0 - z.k1) * (1.0 - z.r1),
+                mirror, even=even, air=cones.directions(), sheen=np.array(0.0),
                 at=flakes.turned(angle.degrees),
             )  # fmt: skip
-            expected = (levels.seen(level, sheen=0.0) + more)[0, :, 0, 0, 0]
+            expected = (even + more)[0, :, 0, 0, 0]
             np.testing.assert_allclose(angle.reflectance[-1, 0], expected, rtol=1e-9)
 
     def test_metal_is_lighter_towards_the_mirror_direction_and_paint_is_not(self) -> None:
