@@ -147,10 +147,14 @@ def _metal_over(
     below = levels.level_of(cones.ground_from_seen(np.full((1, BANDS, 1), ground), sheen=0.0))
     level, mirror = flakes.lay(film, film_um=thickness_um.reshape(1, 1, -1), over=below, mirror=None)
     assert mirror is not None
-    surface = cones.directions()
-    through = (1.0 - surface.k1) * (1.0 - surface.r1)
-    more = flakes.seen_more(mirror, sheen=np.array(sheen), through=through, at=flakes.turned(degrees))
-    seen = levels.seen(level, sheen=sheen) + more
+    seen, surface = levels.seen(level, sheen=sheen), cones.directions()
+    seen = seen + flakes.seen_more(
+        mirror,
+        even=seen - sheen * surface.k1,
+        air=surface,
+        sheen=np.array(sheen),
+        at=flakes.turned(degrees),
+    )
     return np.asarray(np.moveaxis(seen[0], 0, -1).reshape(*thickness_um.shape, BANDS))
 
 
