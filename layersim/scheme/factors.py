@@ -41,7 +41,8 @@ def _of_hand_and_bottles(scheme: Scheme, area: Area) -> list[Factor]:
     def add_paint(paint: Paint) -> None:
         for i, doubt in enumerate(paint.doubts):
             key = Source("paint", name=paint.name, number=i)
-            add(key, f"{paint.name}: {doubt.words}", f"measure swatches of {paint.name}")
+            known_by = "spray a chip of" if paint.flakes else "measure swatches of"
+            add(key, f"{paint.name}: {doubt.words}", f"{known_by} {paint.name}")
 
     def add_mix(mix: Mix, step: Step, name: str) -> None:
         for i, (paint, _) in enumerate(mix.ingredients):
