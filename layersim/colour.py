@@ -57,8 +57,9 @@ _FAR_TOO_BRIGHT: Final = 200.0
 _FAR_TOO_DARK: Final = -20.0
 # Half a level of 8 bits in the darkest tones: nearer than this, a screen shows the colour itself.
 _GAMUT_SLACK: Final = 1.5e-4
-# Y, 1 for white, from which a colour that is too bright is dimmed rather than made paler, and from which wholly.
-_DIMMED_FROM: Final = (0.8, 0.9)
+# Y, 1 for white, from which a colour too bright for a screen is dimmed rather than made paler, and from which
+# wholly. Paint is hardly ever too bright; metal near its glint is by half and more.
+_DIMMED_FROM: Final = (0.5, 0.6)
 
 
 LAMPS_MEANT: Final = {
@@ -120,7 +121,7 @@ class ScreenColour:
 
     rgb: FloatArray
     """Encoded sRGB, 0..1, (..., 3). Where the screen cannot show the colour, its chroma is lowered at
-    constant luminance until it can; near white and above, it is dimmed (:func:`dimmed`)."""
+    constant luminance until it can; what is too bright is dimmed first (:func:`dimmed`)."""
     shown: npt.NDArray[np.bool_]
     """Whether the screen shows the colour itself, (...)."""
 
@@ -276,9 +277,9 @@ def lab_on_screen(values: npt.ArrayLike, viewing: Viewing) -> ScreenColour:
 
 
 def dimmed(values: npt.ArrayLike, white: npt.ArrayLike) -> FloatArray:
-    """Return XYZ with those lighter than a screen's white brought down to what it shows, in the same hue.
+    """Return XYZ with light colours that are too bright for a screen brought down to what it shows.
 
-    Metals outshine white. At constant luminance nothing would be left of their colour.
+    Hue and saturation stay. Metals outshine white: at constant luminance their colour would be gone.
 
     >>> gold = np.array([130.0, 135.0, 60.0])
     >>> dimmed([gold, gold / 2.0], Viewing().white).round(1).tolist()

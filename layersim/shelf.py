@@ -30,6 +30,7 @@ USE_WORDS: Final = {
     "filter": ("wash", "ink"),
     "shade": ("wash",),
     "thinner": ("medium",),
+    "metallic": ("metal",),
     **{kind: (kind,) for kind in KINDS},
 }
 """Words in names that say a use, and the kinds of paint that serve for it (common practice, no source)."""

@@ -1,7 +1,7 @@
 """What one paint looks like by itself: masstone, undertone, let-down over black and white, hiding.
 
-Metal looks otherwise from every side: everything here is then its look at 45 degrees from the mirror direction, but
-for what is asked at others.
+Metal looks otherwise from every side: everything here is its look at 45 degrees from the mirror direction,
+but for what is asked at others.
 """
 
 from __future__ import annotations
@@ -115,7 +115,8 @@ def swatch_card(paint: Paint, coats: tuple[int, ...] = COATS) -> SwatchCard:
         contrast=contrast(film, X),
         hides_at_um=float(least_film_um(hides, shape=())),
         angles=tuple(
-            SwatchAtAngle(one, masstone(paint, degrees=one), over(BLACK, one), over(WHITE, one)) for one in angles
+            SwatchAtAngle(one, masstone(paint, degrees=one), over(BLACK, one), over(WHITE, one))
+            for one in angles
         ),
     )
 
@@ -182,9 +183,11 @@ def hue_of(paint: Paint) -> str:
     """
     lab = colour.lab(masstone(paint), colour.Viewing())
     L, chroma, hue = colour.lch(lab)
+    shines = paint.flakes is not None
     if chroma < colour.GREY_CHROMA:
-        return "white" if L > _WHITE_FROM else "black" if L < _BLACK_TO else "grey"
-    if paint.flakes is None and L < _BROWN_TO and _BROWN_HUES[0] < hue < _BROWN_HUES[1]:
+        # No metal is white: it is a grey that shines.
+        return "white" if L > _WHITE_FROM and not shines else "black" if L < _BLACK_TO else "grey"
+    if not shines and L < _BROWN_TO and _BROWN_HUES[0] < hue < _BROWN_HUES[1]:
         return "brown"
     return next(word for end, word in _HUES if hue < end)
 

@@ -290,7 +290,20 @@ BAD: dict[str, Bad] = {
         f'line {line_of(SCHEME, "gloss lacquer") + 2}, area 1 "cloth", coat 5 "varnish", where: '
         "found from L* 50 up; expected no where: this patch was placed by its first coat.",
     ),
+    "a patch placed on a form twice": changed(
+        'paint = "gloss lacquer"',
+        'paint = "gloss lacquer"\npatch = "chips"\non_form = "left"',
+        f'line {line_of(SCHEME, "gloss lacquer") + 2}, area 1 "cloth", coat 5 "varnish", on_form: '
+        'found "left"; expected no on_form: this patch was placed by its first coat.',
+    ),
     # words
+    "a place on a form that is none": changed(
+        'paint = "gloss lacquer"',
+        'paint = "gloss lacquer"\non_form = "edge"',
+        f'line {line_of(SCHEME, "gloss lacquer") + 1}, area 1 "cloth", coat 5 "varnish", on_form: '
+        'found "edge"; expected one of "edges", "recesses", "above", "below", "front", "behind", "left", '
+        '"right". Did you mean "edges"?',
+    ),
     "an unknown light": changed(
         'lamp = "D65"',
         'lamp = "d65"',

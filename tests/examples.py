@@ -11,7 +11,7 @@ import numpy as np
 import numpy.typing as npt
 
 from layersim.names import slug
-from layersim.paint import Doubt, Paint
+from layersim.paint import Doubt, Flakes, Paint
 from layersim.paintfile import write_paint
 
 SOME_BANDS = (0, 8, 16, 24)
@@ -48,6 +48,11 @@ PLUM = _paint(
     "plum ink", "ink", steps(0.2, 0.9, 0.4, 0.05), 0.004, volume_solids=0.1, sheen=0.4, doubts=(LOAD,)
 )
 RUST = _paint("rust", "paint", steps(0.9, 0.7, 0.25, 0.1), steps(0.15, 0.2, 0.3, 0.35))
+GILT = _paint(
+    "gilt", "metal", 0.02, 0.0, sheen=0.2, flakes=Flakes("brass", 0.6, 6.0, 0.1),
+    doubts=(Doubt("how flat the flakes lie", np.zeros(31), np.zeros(31), log_tilt=0.1),),
+)  # fmt: skip
+TIN = _paint("tin", "metal", 0.0, 0.0, sheen=0.2, flakes=Flakes("aluminium", 0.6, 9.0, 0.2))
 GLOSS = _paint("gloss lacquer", "varnish", 0.0, 0.0, volume_solids=0.3, sheen=0.05)
 PAINTS = (SOOT, CHALK, MOSS, PLUM, RUST, GLOSS)
 

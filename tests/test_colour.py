@@ -382,7 +382,7 @@ class TestScreen:
 
     def test_what_the_screen_cannot_show_is_flagged_and_keeps_its_luminance(self) -> None:
         outside = np.array(
-            [[20.0, -80.0, 0.0], [60.0, 120.0, 60.0], [50.0, -120.0, 20.0], [90.0, 0.0, 130.0]]
+            [[20.0, -80.0, 0.0], [60.0, 120.0, 60.0], [50.0, -120.0, 20.0], [70.0, 0.0, 110.0]]
         )
         values = xyz_from_lab(outside, D65.white)
         found = on_screen(values, D65.white)

@@ -445,9 +445,9 @@ def test_two_coats_of_a_metal_hide(name: str) -> None:
 def test_metals_flop_but_less_than_those_for_cars(name: str) -> None:
     # 0 is a solid colour, 15 to 17 the strongest metallics of cars (paint makers' glossaries, from memory).
     # What a hand sprays in water lies less flat than what is sprayed wet and sinks for minutes.
-    flop = metal(name).flop_index()
+    flop = metal(name).flop_index
     assert flop is not None
-    assert 3.0 < flop[0] < 15.0
+    assert 3.0 < flop[-1, 0] < 15.0
     L = metal_labs(name)[:, 0]
     assert L[0] > L[1] > L[2]
 

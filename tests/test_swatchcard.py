@@ -9,8 +9,10 @@ import pytest
 
 from layersim.colour import luminance_weights
 from layersim.paint import Paint
-from layersim.swatchcard import BLACK, COATS, HIDING, WHITE, masstone, swatch_card
-from tests.examples import CHALK, GLOSS, MOSS, PLUM, RUST, SOME_BANDS
+from layersim.scheme.records import Area, Scheme
+from layersim.scheme.simulate import simulate
+from layersim.swatchcard import BLACK, COATS, HIDING, WHITE, hue_of, masstone, swatch_card
+from tests.examples import CHALK, GILT, GLOSS, MOSS, PLUM, RUST, SOME_BANDS, TIN
 from tests.reference_scheme import ground_that_looks, laid, opaque, seen
 
 PAINTS = (CHALK, MOSS, PLUM, RUST, GLOSS)
@@ -108,3 +110,23 @@ class TestCard:
         card = swatch_card(PLUM)
         assert card.over_white[0].max() > 0.4
         assert card.over_black[0].max() < 0.03
+
+
+class TestMetal:
+    def test_opaque_it_is_what_a_scheme_takes_it_for(self) -> None:
+        area = simulate(Scheme("x", (Area("x", GILT, None, ()),)), tones=2, draws=0).areas[0]
+        for angle, here in zip(area.angles, swatch_card(GILT).angles, strict=True):
+            assert here.degrees == angle.degrees
+            np.testing.assert_allclose(here.masstone, angle.reflectance[0, 0], rtol=1e-9)
+        for here in swatch_card(GILT, coats=(40,)).angles:
+            np.testing.assert_allclose(here.over_black[0], here.masstone, rtol=0.02)
+
+    def test_it_is_known_by_its_metal_and_not_by_its_binder(self) -> None:
+        clear = dataclasses.replace(GILT, K_per_um=np.zeros(31))
+        card = swatch_card(clear)
+        assert (hue_of(clear), hue_of(TIN)) == ("yellow", "grey")
+        assert np.all(np.diff(card.contrast) >= 0.0)
+        assert 0.6 < card.contrast[0] < card.contrast[1]
+        assert 1.0 < card.hides_at_um < 10.0
+        near, turned, far = (one.masstone.mean() for one in card.angles)
+        assert near > 1.0 > turned > far

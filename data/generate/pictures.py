@@ -24,6 +24,7 @@ from layersim.cli import main
 from layersim.figure.areas import AreaPlace, cover_of
 from layersim.figure.figure import paint_figure
 from layersim.figure.form import read_form
+from layersim.figure.forms import built_in, form_path, usual_areas
 from layersim.figure.onform import paint_form
 from layersim.figure.seen import read_model
 from layersim.fitting.chip import Grey
@@ -39,6 +40,7 @@ DEMO = data_folder() / "schemes" / "tide-lamplighters.toml"
 EXAMPLES = data_folder() / "examples"
 COMMANDS = {
     "demo-strip": ["preview", DEMO, "--area", "wax cloth", "--out", "demo-strip.png"],
+    "metal": ["preview", DEMO, "--area", "lamp frame", "--out", "metal.png"],
     "compare": [
         *("compare", "my-scheme.toml", "--choice", "two passes: filter.coats = 2"),
         *("--choice", "bare: without filter", "--out", "compare.png"),
@@ -49,8 +51,12 @@ COMMANDS = {
     "test-card": ["testcard", "test-card.pdf"],
 }
 """What draws each picture."""
-STILLS = {"page": "header", "page-filter": "details:has(.wipe)"}
-"""What of the page stands at the top of each picture of it."""
+STILLS = {
+    "page": ("Scheme", ".strip.big[aria-label]", "header"),
+    "page-filter": ("Scheme", ".strip.big[aria-label]", "details:has(.wipe)"),
+    "page-form": ("On a form", ".turned[data-drawn]", "header"),
+}
+"""Of each picture of the page its panel, what is there once it is drawn, and what stands at the top."""
 STILL_PX = (1280, 860)
 
 
@@ -76,7 +82,7 @@ def smaller(drawn: Path, target: Path, *, most_px: int = MOST_PX) -> None:
 
 
 def draw_page() -> None:
-    """Draw the page in the browser, as it opens and with its filter before and after, in all its colours."""
+    """Draw the page in the browser: as it opens, its filter before and after, and a form in space."""
     if CHROMIUM is None:
         print("page: left as it was, since Chromium is not here")
         return
@@ -87,8 +93,9 @@ def draw_page() -> None:
         browser = playwright.chromium.launch(executable_path=CHROMIUM, args=list(FLAGS))
         page = browser.new_page(viewport=dict(zip(("width", "height"), STILL_PX, strict=True)))
         page.goto(running.address)
-        page.locator(".strip.big[aria-label]").wait_for()
-        for name, top in STILLS.items():
+        for name, (panel, drawn, top) in STILLS.items():
+            page.get_by_role("link", name=panel, exact=True).click()
+            page.locator(drawn).wait_for(timeout=60_000)
             page.evaluate("top => document.querySelector(top).scrollIntoView({ block: 'start' })", top)
             page.screenshot(path=f"{name}.png")
             with Image.open(f"{name}.png") as picture:
@@ -114,20 +121,25 @@ def figure() -> None:
     beside.save(PICTURES / "figure.jpg", quality=88)
 
 
-def form() -> None:
-    """Draw the form that comes with layersim, preshaded and finished."""
-    areas = {"cloth": "wax cloth", "straps": "straps", "glass": "lamp glass"}
-    path = data_folder() / "forms" / "lamplighter.glb"
-    found = paint_form(load_scheme(DEMO), read_form(path), areas, name=path.name)
-    below = Image.fromarray(np.vstack([found.stages[0].picture, found.stages[-1].picture]))
-    below.thumbnail((MOST_PX, MOST_PX), Image.Resampling.LANCZOS)
-    below.save(PICTURES / "form.jpg", quality=88)
+def forms() -> None:
+    """Draw the forms that come with layersim from before, preshaded and finished."""
+    scheme = load_scheme(DEMO)
+    columns = []
+    for name in built_in():
+        form = read_form(form_path(name))
+        areas = usual_areas(form.parts, [area.name for area in scheme.areas], form=name)
+        found = paint_form(scheme, form, areas, name=name, between="before the filter")
+        ends = (found.stages[0].picture, found.stages[-1].picture)
+        columns.append(np.vstack([picture[:, : len(picture)] for picture in ends]))
+    beside = Image.fromarray(np.hstack(columns))
+    beside.thumbnail((MOST_PX, MOST_PX), Image.Resampling.LANCZOS)
+    beside.save(PICTURES / "forms.jpg", quality=88)
 
 
 def draw() -> None:
     """Draw every picture."""
     figure()
-    form()
+    forms()
     main(["start", "my-scheme.toml"])
     for name, words in COMMANDS.items():
         if main([str(word) for word in words]) != 0:

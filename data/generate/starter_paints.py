@@ -492,7 +492,7 @@ RECIPES = (
     Recipe(
         "black metal base",
         "metal",
-        {"carbon black": 0.025, "binder": 0.89},
+        {"carbon black": 0.04, "ultramarine": 0.02, "binder": 0.86},
         0.24,
         14,
         "satin",
@@ -502,7 +502,7 @@ RECIPES = (
     Recipe(
         "dark steel",
         "metal",
-        {"carbon black": 0.02, "ultramarine": 0.03, "binder": 0.85},
+        {"carbon black": 0.024, "ultramarine": 0.03, "binder": 0.84},
         0.26,
         14,
         "satin",
@@ -542,7 +542,7 @@ RECIPES = (
     Recipe(
         "pale rose metal",
         "metal",
-        {"red iron oxide": 0.020, "quinacridone magenta": 0.004, "binder": 0.90},
+        {"red iron oxide": 0.025, "quinacridone magenta": 0.005, "binder": 0.89},
         0.26,
         14,
         "satin",

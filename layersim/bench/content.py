@@ -74,6 +74,8 @@ class CardArea:
     """ΔE00 that 9 of 10 finishes keep within, averaged over the tones."""
     cause: str
     """What makes most of that; empty where nothing does."""
+    is_metal: bool
+    """Whether its tones are one look of several."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -151,6 +153,7 @@ def _area(
         ),
         reach=0.0 if predicted.reach is None else float(predicted.reach[-1].mean()),
         cause=causes[0] if causes else "",
+        is_metal=area.is_metal,
     )
 
 

@@ -8,36 +8,49 @@ leave the exposure alone. Say for each area where it is: a mask, which is a pict
 is white where the area is, or a polygon of points X,Y in per cent of the picture from its upper left corner.
 
   layersim figure my-scheme.toml model.obj --area cloth=coat --area straps=belt --glb model-finished.glb
-  layersim figure my-scheme.toml lamplighter --area cloth=cloth
+  layersim figure my-scheme.toml bust --from above --from front --turntable bust.webp
 
-Without a photograph, a mesh of the model is sprayed white from above and looked at from four sides; an area
-is a part of the mesh, by its name there. "lamplighter" is a form that comes with layersim.
+With --write, the greys that each area has in the photograph go into the scheme, and how far they may be off.
+
+Without a photograph, a mesh of the model is sprayed white and looked at from all round; an area is a part of
+the mesh, by its name there. Parts and areas that are called alike need no --area. These forms come with
+layersim, and need none either:
+
+{forms}
 """
 
 from __future__ import annotations
 
 import argparse
+from collections.abc import Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
-from layersim.cli.arguments import add_shelf, scheme_from
+from layersim.cli import say
+from layersim.cli.arguments import add_shelf, extra_folders, scheme_from
 from layersim.cli.chips import add_grey, greys_from
 from layersim.cli.output import Outputs, add_outputs, outputs, refuse_what_is_read, show
+from layersim.figure.forms import FORMS, form_path, usual_areas
 
 if TYPE_CHECKING:
     from layersim.colour import Viewing
+    from layersim.figure.figure import Figure
+    from layersim.fitting.greys import SeenGreys
     from layersim.scheme.records import Scheme
 
-BUILT_IN: Final = "lamplighter"
-"""The form that comes with layersim, where no file is called so."""
+__doc__ = (__doc__ or "").format(forms="\n".join(f"  {name:<12} {form.what}" for name, form in FORMS.items()))
+
+_TURN_VIEWS, _TURN_PX = 24, 300
+"""Of an animated picture of the form turning."""
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add what this command takes."""
     parser.add_argument("scheme", type=Path, help="a scheme file")
     parser.add_argument(
-        "model", type=Path, metavar="MODEL", help="a photograph of the preshaded model, or its mesh"
-    )
+        "model", type=Path, metavar="MODEL",
+        help="a photograph of the preshaded model, or its mesh, or a form that comes with layersim",
+    )  # fmt: skip
     parser.add_argument(
         "--area", action="append", metavar="NAME=WHERE",
         help="where an area is: a mask, the corners of a polygon, or a part of the mesh; may be repeated",
@@ -52,12 +65,26 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument(
         "--finished", type=Path, metavar="FILE",
-        help="write the whole finished photograph, .jpg or .png (NAME-finished.jpg in this folder)",
+        help="write the whole finished photograph, .jpg or .png (NAME-finished.jpg in this folder, unless "
+        "--no-picture)",
+    )  # fmt: skip
+    parser.add_argument(
+        "--from", dest="white_from", action="append", metavar="SIDE",
+        help="where white comes from: above, below, front, behind, left or right of the form (above); may be "
+        "repeated, the same side for more of it",
     )  # fmt: skip
     parser.add_argument("--up", choices=("y", "z"), help="which way is up in a mesh (z; y in a .glb)")
     parser.add_argument(
         "--glb", type=Path, metavar="FILE", help="write the mesh in its finished colours, too"
     )
+    parser.add_argument(
+        "--turntable", type=Path, metavar="FILE",
+        help="write the finished mesh turning, as an animated picture: .webp, .png or .gif",
+    )  # fmt: skip
+    parser.add_argument(
+        "--write", action="store_true",
+        help="write into the scheme what was read: the greys of a photograph's areas, or a mesh's shares",
+    )  # fmt: skip
     add_outputs(parser, usual="NAME-figure.png in this folder")
     add_shelf(parser)
 
@@ -70,7 +97,10 @@ def run(asked: argparse.Namespace) -> int:
     to = outputs(asked, asked.scheme, usual=f"{asked.scheme.stem}-figure.png")
     scheme = scheme_from(asked)
     viewing = colour.Viewing(asked.lamp, scheme.viewing.observer) if asked.lamp else scheme.viewing
-    show_it = _form if _is_built_in(asked.model) or is_mesh(asked.model) else _photograph
+    known = asked.model.exists()
+    if not known and not asked.model.suffix:
+        form_path(str(asked.model))
+    show_it = _form if (not known and str(asked.model) in FORMS) or is_mesh(asked.model) else _photograph
     show_it(asked, scheme, viewing, to)
     return 0
 
@@ -79,13 +109,15 @@ def _photograph(asked: argparse.Namespace, scheme: Scheme, viewing: Viewing, to:
     from layersim.errors import LayersimError
     from layersim.figure.areas import cover_of, place_from
     from layersim.figure.figure import paint_figure
+    from layersim.figure.greys import greys_seen
     from layersim.figure.saving import check_finished, save_finished
     from layersim.figure.seen import read_model
     from layersim.files import check_writable
     from layersim.views.figure import view
 
-    _refuse(asked, "a mesh", "up", "glb")
-    finished = asked.finished or Path(f"{asked.scheme.stem}-finished.jpg")
+    _refuse(asked, "a mesh", "up", "glb", "turntable", "from")
+    usual = None if asked.no_picture else Path(f"{asked.scheme.stem}-finished.jpg")
+    finished: Path | None = asked.finished or usual
     try:
         places = [place_from(text, scheme.areas) for text in asked.area or []]
     except LayersimError as fault:
@@ -100,33 +132,62 @@ def _photograph(asked: argparse.Namespace, scheme: Scheme, viewing: Viewing, to:
     refuse_what_is_read(asked, finished, asked.model, *masks, option="--finished")
     refuse_what_is_read(asked, to.picture, *masks, option="--out")
     refuse_what_is_read(asked, to.data, *masks, option="--json")
-    _refuse_same(to, finished, option="--finished")
-    check_finished(finished)
-    check_writable(finished)
+    if finished is not None:
+        _refuse_same({"--out": to.picture, "--json": to.data, "--finished": finished})
+        check_finished(finished)
+        check_writable(finished)
     model = read_model(asked.model, greys=greys_from(asked.grey))
     size = {"height": model.photograph.height, "width": model.photograph.width}
     covers = {place.area: cover_of(place, **size) for place in places}
     found = paint_figure(scheme, model, covers, viewing=viewing, stretch=asked.stretch)
-    save_finished(found, finished)
+    read = {area.name: greys_seen(area, found.model) for area in found.areas}
+    if asked.write and (against := [note for greys in read.values() for note in greys.notes]):
+        raise LayersimError(f"--write: {against[0]}")
+    if finished is not None:
+        save_finished(found, finished)
     show(view(found), found, to, name="figure")
-    print(f"Finished: {finished.resolve()}")
+    if finished is not None:
+        print(f"Finished: {finished.resolve()}")
+    if asked.write:
+        _write_greys(asked, found, read)
 
 
 def _form(asked: argparse.Namespace, scheme: Scheme, viewing: Viewing, to: Outputs) -> None:
+    from functools import partial
+
+    from layersim.cli.progress import progress_lines
     from layersim.errors import LayersimError, UnknownNameError, nearest_hint, quoted
-    from layersim.figure.form import read_form
+    from layersim.figure.form import WHITE_FROM, read_form
     from layersim.figure.glb import glb
-    from layersim.figure.onform import paint_form
+    from layersim.figure.onform import paint_form, turning
+    from layersim.figure.saving import check_turntable, save_turntable
+    from layersim.figure.sprayed import spray_form
     from layersim.files import check_writable, write_whole
     from layersim.names import named
-    from layersim.resources import data_folder
     from layersim.views.figure import view
 
     _refuse(asked, "a photograph", "grey", "stretch", "finished")
-    path = data_folder() / "forms" / f"{BUILT_IN}.glb" if _is_built_in(asked.model) else asked.model
+    white_from = asked.white_from or ["above"]
+    for side in white_from:
+        if side not in WHITE_FROM:
+            hint = nearest_hint(side, WHITE_FROM, listed=False)
+            known = ", ".join(WHITE_FROM)
+            raise UnknownNameError(f"--from: found {quoted(side)}; expected one of {known}. {hint}".rstrip())
+    form_name = "" if asked.model.exists() else str(asked.model)
+    path = form_path(form_name) if form_name in FORMS else asked.model
+    if asked.glb is not None and asked.glb.suffix.lower() != ".glb":
+        raise LayersimError(f"--glb: found {quoted(str(asked.glb))}; expected a name that ends in .glb")
+    if asked.turntable is not None:
+        check_turntable(asked.turntable)
+    written = {"--glb": asked.glb, "--turntable": asked.turntable}
+    _refuse_same({"--out": to.picture, "--json": to.data} | written)
+    for option, file in written.items():
+        if file is not None:
+            refuse_what_is_read(asked, file, asked.model, option=option)
+            check_writable(file)
     form = read_form(path, up=asked.up or "")
-    usual = dict(zip(form.parts, (area.name for area in scheme.areas), strict=False))
-    areas = usual if len(form.parts) == 1 else {}
+    usual = usual_areas(form.parts, [area.name for area in scheme.areas], form=form_name)
+    areas = {} if asked.area and len(form.parts) > 1 else usual
     given: list[str] = []
     for text in asked.area or []:
         name, _, part = (one.strip() for one in text.partition("="))
@@ -142,38 +203,83 @@ def _form(asked: argparse.Namespace, scheme: Scheme, viewing: Viewing, to: Outpu
             f"--area: found none; expected which part of {path.name} is which area, such as --area "
             f'"{scheme.areas[0].name}={form.parts[0]}". Its parts are {parts}'
         )
+    progress = progress_lines()
+    strokes = [stroke for side in white_from for stroke in WHITE_FROM[side]]
+    sprayed = spray_form(form, strokes, progress=partial(progress, "spraying"))
+    found = paint_form(
+        scheme,
+        sprayed,
+        areas,
+        name=form_name or path.name,
+        viewing=viewing,
+        white_from=white_from,
+        progress=progress,
+    )
     if asked.glb is not None:
-        if asked.glb.suffix.lower() != ".glb":
-            raise LayersimError(f"--glb: found {quoted(str(asked.glb))}; expected a name that ends in .glb")
-        refuse_what_is_read(asked, asked.glb, asked.model, option="--glb")
-        _refuse_same(to, asked.glb, option="--glb")
-        check_writable(asked.glb)
-    found = paint_form(scheme, form, areas, name=path.name, viewing=viewing)
-    if asked.glb is not None:
-        write_whole(asked.glb, glb(form.points, form.faces, form.normals, found.linear, name=scheme.name))
+        write_whole(
+            asked.glb, glb(form.points, form.faces, form.normals, found.colours.turned(), name=scheme.name)
+        )
+    if asked.turntable is not None:
+        views = turning(sprayed, found.colours, views=_TURN_VIEWS, size_px=_TURN_PX, progress=progress)
+        save_turntable(views, asked.turntable)
     show(view(found), found, to, name="figure")
-    if asked.glb is not None:
-        print(f"Form: {asked.glb.resolve()}")
+    for what, file in (("Form", asked.glb), ("Turntable", asked.turntable)):
+        if file is not None:
+            print(f"{what}: {file.resolve()}")
+    if asked.write:
+        from layersim.decide.writing import write_shares
+
+        write_shares(asked.scheme, found.surface, folders=tuple(extra_folders(asked)))
+        say(f"The shares of {', '.join(found.surface)} are written into {asked.scheme}.")
+        others = {
+            area.name: area.extent.share
+            for area in scheme.areas
+            if area.name not in found.surface and area.extent.share
+        }
+        if (whole := sum(others.values()) + sum(found.surface.values())) > 1.005:
+            say(
+                f"With what {', '.join(others)} has in the scheme, that is {100.0 * whole:.0f} % of the "
+                "model: make it smaller by hand."
+            )
 
 
-def _is_built_in(model: Path) -> bool:
-    return str(model) == BUILT_IN and not model.exists()
+def _write_greys(asked: argparse.Namespace, found: Figure, read: Mapping[str, SeenGreys]) -> None:
+    from layersim.decide.writing import write_greys
+    from layersim.figure.greys import hand_error
+
+    error = hand_error(found.scheme, read)
+    ends = {name: (greys.darkest, greys.lightest) for name, greys in read.items()}
+    write_greys(
+        asked.scheme,
+        ends,
+        error=error,
+        source=found.model.photograph.path.name,
+        folders=tuple(extra_folders(asked)),
+    )
+    doubt = max(greys.doubt for greys in read.values())
+    say(
+        f"The greys of {', '.join(read)} are written into {asked.scheme}, each ± {doubt:.0f}; what was there "
+        "stays as a remark."
+    )
 
 
 def _refuse(asked: argparse.Namespace, other: str, *options: str) -> None:
     from layersim.errors import LayersimError
 
     for option in options:
-        if getattr(asked, option):
+        if getattr(asked, {"from": "white_from"}.get(option, option)):
             raise LayersimError(f"--{option}: this is for {other}; found {asked.model}")
 
 
-def _refuse_same(to: Outputs, path: Path, *, option: str) -> None:
+def _refuse_same(written: dict[str, Path | None]) -> None:
     from layersim.errors import OutputError
 
-    for other, written in (("--out", to.picture), ("--json", to.data)):
-        if written is not None and written.resolve() == path.resolve():
-            raise OutputError(f"{option} and {other}: found {path} for both; expected two files")
+    before: dict[Path, str] = {}
+    for option, path in written.items():
+        if path is not None:
+            other = before.setdefault(path.resolve(), option)
+            if other != option:
+                raise OutputError(f"{option} and {other}: found {path} for both; expected two files")
 
 
 def _refuse_twice(names: list[str], kind: str) -> None:

@@ -20,7 +20,7 @@ from layersim.writers.whole import check_name
 if TYPE_CHECKING:
     from layersim.views.parts import View
 
-_WRITTEN = ("picture", "json", "out", "card", "file", "finished", "glb")
+_WRITTEN = ("picture", "json", "out", "card", "file", "finished", "glb", "turntable")
 """Arguments that name what is written."""
 _NARROWEST, _WIDEST, _UNWRAPPED = 72, 120, 100_000
 

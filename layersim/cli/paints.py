@@ -33,7 +33,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         metavar="WORD",
         help="only paints whose name, kind, hue, use or lightness (dark, mid, light) has it",
     )
-    parser.add_argument("--kind", metavar="KIND", help="only paint, ink, wash, medium, varnish or primer")
+    parser.add_argument(
+        "--kind", metavar="KIND", help="only paint, metal, ink, wash, medium, varnish or primer"
+    )
     add_outputs(parser)
     add_shelf(parser)
 

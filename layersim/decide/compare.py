@@ -30,6 +30,7 @@ from layersim.decide.choices import Choice, checked_choices, known_areas
 from layersim.decide.eye import SEEN
 from layersim.errors import LayersimError
 from layersim.names import named, slug
+from layersim.optics.flakes import ANGLES_DEG
 from layersim.scheme.factors import mix_of, told_by_name
 from layersim.scheme.prediction import AreaPrediction
 from layersim.scheme.records import Area, GreysSprayed
@@ -61,6 +62,19 @@ class ChoiceInArea:
     """Shape (draws, tones, 3). The same just before the filter."""
     repeat: FloatArray
     """Shape (tones,). ΔE00 that half of all pairs of sprayings of this choice exceed."""
+    looks: FloatArray | None = dataclasses.field(default=None, metadata={"json": False})
+    """Shape (looks, draws, tones, 3). The finish from each side, where any choice has metal."""
+
+
+@dataclass(frozen=True, eq=False)
+class LookDifference:
+    """How two choices differ at some degrees from the mirror direction, arrays as of :class:`Difference`."""
+
+    degrees: float
+    delta_e: FloatArray
+    """ΔE00 of the finished tones."""
+    low: FloatArray
+    high: FloatArray
 
 
 @dataclass(frozen=True, eq=False)
@@ -90,7 +104,9 @@ class Difference:
     """Shape (tones,). ΔE00 of the finished tones under other lights."""
 
     seen: FloatArray
-    """Shape (tones,). Share of the outcomes in which it would be seen."""
+    """Shape (tones,). Share of the outcomes in which it would be seen; of metal, from any side."""
+    looks: tuple[LookDifference, ...] = ()
+    """From near the mirror direction to far from it, where any has metal; all else is at 45 degrees."""
 
     JSON_ALSO: ClassVar = ("matters", "untold")
 
@@ -253,8 +269,14 @@ def _compare_area(
         prediction = model.predict(view, 0, notices)
         if view != first:
             # Seen under another lamp, by an eye that is used to it.
-            alike = colour.lab_alike(prediction.xyz, under=view, to=first)
-            prediction = dataclasses.replace(prediction, lab=alike)
+            prediction = dataclasses.replace(
+                prediction,
+                lab=colour.lab_alike(prediction.xyz, under=view, to=first),
+                angles=tuple(
+                    dataclasses.replace(one, lab=colour.lab_alike(one.xyz, under=view, to=first))
+                    for one in prediction.angles
+                ),
+            )
         columns = [every.index(key) for key in own]
         twin = next(
             (
@@ -265,7 +287,8 @@ def _compare_area(
             None,
         )
         if twin is not None:
-            finish, before, repeat = in_area[twin].finish, in_area[twin].before, in_area[twin].repeat
+            other = in_area[twin]
+            finish, before, repeat, looks = other.finish, other.before, other.repeat, other.looks
         else:
             seen = model.reflectance(rows[:, columns])
             lab = colour.lab_alike(colour.xyz(seen[:, -1], view), under=view, to=first)
@@ -275,7 +298,11 @@ def _compare_area(
             before = None
             if span is not None:
                 before = colour.lab_alike(colour.xyz(seen[:draws, span[0]], view), under=view, to=first)
-        in_area.append(ChoiceInArea(choice.name, view.light, prediction, finish, before, repeat))
+            looks = None
+            if any(area.is_metal for area in areas):
+                sides = colour.xyz(model.looks(z[:, columns]), view)
+                looks = colour.lab_alike(sides, under=view, to=first)
+        in_area.append(ChoiceInArea(choice.name, view.light, prediction, finish, before, repeat, looks))
     return AreaComparison(
         name=name,
         choices=tuple(in_area),
@@ -325,6 +352,14 @@ def _difference(
     spans = one.area.filter_span, two.area.filter_span
     if spans[0] is not None and spans[1] is not None:
         before = colour.delta_e_2000(one.area.lab[spans[0][0]], two.area.lab[spans[1][0]])
+    found: list[LookDifference] = []
+    seen = drawn >= SEEN
+    if one.looks is not None and two.looks is not None:
+        usual = colour.delta_e_2000(one.area.looks(), two.area.looks())
+        off = colour.delta_e_2000(one.looks, two.looks)
+        seen = np.asarray((off >= SEEN).any(axis=0))
+        for degrees, value, draws in zip(ANGLES_DEG, usual, off, strict=True):
+            found.append(LookDifference(degrees, value, *range_of(draws, value)))
     return Difference(
         first=first,
         second=second,
@@ -344,7 +379,8 @@ def _difference(
             )
             for light, view in views.items()
         },
-        seen=(drawn >= SEEN).mean(axis=0),
+        seen=seen.mean(axis=0),
+        looks=tuple(found),
     )
 
 

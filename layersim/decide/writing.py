@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
@@ -309,15 +309,23 @@ def _put_in(lines: list[str], where: dict[Address, int], block: Address, added: 
     """Put lines under the heading of a block, or under a new one behind its area's last line."""
     number = where.get(block)
     if number is None:
-        last = _end(lines, where, block[:2])
-        lines[last:last] = ["", "[area.targets]", *added]
+        last = _end(lines, where, block[:2]) if len(block) > 1 else _before_headings(lines, where)
+        lines[last:last] = ["", f"[{'.'.join(map(str, block[::2]))}]", *added]
     elif lines[number - 1].lstrip().startswith("["):
         last = _end(lines, where, block)
         lines[last:last] = added
-    elif lines[number - 1].partition("=")[0].strip().endswith("targets"):
-        raise _by_hand(number, "targets")
+    elif lines[number - 1].partition("=")[0].strip().endswith(str(block[-1])):
+        raise _by_hand(number, str(block[-1]))
     else:
-        lines[number:number] = [f"targets.{line}" for line in added]
+        lines[number:number] = [f"{block[-1]}.{line}" for line in added]
+
+
+def _before_headings(lines: list[str], where: dict[Address, int]) -> int:
+    """Return the index behind a scheme's own keys, before the remarks on its first heading."""
+    first = min(number for number in where.values() if lines[number - 1].lstrip().startswith("[")) - 1
+    while first > 0 and (not lines[first - 1].strip() or lines[first - 1].lstrip().startswith("#")):
+        first -= 1
+    return first
 
 
 def _by_hand(number: int | None, what: str) -> LayersimError:
@@ -346,3 +354,133 @@ def target_words(target: Target) -> str:
     if target.doubt is None or abs(target.doubt - usual) < 0.05:
         return shown
     return f"{{ colour = {shown}, doubt = {round(target.doubt, 1):g} }}"
+
+
+# --- what a model shows ---------------------------------------------------------------------------
+
+_OF_GREYS: Final = ("greys", "sheen", "spotted")
+"""Keys of a preshade whose greys are given; the others are of one that is sprayed."""
+
+
+def write_greys(
+    path: Path,
+    greys: Mapping[str, tuple[float, float]],
+    *,
+    error: float,
+    source: str,
+    folders: tuple[Path, ...] = (),
+) -> None:
+    """Write the greys of some areas' preshades into a scheme file, and their common error into [hand].
+
+    What was there stays as a remark, of a preshade that was to be sprayed all of it. `source` says in a
+    remark where they are from. The file is written whole or not at all, and only if they then read back.
+    Raises LayersimError.
+    """
+
+    def written(text: str) -> str:
+        for area, (dark, light) in greys.items():
+            ending, lines, where, i, values = _place_of(text, area)
+            block: Address = ("area", i, "preshade")
+            there = values.get("preshade", {})
+            for key in set(there) - set(_OF_GREYS):
+                number = _own_line(lines, where, block, key)
+                lines[number - 1] = f"# before: {lines[number - 1].strip()}"
+            row = f"greys = {toml([round(dark), round(light)])}"
+            _put_key(
+                lines,
+                where,
+                block,
+                there,
+                row,
+                f"   {_READ}{harmless(one_line(source), most=_LONGEST_SOURCE)}",
+            )
+            text = ending.join("\n".join(lines).split("\n"))
+        return _with_error(text, error)
+
+    def are_there(scheme: Scheme) -> bool:
+        found = {area.name: area.preshade for area in scheme.areas}
+        return scheme.hand.greys == round(error, 1) and all(
+            isinstance(there := found.get(area), GreysGiven)
+            and (there.darkest, there.lightest) == (round(ends[0]), round(ends[1]))
+            for area, ends in greys.items()
+        )
+
+    _write(path, written, are_there, folders)
+
+
+def write_shares(path: Path, shares: Mapping[str, float], *, folders: tuple[Path, ...] = ()) -> None:
+    """Write areas' shares of the model's surface into a scheme file; as :func:`write_greys`."""
+    rounded = {area: float(f"{share:.2g}") for area, share in shares.items()}
+
+    def written(text: str) -> str:
+        for area, share in rounded.items():
+            ending, lines, where, i, values = _place_of(text, area)
+            block: Address = ("area", i)
+            if "surface_cm2" in values:
+                number = _own_line(lines, where, block, "surface_cm2")
+                lines[number - 1] = f"# before: {lines[number - 1].strip()}"
+            row = f"share = {share:g}"
+            if "share" in values:
+                _put_key(lines, where, block, values, row)
+            else:
+                lines.insert(where.get((*block, "name"), where[block]), row)
+            text = ending.join("\n".join(lines).split("\n"))
+        return text
+
+    def are_there(scheme: Scheme) -> bool:
+        return all(scheme[area].extent.share == share for area, share in rounded.items())
+
+    _write(path, written, are_there, folders)
+
+
+def _write(
+    path: Path,
+    written: Callable[[str], str],
+    are_there: Callable[[Scheme], bool],
+    folders: tuple[Path, ...],
+) -> None:
+    text = _sound(path, folders)
+    try:
+        new = written(text)
+    except LayersimError as fault:
+        raise LayersimError(f"{path}: {fault}") from None
+    if not are_there(_read_back(path, new, folders)):
+        raise LayersimError(f"{path}: left as it was, since this would not read back as it was found")
+    write_whole(path, new)
+
+
+def _own_line(lines: list[str], where: dict[Address, int], block: Address, key: str) -> int:
+    """Return the number of the line that a key has for itself; raises LayersimError where it has none."""
+    number = where.get((*block, key))
+    if number is None or lines[number - 1].lstrip().startswith("[") or is_open(lines[number - 1]):
+        raise _by_hand(number or where.get(block), key)
+    return number
+
+
+def _put_key(
+    lines: list[str],
+    where: dict[Address, int],
+    block: Address,
+    there: Mapping[str, Any],
+    row: str,
+    remark: str = "",
+) -> None:
+    """Set one key of a block, a line long; its old value stays as a remark if it is another."""
+    key, _, value = row.partition(" = ")
+    if key not in there:
+        return _put_in(lines, where, block, [row + remark])
+    number = _own_line(lines, where, block, key)
+    if there[key] != tomllib.loads(row)[key]:
+        old = lines[number - 1]
+        before = old.partition("=")[0].rstrip()
+        lines[number - 1] = f"# before: {old.strip()}\n{before} = {value}{remark}"
+    return None
+
+
+def _with_error(text: str, error: float) -> str:
+    """Return a scheme's text with the error of its greys in it."""
+    ending = "\r\n" if "\r\n" in text else "\n"
+    lines = text.replace("\r\n", "\n").split("\n")
+    values, where = tomllib.loads("\n".join(lines)), lines_of("\n".join(lines))
+    _put_key(lines, where, ("hand",), values.get("hand", {}), f"greys = {round(error, 1):g}")
+    return ending.join("\n".join(lines).split("\n"))

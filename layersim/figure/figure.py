@@ -13,6 +13,7 @@ from layersim.errors import LayersimError
 from layersim.figure.areas import Cover
 from layersim.figure.repaint import TONES, Picture, SeenArea, eight_bits, repainted, seen_area, table
 from layersim.figure.seen import ModelPhotograph
+from layersim.fitting.greys import LEAST
 from layersim.scheme.prediction import AreaPrediction, Stage
 from layersim.scheme.records import Scheme
 from layersim.scheme.simulate import simulate
@@ -22,8 +23,6 @@ Between: TypeAlias = Literal["every stage", "before the filter", "none"]
 NO_DATA: Final = {"json": False}
 """Of pictures: JSON has what is read off them."""
 AS_PHOTOGRAPHED: Final = "as photographed"
-_LEAST: Final = 1.0
-"""L* that lies between an area's darkest and lightest at least, if they are to be ends of its preshade."""
 SIDE_PX: Final = 640
 """Pixels of the longer side of the pictures of each stage."""
 
@@ -95,9 +94,9 @@ def painted(
     """Return the same as :func:`paint_figure` of areas predicted already, :data:`TONES` tones each."""
     areas = [area for area in predicted if area.name in covers]
     bins = model.bins
-    seen = {area.name: seen_area(area, bins, covers[area.name], viewing=viewing) for area in areas}
+    seen = {area.name: seen_area(area, model, covers[area.name], viewing=viewing) for area in areas}
     for name, one in seen.items():
-        if stretch and one.seen[1] - one.seen[0] < _LEAST:
+        if stretch and one.seen[1] - one.seen[0] < LEAST:
             raise LayersimError(
                 f"{name}: all of it is L* {one.seen[0]:.0f} in the picture; expected a darkest and a "
                 "lightest place to stretch between"

@@ -15,8 +15,9 @@ enough for an edge to be an edge and a shadow a shadow.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
 from pathlib import Path
 from typing import Any, Final
 
@@ -32,7 +33,7 @@ from layersim.spectra import FloatArray
 MOST_TRIANGLES: Final = 1_000_000
 FULLEST: Final = 0.98
 """Share of the surface below the deposit that counts as full: the last grains on tips are no measure."""
-NOZZLES: Final = 24
+NOZZLES: Final = 48
 _CONE_DEG: Final = 35.0
 _OFF: Final = 1e-4
 """Of the form's longest side: how far from the surface rays begin."""
@@ -67,6 +68,11 @@ DIRECTIONS: Final = {
     "right": (-1.0, 0.0, 0.0),
 }
 """From where a coat may be sprayed; left and right are the form's own."""
+WHITE_FROM: Final[Mapping[str, tuple[Stroke, ...]]] = {
+    **{name: (Stroke(direction),) for name, direction in DIRECTIONS.items()},
+    "above": FROM_ABOVE,
+}
+"""From where white may be sprayed, and how."""
 LONGEST_EDGE: Final = 0.02
 """Of a triangle, of the form's longest side."""
 _NEEDS: Final = "trimesh embreex"
@@ -90,8 +96,22 @@ class Form:
     """Shape (n,): where parts meet, each has a point of its own."""
     place_of_point: npt.NDArray[np.int64]
     """Shape (n,): the same for points that coincide."""
-    scene: Any
-    """The triangles, for whoever follows rays."""
+
+    @cached_property
+    def _scene(self) -> Any:
+        """The triangles, for whoever follows rays."""
+        from embreex.mesh_construction import TriangleMesh
+        from embreex.rtcore_scene import EmbreeScene
+
+        scene = EmbreeScene()
+        TriangleMesh(
+            scene=scene, vertices=self.points.astype(np.float32), indices=self.faces.astype(np.int32)
+        )
+        return scene
+
+    def __getstate__(self) -> dict[str, Any]:
+        # A scene goes into no other process, and is soon made again there.
+        return {key: value for key, value in self.__dict__.items() if key != "_scene"}
 
     @property
     def point_areas(self) -> FloatArray:
@@ -114,15 +134,16 @@ class Form:
 
     def _followed(self, start: FloatArray, way: FloatArray, query: str) -> Any:
         ways = np.broadcast_to(way, start.shape)
-        return self.scene.run(
+        return self._scene.run(
             np.ascontiguousarray(start, np.float32), np.ascontiguousarray(ways, np.float32), query=query
         )
 
 
-def read_form(path: Path, *, up: str = "") -> Form:
+def read_form(path: Path, *, up: str = "", front_deg: float = 0.0) -> Form:
     """Return the form of a mesh file.
 
     `up`: "y" or "z"; by default y for a GLB, as its standard says, and z for all others, as printers have it.
+    `front_deg`: where its front is in the file, in degrees around it, towards its left.
     Raises as :func:`layersim.meshfile.read_mesh`, and MeshFileError for one too large or without a surface.
     """
     mesh = read_mesh(path, needs=_NEEDS)
@@ -132,9 +153,10 @@ def read_form(path: Path, *, up: str = "") -> Form:
             f"found {len(mesh.faces)} triangles; expected at most {MOST_TRIANGLES}. Export it with fewer",
         )
     if (up or ("y" if path.suffix.lower() == ".glb" else "z")) == "z":
-        points = mesh.points[:, [0, 2, 1]] * [1.0, 1.0, -1.0]
-        mesh = Mesh(points, mesh.faces, mesh.parts, mesh.part_of)
-    return form_of(mesh, path)
+        mesh = replace(mesh, points=mesh.points[:, [0, 2, 1]] * [1.0, 1.0, -1.0])
+    cos, sin = np.cos(np.radians(front_deg)), np.sin(np.radians(front_deg))
+    turn = np.array([[cos, 0.0, -sin], [0.0, 1.0, 0.0], [sin, 0.0, cos]])
+    return form_of(replace(mesh, points=mesh.points @ turn.T), path)
 
 
 def form_of(mesh: Mesh, path: Path) -> Form:
@@ -145,8 +167,7 @@ def form_of(mesh: Mesh, path: Path) -> Form:
     """
     try:
         with stoppable():
-            from embreex.mesh_construction import TriangleMesh
-            from embreex.rtcore_scene import EmbreeScene
+            import embreex  # noqa: F401 - asked for before anything is worked out
     except ImportError:
         raise LayersimError(f"{path}: to spray a form, type: {install_command(_NEEDS)}") from None
     low, high = mesh.points.min(axis=0), mesh.points.max(axis=0)
@@ -178,13 +199,11 @@ def form_of(mesh: Mesh, path: Path) -> Form:
     sums = [np.bincount(at, np.repeat(across[:, i], 3), minlength=len(points)) for i in range(3)]
     normals = np.stack(sums, axis=1, dtype=np.float64)
     normals /= np.maximum(np.linalg.norm(normals, axis=1, keepdims=True), _FLAT)
-    scene = EmbreeScene()
-    TriangleMesh(scene=scene, vertices=points.astype(np.float32), indices=faces.astype(np.int32))
     part_of = mesh.part_of[good][of]
     each, corners = np.unique(at * len(mesh.parts) + np.repeat(part_of, 3), return_inverse=True)
     place, part_of_point = np.divmod(each, len(mesh.parts))
     faces = corners.reshape(faces.shape)
-    return Form(points[place], faces, normals[place], mesh.parts, part_of, part_of_point, place, scene)
+    return Form(points[place], faces, normals[place], mesh.parts, part_of, part_of_point, place)
 
 
 def deposit(
@@ -221,7 +240,7 @@ def sprayed(
     return np.asarray(np.minimum(landed / full, 1.0))
 
 
-def cone(direction: Sequence[float], *, cone_deg: float, count: int = NOZZLES) -> FloatArray:
+def cone(direction: Sequence[float] | FloatArray, *, cone_deg: float, count: int = NOZZLES) -> FloatArray:
     """Return directions spread evenly over a cone, shape (count, 3): a spiral of equal areas on the sphere.
 
     The golden angle sets one beside the next (H. Vogel, Mathematical Biosciences 44 (1979), 179).

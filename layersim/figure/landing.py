@@ -7,14 +7,14 @@ Along the axis a coat lands on a form as it does in a strip, where w(p) of its f
   preshade does from there (F3).
 * A wash that is laid with a brush runs into recesses and off edges:
 
-      X(p) = X w(p) g(p) ⟨w⟩ / ⟨w g⟩,   g = 4^(recess − edge)                                     (F7)
+      X(p) = X w(p) g(p) ⟨w⟩ / ⟨w g⟩,   g = 4^(recess − edge)                                     (F10)
 
   ⟨⟩ being means over the area's surface: as much paint lies on it as if it did not run. How much gathers is
   an assumption (common practice, no source). What is sprayed in thin coats dries where it lands.
 * A local effect that covers a share c of the area covers the share c that is most of an edge, or of a
   recess. With q(p) the share of the surface that is more of it than p, it covers of p
 
-      (c (1 + r) − q) / 2rc, from 0 to 1,   r = ½, or less where c is more than ⅔                (F8)
+      (c (1 + r) − q) / 2rc, from 0 to 1,   r = ½, or less where c is more than ⅔                (F11)
 
   so that it has a soft rim, and the mean over the surface is c. Where w < 1, surface counts by w.
 """
@@ -58,12 +58,34 @@ def share_at(place: str, sprayed: SprayedForm) -> FloatArray:
     return sprayed.recess if place == "recesses" else sprayed.edge
 
 
+def landing(
+    area: Area, sprayed: SprayedForm, here: npt.NDArray[np.int64], shade: FloatArray
+) -> dict[int, tuple[str, float]]:
+    """Return where coats land that do not land by the axis alone, and how many times their share there.
+
+    By the coats' numbers; without local effects. `here` says which of a form's points are the area, `shade`
+    what L* on the shade axis they have.
+    """
+    found = {}
+    for index, coat in enumerate(area.coats):
+        place = usual_place(coat) if coat.patch is None else None
+        if place is None:
+            continue
+        times = 1.0
+        if place == "gathers":
+            usual = coat.where.film_share(shade) * sprayed.surface[here]
+            gathered = float(usual @ share_at(place, sprayed)[here])
+            times = float(usual.sum()) / gathered if gathered > 0.0 else 1.0
+        found[index] = place, times
+    return found
+
+
 def covers(
     area: Area, sprayed: SprayedForm, here: npt.NDArray[np.int64], shade: FloatArray
 ) -> list[FloatArray]:
     """Return how far each local effect of an area covers some of a form's points, shape (n,) each.
 
-    In the order in which they are first laid. `here` says which points, `shade` their L* on the shade axis.
+    In the order in which they are first laid; `here` and `shade` as of :func:`landing`.
     """
     found: dict[str, FloatArray] = {}
     for coat in area.coats:
@@ -80,7 +102,7 @@ def covers(
 
 
 def covered(most: FloatArray, surface: FloatArray, *, coverage: float) -> FloatArray:
-    """Return which share of places is covered, (F8), the most of something first; the mean is `coverage`.
+    """Return which share of places is covered, (F11), the most of something first; the mean is `coverage`.
 
     >>> covered(np.array([3.0, 1.0, 2.0, 0.0]), np.ones(4), coverage=0.5).round(3)
     array([1.  , 0.25, 0.75, 0.  ])
@@ -92,7 +114,7 @@ def covered(most: FloatArray, surface: FloatArray, *, coverage: float) -> FloatA
     to = np.cumsum(np.bincount(level, surface, minlength=len(levels))) / whole
     rim = coverage * min(_RIM, 1.0 / coverage - 1.0)
     start, end = coverage - rim, coverage + rim
-    # The integral of (F8) up to a share of the surface: places that are alike share what lies on them.
+    # The integral of (F11) up to a share of the surface: places that are alike share what lies on them.
     within = np.clip(to, start, end)
     upto = np.minimum(to, start) + (within - start) * (2.0 * end - start - within) / (4.0 * max(rim, 1e-12))
     parts, share = np.diff(np.concatenate([[0.0], to])), np.diff(np.concatenate([[0.0], upto]))

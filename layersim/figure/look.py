@@ -1,4 +1,16 @@
-"""A form looked at: what each pixel of a picture of it shows, apart from colours."""
+"""A form looked at in a small studio: what each pixel of a picture of it shows, apart from colours.
+
+The studio is a neutral soft dome all around and one soft lamp in front, above the eye; it turns with the eye.
+The light on a place is
+
+    E = a D + (1 − a) Σ V max(n · l, 0) / Σ v · l                                               (F12)
+
+with D the share of the dome that the place sees (1 for an open flat one wherever it faces), l directions to
+the lamp, V 1 where nothing is in the way, and v the direction to the eye; light falls off with the cosine
+(J. H. Lambert, "Photometria", 1760). E is 1 on an open face that looks straight at the eye, which so has the
+strip's colours. It is a little more on one that faces the lamp, and a on one that turns away from it. Light
+that goes from one part of the form to another is left out.
+"""
 
 from __future__ import annotations
 
@@ -8,7 +20,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from layersim.figure.form import Form
+from layersim.figure.form import Form, cone
 from layersim.spectra import FloatArray
 
 SIDES: Final = {"before": 0.0, "left": 60.0, "behind": 180.0, "right": -60.0}
@@ -18,7 +30,13 @@ _ROOM: Final = 1.08
 """A picture's side, in longest sides of the form."""
 _FINE: Final = 2
 """Rays a pixel, across and down: edges are means of them."""
-_LEAST_LIGHT: Final = 0.55
+DOME: Final = 0.6
+"""The share a of the light that is the dome's."""
+ABOVE_DEG: Final = 45.0
+_LAMP: Final = 6
+_LAMP_DEG: Final = 8.0
+"""As seen from the form, how far from its middle the lamp reaches."""
+_OFF: Final = 1e-3
 
 
 @dataclass(frozen=True, eq=False)
@@ -36,8 +54,17 @@ class Side:
     """How much each corner counts, shape (n, 3)."""
     normals: FloatArray
     """Of the surface, outwards, shape (n, 3)."""
-    light: FloatArray
-    """How much of a studio's light it has, at most 1, shape (n,)."""
+    dome: FloatArray
+    """How much light there is of the dome, (F12), shape (n,)."""
+    lamp: FloatArray
+    """How much there is of the lamp."""
+    toward: FloatArray
+    """The direction to the eye, shape (3,)."""
+
+    @property
+    def light(self) -> FloatArray:
+        """How much light there is in all."""
+        return self.dome + self.lamp
 
     def on_pixels(self, values: FloatArray) -> FloatArray:
         """Return what values of the form's points, shape (points, m), are on each pixel that shows it."""
@@ -50,7 +77,8 @@ def look(form: Form, sky: FloatArray, *, around_deg: float, size_px: int) -> Sid
     toward = np.array([np.sin(turn), 0.0, np.cos(turn)])
     right = np.array([np.cos(turn), 0.0, -np.sin(turn)])
     fine = size_px * _FINE
-    wide = float(np.ptp(form.points @ right))
+    # However it is turned it fits, and is as large.
+    wide = 2.0 * float(np.hypot(form.points[:, 0], form.points[:, 2]).max())
     span = _ROOM * max(1.0, wide)
     at = (np.arange(fine) + 0.5) / fine - 0.5
     across, down = np.meshgrid(at * span, -at * span)
@@ -65,8 +93,29 @@ def look(form: Form, sky: FloatArray, *, around_deg: float, size_px: int) -> Sid
     part[hit] = form.part_of[met[hit]]
     normals = np.einsum("ij,ijk->ik", weights, form.normals[corners])
     normals /= np.maximum(np.linalg.norm(normals, axis=1, keepdims=True), 1e-12)
-    light = _LEAST_LIGHT + (1.0 - _LEAST_LIGHT) * np.einsum("ij,ij->i", weights, sky[corners])
-    return Side(part.reshape(fine, fine), corners, weights, normals, light)
+    dome, lamp = (np.einsum("ij,ij->i", weights, one[corners]) for one in studio_light(form, sky, toward))
+    return Side(part.reshape(fine, fine), corners, weights, normals, dome, lamp, toward)
+
+
+def studio_light(form: Form, sky: FloatArray, toward: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return how much light of the dome and of the lamp each point has, (F12), each of shape (n,).
+
+    `toward` is the direction to the eye.
+    """
+    lamp = cone(lamp_for(toward), cone_deg=_LAMP_DEG, count=_LAMP)
+    landed = np.zeros(len(form.points))
+    for direction in lamp:
+        facing = form.normals @ direction
+        lit = np.flatnonzero(facing > 0.0)
+        lit = lit[~form.hidden(form.points[lit] + _OFF * form.normals[lit], direction)]
+        landed[lit] += facing[lit]
+    return DOME * sky, np.asarray((1.0 - DOME) * landed / (lamp @ toward).sum())
+
+
+def lamp_for(toward: FloatArray) -> FloatArray:
+    """Return the direction to the middle of the lamp for an eye in some direction."""
+    above = np.radians(ABOVE_DEG)
+    return np.asarray(np.cos(above) * toward + [0.0, np.sin(above), 0.0])
 
 
 def _inside(

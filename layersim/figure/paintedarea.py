@@ -10,12 +10,13 @@ by cell over the simplex that a point lies in (H. W. Kuhn, IBM Journal of Resear
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 
 from layersim import colour
-from layersim.figure.landing import covers, share_at, usual_place
+from layersim.figure.landing import covers, landing, share_at
 from layersim.figure.repaint import TONES
 from layersim.figure.sprayed import SprayedForm
 from layersim.scheme.oddities import stages_of
@@ -24,8 +25,10 @@ from layersim.scheme.records import Area, GreysSprayed, Scheme
 from layersim.scheme.simulate import AreaModel
 from layersim.spectra import FloatArray
 
-_ROOT_STEP = 0.1
+_ROOT_STEP: Final = 0.15
 """Shares of a film are told apart by their roots: a glaze changes most where it is thin."""
+_TOGETHER: Final = 1024
+"""Stacks that are laid at once, for the sake of memory."""
 
 
 class PaintedArea:
@@ -42,51 +45,48 @@ class PaintedArea:
         # What drifts into the deepest shadow is there already; spray adds the rest.
         self._tone = np.interp(low + (1.0 - low) * sprayed.share[here], exposure, np.arange(TONES))
         shade = np.interp(self._tone, np.arange(TONES), self.model.shade)
-        surface = sprayed.surface[here]
-        self._places = [None if coat.patch is not None else usual_place(coat) for coat in area.coats]
-        self._shares = {place: share_at(place, sprayed)[here] for place in self._places if place is not None}
-        self._paint_kept = [
-            _kept(coat.where.film_share(shade) * surface, self._shares[place]) if place == "gathers" else 1.0
-            for coat, place in zip(area.coats, self._places, strict=True)
-        ]
-        self._covers = covers(area, sprayed, here, shade)
+        self.landing = landing(area, sprayed, here, shade)
+        """Where coats land that land not only along the axis, by their number, and how many times that."""
+        self._shares = {place: share_at(place, sprayed)[here] for place, _ in self.landing.values()}
+        self.covers = covers(area, sprayed, here, shade)
 
     def colours(self, viewing: colour.Viewing, stage: int) -> FloatArray:
-        """Return XYZ of each point at a stage of the model's, shape (n, 3)."""
+        """Return XYZ of each point at a stage of the model's, shape (n, 3).
+
+        Of an area with metal that is what looks alike from all sides; four more values are as of
+        :meth:`AreaModel.on_patches`.
+        """
         if not len(self.here):
             return np.zeros((0, 3))
-        laid = self._places[: max(stage - (self.area.preshade is not None), 0)]
-        places = list(dict.fromkeys(place for place in laid if place is not None))
+        coats = stage - (self.area.preshade is not None)
+        laid = {i: there for i, there in self.landing.items() if i < coats}
+        places = list(dict.fromkeys(place for place, _ in laid.values()))
         axes = [self._tone, *(np.sqrt(self._shares[place]) / _ROOT_STEP for place in places)]
 
         def roots(cells: npt.NDArray[np.int64]) -> FloatArray:
             tone, *steps = cells.T
             share = dict(zip(places, ((_ROOT_STEP * one) ** 2 for one in steps), strict=True))
-            landing = {
-                i: share[place] * self._paint_kept[i] for i, place in enumerate(laid) if place is not None
-            }
             model = AreaModel(
                 self.scheme,
                 self.area,
                 tones=len(cells),
                 places=self.model.places[tone],
-                landing=landing,
+                landing={i: times * share[place] for i, (place, times) in laid.items()},
             )
             # Cube roots run straighter than light does.
             return np.cbrt(model.on_patches(viewing, stage=stage)).swapaxes(0, 1)
 
         patches = between(np.stack(axes, axis=1), roots) ** 3
         weights = np.ones((len(self.here), 1))
-        for cover in self._covers[: patches.shape[1].bit_length() - 1]:
+        for cover in self.covers[: patches.shape[1].bit_length() - 1]:
             cover = cover[:, np.newaxis]
             weights = np.concatenate([weights * (1.0 - cover), weights * cover], axis=1)
-        return np.asarray(np.einsum("np,npc->nc", weights, patches))
-
-
-def _kept(weight: FloatArray, share: FloatArray) -> float:
-    """Return by what shares of a film are multiplied so that their mean over weights is 1."""
-    mean = float(weight @ share)
-    return float(weight.sum()) / mean if mean > 0.0 else 1.0
+        mixed = np.asarray(np.einsum("np,npc->nc", weights, patches))
+        if self.area.is_metal:
+            # A variance counts by what it belongs to: Y of what has a direction.
+            shining = weights * patches[..., 4]
+            mixed[:, 6] = (shining * patches[..., 6]).sum(axis=1) / np.maximum(shining.sum(axis=1), 1e-9)
+        return mixed
 
 
 def between(at: FloatArray, worked_out: Callable[[npt.NDArray[np.int64]], FloatArray]) -> FloatArray:
@@ -110,5 +110,8 @@ def between(at: FloatArray, worked_out: Callable[[npt.NDArray[np.int64]], FloatA
     shape = tuple(corners.reshape(-1, at.shape[1]).max(axis=0, initial=0) + 1)
     keys = np.ravel_multi_index(tuple(np.moveaxis(corners, -1, 0)), shape)
     each, which = np.unique(keys, return_inverse=True)
-    values = worked_out(np.stack(np.unravel_index(each, shape), axis=1))
+    cells = np.stack(np.unravel_index(each, shape), axis=1)
+    values = np.concatenate(
+        [worked_out(cells[i : i + _TOGETHER]) for i in range(0, max(len(cells), 1), _TOGETHER)]
+    )
     return np.asarray(np.einsum("nk,nk...->n...", weights, values[which.reshape(keys.shape)]))

@@ -43,6 +43,7 @@ FAR: Final = 10.0
 # So slim a triangle holds its ends together as well as a slimmer one would; numbers stay small.
 _MOST_WEIGHT: Final = 20.0
 _EXACT: Final = 1e-5
+_MOST_ROUNDS: Final = 1000
 
 
 def bend(points: FloatArray, faces: Faces, *, over: float = SCALE) -> FloatArray:
@@ -86,6 +87,7 @@ def bend(points: FloatArray, faces: Faces, *, over: float = SCALE) -> FloatArray
     links = sparse.coo_array((weight, ends), shape=(count, count))
     links = links + links.T
     diagonal = surface + over**2 * links.sum(axis=1)
+    diagonal[diagonal <= 0.0] = 1.0  # points of no triangle
     system = sparse.diags_array(diagonal) - over**2 * links.tocsr()
-    h, _ = cg(system, curved, rtol=_EXACT, M=sparse.diags_array(1.0 / diagonal))
+    h, _ = cg(system, curved, rtol=_EXACT, maxiter=_MOST_ROUNDS, M=sparse.diags_array(1.0 / diagonal))
     return np.asarray(8.0 / np.pi * over * h)

@@ -31,6 +31,7 @@ TONES: Final = 33
 """Tones of the prediction that tables are drawn through; colours between them are off by less than 0.05."""
 _ENDS: Final = (2.0, 98.0)
 """Per cent of an area's pixels: what lies outside may be a speck, or an edge of the mask."""
+_WITHIN: Final = (5.0, 95.0)
 
 _EVERY: Final = 5
 """Of bins, what they become is worked out for every fifth, and runs straight between (4095 are 819 × 5)."""
@@ -49,10 +50,14 @@ class SeenArea:
     """L* of the scheme's preshade, deepest shadow and full highlight."""
     seen: tuple[float, float]
     """L* of the area's pixels in the picture; 2 % are darker and 2 % lighter."""
+    within: tuple[float, float]
+    """The same with 5 % darker and 5 % lighter."""
     in_shade: float
     """Share of its pixels that are darker than the preshade."""
     in_gloss: float
     """Share of its pixels that are lighter."""
+    cut_off: float
+    """Share of its pixels that are as light as the picture can show."""
 
 
 def table(
@@ -94,21 +99,27 @@ def _as_in_picture(xyz: FloatArray, viewing: colour.Viewing, model: ModelPhotogr
     return colour.xyz_from_lab(colour.lab_alike(xyz, under=viewing, to=own), own.white)
 
 
-def seen_area(area: AreaPrediction, bins: Bins, cover: Cover, *, viewing: colour.Viewing) -> SeenArea:
+def seen_area(
+    area: AreaPrediction, model: ModelPhotograph, cover: Cover, *, viewing: colour.Viewing
+) -> SeenArea:
     """Return what the picture shows of an area's preshade."""
-    counts = np.bincount(bins[cover > 127], minlength=BINS)
+    counts = np.bincount(model.bins[cover > 127], minlength=BINS)
     below = np.cumsum(counts) / counts.sum()
     white = viewing.white
     L = colour.lab_from_xyz(luminance_of_bins()[:, np.newaxis] * white, white)[:, 0]
-    dark, light = (float(L[np.searchsorted(below, end / 100.0)]) for end in _ENDS)
+    dark, light, less_dark, less_light = (
+        float(L[np.searchsorted(below, end / 100.0)]) for end in (*_ENDS, *_WITHIN)
+    )
     low, high = float(area.shade[0]), float(area.shade[-1])
     return SeenArea(
         name=area.name,
         share=float(cover.astype(np.float64).mean() / 255.0),
         axis=(low, high),
         seen=(dark, light),
+        within=(less_dark, less_light),
         in_shade=float(counts[low > L].sum() / counts.sum()),
         in_gloss=float(counts[high < L].sum() / counts.sum()),
+        cut_off=float(counts[model.lightest_bin :].sum() / counts.sum()),
     )
 
 

@@ -39,6 +39,9 @@ _SMALL: Final = 1e-6
 _SETTLED: Final = 1e-5
 """In ln of a value: a hundredth of a level of 8 bits."""
 
+_AS_GOOD_AS_TOP: Final = 0.985
+"""Of the highest level: cameras bend their curve before it."""
+
 Bins = npt.NDArray[np.uint16]
 
 
@@ -50,6 +53,8 @@ class ModelPhotograph:
     calibration: Calibration
     notes: tuple[str, ...]
     """What a painter should know."""
+    greys: tuple[Grey, ...] = ()
+    """The grey cards that it is calibrated by; none with a chart."""
 
     @property
     def white(self) -> FloatArray:
@@ -60,6 +65,12 @@ class ModelPhotograph:
     def bins(self) -> Bins:
         """Bins of the photograph's own pixels, as of :meth:`bins_of`."""
         return self.bins_of(self.photograph.levels)
+
+    @functools.cached_property
+    def lightest_bin(self) -> int:
+        """The bin from which on a grey is as light as the picture can show."""
+        top = round(_AS_GOOD_AS_TOP * self.photograph.top)
+        return int(self.bins_of(np.full(3, top, dtype=self.photograph.levels.dtype)))
 
     def levels_of(self, xyz: FloatArray) -> FloatArray:
         """Return how this picture shows some colours, in levels 0 to 255 of its own encoding, shape (..., 3).
@@ -124,4 +135,4 @@ def read_model(path: Path, *, greys: Sequence[Grey] = ()) -> ModelPhotograph:
     if path.suffix.lower() in RAW_SUFFIXES:
         raise PhotographError(path, "camera raw is no picture to paint on; export it as TIFF or JPEG first")
     found = read_reference(path, greys=greys)
-    return ModelPhotograph(found.photograph, found.calibration, found.notes)
+    return ModelPhotograph(found.photograph, found.calibration, found.notes, found.greys)

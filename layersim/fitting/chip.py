@@ -183,11 +183,21 @@ def _by_greys(
 ) -> tuple[FloatArray, FloatArray]:
     """Return L*a*b* and its covariance where nothing but greys is known."""
     own = reference.calibration.viewing
-    away = min(abs(np.log(max(xyz[1], 0.05) / (100.0 * grey.reflects))) for grey in reference.greys)
-    tone = 0.0 if reference.photograph.holds_light else _TONE / np.sqrt(len(reference.greys)) * away
-    off = off + (_LIGHT**2 + tone**2) * np.outer(xyz, xyz)
+    unlike = relative_error(float(xyz[1]), reference.greys, holds_light=reference.photograph.holds_light)
+    off = off + unlike**2 * np.outer(xyz, xyz)
     slope = lab_slope(np.maximum(xyz, 0.05), own.white)
     return colour.lab_alike(xyz, under=own, to=view), np.asarray(slope @ off @ slope.T)
+
+
+def relative_error(Y: float, greys: Sequence[Grey], *, holds_light: bool) -> float:
+    """Return by how much, relative, light and a maker's tone curve may change a spot of Y, 0 to 100.
+
+    `greys` are what the picture is calibrated by; with none it is a chart, which tells the tone curve.
+    `holds_light`: there is no tone curve.
+    """
+    away = min((abs(np.log(max(Y, 0.05) / (100.0 * grey.reflects))) for grey in greys), default=0.0)
+    tone = 0.0 if holds_light or not greys else _TONE / np.sqrt(len(greys)) * away
+    return float(np.hypot(_LIGHT, tone))
 
 
 def _spot(

@@ -152,13 +152,15 @@ def reflectances(
         return one.reshape(v, m, BANDS)[:, film]
 
     z = cones.directions()
+    even = read(levels.seen(level, sheen=0.0))
     more = flakes.seen_more(
         Mirror(read(mirror.share), read(mirror.variance), read(mirror.depth)),
+        even=even,
+        air=z,
         sheen=np.asarray(laid.sheen),
-        through=(1.0 - z.k1) * (1.0 - z.r1),
         at=Direction(at.slope2[:, np.newaxis], at.weight[:, np.newaxis], at.path[:, np.newaxis]),
     )
-    return read(levels.seen(level, sheen=laid.sheen)) + more
+    return even + laid.sheen * z.k1 + more
 
 
 def fit_flakes(metal: str, laid: MetalFilms, readings: FlakeReadings, *, coat_um: float) -> FlakeFit:

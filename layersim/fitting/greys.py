@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 
@@ -11,7 +12,7 @@ from layersim.colour import GREY_CHROMA
 from layersim.errors import LayersimError
 from layersim.fitting.chip import SeenSpot
 
-_LEAST: float = 1.0
+LEAST: Final = 1.0
 """L* that lies between the two at least."""
 
 
@@ -38,7 +39,7 @@ def seen_greys(*, shadow: SeenSpot, light: SeenSpot) -> SeenGreys:
     Raises LayersimError if the highlight is not the lighter one.
     """
     darkest, lightest = float(shadow.lab[0]), float(light.lab[0])
-    if lightest - darkest < _LEAST:
+    if lightest - darkest < LEAST:
         raise LayersimError(
             f"found L* {darkest:.0f} at the shadow and L* {lightest:.0f} at the light; expected a lighter "
             "highlight. Are the points the other way round?"

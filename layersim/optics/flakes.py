@@ -8,14 +8,17 @@ cosine of incidence and m = N/n_b (A. Fresnel; M. Born and E. Wolf, Principles o
 taken at the mean direction of the escape cone; between 0° and 40° it hardly changes.
 
 **A film** of X µm with C of flakes (their area per area of the film and µm of it) is a sheet. Flakes that
-are strewn at random leave gaps (Poisson). They are wide beside the film, so that light which one of them
-sends back meets no other on its way out. The binder above them, d, is as thick as passes what the ways down
-to the first flake and back pass on average, with q the loss along them; the rest of it, X − d, lies below:
+are strewn at random leave gaps (Poisson). Light comes down to a flake at a depth z, and where it goes up
+again, 2z tan θ aside, another flake of width D may cover the way: of all flakes above it the share
+(4/πD) 2z tan θ. What slips under a flake so is lost between the two. The binder above the flakes, d, is as
+thick as passes what the ways down to the first flake and back pass on average, q the loss along them; the
+rest of it, X − d, lies below:
 
-    g = exp(−CX),   r = F (1 − g),   q = 2 d₁ (a + b)
-    exp(−qd) = C/(C + q) · (1 − exp(−(C + q)X))/(1 − g)                                           (L2)
+    g = exp(−CX),   r = F h(CX),   h(u) = 1 − e⁻ᵘ − β (2 − e⁻ᵘ (u² + 2u + 2))/2u
+    q = 2 d₁ (a + b),   exp(−qd) = C/(C + q) · (1 − exp(−(C + q)X))/(1 − g)                       (L2)
 
-(the mean of exp(−qz) over depths z of density C exp(−Cz), derived here; q → 0: d = 1/C − X g/(1 − g)).
+Both are means over depths z of the first flake, of density C exp(−Cz), derived here. β = 8 X tan θ/πD is one
+number, :data:`SLIPPED`. Without absorption d = 1/C − X g/(1 − g).
 
 Without flakes (C → 0) this is the binder's own film; hiding, flat and smooth (CX → ∞) it is the metal's F.
 
@@ -25,23 +28,23 @@ others (J. Coat. Technol. 74 (2002) 55, from memory) measured such tilts, and re
 as from mirrors under a refracting surface. Of light in the cone the share p is turned out of it. In the two
 cones of :mod:`layersim.optics.cones`, with e = √c of even light and v across it,
 
-    R_e = r,   R_v = r (1 − κ)(1 − p/c₂),   T = g                                                 (L3)
+    r_e = r,   r_v = r (1 − κ)(1 − p/c₂)                                                          (L3)
 
-in the lines e and v, which it does not mix. A line that reflects R and passes T acts on the coordinates of
-(B1) as (B2) does, with
+in the lines e and v, which it does not mix. Over what reflects R_b (a matrix) it reflects, with r the two
+on a diagonal,
 
-    a = 1 − R² + T²,   b = (1 − R)² − T²,   c = (1 + R)² − T²                                     (L4)
-    1' = a₁a₂ + c₁a₂y₁ + a₁c₂y₂ + c₁c₂δ     y₁' = b₁a₂ + a₁a₂y₁ + b₁c₂y₂ + a₁c₂δ
-    δ' = b₁b₂ + a₁b₂y₁ + b₁a₂y₂ + a₁a₂δ     y₂' = a₁b₂ + c₁b₂y₁ + a₁a₂y₂ + c₁a₂δ
-    y₁₂' = 4T₁T₂y₁₂
+    R = r + g ((1 − c) g R_b (1 − r R_b)⁻¹ + c R_b)                                               (L4)
 
-(derived here). All that light does between films, gaps and ground is in there. Films with flakes that lie on
-each other are one sheet, of g = g₁g₂ and r = r₁ + g₁r₂: the upper one's flakes are as wide beside both films.
+Light that comes up from the ground far from where it went down meets gaps and flakes as if for the first
+time (the first term, with all that it does between flakes and ground). Near there it finds its gap again (the
+second); c is :data:`BACK`. Films with flakes that lie on each other are one sheet: with covers CX of u₁ below
+and u₂ above it has g = g₁g₂ and r = r₂ + r₁ (h(u₁ + u₂) − h(u₂))/h(u₁), so that two coats of one paint are
+one.
 
 **By angle.** What comes off a flake without being scattered on its way in or out has a direction. Its share
 of the cone's light, under films of absorption a and scattering b, each passed twice, is
 
-    E = r (1 − κ)(1 − p) exp(−2 d₁ Σ (a + b) X),   under a further sheet E ← g² E                 (L5)
+    E = r (1 − κ)(1 − p) exp(−2 d₁ Σ (a + b) X),   under a further sheet E ← g ((1 − c) g + c) E  (L5)
 
 and the rest is even. With h halfway between the directions, in the binder, of the light (cosine μᵢ) and of
 the eye (μₒ), and t² the square of its slope, facets whose slopes have the variance s² send (K. E. Torrance
@@ -49,10 +52,12 @@ and E. M. Sparrow, J. Opt. Soc. Am. 57 (1967) 1105; with P. Beckmann's slopes, a
 Torrance have them, ACM Trans. Graph. 1 (1982) 7)
 
     ℓ = Tᵢ Tₒ π (1 + t²)² exp(−t²/2s²) / (2π s² · 4 μᵢ μₒ n_b²)                                   (L6)
-    R(direction) = R_even + (1 − k₁)(1 − r₁) E (ℓ/ℓ̄ − 1)                                           (L7)
+    R(direction) = R_even − E ((1 − k₁)(1 − r₁) + (r₁ − k₁) R_even) + (1 − k₁)² E ℓ/ℓ̄             (L7)
 
 where R_even is (D9) of the stack, T are the surface's transmittances (Fresnel), and ℓ̄ is the mean of ℓ over
-the hemisphere for light from 45°: turning the model moves light and makes none.
+the hemisphere for light from 45°: turning the model moves light and makes none. In (D9) the surface turns r₁
+of the cone back. What comes off flakes meets it steeply, and k₁ of it is turned back: the middle term takes E
+out of R_even, and with it what E was believed to bring after it had been turned back.
 
 **A rough surface** on top turns what passes: a slope ε turns a ray inside by (1 − 1/n_b) ε, and the half
 vector by half of that, in and out through slopes of their own:
@@ -73,11 +78,15 @@ import numpy as np
 import numpy.typing as npt
 
 from layersim.optics import cones, levels
-from layersim.optics.cones import Air
+from layersim.optics.cones import Air, Directions
 from layersim.optics.levels import Layable
 from layersim.optics.surface import BINDER_INDEX
 from layersim.spectra import FloatArray
 
+SLIPPED: Final = 0.4
+"""β of (L2): flakes 12 µm wide in films of 4 µm. Traced ray by ray, films of 2 and 5 µm want 0.2 to 0.6."""
+BACK: Final = 0.7
+"""c of (L4): of light that even ground sends back, as rays traced through films of 5 µm want it."""
 MATT_SLOPE: Final = 0.5
 """Standard deviation of the slopes of a fully matt surface (an assumption, no source)."""
 NEAR, TURNED, FAR = 15.0, 45.0, 110.0
@@ -89,6 +98,8 @@ _GRID: Final = 81
 _WIDTH: Final = 4.0
 _THIN: Final = 1e-4
 _TINY: Final = 1e-300
+_SOME: Final = 1e-2
+_LEAST_LOSS: Final = 1e-15
 
 
 def fresnel(index: npt.ArrayLike, *, cosine: npt.ArrayLike, binder: float = BINDER_INDEX) -> FloatArray:
@@ -140,8 +151,8 @@ class Group:
     """r of (L2)."""
     across: FloatArray
     """R_v of (L3)."""
-    gaps: FloatArray
-    """g."""
+    cover: FloatArray
+    """u, all their CX."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -187,15 +198,21 @@ class Direction:
     """1/μᵢ + 1/μₒ."""
 
 
-def direction(light: npt.ArrayLike, eye: npt.ArrayLike) -> Direction:
-    """Return how a face is seen whose normal is z: unit vectors towards the light and the eye, (..., 3).
+def direction(
+    light: npt.ArrayLike, eye: npt.ArrayLike, *, normal: npt.ArrayLike = (0.0, 0.0, 1.0)
+) -> Direction:
+    """Return how a face is seen: unit vectors of it and towards the light and the eye, shape (..., 3).
 
     What is behind the face is seen at a grazing angle.
     """
+    up = np.asarray(normal, dtype=np.float64)
     towards = [np.asarray(one, dtype=np.float64) for one in (light, eye)]
-    mu_out = [np.maximum(one[..., 2], 1e-3) for one in towards]
+    facing = [(one * up).sum(axis=-1) for one in towards]
+    mu_out = [np.clip(one, 1e-3, 1.0) for one in facing]
     mu = [np.sqrt(1.0 - (1.0 - out**2) / BINDER_INDEX**2) for out in mu_out]
-    across = [one[..., :2] / BINDER_INDEX for one in towards]
+    across = [
+        (one - meets[..., np.newaxis] * up) / BINDER_INDEX for one, meets in zip(towards, facing, strict=True)
+    ]
     slope2 = ((across[0] + across[1]) ** 2).sum(axis=-1) / (mu[0] + mu[1]) ** 2
     passed = [_passed(out, inside) for out, inside in zip(mu_out, mu, strict=True)]
     return Direction(
@@ -257,44 +274,62 @@ def lay(
         for one in (sheet.cover_per_um, sheet.variance, sheet.rough, in_the_cone(sheet.variance))
     )
     above = depth_of_flakes(cover_per_um=cover, film_um=film_um, extinction_per_um=extinction)
-    gaps = np.exp(-cover * film_um)
-    r = sheet.reflectance[lift] * (1.0 - gaps)
+    covers = cover * film_um
+    sent_back = returned(covers)
+    r = sheet.reflectance[lift] * sent_back
     across = r * (1.0 - rough) * (1.0 - (1.0 - kept) / cones.directions().shares[1])
     new = Mirror(r * (1.0 - rough) * kept, variance, np.zeros_like(r))
     group = None if mirror is None else mirror.group
     if mirror is not None:
         old = mirror.under(extinction * (film_um - above))
         if group is not None:
-            # What comes back off the flakes below has come through these gaps, and finds them again.
-            back = gaps * _there_and_back(old.depth)
+            whole = covers + group.cover
+            left = (returned(whole) - sent_back) / np.maximum(returned(group.cover), _TINY)
+            back = left * _there_and_back(old.depth)
             r, across, over = r + back * group.reflectance, across + back * group.across, group.below
-            new = joined(new, Mirror(gaps * old.share, old.variance, old.depth))
-            gaps = gaps * group.gaps
+            covers = whole
         else:
-            new = joined(new, Mirror(gaps**2 * old.share, old.variance, old.depth))
+            gaps = np.exp(-covers)
+            left = gaps * ((1.0 - BACK) * gaps + BACK)
+        new = joined(new, Mirror(left * old.share, old.variance, old.depth))
     lower = levels.lay(coat.paint, thickness_um=film_um - above, over=over)
-    level = levels.lay(coat.paint, thickness_um=above, over=_under_sheet(lower, r, across, gaps))
+    level = levels.lay(coat.paint, thickness_um=above, over=_under_sheet(lower, r, across, np.exp(-covers)))
     shining = new.under(extinction * above)
     below = levels.lay(coat.paint, thickness_um=above, over=lower)
     ones = np.ones(level[:, :, 0].shape)
     return level, Mirror(
-        shining.share * ones, shining.variance * ones, shining.depth * ones, Group(below, r, across, gaps)
+        shining.share * ones, shining.variance * ones, shining.depth * ones, Group(below, r, across, covers)
     )
 
 
 def _under_sheet(level: FloatArray, r: FloatArray, across: FloatArray, gaps: FloatArray) -> FloatArray:
     """Return a level under a sheet, (L4)."""
-    (a1, b1, c1), (a2, b2, c2) = (_line(R, gaps) for R in (r, across))
     one, y1, y12, y2, det = np.moveaxis(levels.product(_TURN, level), 2, 0)
-    new = [
-        a1 * a2 * one + c1 * a2 * y1 + a1 * c2 * y2 + c1 * c2 * det,
-        b1 * a2 * one + a1 * a2 * y1 + b1 * c2 * y2 + a1 * c2 * det,
-        4.0 * gaps**2 * y12,
-        a1 * b2 * one + c1 * b2 * y1 + a1 * a2 * y2 + c1 * a2 * det,
-        b1 * b2 * one + a1 * b2 * y1 + b1 * a2 * y2 + a1 * a2 * det,
-    ]
+    # (1 − Y)(1 + Y)⁻¹ makes R of Y, and Y of R
+    size = one + y1 + y2 + det
+    b1, b2 = (one - y1 + y2 - det) / size, (one + y1 - y2 - det) / size
+    b12, both = -2.0 * y12 / size, (one - y1 - y2 + det) / size
+    again = (1.0 - BACK) * gaps / np.maximum(1.0 - r * b1 - across * b2 + r * across * both, _LEAST_LOSS)
+    R1 = r + gaps * (again * (b1 - across * both) + BACK * b1)
+    R2 = across + gaps * (again * (b2 - r * both) + BACK * b2)
+    R12 = gaps * (again + BACK) * b12
+    det = R1 * R2 - R12 * R12
+    new = [1.0 + R1 + R2 + det, 1.0 - R1 + R2 - det, -2.0 * R12, 1.0 + R1 - R2 - det, 1.0 - R1 - R2 + det]
     found = levels.product(_TURN, np.stack(np.broadcast_arrays(*new), axis=2))
     return np.asarray(found / found[:, :, :1])
+
+
+def returned(cover: npt.ArrayLike) -> FloatArray:
+    """Return h of (L2): how much of what a whole mirror sends back flakes of some cover CX do.
+
+    >>> returned([0.0, 0.5, 3.0, 30.0]).round(3)
+    array([0.   , 0.382, 0.873, 0.987])
+    """
+    u = np.asarray(cover, dtype=np.float64)
+    some = np.clip(u, _SOME, 500.0)
+    slipped = (2.0 - np.exp(-some) * (some * (some + 2.0) + 2.0)) / (2.0 * np.maximum(u, _SOME))
+    series = u**2 / 6.0 - u**3 / 8.0 + u**4 / 20.0
+    return np.asarray(-np.expm1(-u) - SLIPPED * np.where(u < _SOME, series, slipped))
 
 
 def _there_and_back(depth: FloatArray) -> FloatArray:
@@ -343,32 +378,46 @@ def seen(
     air: Air | None = None,
     at: Direction | None = None,
 ) -> FloatArray:
-    """Return what is seen of a level and of what has a direction there, lit from 45° and seen straight if not `at`.
+    """Return what is seen of a level and of what has a direction there, None where nothing has.
 
-    As :func:`layersim.optics.levels.seen`.
+    As :func:`layersim.optics.levels.seen`; `at` is by default 45° from the mirror direction.
     """
-    even = levels.seen(level, sheen=sheen, air=air)
+    whole = levels.seen(level, sheen=sheen, air=air)
     if mirror is None:
-        return even
+        return whole
     z = air or cones.directions()
-    through = (1.0 - z.k1) * (1.0 - z.r1)
-    return even + seen_more(mirror, sheen=sheen, through=through, at=at or turned(TURNED))
+    return whole + seen_more(mirror, even=whole - sheen * z.k1, air=z, sheen=sheen, at=at or turned(TURNED))
 
 
-def seen_more(mirror: Mirror, *, sheen: FloatArray, through: FloatArray | float, at: Direction) -> FloatArray:
-    """Return by how much more than its even mean a stack is seen from a direction, (L7) and (L8).
+def seen_more(
+    mirror: Mirror, *, even: FloatArray, air: Air | Directions, sheen: FloatArray, at: Direction
+) -> FloatArray:
+    """Return by how much more than evenly a stack is seen from a direction, (L7) and (L8).
 
-    `sheen` is that of the surface, 0..1, and `through` (1 − k₁)(1 − r₁).
+    `even` is what :func:`layersim.optics.levels.seen` says of it without a first reflection, `air` its
+    surface and `sheen` the finish of that, 0..1.
     """
     variance = mirror.variance + surface_variance(sheen)
     ahead = np.exp(-mirror.depth * (at.path - 2.0 * cones.directions().paths[0]))
-    return np.asarray(through * mirror.share * (ahead * lobe(at, variance) - 1.0))
+    taken = (1.0 - air.k1) * (1.0 - air.r1) + (air.r1 - air.k1) * even
+    return np.asarray(directed(mirror, air=air) * ahead * lobe(at, variance) - mirror.share * taken)
+
+
+def directed(mirror: Mirror, *, air: Air | Directions) -> FloatArray:
+    """Return what a stack shows that has a direction, averaged over directions, (L7)."""
+    return np.asarray((1.0 - air.k1) ** 2 * mirror.share)
 
 
 def lobe(at: Direction, variance: FloatArray) -> FloatArray:
     """Return ℓ/ℓ̄ of (L7) for facets of some variance of slopes."""
     least = np.maximum(variance, _SLOPES[0] ** 2)
-    return np.asarray(at.weight * np.exp(-0.5 * at.slope2 / least) / (least * _mean_lobe(least)))
+    return np.asarray(at.weight * np.exp(-0.5 * at.slope2 / least) * lobe_height(least))
+
+
+def lobe_height(variance: FloatArray) -> FloatArray:
+    """Return what of :func:`lobe` goes with the variance alone."""
+    least = np.maximum(variance, _SLOPES[0] ** 2)
+    return np.asarray(1.0 / (least * _mean_lobe(least)))
 
 
 def surface_variance(sheen: npt.ArrayLike) -> FloatArray:
@@ -396,11 +445,6 @@ def _passed(outside: FloatArray, inside: FloatArray) -> FloatArray:
     across = (outside - n * inside) / (outside + n * inside)
     along = (n * outside - inside) / (n * outside + inside)
     return np.asarray(1.0 - 0.5 * (across**2 + along**2))
-
-
-def _line(R: FloatArray, T: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
-    passed = T * T
-    return 1.0 - R * R + passed, (1.0 - R) ** 2 - passed, (1.0 + R) ** 2 - passed
 
 
 def _mean_lobe(variance: FloatArray) -> FloatArray:

@@ -23,7 +23,9 @@ from layersim.page.worker import place_of
 
 STATIC: Final = Path(__file__).parent / "static"
 BASE: Final = ("events", "work")
-ROOMS: Final = ("desk", "live", "shelf", "targets", "decide", "fit", "chip", "figure", "batch")
+ROOMS: Final = (
+    "desk", "live", "shelf", "targets", "decide", "fit", "chip", "brush", "figure", "form", "batch",
+)  # fmt: skip
 """Modules of this package with ``ROUTES``, and ``begin(app)`` where they keep something.
 
 The base is needed to serve anything; the others come in the order in which a page asks for them.

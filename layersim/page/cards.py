@@ -18,7 +18,6 @@ from layersim.scheme.simulate import AreaModel
 from layersim.scheme.targets import PLACES
 from layersim.views import place
 from layersim.views.preview import ENDS
-from layersim.views.shelf import swatches
 from layersim.views.words import light_words
 
 _VIEWING: Final = colour.Viewing()
@@ -30,7 +29,7 @@ _IN_TEXT: Final = {
     "batch": "[batch], how many models there are and how the paint gets onto them",
     "times": "[times], how long things take",
 }
-_COAT_IN_TEXT: Final = tuple(key for key in COAT_KEYS if key in ("spread", "by"))
+_COAT_IN_TEXT: Final = tuple(key for key in COAT_KEYS if key in ("spread", "by", "on_form"))
 
 TERMS: Final[dict[str, Any]] = {
     "lamps": [[light, light_words(light)] for light in colour.LIGHTS],
@@ -49,7 +48,7 @@ def paint_look(paint: Paint) -> dict[str, str]:
     """Return a paint's colours: opaque, one thin coat over black, and one over white."""
     kept = _looks.get(paint.name)
     if kept is None or kept[0] is not paint:
-        _looks[paint.name] = kept = (paint, css_of_swatches(swatches(paint, _VIEWING), _VIEWING))
+        _looks[paint.name] = kept = (paint, css_of_swatches(paint, _VIEWING))
     return kept[1]
 
 

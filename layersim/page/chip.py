@@ -13,6 +13,7 @@ from starlette.routing import Route
 from layersim import colour
 from layersim.documents.points import MOST_SIZE, SPOT_SIZE, Point
 from layersim.errors import LayersimError, UnknownNameError
+from layersim.figure.greys import hand_error
 from layersim.fitting.chip import GREY_CARD, Grey, Reference, SeenSpot, read_reference, spot_seen
 from layersim.fitting.greys import SeenGreys, seen_greys
 from layersim.measure.photograph import Photograph
@@ -138,7 +139,7 @@ def _preshade(request: Request, asked: Asked) -> Any:
         scheme, number = desk.scheme(), int(number_of(asked, "area", low=0, high=1e6))
         if number >= len(scheme.areas):
             raise UnknownNameError("this area is not there any more; look at the scheme again")
-        edits = _written(greys, scheme, number)
+        edits = greys_edits(greys, scheme, number)
     return {
         "title": greys_words(greys),
         "warnings": sentences(greys.notes, first=""),
@@ -148,16 +149,15 @@ def _preshade(request: Request, asked: Asked) -> Any:
     }
 
 
-def _written(greys: SeenGreys, scheme: Scheme, number: int) -> list[dict[str, Any]]:
+def greys_edits(greys: SeenGreys, scheme: Scheme, number: int) -> list[dict[str, Any]]:
     """Return the changes of a scheme that write an area's greys into it."""
     at, value = ["area", number, "preshade"], [round(greys.darkest), round(greys.lightest)]
-    given = [isinstance(area.preshade, GreysGiven) for area in scheme.areas]
     put: dict[str, Any] = {"at": [*at, "greys"], "value": value}
-    # One number speaks for the greys of all areas: those that were surer must not seem surer than they are.
-    others = any(given[:number] + given[number + 1 :])
-    error = max(greys.error, scheme.hand.greys) if others else greys.error
+    area = scheme.areas[number]
+    error = hand_error(scheme, {area.name: greys})
+    given = isinstance(area.preshade, GreysGiven)
     return [
-        {"do": "set", **(put if given[number] else {"at": at, "value": {"greys": value}})},
+        {"do": "set", **(put if given else {"at": at, "value": {"greys": value}})},
         {"do": "set", "at": ["hand", "greys"], "value": round(error, 1)},
     ]
 

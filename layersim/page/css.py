@@ -13,12 +13,16 @@ import numpy as np
 import numpy.typing as npt
 
 from layersim import colour
+from layersim.optics.flakes import ANGLES_DEG
+from layersim.paint import Paint
+from layersim.swatchcard import masstone
+from layersim.views.shelf import swatches
 
 _CSS: Final = colour.Viewing("D50")
 
 
 def css_of_xyz(values: npt.ArrayLike, viewing: colour.Viewing) -> list[str]:
-    """Return the colours of XYZ seen under a light, shape (n, 3), as texts; metal lighter than white is dimmed.
+    """Return the colours of XYZ seen under a light, shape (n, 3), as texts; what is too bright is dimmed.
 
     >>> css_of_xyz([colour.Viewing().white * 0.5], colour.Viewing())
     ['lab(76.07 0 0)']
@@ -35,10 +39,17 @@ def css_of_lab(lab: npt.ArrayLike, viewing: colour.Viewing) -> list[str]:
     return css_of_xyz(colour.xyz_from_lab(lab, viewing.white), viewing)
 
 
-def css_of_swatches(labs: npt.ArrayLike, viewing: colour.Viewing) -> dict[str, str]:
-    """Return a paint's swatches by the names that the page has for them: opaque, over black, over white."""
+def css_of_swatches(paint: Paint, viewing: colour.Viewing) -> dict[str, str]:
+    """Return a paint's swatches by the names that the page has for them: opaque, over black, over white.
+
+    Of metal the opaque one runs from near its glint to where it is turned away.
+    """
     names = ("masstone_css", "over_black_css", "over_white_css")
-    return dict(zip(names, css_of_lab(labs, viewing), strict=True))
+    css = dict(zip(names, css_of_lab(swatches(paint, viewing), viewing), strict=True))
+    if paint.flakes is not None:
+        looks = colour.xyz([masstone(paint, degrees=degrees) for degrees in ANGLES_DEG], viewing)
+        css["masstone_css"] = f"linear-gradient(to bottom, {', '.join(css_of_xyz(looks, viewing))})"
+    return css
 
 
 def css_of_one(lab: npt.ArrayLike, viewing: colour.Viewing) -> str:

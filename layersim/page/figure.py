@@ -9,27 +9,31 @@ import threading
 from collections.abc import Sequence
 from typing import Any, Final
 
+import numpy as np
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
 from layersim.errors import LayersimError
-from layersim.figure.areas import MOST_CORNERS, AreaPlace, Cover, cover_of
+from layersim.figure.areas import Cover
 from layersim.figure.figure import Between, Figure, painted, smaller
-from layersim.figure.repaint import TONES, in_srgb
+from layersim.figure.greys import greys_seen
+from layersim.figure.repaint import TONES, SeenArea, in_srgb
 from layersim.figure.seen import ModelPhotograph
 from layersim.page.asked import Asked, text_of, with_json, yes_or_no
-from layersim.page.chip import greys_of
+from layersim.page.brush import SIDE_PX, marked_covers
+from layersim.page.chip import greys_edits, greys_of
 from layersim.page.desk import Desk, desk_of, edits_of, revision_of
 from layersim.page.edits import GoneError, Values, changed_values
 from layersim.page.kept import Memory
 from layersim.page.live import read_alone, viewing_of
 from layersim.page.uploads import uploads_of
 from layersim.scheme.prediction import Prediction
+from layersim.scheme.records import GreysGiven, Scheme
 from layersim.scheme.simulate import simulate
+from layersim.views.chip import greys_words
 from layersim.views.figure import seen_words
 
-SIDE_PX: Final = 900
 MOST_KEPT: Final = 60
 """Areas whose prediction is kept."""
 STAGES: Final = ("photograph", "before the filter", "finished")
@@ -54,7 +58,7 @@ class Models:
                 photograph = dataclasses.replace(
                     found.photograph, levels=smaller(found.photograph.levels, SIDE_PX)
                 )
-                self._model = ModelPhotograph(photograph, found.calibration, found.notes)
+                self._model = ModelPhotograph(photograph, found.calibration, found.notes, found.greys)
                 self._asked = (name, greys)
             return self._model
 
@@ -65,7 +69,7 @@ def begin(app: Any) -> None:
 
 
 def _picture(request: Request, asked: Asked) -> Any:
-    """Send the photograph at a stage: {"id", "greys", "places", "stretch", "stage", "edits", "lamp"}."""
+    """Send the photograph at a stage: {"stage", "edits", "lamp", "stretch"}, and what marks areas."""
     stage = text_of(asked, "stage")
     if stage not in STAGES:
         raise LayersimError(f"stage: expected one of {', '.join(STAGES)}")
@@ -88,11 +92,39 @@ def _words(request: Request, asked: Asked) -> Any:
     found = _figure(request, asked, "none")
     if isinstance(found, Response):
         return found
-    return {"words": [seen_words(area, found, stretch=_TICK, greys=_GREYS) for area in found.areas]}
+    scheme = desk_of(request).scheme()
+    names = [area.name for area in scheme.areas]
+    return {
+        "areas": [
+            {
+                "name": area.name,
+                "words": seen_words(area, found, stretch=_TICK, greys=_GREYS),
+                **(_greys(area, found, scheme, names.index(area.name)) if area.name in names else {}),
+            }
+            for area in found.areas
+        ]
+    }
 
 
 _TICK: Final = "tick “Stretch to the picture”"
-_GREYS: Final = "choose “greys I know” under its Preshade, and set {:.0f} and {:.0f}"
+_GREYS: Final = "press “Use these greys”"
+
+
+def _greys(area: SeenArea, figure: Figure, scheme: Scheme, number: int) -> dict[str, Any]:
+    """Return what writes an area's greys into the scheme; nothing where they are in it."""
+    greys, now = greys_seen(area, figure.model), scheme.areas[number].preshade
+    if greys.notes:
+        return {}
+    if isinstance(now, GreysGiven) and (now.darkest, now.lightest) == (
+        round(greys.darkest),
+        round(greys.lightest),
+    ):
+        return {}
+    return {
+        "greys": greys_words(greys),
+        "edits": greys_edits(greys, scheme, number),
+        "what": f"greys of {area.name} off a photograph",
+    }
 
 
 def _figure(request: Request, asked: Asked, between: Between) -> Figure | Response:
@@ -108,9 +140,9 @@ def _figure(request: Request, asked: Asked, between: Between) -> Figure | Respon
             return JSONResponse({"error": str(fault)}, status_code=409)
         sign = desk.shelf_sign
     names = [name for area in values["area"] if isinstance(name := area.get("name"), str)]
-    covers = _covers(asked, names, model)
+    covers = _covers(app, asked, names, model)
     if not covers:
-        raise LayersimError("point at the corners of an area in the photograph first, three at least")
+        raise LayersimError("paint an area in the photograph first, or point at three of its corners")
     rest = {key: value for key, value in values.items() if key not in ("area", "note")}
     common = json.dumps([rest, str(desk.file), hash(sign), asked.get("lamp")], default=str)
     found, memory = [], app.state.models.predicted
@@ -140,32 +172,15 @@ def _predicted(desk: Desk, text: str, values: Values, area: Values, asked: Asked
     return simulate(scheme, tones=TONES, viewing=viewing, draws=0, reasons=False)
 
 
-def _covers(asked: Asked, names: Sequence[str], model: ModelPhotograph) -> dict[str, Cover]:
-    """Return where areas are, by the polygons that a page sent: {"area": [[x, y] in per cent, ...]}."""
-    places = asked.get("places")
-    if not isinstance(places, dict):
-        raise LayersimError("places: expected the corners of areas")
-    found = {}
-    for name in names:
-        corners = places.get(name)
-        if not isinstance(corners, list) or len(corners) < 3:
-            continue
-        if len(corners) > MOST_CORNERS or not all(map(_is_corner, corners)):
-            raise LayersimError(f"{name}: expected 3 to {MOST_CORNERS} corners in per cent of the picture")
-        pairs = tuple((float(x), float(y)) for x, y in corners)
-        photograph = model.photograph
-        found[name] = cover_of(
-            AreaPlace(name, corners=pairs), height=photograph.height, width=photograph.width
-        )
-    return found
+def _covers(app: Any, asked: Asked, names: Sequence[str], model: ModelPhotograph) -> dict[str, Cover]:
+    """Return where areas are, as large as the model's picture."""
+    import cv2
 
-
-def _is_corner(given: Any) -> bool:
-    return (
-        isinstance(given, list)
-        and len(given) == 2
-        and all(type(value) in (int, float) and 0.0 <= value <= 100.0 for value in given)
-    )
+    size = model.photograph.width, model.photograph.height
+    return {
+        name: np.asarray(cv2.resize(cover, size, interpolation=cv2.INTER_LINEAR), dtype=np.uint8)
+        for name, cover in marked_covers(app, asked, names).items()
+    }
 
 
 ROUTES: Final = [

@@ -11,6 +11,7 @@ import functools
 import json
 import threading
 from collections import OrderedDict
+from collections.abc import Callable
 from typing import Any, Final
 
 import numpy as np
@@ -30,6 +31,8 @@ from layersim.scheme.prediction import AreaPrediction
 from layersim.scheme.records import Area, GreysGiven, Scheme
 from layersim.scheme.simulate import simulate
 from layersim.spectra import FloatArray
+from layersim.views import metal
+from layersim.views.metal import look_words
 from layersim.views.preview import axis_words, doubt_words, sure_words, view
 from layersim.writers.html import content
 
@@ -88,16 +91,13 @@ def _worked_out(desk: Desk, live: _Live, asked: Asked, page: str, number: int) -
         text, revision, values, sign = desk.text, desk.revision, desk.values, desk.shelf_sign
         if edits:
             values = changed_values(values, edits)
-    rest = {key: value for key, value in values.items() if key not in ("area", "name", "note")}
     lamp = asked.get("lamp")
-    common = json.dumps(
-        [rest, str(desk.file), hash(sign), lamp, tones, finish, ranges, not edits], default=str
-    )
+    key_of = area_keys(desk, values, hash(sign), lamp, tones, finish, ranges, not edits)
     found = []
     for index in _wanted(asked.get("areas"), len(values["area"])):
         if live.is_old(page, number):
             return Response(status_code=204)
-        key = common + json.dumps(values["area"][index], default=str)
+        key = key_of(values["area"][index])
         kept = live.answers.get(key)
         if kept is None:
             scheme = read_alone(desk, text, values, values["area"][index])
@@ -114,6 +114,16 @@ def _worked_out(desk: Desk, live: _Live, asked: Asked, page: str, number: int) -
             live.answers.put(key, kept)
         found.append({"index": index, **kept})
     return {"revision": revision, "areas": found}
+
+
+def area_keys(desk: Desk, values: Values, *more: Any) -> Callable[[Values], str]:
+    """Return what gives a text that differs with all that the colours of an area of these tables depend on.
+
+    `more` is that beside the tables: the shelf's sign, the lamp, and whatever else differs.
+    """
+    rest = {key: value for key, value in values.items() if key not in ("area", "name", "note")}
+    common = json.dumps([rest, str(desk.file), *more], default=str)
+    return lambda area: common + json.dumps(area, default=str)
 
 
 def read_alone(desk: Desk, text: str, values: Values, area: Values) -> Scheme:
@@ -176,6 +186,15 @@ def _area(
         "stages": stages,
         "target": targets,
         "finished": area.finished,
+        "looks": [
+            {
+                "words": look_words(one.degrees),
+                "css": css_of_xyz(one.xyz[-1], viewing),
+                "lab": (np.round(one.lab[-1], 2) + 0.0).tolist(),
+            }
+            for one in area.angles
+        ],
+        "metal": [*metal.under_coats_words(area), *metal.explained([area])],
         "doubt": [] if ranged is None else doubt_words(ranged),
     }
 

@@ -19,9 +19,9 @@ from layersim.page.asked import Asked, with_json, yes_or_no
 from layersim.page.css import css_of_swatches
 from layersim.paint import KINDS
 from layersim.shelf import HUE_WORDS, Place, Shelf, own_folder
-from layersim.swatchcard import hue_of, swatch_card
+from layersim.swatchcard import hue_of, masstone, swatch_card
 from layersim.views import paint as paint_view
-from layersim.views.shelf import none_words, source_words, swatches
+from layersim.views.shelf import none_words, source_words
 from layersim.writers.html import content
 
 MOST_WORDS: Final = 200
@@ -74,11 +74,10 @@ def _look(place: Place) -> dict[str, Any]:
     """Return a paint's colours, kept for as long as its file is not written again."""
     key = (place.path, place.path.stat().st_mtime_ns)
     if key not in _looks:
-        labs = swatches(place.paint, _VIEWING)
         _looks[key] = {
             "hue": hue_of(place.paint),
-            "lightness": round(float(labs[0][0]), 1),
-            **css_of_swatches(labs, _VIEWING),
+            "lightness": round(float(colour.lab(masstone(place.paint), _VIEWING)[0]), 1),
+            **css_of_swatches(place.paint, _VIEWING),
         }
     return _looks[key]
 

@@ -20,7 +20,7 @@ class Caution:
     """One reminder and the paints that call for it."""
 
     key: str
-    """"label", "mist", "pigment sprayed", "pigment", "metal", "two-pack", "solvent", "oil", "unknown" or "air"."""
+    """Which one: "label", "mist", "metal", ... as in :func:`cautions`."""
     words: str
     paints: tuple[str, ...] = ()
     """Empty where it goes for all."""
@@ -61,8 +61,8 @@ OIL: Final = (
     "burns: fresh air, no flames, sparks or heaters."
 )
 METAL: Final = (
-    "Metal flakes: do not breathe their mist or sanding dust, and keep flames and sparks away, for fine metal "
-    "burns. Some give off gas in water: open a bottle that has swollen slowly, outdoors."
+    "Metal flakes: do not breathe their mist or sanding dust, and keep flames and sparks away, for fine "
+    "metal burns. Some give off gas in water: open a bottle that has swollen slowly, outdoors."
 )
 AIR: Final = "Relieve the pressure before you open the airbrush or hose; drain the air tank."
 UNKNOWN: Final = (

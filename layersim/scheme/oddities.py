@@ -120,7 +120,7 @@ def _slips(area: Area, coat: Coat) -> Iterator[str]:
         covered = 1.0 - np.exp(-coat.mix.cover_per_um * coat.total_film_um)
         if coat.is_filter and covered > FILTER_HIDES:
             yield (
-                f"{place} is a filter, but its flakes of metal cover {100 * covered:.0f} % of what lies below. "
+                f"{place} is a filter, but its metal covers {100 * covered:.0f} % of what lies below. "
                 "A filter is a glaze, or paint thinned with medium"
             )
         return

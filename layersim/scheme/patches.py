@@ -83,14 +83,13 @@ class Layer:
         shape = (*self.weights.shape, self.below.shape[1])
         if self.mirror is None:
             return np.zeros(shape), np.zeros(shape[:2])
-        z = air or cones.directions()
-        through = float(np.ravel((1.0 - z.k1) * (1.0 - z.r1))[0])
         mirror = self.mirror
         variance = mirror.variance + flakes.surface_variance(self.sheen[:, np.newaxis, np.newaxis])
         mean = (mirror.share * variance)[0].sum(axis=(0, 1)) / np.maximum(
             mirror.share[0].sum(axis=(0, 1)), 1e-300
         )
-        share = through * mirror.share[0].mean(axis=1).transpose(1, 2, 0)
+        directed = flakes.directed(mirror, air=air or cones.directions())
+        share = directed[0].mean(axis=1).transpose(1, 2, 0)
         return np.broadcast_to(share, shape), np.broadcast_to(mean, shape[:2])
 
     def average(self, seen: FloatArray) -> FloatArray:

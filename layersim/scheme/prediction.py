@@ -12,7 +12,7 @@ import numpy.typing as npt
 
 from layersim import colour
 from layersim.names import named
-from layersim.optics.flakes import flop_index
+from layersim.optics.flakes import ANGLES_DEG, flop_index
 from layersim.scheme.records import Scheme, Targets
 from layersim.shown import Shown
 from layersim.spectra import FloatArray
@@ -134,6 +134,14 @@ class AreaPrediction:
         """Names of the stages that come after the last filter; empty without a filter."""
         span = self.filter_span
         return () if span is None else tuple(stage.name for stage in self.stages[span[1] + 1 :])
+
+    def looks(self) -> FloatArray:
+        """Return L*a*b* of the finish at :data:`~layersim.optics.flakes.ANGLES_DEG`, (look, tones, 3).
+
+        Without metal all looks are alike.
+        """
+        same = (self.lab[-1],) * len(ANGLES_DEG)
+        return np.stack([angle.lab[-1] for angle in self.angles] or same)
 
     def stage(self, name: str) -> int:
         """Return the index of the stage of a name; raises UnknownNameError if there is none."""

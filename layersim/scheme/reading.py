@@ -450,9 +450,8 @@ def _patch(table: Table, values: dict[str, Any], patches: dict[str, float]) -> t
         if not where.everywhere:
             raise table.fault("where", where.words(), "no where: this patch was placed by its first coat")
         if values["on_form"] is not None:
-            raise table.fault(
-                "on_form", values["on_form"], "no on_form: this patch was placed by its first coat"
-            )
+            placed = "no on_form: this patch was placed by its first coat"
+            raise table.fault("on_form", quoted(values["on_form"]), placed)
         if coverage not in (None, patches[name]):
             before = f"{patches[name]:g}, as given before for {quoted(name)}"
             raise table.fault("coverage", f"{coverage:g}", before)

@@ -161,6 +161,16 @@ class AreaModel:
         found = self._stages(drawn, self.scheme.viewing, drawn.spots(), finish_only=True)
         return np.asarray(found.seen[0][:, 0])
 
+    def looks(self, z: FloatArray) -> FloatArray:
+        """Return the finish at each of :data:`~layersim.optics.flakes.ANGLES_DEG`, (look, row, tone, 31).
+
+        Without metal all looks are alike.
+        """
+        drawn = self._drawn(z)
+        degrees = flakes.ANGLES_DEG
+        found = self._stages(drawn, self.scheme.viewing, drawn.spots(), finish_only=True, degrees=degrees)
+        return np.stack([seen[:, 0] for seen in found.seen])
+
     def on_patches(self, viewing: colour.Viewing, *, stage: int) -> FloatArray:
         """Return XYZ of each tone at a stage as predicted, on each patch by itself, shape (patch, tone, 3).
 

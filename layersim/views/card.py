@@ -8,6 +8,7 @@ from layersim.bench.content import BenchCard, CardArea, CardStep
 from layersim.decide.eye import SEEN
 from layersim.decide.targets import PLACE_WORDS
 from layersim.decide.tolerance import Slip
+from layersim.optics.flakes import TURNED
 from layersim.paint import film_words
 from layersim.plan.records import LEAST_DROPS
 from layersim.plan.volume import ml_words
@@ -67,6 +68,7 @@ def _area(area: CardArea) -> list[Part]:
         if area.reach > 0.05
         else "",
         f"most in doubt: {area.cause}" if area.cause else "",
+        f"metal is shown turned by {TURNED:.0f}° from its glint" if area.is_metal else "",
     ]
     if any(sure):
         parts.append(Words(["; ".join(filter(None, sure))]))

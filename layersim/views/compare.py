@@ -19,9 +19,11 @@ from layersim.decide.compare import (
 )
 from layersim.decide.eye import GREY_CHROMA, SEEN
 from layersim.decide.targets import PLACE_WORDS
+from layersim.optics.flakes import TURNED
 from layersim.scheme.prediction import AreaPrediction
 from layersim.spectra import FloatArray
-from layersim.views import words
+from layersim.views import metal, words
+from layersim.views.metal import look_words
 from layersim.views.parts import Heading, Part, Row, Strips, TablePart, View, Words
 from layersim.views.preview import ENDS, axis_words, ticks, tones
 
@@ -60,11 +62,26 @@ def _area(area: AreaComparison, viewing: colour.Viewing) -> list[Part]:
     axis = axis_words(has_preshade=first.has_preshade, viewing=colour.Viewing(other, viewing.observer))
     after = list(dict.fromkeys(name for choice in area.choices for name in choice.area.after_filter))
     parts: list[Part] = [Heading(area.name, "deepest shadow on the left, full highlight on the right")]
-    finish = [
-        Row(f"finished  {letter(i)}", tones(c.area.lab[-1]), judged=True) for i, c in enumerate(area.choices)
-    ]
-    numbers = [row for difference in area.differences for row in _numbers(difference)]
-    parts.append(Strips([*finish, *numbers], axis=axis, ticks=ticks(first), ends=ENDS))
+    looks = area.differences[0].looks
+    for k, look in enumerate(looks or (None,)):
+        what = "finished" if look is None else look_words(look.degrees)
+        rows = [
+            Row(
+                f"{what}  {letter(i)}",
+                tones(c.area.lab[-1] if look is None else c.area.looks()[k]),
+                judged=True,
+            )
+            for i, c in enumerate(area.choices)
+        ]
+        for difference in area.differences:
+            if look is None or look.degrees == TURNED:
+                rows += _numbers(difference)
+            else:
+                rows.append(Row(_pair(difference), _one_digit(difference.looks[k].delta_e)))
+        parts.append(Strips(rows, axis=axis, ticks=ticks(first), ends=ENDS))
+    if looks:
+        flop = [(f"{metal.FLOP}  {letter(i)}", c.area) for i, c in enumerate(area.choices)]
+        parts.append(Strips([Row(name, metal.flop_cells(one)) for name, one in flop]))
     if all(choice.area.filter_span is not None for choice in area.choices):
         before = [
             Row(f"before the filter  {letter(i)}", tones(_before(choice)), judged=True)
@@ -88,7 +105,7 @@ def _area(area: AreaComparison, viewing: colour.Viewing) -> list[Part]:
 
 
 def _numbers(difference: Difference) -> list[Row]:
-    pair = f"ΔE00 {letter(difference.first)} to {letter(difference.second)}"
+    pair = _pair(difference)
     if difference.delta_e.max() < NO_DIFFERENCE:
         return [Row(pair, ["the same", *[""] * (len(difference.delta_e) - 1)])]
     return [
@@ -97,6 +114,10 @@ def _numbers(difference: Difference) -> list[Row]:
         Row("to", _one_digit(difference.high)),
         Row("happens anyway", _one_digit(difference.own)),
     ]
+
+
+def _pair(difference: Difference) -> str:
+    return f"ΔE00 {letter(difference.first)} to {letter(difference.second)}"
 
 
 def _one_digit(values: FloatArray) -> list[str]:
@@ -134,6 +155,7 @@ def _foot(comparison: Comparison) -> Sequence[str]:
     ]
     if comparison.same:
         lines.append(f"The same in every choice: {words.joined(comparison.same)}.")
+    lines += metal.explained([choice.area for area in comparison.areas for choice in area.choices])
     return lines
 
 
@@ -153,6 +175,7 @@ def difference_words(area: AreaComparison, difference: Difference) -> list[str]:
     rows = [verdict_words(area, difference)]
     for word, tone in places_of(len(difference.delta_e)).items():
         rows.append(_place_words(word, tone, one, two, difference))
+    rows += _look_words(area, difference)
     if difference.before_delta_e is not None:
         rows += _filter_words(difference)
     for light, shift in difference.under.items():
@@ -177,6 +200,29 @@ def _place_words(word: str, tone: int, one: ChoiceInArea, two: ChoiceInArea, dif
         said = words.given_back_words(before, after, step="the filter")
         text += f"; {said}" if said else ""
     return f"{text}."
+
+
+def _look_words(area: AreaComparison, difference: Difference) -> list[str]:
+    """Return how two choices with metal differ from the other sides: on the tone that differs most."""
+    said = []
+    one, two = (area.choices[i].area.looks() for i in (difference.first, difference.second))
+    for k, look in enumerate(difference.looks):
+        if look.degrees == TURNED:
+            continue
+        tone, name = int(look.delta_e.argmax()), look_words(look.degrees)
+        start = f"{name[0].upper()}{name[1:]}: ΔE00 {look.delta_e.min():.1f} to {look.delta_e.max():.1f}"
+        if look.delta_e[tone] >= SEEN:
+            start += f", at most {words.change_words(one[k, tone], two[k, tone])}"
+        said.append(f"{start}.")
+    return said
+
+
+def _worst(difference: Difference) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return ΔE00 of each tone and its range, of metal from the side that shows most of it."""
+    each = difference.looks or (difference,)
+    values = np.stack([(one.delta_e, one.low, one.high) for one in each])
+    found = np.take_along_axis(values, values[:, :1].argmax(axis=0)[np.newaxis], axis=0)[0]
+    return found[0], found[1], found[2]
 
 
 def _chroma_losses(one: ChoiceInArea, two: ChoiceInArea, tone: int) -> tuple[float | None, float | None]:
@@ -211,9 +257,10 @@ def _filter_words(difference: Difference) -> list[str]:
 
 def verdict_words(area: AreaComparison, difference: Difference) -> str:
     """Return whether a choice matters, in one sentence."""
-    d, own, matters, untold = difference.delta_e, difference.own, difference.matters, difference.untold
+    (d, low, high), own = _worst(difference), difference.own
+    matters, untold = difference.matters, difference.untold
     pre = area.choices[difference.first].area
-    if max(d.max(), difference.high.max()) < NO_DIFFERENCE:
+    if max(d.max(), high.max()) < NO_DIFFERENCE:
         return "The choice does not matter: the finished tones are the same."
     if not (matters | untold).any():
         return (
@@ -223,8 +270,8 @@ def verdict_words(area: AreaComparison, difference: Difference) -> str:
     if not matters.any():
         most = int(d.argmax())
         return (
-            f"It can't be told whether the choice matters: it makes ΔE00 {difference.low[most]:.1f} to "
-            f"{difference.high[most]:.1f} on the tone that changes most, and half of all people see "
+            f"It can't be told whether the choice matters: it makes ΔE00 {low[most]:.1f} to "
+            f"{high[most]:.1f} on the tone that changes most, and half of all people see "
             f"{SEEN:g} side by side."
         )
     if matters.all():

@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from itertools import groupby
 
 from layersim.figure.figure import Figure, StagePicture
+from layersim.figure.greys import greys_seen
 from layersim.figure.onform import FormFigure
 from layersim.figure.repaint import SeenArea, in_srgb
 from layersim.spectra import FloatArray
@@ -14,6 +15,8 @@ from layersim.views.words import lamp_words
 
 _FAR = 6.0
 """L* that the greys in the picture may differ from the scheme's before it is said how to mend it."""
+_DOUBTFUL = 8.0
+"""± L* from which on it is said what would make it less."""
 _MUCH = 0.15
 """Share of an area in shadow, or in gloss, from which on it is worth a sentence."""
 
@@ -30,11 +33,19 @@ def _of_photograph(figure: Figure) -> View:
         "As photographed",
         lambda one: in_srgb(figure.model.photograph, one.picture) / 255.0,
     )
-    parts.append(Words([seen_words(area, figure) for area in figure.areas]))
+    said = [seen_words(area, figure) for area in figure.areas]
+    if figure.model.greys and max(greys_seen(area, figure.model).doubt for area in figure.areas) > _DOUBTFUL:
+        said.append("A 24-patch chart beside the model, in place of a grey card, makes the greys surer.")
+    parts.append(Words(said))
     return View(
         title=f"{figure.scheme.name}, on {figure.model.photograph.path.name}",
         aside=f"Predicted, {lamp_words(figure.viewing.light)}. One picture can't tell a "
-        "grey that lies in the light from a white that lies in shadow: both are painted as the grey.",
+        "grey that lies in the light from a white that lies in shadow: both are painted as the grey."
+        + _metal_words(
+            figure,
+            " Metal is painted as it is seen at 45 degrees from the mirror direction: a "
+            "photograph of white does not tell where it will glint.",
+        ),
         parts=parts,
         notices=figure.notices,
     )
@@ -44,21 +55,51 @@ def _of_form(figure: FormFigure) -> View:
     return View(
         title=f"{figure.scheme.name}, on {figure.name}",
         aside=f"Predicted, {lamp_words(figure.viewing.light)}. Seen from the front, from its left, "
-        "from behind and from its right, in an even light. White from above lands where it can get to; coats "
-        "land by their place on the shade axis.",
+        "from behind and from its right, under a soft lamp. "
+        f"White from {_from(figure.white_from)} lands where it can get to, and coats by their place on the "
+        "shade axis; chips sit on edges, and washes in recesses."
+        + _metal_words(figure, " Metal glints where it mirrors the lamp."),
         parts=[
             *_pages(
                 figure.stages, figure.filter_stage, "Preshaded", lambda one: one.picture / 255.0, below=True
             ),
-            Words([_surface_words(name, share) for name, share in figure.surface.items()]),
+            Heading("Finished, all round"),
+            Image(figure.around / 255.0),
+            Words(
+                [
+                    _surface_words(area.name, figure)
+                    for area in figure.scheme.areas
+                    if area.name in figure.surface
+                ]
+            ),
         ],
         notices=figure.notices,
     )
 
 
-def _surface_words(name: str, share: float) -> str:
-    per_cent = f"{name}: {100.0 * share:.0f} % of the surface"
-    return f"{per_cent}. For quantities, write share = {share:.2g} under its [[area]]."
+def _metal_words(figure: Figure | FormFigure, words: str) -> str:
+    """Return what is to be said where there is metal."""
+    return words if any(area.is_metal for area in figure.scheme.areas) else ""
+
+
+def _from(names: Sequence[str]) -> str:
+    """Return from where white is sprayed; what is named again counts again."""
+    times = {name: names.count(name) for name in names}
+    least = min(times.values())
+    called = {"front": "the front", "left": "its left", "right": "its right"}
+    told = [
+        called.get(name, name) + (f" ({count / least:g} times as much)" if count > least else "")
+        for name, count in times.items()
+    ]
+    return " and ".join([", ".join(told[:-1]), told[-1]] if len(told) > 1 else told)
+
+
+def _surface_words(name: str, figure: FormFigure) -> str:
+    share = figure.surface[name]
+    parts = [part for part, area in figure.areas.items() if area == name and part]
+    where = f" (its {' and '.join(parts)})" if len(figure.areas) > 1 else ""
+    per_cent = f"{name}{where}: {100.0 * share:.0f} % of the surface"
+    return f"{per_cent}. For quantities, write share = {share:.2g} under its [[area]], or say --write."
 
 
 def _pages(
@@ -100,19 +141,22 @@ def seen_words(
     figure: Figure,
     *,
     stretch: str = "say --stretch",
-    greys: str = "write greys = [{:.0f}, {:.0f}] under its [area.preshade]",
+    greys: str = "say --write, and the scheme has them",
 ) -> str:
     """Return what the picture shows of an area's preshade, in a few sentences.
 
-    `stretch` is how its range is stretched, `greys` how the two greys are put into the scheme.
+    `stretch` says how its range is stretched, `greys` how the two greys are put into the scheme.
     """
     (low, high), (dark, light) = area.axis, area.seen
+    read = greys_seen(area, figure.model)
     said = [
         f"{area.name}: {100.0 * area.share:.0f} % of the picture. There it goes from L* {dark:.0f} to "
-        f"{light:.0f}, the scheme's preshade from {low:.0f} to {high:.0f}."
+        f"{light:.0f}, each ± {read.doubt:.0f}; the scheme's preshade goes from {low:.0f} to {high:.0f}."
     ]
+    notes = [note.removeprefix(f"{area.name}: ") for note in read.notes]
+    said += [f"{note[:1].upper()}{note[1:]}." for note in notes]
     if figure.stretched:
-        return f"{said[0]} Its darkest and lightest are taken for the ends of the preshade, as asked."
+        return f"{' '.join(said)} Its darkest and lightest are taken for the ends of the preshade, as asked."
     if area.in_shade > _MUCH:
         said.append(
             f"{100.0 * area.in_shade:.0f} % of it is darker than the preshade and is taken for shadow."
@@ -121,9 +165,6 @@ def seen_words(
         said.append(
             f"{100.0 * area.in_gloss:.0f} % of it is lighter than the preshade and is taken for gloss."
         )
-    if max(abs(dark - low), abs(light - high)) > _FAR:
-        said.append(
-            f"If these are your greys, {greys.format(dark, light)}; if only the light in the picture "
-            f"differs, {stretch}."
-        )
+    if max(abs(dark - low), abs(light - high)) > _FAR and not read.notes:
+        said.append(f"If these are your greys, {greys}; if only the light in the picture differs, {stretch}.")
     return " ".join(said)

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import Final
 
+import numpy as np
+
 from layersim.optics.flakes import FAR, LIT_FROM_DEG, NEAR, TURNED
 from layersim.scheme.prediction import AreaPrediction, AtAngle
 from layersim.spectra import FloatArray
@@ -17,16 +19,16 @@ FLOP: Final = "flop index"
 _WHITE: Final = 100.0
 
 LOOKS_EXPLAINED: Final = (
-    "Metal looks otherwise from every side. Its glint is where a mirror would throw the light; degrees count from "
-    f"there, back towards the light, which falls from {LIT_FROM_DEG:.0f}°. Where metal is shown once, it is turned "
-    f"by {TURNED:.0f}°."
+    "Metal looks otherwise from every side. Its glint is where a mirror would throw the light; degrees count "
+    f"from there, back towards the light, which falls from {LIT_FROM_DEG:.0f}°. Where metal is shown once, "
+    f"it is turned by {TURNED:.0f}°."
 )
 FLOP_EXPLAINED: Final = (
-    "Flop index: how much lighter metal is near the glint than turned away. Paint without metal has 0, a bright "
-    "metal under gloss 10 to 15."
+    "Flop index: how much lighter metal is near the glint than turned away. Paint without metal has 0, "
+    "sprayed metal some 4 to 12, the strongest of cars 17."
 )
 _LIGHTER: Final = (
-    "L* above 100 is lighter than white paper. No screen shows that: the colour is drawn darker, in its own hue."
+    "L* above 100 is lighter than white paper. No screen shows that: the colour is drawn darker, in its hue."
 )
 
 
@@ -62,8 +64,9 @@ def lighter_words(*labs: FloatArray) -> list[str]:
 
 
 def flop_cells(area: AreaPrediction, stage: int = -1) -> list[str]:
-    """Return the flop index of each tone."""
-    return [] if area.flop_index is None else [f"{value:.1f}" for value in area.flop_index[stage]]
+    """Return the flop index of each tone; 0 without metal."""
+    flop = np.zeros_like(area.lab[..., 0]) if area.flop_index is None else area.flop_index
+    return [f"{value:.1f}" for value in flop[stage]]
 
 
 def under_coats_words(area: AreaPrediction) -> list[str]:

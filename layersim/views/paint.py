@@ -44,8 +44,7 @@ def view(card: SwatchCard, path: Path | None = None, notices: tuple[str, ...] = 
             labs = _lab(one.over_white if ground == "white" else one.over_black)
             judged.append(Row(f"over {ground}{look}", tones(labs), judged=True))
             rows += [
-                _in_numbers(f"{head} over {ground}{look}", lab)
-                for head, lab in zip(told, labs, strict=False)
+                _in_numbers(f"{head} over {ground}{look}", lab) for head, lab in zip(told, labs, strict=False)
             ]
     numbers = [Row("dry film", films), Row("contrast ratio", [f"{ratio:.2f}" for ratio in card.contrast])]
     about: list[Part] = [
@@ -54,8 +53,8 @@ def view(card: SwatchCard, path: Path | None = None, notices: tuple[str, ...] = 
         TablePart(["", "L*", "screen", "L* a* b*"], rows),
     ]
     if card.angles:
-        labs = [_lab(one.masstone) for one in card.angles]
-        said = [metal.LOOKS_EXPLAINED, metal.FLOP_EXPLAINED, *metal.lighter_words(*labs)]
+        lighter = metal.lighter_words(*(_lab(one.masstone) for one in card.angles))
+        said = [metal.LOOKS_EXPLAINED, metal.FLOP_EXPLAINED, *lighter]
         about.append(Words(said, kind="faint"))
     sure = [_hiding_line(card), *how_sure(paint)]
     if path is not None:
@@ -90,8 +89,8 @@ def _flakes_lines(card: SwatchCard) -> list[str]:
     near, turned, far = (_lab(one.masstone)[0] for one in card.angles)
     flop = float(flop_index(L_near=near, L_turned=turned, L_far=far))
     return [
-        f"Flakes of {own.metal}, tilted by {own.tilt_deg:g}° or so: those of one coat cover {100 * covered:.0f} % of "
-        f"what lies below. {metal.FLOP.capitalize()} {flop:.0f}, thick."
+        f"Flakes of {own.metal}, tilted by {own.tilt_deg:g}° or so: those of one coat cover "
+        f"{100 * covered:.0f} % of what lies below. Opaque, its {metal.FLOP} is {flop:.0f}."
     ]
 
 
@@ -143,22 +142,17 @@ def _plots(card: SwatchCard) -> list[Part]:
             Curve(one.masstone, metal.look_words(one.degrees), ink=ink)
             for one, ink in zip(card.angles, inks, strict=True)
         ]
-    binder = " of the binder" if card.angles else ""
-    return [
-        Plot(
-            "Reflectance, opaque, beside a perfect white" if card.angles else "Reflectance",
-            nm,
-            curves,
-            top=None if card.angles else 1.0,
-        ),
-        Plot(
-            f"Absorption K and scattering S{binder}, per µm of dry film",
-            nm,
-            [
-                Curve(paint.K_per_um, "absorption K"),
-                Curve(paint.S_per_um, "scattering S", ink="#ff7f0e", style="dashes"),
-            ],
-            top=1.1 * largest if largest > 0.0 else 1.0,
-            foot="wavelength, nm",
-        ),
-    ]
+    beside, binder = (", opaque, beside a perfect white", " of the binder") if card.angles else ("", "")
+    seen = Plot(f"Reflectance{beside}", nm, curves, top=None if card.angles else 1.0)
+    constants = Plot(
+        f"Absorption K and scattering S{binder}, per µm of dry film",
+        nm,
+        [
+            Curve(paint.K_per_um, "absorption K"),
+            Curve(paint.S_per_um, "scattering S", ink="#ff7f0e", style="dashes"),
+        ],
+        top=1.1 * largest if largest > 0.0 else 1.0,
+        foot="wavelength, nm",
+    )
+    # A binder that is clear has nothing to show.
+    return [seen] if card.angles and largest == 0.0 else [seen, constants]

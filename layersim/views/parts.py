@@ -222,7 +222,9 @@ class Beside:
     right: Sequence[Part]
 
 
-BEYOND: Final = "* No screen can show this colour: the real one has more chroma or, where L* is above 100, is lighter."
+BEYOND: Final = (
+    "* No screen can show this colour: the real one has more chroma or, where L* is above 100, is lighter."
+)
 """What words say where a tone bears a star."""
 
 Part: TypeAlias = (

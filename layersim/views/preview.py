@@ -107,7 +107,7 @@ def _finish(area: AreaPrediction, axis: str, viewing: colour.Viewing) -> list[Pa
         turned = [Row(look_words(one.degrees), tones(one.lab[-1]), judged=True) for one in area.angles]
         turned.append(Row(metal.FLOP, metal.flop_cells(area)))
         parts = [
-            Words([f"{what.capitalize()}, turned in the light"], kind="strong"),
+            Words([f"{what[0].upper()}{what[1:]}, turned in the light"], kind="strong"),
             Strips(turned, axis=axis, ticks=ticks(area), ends=ENDS),
         ]
     rows = [Row(what, tones(area.lab[-1]), after=metal.usual_words(area), judged=True)]
@@ -125,7 +125,9 @@ def _finish(area: AreaPrediction, axis: str, viewing: colour.Viewing) -> list[Pa
             is_usual = not isinstance(one, AtAngle) or one.degrees == TURNED
             lab = one.lab[-1, tone]
             away = f"target ΔE00 {misses[key][2]:.1f} away" if key in misses and is_usual else ""
-            within = f", ΔE00 within {area.reach[-1, tone]:.1f}" if area.reach is not None and is_usual else ""
+            within = (
+                f", ΔE00 within {area.reach[-1, tone]:.1f}" if area.reach is not None and is_usual else ""
+            )
             numbers.append(
                 [
                     PLACE_WORDS[key],
@@ -191,18 +193,17 @@ def _filter(area: AreaPrediction) -> list[Part]:
         return []
     before, after = (area.lab[i] for i in span)
     still = f" alone, before {joined(area.after_filter)}" if area.after_filter else ""
-    strips: list[Part] = []
+    rows: list[Row] = []
     for one in area.angles or (area,):
         look = f", {look_words(one.degrees)}" if isinstance(one, AtAngle) else ""
         apart = colour.delta_e_2000(one.lab[span[0]], one.lab[span[1]])
-        rows = [
+        rows += [
             Row(f"before the filter{look}", tones(one.lab[span[0]]), judged=True),
             Row("after it", tones(one.lab[span[1]]), judged=True),
             Row("ΔE00", [f"{d:.1f}" for d in apart]),
         ]
-        strips.append(Strips(rows))
     turned = f" ({look_words(TURNED)})" if area.angles else ""
-    return [*strips, Words([f"The filter{still}{turned}: {shift_words(before, after)}"])]
+    return [Strips(rows), Words([f"The filter{still}{turned}: {shift_words(before, after)}"])]
 
 
 def shift_words(before: FloatArray, after: FloatArray) -> str:

@@ -10,6 +10,7 @@ from layersim.paint import KINDS, Paint
 from layersim.shelf import Place, Shelf
 from layersim.spectra import FloatArray
 from layersim.swatchcard import masstone, one_coat
+from layersim.views.metal import LOOKS_EXPLAINED
 from layersim.views.parts import Cell, Part, TablePart, Tone, View, Words
 from layersim.views.preview import screen_words
 
@@ -39,6 +40,8 @@ def view(places: Sequence[Place], *, own: str = "", notices: Sequence[str] = (),
         )
     heads = ["opaque", "on black", "on white", "name", "kind", "screen", "solids", "one coat", "from"]
     foot = ["Numbers on colours are lightness L*. On black and on white: one unthinned coat."]
+    if any(place.paint.flakes is not None for place in places):
+        foot.append(LOOKS_EXPLAINED)
     if own:
         foot.append(f"Your own paints belong in {own}.")
     body: list[Part] = [Words([none])]

@@ -229,6 +229,7 @@ p { margin: 0.25rem 0; }
 .warning { background: #fff3d6; border-left: 4px solid #a86a00; padding: 0.25rem 0.5rem; }
 .scroll { position: relative; overflow-x: auto; }
 table { border-collapse: collapse; margin: 0.25rem 0; }
+th, td { overflow-wrap: break-word; }
 th { text-align: left; font-weight: 600; padding: 0.15rem 0.5rem 0.15rem 0; }
 td { padding: 0.15rem 0.75rem 0.15rem 0; vertical-align: top; }
 img { max-width: 100%; }

@@ -61,7 +61,7 @@ def test_several_schemes_are_compared_by_name(capsys, tmp_path):
     code, out, _ = run(capsys, DEMO, str(other), "--no-picture", "--tones", "3")
     assert code == 0
     assert f"B  {other}" in out
-    assert "The same in every choice: wax cloth and straps." in out
+    assert "The same in every choice: wax cloth, straps and lamp frame." in out
 
 
 def test_the_scheme_as_written_can_be_left_out(capsys):

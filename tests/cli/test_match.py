@@ -119,7 +119,7 @@ def test_owned_paints_are_read_from_a_list(capsys, tmp_path):
         (["--area", "lamp glass", "--coat", "glw", "--mid", "#808080"], 'Did you mean "glow"?'),
         (
             ["--coat", "glow", "--mid", "#808080"],
-            "--area: found nothing, and the scheme has 3 areas; expected one of",
+            "--area: found nothing, and the scheme has 4 areas; expected one of",
         ),
         ([*GLASS], "no target"),
         ([*GLASS, "--mid", "blue"], '--mid: found "blue"; expected "#rrggbb"'),

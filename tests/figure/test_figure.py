@@ -11,9 +11,11 @@ from PIL import Image
 
 import layersim
 from layersim import colour
+from layersim.chance import NINETY
 from layersim.errors import LayersimError, PhotographError
 from layersim.figure.areas import AreaPlace, cover_of, place_from
 from layersim.figure.figure import paint_figure
+from layersim.figure.greys import _calibration_error, greys_seen
 from layersim.figure.repaint import seen_area, table
 from layersim.figure.seen import BINS, linear_of, luminance_of_bins, read_model
 from layersim.fitting.chip import Grey
@@ -145,20 +147,46 @@ def test_what_is_seen_of_an_area(tmp_path: Path, cloth: AreaPrediction) -> None:
     there = scene()
     model = read_model(photographed(there.xyz(cloth, PRESHADE), tmp_path / "m.jpg"), greys=[Grey(GREY_AT)])
     cover = np.where(there.inside, 255, 0).astype(np.uint8)
-    found = seen_area(cloth, model.bins_of(model.photograph.levels), cover, viewing=_DAYLIGHT)
+    found = seen_area(cloth, model, cover, viewing=_DAYLIGHT)
     assert found.share == pytest.approx(there.inside.mean(), abs=1e-6)
     assert found.axis == (cloth.shade[0], cloth.shade[-1])
     assert found.seen[0] - found.axis[0] == pytest.approx(0.02 * 57 + 2.0, abs=2.5)
     assert found.in_shade < 0.01
     assert found.in_gloss < 0.01
-    brighter = seen_area(
-        replace(cloth, shade=cloth.shade - 40.0),
-        model.bins_of(model.photograph.levels),
-        cover,
-        viewing=_DAYLIGHT,
-    )
+    brighter = seen_area(replace(cloth, shade=cloth.shade - 40.0), model, cover, viewing=_DAYLIGHT)
     assert brighter.in_gloss > 0.5
     assert luminance_of_bins().shape == (BINS,)
+
+
+@pytest.mark.parametrize("falloff", [0.0, 0.1], ids=["even light", "light that falls off"])
+def test_greys_are_within_their_doubt(tmp_path: Path, cloth: AreaPrediction, falloff: float) -> None:
+    there = scene(falloff=falloff)
+    picture = photographed(there.xyz(cloth, PRESHADE), tmp_path / "m.jpg")
+    model = read_model(picture, greys=[Grey(GREY_AT)])
+    cover = np.where(there.inside, 255, 0).astype(np.uint8)
+    seen = seen_area(cloth, model, cover, viewing=_DAYLIGHT)
+    found = greys_seen(seen, model)
+    assert 2.0 * NINETY <= found.doubt < 20.0
+    assert abs(found.darkest - cloth.shade[0]) < found.doubt
+    assert abs(found.lightest - cloth.shade[-1]) < found.doubt
+    # A camera's tone curve counts: a card that is as dark as the darkest makes that end surer than the other.
+    assert _calibration_error(50.0, model) < _calibration_error(20.0, model)
+
+
+def test_what_the_picture_cannot_show_is_no_grey_to_write(tmp_path: Path, cloth: AreaPrediction) -> None:
+    there = scene()
+    cover = {cloth.name: np.where(there.inside, 255, 0).astype(np.uint8)}
+
+    def notes(xyz: np.ndarray, exposure: float) -> tuple[str, ...]:
+        picture = photographed(xyz, tmp_path / "m.jpg", exposure=exposure)
+        model = read_model(picture, greys=[Grey(GREY_AT)])
+        return greys_seen(paint_figure(DEMO, model, cover).areas[0], model).notes
+
+    xyz = there.xyz(cloth, PRESHADE)
+    assert notes(xyz, 0.9) == ()
+    assert "is as light as the picture can show" in notes(xyz, 2.5)[0]
+    flat = np.where(there.inside[..., np.newaxis], 0.0, xyz)
+    assert "so it has no two greys" in notes(flat, 0.9)[0]
 
 
 class TestAreas:

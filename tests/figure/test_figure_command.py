@@ -12,6 +12,7 @@ from PIL import Image
 import layersim
 from layersim.cli import main
 from layersim.scheme.reading import load_scheme
+from layersim.scheme.records import GreysGiven
 from layersim.scheme.simulate import simulate
 from tests.figure.scene import photographed, scene
 
@@ -67,6 +68,12 @@ def test_nothing_is_told_of_place_time_and_camera_and_the_profile_is_kept(
         assert "a camera" not in Path("f.png").read_bytes().decode("latin-1")
 
 
+def test_nothing_is_written_that_was_not_asked_for(picture: Path, tmp_path: Path) -> None:
+    words = ["figure", DEMO, str(picture), *GREY, "--area", "wax cloth=30,0 95,0 95,60 30,60", "--no-picture"]
+    assert main(words) == 0
+    assert list(tmp_path.iterdir()) == []
+
+
 def test_pictures_of_16_bits_are_painted_as_those_of_8(tmp_path: Path, picture: Path) -> None:
     cv2 = pytest.importorskip("cv2")
     eight = levels(picture)
@@ -90,6 +97,8 @@ def test_pictures_of_16_bits_are_painted_as_those_of_8(tmp_path: Path, picture: 
         (["--area", "straps=1,1 9,1 9,9", "--lamp", "sun"], 'no lamp "sun"'),
         ([], "--area: found none; expected where each area is"),
         (["--area", "straps=1,1 9,1 9,9", "--glb", "x.glb"], "--glb: this is for a mesh"),
+        (["--area", "straps=1,1 9,1 9,9", "--turntable", "x.gif"], "--turntable: this is for a mesh"),
+        (["--area", "straps=1,1 9,1 9,9", "--from", "front"], "--from: this is for a mesh"),
     ],
 )
 def test_what_it_refuses_is_told_before_anything_is_written(
@@ -131,3 +140,27 @@ def test_two_things_to_write_need_two_files(
     assert main([*words, option, "f.png", "--finished", "f.png"]) == 2
     assert f"--finished and {option}: found f.png for both" in capsys.readouterr().err
     assert list(tmp_path.iterdir()) == []
+
+
+def test_what_is_read_is_written_into_the_scheme(picture: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Greys of a photograph and shares of a mesh, if that is asked for, and else nothing."""
+    Path("my.toml").write_bytes(Path(DEMO).read_bytes())
+    words = ["figure", "my.toml", str(picture), *GREY, "--area", "wax cloth=30,0 95,0 95,60 30,60"]
+    assert main([*words, "--no-picture"]) == 0
+    assert Path("my.toml").read_bytes() == Path(DEMO).read_bytes()
+    assert main([*words, "--no-picture", "--write"]) == 0
+    assert "The greys of wax cloth are written into my.toml, each ±" in capsys.readouterr().out
+    found = load_scheme(Path("my.toml"))
+    preshade = found["wax cloth"].preshade
+    assert isinstance(preshade, GreysGiven)
+    assert preshade.lightest > preshade.darkest + 10.0
+    assert found.hand.greys >= 2.0
+    pytest.importorskip("embreex")
+    assert (
+        main(["figure", "my.toml", "lamplighter", "--area", "wax cloth=cloth", "--no-picture", "--write"])
+        == 0
+    )
+    assert "The shares of wax cloth are written into my.toml." in capsys.readouterr().out
+    share = load_scheme(Path("my.toml"))["wax cloth"].extent.share
+    assert share is not None
+    assert 0.5 < share < 0.95

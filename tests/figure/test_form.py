@@ -16,7 +16,7 @@ from layersim.cli import main
 from layersim.errors import LayersimError, MeshFileError
 from layersim.figure.form import Form, Stroke, cone, deposit, form_of, read_form, sprayed
 from layersim.figure.glb import glb
-from layersim.figure.look import NOTHING, look
+from layersim.figure.look import NOTHING, look, studio_light
 from layersim.figure.onform import paint_form
 from layersim.figure.sprayed import around
 from layersim.meshfile import Mesh
@@ -24,19 +24,13 @@ from layersim.scheme.reading import load_scheme
 from layersim.scheme.simulate import AreaModel
 from layersim.spectra import FloatArray
 from layersim.views.figure import view
+from tests.figure.forms import NOWHERE, form, plane
 from tests.figure.scene import TO_XYZ
 
 trimesh = pytest.importorskip("trimesh")
 pytest.importorskip("embreex")
 
-NOWHERE = Path("form.stl")
 FROM_FAR = Stroke((0.0, 1.0, 0.0), cone_deg=0.0, distance=1e4)
-
-
-def form(mesh: object) -> Form:
-    faces = np.asarray(mesh.faces)  # type: ignore[attr-defined]
-    points = np.asarray(mesh.vertices, dtype=float)  # type: ignore[attr-defined]
-    return form_of(Mesh(points, faces, ("all",), np.zeros(len(faces), dtype=int)), NOWHERE)
 
 
 @pytest.fixture(scope="module")
@@ -61,23 +55,47 @@ class TestDeposit:
         landed = float(deposit(ball, [FROM_FAR]) @ ball.point_areas)
         assert landed == pytest.approx(np.pi * 0.25, rel=0.01)
 
+    def test_what_lands_is_what_is_sprayed_at_it(self, ball: Form) -> None:
+        """Of a nozzle that sprays alike all around, a form catches the share of the sphere that it fills as
+        seen from there: 2 pi (1 - sqrt(1 - (r / R)²)) of a ball. A second one behind it catches no more."""
+        for R in (0.7, 1.5, 4.0):
+            near = [Stroke((0.2, 1.0, 0.3), cone_deg=0.0, distance=R)]
+            expected = 2.0 * np.pi * (1.0 - np.sqrt(1.0 - (0.5 / R) ** 2)) * R**2
+            assert deposit(ball, near) @ ball.point_areas == pytest.approx(expected, rel=0.01)
+        two = trimesh.creation.icosphere(5, radius=0.5)
+        small = trimesh.creation.icosphere(3, radius=0.1)
+        small.apply_translation([0.0, -0.7, 0.0])
+        behind = form(trimesh.util.concatenate([two, small]))
+        size = 1.3
+        # The nozzle is told from the middle of both, which lies 0.15 below the large one's.
+        R, r, far = 2.0, 0.5 / size, 2.0 - 0.15 / size
+        expected = 2.0 * np.pi * (1.0 - np.sqrt(1.0 - (r / far) ** 2)) * R**2
+        found = deposit(behind, [Stroke((0.0, 1.0, 0.0), cone_deg=0.0, distance=R)])
+        assert found @ behind.point_areas == pytest.approx(expected, rel=0.01)
+
+    def test_from_in_front_and_from_behind_mirror_each_other(self, ball: Form) -> None:
+        share = {z: sprayed(ball, [Stroke((0.0, 0.3, z))]) for z in (1.0, -1.0)}
+        assert share[1.0] @ ball.point_areas == pytest.approx(share[-1.0] @ ball.point_areas, rel=0.01)
+        front = ball.normals[:, 2] > 0.9
+        assert share[1.0][front].min() > 0.6
+        assert share[-1.0][front].max() == 0.0
+
     def test_the_inverse_square_of_a_nozzle_close_by(self) -> None:
         """On a plane under a point source D is R² h / (h² + x²)^(3/2), h its height above the plane."""
-        plane = form(_plane(40))
-        # The plane is flat: it has no height, and its longer side is 1.
-        x = plane.points[:, 0] ** 2 + plane.points[:, 2] ** 2
+        flat = form(plane(40))
+        # The sheet is flat: it has no height, and its longer side is 1.
+        x = flat.points[:, 0] ** 2 + flat.points[:, 2] ** 2
         h = 0.7
         expected = h**2 * h / (h**2 + x) ** 1.5
-        found = deposit(plane, [Stroke((0.0, 1.0, 0.0), cone_deg=0.0, distance=h)])
-        inner = np.abs(plane.points).max(axis=1) < 0.45
+        found = deposit(flat, [Stroke((0.0, 1.0, 0.0), cone_deg=0.0, distance=h)])
+        inner = np.abs(flat.points).max(axis=1) < 0.45
         assert found[inner] == pytest.approx(expected[inner], rel=1e-3)
 
     def test_a_sphere_over_a_plane_casts_the_shadow_it_must(self) -> None:
         """Straight down, a sphere of radius r keeps a disc of radius r of the plane below it bare."""
         sphere = trimesh.creation.icosphere(4, radius=0.2)
         sphere.apply_translation([0.0, 0.5, 0.0])
-        plane = _plane(120)
-        both = form(trimesh.util.concatenate([sphere, plane]))
+        both = form(trimesh.util.concatenate([sphere, plane(120)]))
         found = deposit(both, [FROM_FAR])
         scale = float(np.ptp(both.points[:, 0]))
         below = both.points[:, 1] < both.points[:, 1].min() + 1e-6
@@ -101,16 +119,7 @@ class TestDeposit:
         top = ball.normals[:, 1] > 0.97
         assert share[top].min() > 0.9
         with pytest.raises(LayersimError, match="none of the spray lands"):
-            sprayed(form(_plane(4)), [Stroke((0.0, -1.0, 0.0), cone_deg=1.0)])
-
-
-def _plane(count: int) -> object:
-    at = np.linspace(-0.5, 0.5, count)
-    x, z = (one.ravel() for one in np.meshgrid(at, at, indexing="ij"))
-    i = np.arange(count * count).reshape(count, count)
-    one = np.stack([i[:-1, :-1], i[:-1, 1:], i[1:, :-1]], axis=-1).reshape(-1, 3)
-    two = np.stack([i[1:, 1:], i[1:, :-1], i[:-1, 1:]], axis=-1).reshape(-1, 3)
-    return trimesh.Trimesh(np.stack([x, np.zeros_like(x), z], axis=1), np.vstack([one, two]), process=False)
+            sprayed(form(plane(4)), [Stroke((0.0, -1.0, 0.0), cone_deg=1.0)])
 
 
 class TestReading:
@@ -181,9 +190,37 @@ class TestLooking:
         assert before[100, 150] > 0.5 > before[100, 50]
         assert behind[100, 50] > 0.5 > behind[100, 150]
 
+    def test_the_light_on_a_sphere(self, ball: Form) -> None:
+        """Lambert's cosine of the lamp in front, 45 degrees above the eye, and a dome that is open."""
+        side = look(ball, around(ball)[0], around_deg=0.0, size_px=150)
+        at = 1.08 * (0.5 - (np.arange(300) + 0.5) / 300.0)
+        x, y = (one[side.part != NOTHING] for one in np.meshgrid(-at, at))
+        normals = 2.0 * np.stack([x, y, np.sqrt(np.maximum(0.25 - x**2 - y**2, 0.0))], axis=1)
+        assert np.einsum("ij,ij->i", side.normals, normals).min() > 0.98
+        lamp = np.sqrt(0.5) * np.array([0.0, 1.0, 1.0])
+        expected = 0.6 + 0.4 * np.maximum(normals @ lamp, 0.0) / lamp[2]
+        assert side.light == pytest.approx(expected, abs=0.06)
+        assert np.abs(side.light - expected).mean() < 0.015
+        assert np.ptp(expected) > 0.5
+
+    def test_what_stands_before_the_lamp_has_a_shadow_behind_it(self) -> None:
+        """A board in front of a wall, above a place of it: the lamp's light is gone there, and only there."""
+        wall = trimesh.creation.box(extents=[1.0, 1.0, 0.02])
+        board = trimesh.creation.box(extents=[0.3, 0.2, 0.02])
+        board.apply_translation([0.0, 0.3, 0.3])
+        both = form(trimesh.util.concatenate([wall, board]))
+        light = studio_light(both, np.ones(len(both.points)), np.array([0.0, 0.0, 1.0]))
+        x, y, z = both.points.T
+        front = (z < z.max() - 0.1) & (both.normals[:, 2] > 0.99)
+        # 0.3 before the wall and 45 degrees up: the shadow's middle is 0.3 below the board's.
+        shaded = front & (np.hypot(x, y) < 0.02)
+        assert light[shaded] == pytest.approx(0.6, abs=1e-6)
+        beside = front & (np.abs(x) > 0.3) & (np.abs(x) < 0.4) & (np.abs(y) < 0.4)
+        assert light[beside] == pytest.approx(1.0, abs=1e-6)
+
     def test_an_open_place_has_all_the_light_and_a_hollow_less(self, ball: Form) -> None:
         assert around(ball)[0] == pytest.approx(1.0, abs=0.06)
-        low, high = _plane(21), _plane(21)
+        low, high = plane(21), plane(21)
         high.apply_translation([0.0, 0.05, 0.0])
         high.invert()
         both = form(trimesh.util.concatenate([low, high]))
@@ -202,9 +239,23 @@ class TestPainted:
         found = paint_form(scheme, plate, {"all": area.name}, name="plate", strokes=up)
         expected = AreaModel(scheme, area, tones=9).predict(scheme.viewing, 0, []).lab[-1]
         top = plate.normals[:, 1] > 0.99
-        lab = colour.lab_from_xyz(100.0 * found.linear @ TO_XYZ.T, colour.Viewing().white)
+        lab = colour.lab_from_xyz(100.0 * found.colours.turned() @ TO_XYZ.T, colour.Viewing().white)
         assert colour.delta_e_2000(lab[top], expected[-1]).max() < 0.3
         assert colour.delta_e_2000(lab[plate.normals[:, 1] < -0.5], expected[0]).max() < 0.3
+
+    def test_in_a_picture_a_face_that_looks_at_the_eye_has_the_strips_colour(self) -> None:
+        scheme = load_scheme(layersim.demo_scheme())
+        area = scheme.areas[0]
+        plate = form(trimesh.creation.box(extents=[1.0, 1.0, 0.02]))
+        before = [Stroke((0.0, 0.0, 1.0), cone_deg=1.0, distance=1e3)]
+        found = paint_form(
+            scheme, plate, {"all": area.name}, name="plate", strokes=before, size_px=40, between="none"
+        )
+        seen = colour.decode_srgb(found.stages[-1].picture[15:25, 15:25] / 255.0)
+        lab = colour.lab_from_xyz(100.0 * seen @ TO_XYZ.T, colour.Viewing().white)
+        expected = AreaModel(scheme, area, tones=9).predict(scheme.viewing, 0, []).lab[-1, -1]
+        # 8 bits alone are off by some 0.3.
+        assert colour.delta_e_2000(lab, expected).max() < 0.5
 
     def test_an_area_without_a_coat_is_shown_too(self, ball: Form) -> None:
         scheme = load_scheme(layersim.demo_scheme())
@@ -259,7 +310,7 @@ class TestPainted:
         low = other.points[:, 1] < -0.05
         # A thin white over black is a bluish grey.
         high = other.points[:, 1] > 0.3
-        least, most = (end(found.linear, axis=1) for end in (np.min, np.max))
+        least, most = (end(found.colours.turned(), axis=1) for end in (np.min, np.max))
         assert (most / least)[low].max() < 1.6
         assert (most / least)[high].min() > 2.0
         assert found.filter_stage is not None
@@ -301,7 +352,6 @@ def test_the_command_and_what_it_refuses(
         assert list(tmp_path.iterdir()) == []
         return capsys.readouterr().err
 
-    assert 'such as --area "wax cloth=' in said("lamplighter")
     assert 'no part "clot" in lamplighter.glb. Did you mean "cloth"?' in said(
         "lamplighter", "--area", "straps=clot"
     )

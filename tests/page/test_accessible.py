@@ -13,6 +13,7 @@ PANELS = (
     "Targets",
     "Greys",
     "On the model",
+    "On a form",
     "Match",
     "Correct",
     "Does it matter",
@@ -30,6 +31,7 @@ LARGE = {
 SHOWN = {
     "Scheme": ".more .server table",
     "Shelf": ".panel.shelf [role=img]",
+    "On a form": ".turned canvas",
     "Batch": ".tasks input",
 }
 SLOW_MS = 20_000

@@ -96,3 +96,15 @@ def test_a_fault_of_an_area_is_told_with_its_own_number(asking: Asking) -> None:
     edit = {"do": "set", "at": ["area", 1, "coat", 0, "paint"], "value": "no such paint"}
     said = asking.refused("POST", "/api/colours", {"edits": [edit], "tones": 9, "areas": [1]})
     assert 'area 2 "straps"' in said or 'area 2 "straps"' in said
+
+
+def test_metal_is_told_from_each_side_and_other_paint_is_not(asking: Asking) -> None:
+    desk = asking.app.state.desk
+    got = {area["name"]: area for area in asking.post("/api/colours", {"edits": [], "tones": 9})["areas"]}
+    area = simulate(load_scheme(desk._path, text=desk.text), draws=0)["lamp frame"]
+    looks = got["lamp frame"]["looks"]
+    assert np.allclose([look["lab"] for look in looks], area.looks(), atol=0.0051)
+    assert looks[1]["css"] == got["lamp frame"]["stages"][-1]["css"]
+    assert not any("lab(1" in one and not one.startswith("lab(100 ") for one in looks[0]["css"])
+    assert got["lamp frame"]["metal"]
+    assert all(not area["looks"] and not area["metal"] for name, area in got.items() if name != "lamp frame")

@@ -193,6 +193,18 @@ def test_before_and_after_by_a_slider(page: Any) -> None:
     assert colour.delta_e_2000(after, np.array(state[at]["lab"])).max() < 0.1
 
 
+def test_metal_is_shown_from_three_sides_and_other_paint_is_not(page: Any) -> None:
+    looks = page.locator(".looks .line")
+    assert looks.count() == 0
+    page.get_by_role("button", name="lamp frame", exact=True).click()
+    settled(page)
+    assert looks.locator(".name").all_inner_texts() == ["near the glint, 15°", "turned away, 110°"]
+    assert page.locator(".finish h2").inner_text() == "lamp frame: finish, turned, 45°"
+    near, away = (shown(page, f".looks .line:nth-child({i}) .strip")[:, 0] for i in (1, 2))
+    assert (near > shown(page)[:, 0]).all()
+    assert (shown(page)[:, 0] > away).all()
+
+
 def test_a_beside_b_with_words(page: Any, complaints: list[str]) -> None:
     ready(page)
     page.get_by_text("A beside B").click()

@@ -11,10 +11,11 @@ import pytest
 from layersim import Shelf, colour
 from layersim.cli import main
 from layersim.colour import Viewing
+from layersim.optics.flakes import ANGLES_DEG
 from layersim.owned import owned_file
-from layersim.page.css import css_of_one
+from layersim.page.css import css_of_one, css_of_xyz
 from layersim.shelf import own_folder
-from layersim.swatchcard import swatch_card
+from layersim.swatchcard import masstone, swatch_card
 
 from .asking import Asking, asking
 
@@ -44,6 +45,13 @@ class TestShelf:
             False,
             True,
         )
+
+    def test_metal_runs_from_its_glint_to_where_it_is_turned_away(self, asking: Asking) -> None:
+        told = next(paint for paint in asking.get("/api/shelf")["paints"] if paint["name"] == "copper")
+        looks = [masstone(Shelf.usual().find("copper"), degrees=degrees) for degrees in ANGLES_DEG]
+        stops = css_of_xyz(colour.xyz(looks, Viewing()), Viewing())
+        assert told["masstone_css"] == f"linear-gradient(to bottom, {', '.join(stops)})"
+        assert told["kind"] == "metal"
 
     @pytest.mark.parametrize("words", ["red glaze", "purple", "ink", "blue filter", "turkoise", "gray"])
     def test_a_search_finds_what_the_command_line_finds(

@@ -29,6 +29,7 @@ def noted(text: str, folder: Path) -> str:
             'paint = "black ink"',
             '"filter" is a filter, but hardly lets light through',
         ),
+        ('paint = "violet glaze"', 'paint = "copper"', '"filter" is a filter, but its metal covers'),
         ('paint = "violet glaze"', 'paint = "violet glaze"\ndry_film_um = 100', "100 µm thick when dry"),
         ("thinning = 1.5\ncoats = 2", "coats = 20", '"base" is 20 coats, unthinned'),
         ("thinning = 3.5", "", "30 passes of white are 84 µm thick"),

@@ -16,6 +16,7 @@ from layersim.scheme.simulate import simulate
 TOP = 'format = "layersim scheme 1"\nname = "x"\n[[area]]\nname = "a"\nground = "black primer"\n'
 BASE = '[[area.coat]]\npaint = "bone"\n'
 CHIPS = '[[area.coat]]\npaint = "navy blue"\npatch = "chips"\ncoverage = 0.3\nwhere = { from = 50 }\n'
+ON_LEFT = 'on_form = "left"\n'
 MORE = '[[area.coat]]\npaint = "bone"\npatch = "chips"\n'
 FILTER = '[[area.coat]]\npaint = "violet glaze"\nfilter = true\n'
 OFF = "off = true\n"
@@ -44,9 +45,17 @@ def test_as_if_it_were_not_written(with_it: tuple[str, ...], without: tuple[str,
 
 
 def test_the_next_coat_of_a_patch_takes_the_place_of_its_first() -> None:
-    [_, kept] = read(BASE, CHIPS + OFF, MORE).areas[0].coats
-    assert (kept.coverage, kept.where.lightest_from) == (0.3, 50.0)
+    [_, kept] = read(BASE, CHIPS + ON_LEFT + OFF, MORE).areas[0].coats
+    assert (kept.coverage, kept.where.lightest_from, kept.on_form) == (0.3, 50.0, "left")
     assert kept.mix.ingredients[0][0].name == "bone"
+
+
+def test_a_strip_knows_no_form() -> None:
+    """Where a coat lands on a form changes nothing else."""
+    one, other = (
+        simulate(read(*coats), tones=5, draws=8) for coats in ((BASE, CHIPS + ON_LEFT), (BASE, CHIPS))
+    )
+    assert np.array_equal(one.areas[0].lab, other.areas[0].lab)
 
 
 def test_it_is_checked_all_the_same() -> None:

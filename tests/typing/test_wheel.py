@@ -29,4 +29,6 @@ def test_type_checkers_are_told_that_it_has_types(held: set[str]) -> None:
 def test_its_data_travels_inside_and_nothing_else_does(held: set[str]) -> None:
     for kind in ("colour", "paints", "schemes", "fitting"):
         assert {f"layersim/data/{kind}/{path.name}" for path in (TREE / "data" / kind).iterdir()} <= held
+    vendor = TREE / "layersim" / "page" / "static" / "vendor"
+    assert {f"layersim/page/static/vendor/{path.name}" for path in vendor.iterdir()} <= held
     assert {name.split("/")[0].partition("-")[0] for name in held} == {"layersim"}

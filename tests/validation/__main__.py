@@ -9,7 +9,16 @@ import sys
 import time
 from pathlib import Path
 
-from tests.validation import air, droplets, measured_fit, photographed_fit, reality, roundtrip, transfer
+from tests.validation import (
+    air,
+    droplets,
+    measured_fit,
+    metal_films,
+    photographed_fit,
+    reality,
+    roundtrip,
+    transfer,
+)
 from tests.validation.document import rewrite
 
 SECTIONS = {
@@ -17,6 +26,7 @@ SECTIONS = {
     "radiative transfer": transfer.tables,
     "surface": air.tables,
     "spray": droplets.tables,
+    "metal films": metal_films.tables,
     "fit from measured swatches": measured_fit.tables,
     "fit from a photograph": photographed_fit.tables,
     "round trip of a match": roundtrip.tables,

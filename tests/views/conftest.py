@@ -17,17 +17,28 @@ from layersim.decide.match import match
 from layersim.decide.recipes import Limits
 from layersim.decide.tolerance import tolerance
 from layersim.fitting.measured import fit_swatches
+from layersim.paint import Paint
 from layersim.plan.order import order
 from layersim.plan.quantities import quantities
 from layersim.scheme.reading import load_scheme
-from layersim.scheme.records import Scheme, Targets
+from layersim.scheme.records import Coat, Mix, Scheme, Targets
 from layersim.scheme.simulate import simulate
 from layersim.shelf import Shelf
 from layersim.swatchcard import swatch_card
 from layersim.views import of
 from layersim.views.parts import View
-from tests.examples import CHALK, MOSS, PLUM, RUST, SCHEME
+from tests.examples import CHALK, GILT, MOSS, PLUM, RUST, SCHEME, TIN
 from tests.fitting.painter import six, violet
+
+
+def gilded(rig: Scheme, paint: Paint) -> Scheme:
+    """Return a scheme with metal on its first area, below its last coat."""
+    area = rig.areas[0]
+    gilt = Coat(name="gilt", mix=Mix(((paint, 1.0),)), coats=1, dry_film_um=3.0, spread=0.1)
+    return replace(
+        rig, areas=(replace(area, coats=(*area.coats[:-1], gilt, *area.coats[-1:])), *rig.areas[1:])
+    )
+
 
 MADE: dict[str, Callable[[Scheme], object]] = {
     "preview": lambda rig: simulate(rig, tones=4, sites=2, draws=8),
@@ -47,6 +58,11 @@ MADE: dict[str, Callable[[Scheme], object]] = {
     "order": order,
     "fit": lambda rig: fit_swatches(six(*violet()), Shelf([])),
     "paint": lambda rig: swatch_card(MOSS),
+    "metal paint": lambda rig: swatch_card(GILT),
+    "metal": lambda rig: simulate(gilded(rig, GILT), tones=4, sites=2, draws=8),
+    "metals compared": lambda rig: compare(
+        [Choice("gilt", gilded(rig, GILT)), Choice("tin", gilded(rig, TIN))], tones=3, draws=8
+    ),
 }  # fmt: skip
 
 

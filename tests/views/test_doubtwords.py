@@ -12,7 +12,7 @@ from layersim import colour
 from layersim.chance import NINETY
 from layersim.fitting.doubts import TYPICAL_COATS, TYPICAL_GROUNDS
 from layersim.optics import cones
-from layersim.paint import Doubt, Paint
+from layersim.paint import Doubt, Flakes, Paint
 from layersim.spectra import BANDS
 from layersim.views.doubtwords import how_sure
 from tests.examples import GLOSS, MOSS
@@ -67,3 +67,16 @@ def test_nothing_known_and_nothing_to_see() -> None:
     )
     [line] = how_sure(clear)
     assert "within ΔE00 0.0" in line
+
+
+def test_how_flat_flakes_lie_is_in_doubt_of_its_own() -> None:
+    none = np.zeros(BANDS)
+    doubts = (Doubt("how flat", none, none, log_tilt=0.2), Doubt("how many", none, none, log_cover=0.2))
+    metal = dataclasses.replace(MOSS, kind="metal", flakes=Flakes("aluminium", 0.5, 8.0), doubts=doubts)
+    first, second = how_sure(metal)
+    assert "one to four coats" in first
+    named = [
+        float(re.findall(rf"{cause}, ΔE00 ([0-9]+\.[0-9])", second)[0]) for cause in ("how flat", "how many")
+    ]
+    assert min(named) > 0.5
+    assert float(re.findall(r"ΔE00 ([0-9.]+) of", first)[0]) == pytest.approx(np.hypot(*named), abs=0.1)

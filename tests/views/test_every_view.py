@@ -125,6 +125,9 @@ def pairs(said: Any, record: object) -> Iterator[tuple[Any, Any]]:
     if not dataclasses.is_dataclass(record) or not isinstance(said, dict):
         return
     for field in dataclasses.fields(record):
+        if not field.metadata.get("json", True):
+            assert field.name not in said
+            continue
         known = getattr(record, field.name)
         numbers = isinstance(known, float) or (isinstance(known, np.ndarray) and known.dtype.kind == "f")
         if numbers and np.isfinite(known).all():

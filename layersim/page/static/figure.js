@@ -1,24 +1,27 @@
-// The open scheme on a photograph of the painter's own model: areas are pointed at by their corners.
+// The open scheme on a photograph of the painter's own model: areas are painted roughly, or pointed at by corners.
 
-import { button, choice, element, field, fresh_id, refill, select } from "./parts.js";
+import { attempt, button, choice, dialog, element, field, fresh_id, refill, say, select, tick } from "./parts.js";
 import { drop } from "./drop.js";
 import { PICTURES, sent } from "./photograph.js";
 import { pointing } from "./pointing.js";
 
 const SVG = "http://www.w3.org/2000/svg";
 const GREY = "the grey card";
+const TOOLS = [["brush", "Brush"], ["away", "Take away"], ["corners", "Corners"]];
 
-// The photograph and what was pointed at in it stay while other panels are looked at.
-const kept = { photo: null, url: null, places: {}, greys: [], stretch: false, what: GREY, split: 100 };
+// The photograph and what was marked in it stay while other panels are looked at.
+const kept = { photo: null, url: null, places: {}, strokes: [], outlines: {}, greys: [], stretch: false, what: GREY, tool: "brush", wide: 2, split: 100 };
 
 /** Whether a photograph is there, with an area in it: the scheme can be seen on it. */
-export const is_ready = () => kept.photo && Object.values(kept.places).some((corners) => corners.length > 2);
+export const is_ready = () =>
+  kept.photo && (kept.strokes.some(({ area }) => area) || Object.values(kept.places).some((corners) => corners.length > 2));
 
 /** What the program is asked for a picture of the model. */
 const asked = (store, more = {}) => ({
   id: kept.photo.id,
   greys: kept.greys,
   places: kept.places,
+  strokes: kept.strokes,
   stretch: kept.stretch,
   lamp: store.judging.lamp,
   ...more,
@@ -114,21 +117,23 @@ export default {
     const choosing = element("div", {});
     const side = element("div", { class: "chosen" });
     const said = element("ul", { class: "said", id: fresh_id("about") });
-    const point = pointing({ name: "The photograph", set, size: () => 1.5 });
+    const written = element("div", { role: "status" });
+    const point = pointing({ name: "The photograph", set, size: () => (is_painting() ? kept.wide : 1.5), paints: is_painting, line, stroke });
     const outlines = document.createElementNS(SVG, "svg");
     outlines.setAttribute("class", "outlines");
     outlines.setAttribute("viewBox", "0 0 100 100");
     outlines.setAttribute("preserveAspectRatio", "none");
     outlines.setAttribute("aria-hidden", "true");
+    const brushed = document.createElementNS(SVG, "polyline");
     point.surface.append(outlines);
     const model = on_model({ store, ask, told: (words) => (fault.textContent = words), settled: tell });
-    stage.append(choosing, ...point.whole);
+    stage.append(choosing, ...point.whole, written);
     root.append(
       element("h2", {}, "On your own model"),
       element(
         "p",
         { class: "hint" },
-        "Photograph the bare preshaded model close beside a grey card or a 24-patch chart, in one even light. Point at the grey card, then at the corners of each area: the photograph comes back in the scheme's colours.",
+        "Photograph the bare preshaded model close beside a grey card or a 24-patch chart, in one even light. Point at the grey card, then paint roughly inside each area: it grows to the edges in the picture, and the photograph comes back in the scheme's colours.",
       ),
       drop({
         label: "Drop the photograph here, or choose it",
@@ -147,9 +152,11 @@ export default {
       busy.textContent = "Reading the photograph …";
       try {
         const { got, url } = await sent(ask, file, kept.url);
-        Object.assign(kept, { photo: got, url, places: {}, greys: [], what: GREY });
+        Object.assign(kept, { photo: got, url, places: {}, strokes: [], outlines: {}, greys: [], what: GREY });
         await show();
         point.surface.focus();
+        // Made ready for the brush while the grey card is pointed at.
+        ask("/api/figure/areas", asked(store)).catch(() => {});
       } catch (refused) {
         fault.textContent = refused.message;
       }
@@ -162,25 +169,98 @@ export default {
       draw();
     }
 
-    function set([x, y]) {
+    function is_painting() {
+      return kept.what !== GREY && kept.tool !== "corners";
+    }
+
+    function set(at) {
       if (kept.what === GREY) {
-        kept.greys = [{ x, y }];
+        kept.greys = [{ x: at[0], y: at[1] }];
         kept.what = store.state.areas[0].name;
-      } else {
-        (kept.places[kept.what] ??= []).push([x, y]);
+        return draw();
       }
-      draw();
+      // By keyboard the brush dabs.
+      if (is_painting()) return stroke([at]);
+      (kept.places[kept.what] ??= []).push(at);
+      return marked();
+    }
+
+    function line(points) {
+      const box = point.surface.getBoundingClientRect();
+      brushed.style.setProperty("stroke-width", `${(kept.wide / 100) * Math.max(box.width, box.height)}px`);
+      brushed.setAttribute("class", kept.tool === "away" ? "stroke away" : "stroke");
+      // A line to where it is already is a dab.
+      brushed.setAttribute("points", points ? [...points, points[points.length - 1]].map((one) => one.join(",")).join(" ") : "");
+    }
+
+    function stroke(points) {
+      kept.strokes.push({ area: kept.tool === "away" ? null : kept.what, points, wide: kept.wide });
+      return marked();
     }
 
     function take_back() {
       if (kept.what === GREY) kept.greys = [];
+      else if (is_painting()) kept.strokes.pop();
       else kept.places[kept.what]?.pop();
+      return kept.what === GREY ? draw() : marked();
+    }
+
+    let latest = 0;
+
+    async function marked() {
+      const mine = (latest += 1);
+      draw_outlines();
+      try {
+        const { outlines: found } = is_ready() ? await ask("/api/figure/areas", asked(store)) : { outlines: {} };
+        if (mine !== latest) return;
+        kept.outlines = found;
+        line(null);
+      } catch (refused) {
+        if (mine !== latest) return;
+        line(null);
+        fault.textContent = refused.message;
+      }
       draw();
     }
 
-    function draw() {
-      const areas = store.state.areas.map((area) => area.name);
-      if (kept.what !== GREY && !areas.includes(kept.what)) kept.what = areas[0];
+    async function save(replace = false) {
+      const got = await ask("/api/figure/masks", asked(store, { replace }));
+      if (got.written) {
+        say(got.words);
+        refill(written, element("p", { class: "hint" }, got.words, " With them, the command is:"), element("pre", {}, got.command));
+      } else if ((await dialog("Save the masks", `${got.words} Write over them?`, [["no", "Leave them"], ["yes", "Write over", "strong"]])) === "yes") {
+        await save(true);
+      }
+    }
+
+    function draw_outlines() {
+      const shown = (name, corners) => {
+        const one = document.createElementNS(SVG, corners.length > 2 ? "polygon" : "polyline");
+        one.setAttribute("points", corners.map((corner) => corner.join(",")).join(" "));
+        if (name === kept.what) one.setAttribute("class", "now");
+        return one;
+      };
+      // Holes are lines of the same path, so that they are not filled.
+      const grown = ([name, lines]) => {
+        const one = document.createElementNS(SVG, "path");
+        one.setAttribute("d", lines.map((corners) => `M${corners.map((corner) => corner.join(" ")).join("L")}Z`).join(""));
+        one.setAttribute("class", name === kept.what ? "area now" : "area");
+        return one;
+      };
+      const open = Object.entries(kept.places).filter(([, corners]) => corners.length < 3);
+      outlines.replaceChildren(...Object.entries(kept.outlines).map(grown), ...open.map(([name, corners]) => shown(name, corners)), brushed);
+    }
+
+    function draw_choosing(areas) {
+      const wide = element("input", {
+        type: "range", min: 0.5, max: 8, step: 0.5, value: kept.wide, dataset: { key: "wide" },
+        oninput: () => {
+          kept.wide = Number(wide.value);
+          wide.setAttribute("aria-valuetext", `${kept.wide} per cent of the picture`);
+          point.move();
+        },
+      });
+      point.surface.classList.toggle("painting", is_painting());
       refill(
         choosing,
         element(
@@ -188,40 +268,53 @@ export default {
           { class: "row" },
           select({
             key: "what",
-            label: "Point at",
+            label: "Mark",
             value: kept.what,
-            options: [[GREY, GREY], ...areas.map((name) => [name, `corners of ${name}`])],
+            options: [GREY, ...areas].map((name) => [name, name]),
             commit: (value) => {
               kept.what = value;
               draw();
             },
           }),
-          button("Take the last point back", take_back, { key: "back" }),
+          kept.what === GREY
+            ? null
+            : choice({
+                key: "tool",
+                label: "With",
+                value: kept.tool,
+                options: TOOLS,
+                commit: (value) => {
+                  kept.tool = value;
+                  draw();
+                  point.move();
+                },
+              }),
+          is_painting() ? field("Size of the brush", wide) : null,
+        ),
+        element(
+          "div",
+          { class: "row" },
+          button(is_painting() ? "Take the last stroke back" : "Take the last point back", take_back, { key: "back" }),
+          is_ready() ? button("Save the masks", () => attempt(null, save), { key: "masks" }) : null,
         ),
       );
+    }
+
+    function draw() {
+      const areas = store.state.areas.map((area) => area.name);
+      if (kept.what !== GREY && !areas.includes(kept.what)) kept.what = areas[0];
+      draw_choosing(areas);
       point.mark(kept.greys.map(({ x, y }) => ({ at: [x, y], words: GREY })));
-      outlines.replaceChildren(
-        ...Object.entries(kept.places).map(([name, corners]) => {
-          const line = document.createElementNS(SVG, corners.length > 2 ? "polygon" : "polyline");
-          line.setAttribute("points", corners.map((corner) => corner.join(",")).join(" "));
-          if (name === kept.what) line.setAttribute("class", "now");
-          return line;
-        }),
-      );
-      const stretch = element("input", {
-        type: "checkbox",
-        dataset: { key: "stretch" },
-        onchange: () => {
-          kept.stretch = stretch.checked;
-          draw();
-        },
-      });
-      stretch.checked = kept.stretch;
+      draw_outlines();
+      const stretch = (on) => {
+        kept.stretch = on;
+        draw();
+      };
       if (!is_ready()) said.replaceChildren();
       refill(
         side,
-        is_ready() ? model.whole : element("p", { class: "hint" }, "Three corners of one area, and it is shown here."),
-        element("label", { class: "tick" }, stretch, " Stretch to the picture: the darkest and lightest of an area are the ends of its preshade"),
+        is_ready() ? model.whole : element("p", { class: "hint" }, "Paint in one area, and it is shown here."),
+        tick("Stretch to the picture: the darkest and lightest of an area are the ends of its preshade", kept.stretch, stretch, { key: "stretch" }),
         said,
       );
       model.draw();
@@ -229,12 +322,30 @@ export default {
 
     async function tell() {
       try {
-        const { words } = await ask("/api/figure/words", asked(store));
-        refill(said, words.map((one) => element("li", {}, one)));
+        const { areas } = await ask("/api/figure/words", asked(store));
+        refill(
+          said,
+          areas.map(({ name, words, greys, edits, what }) =>
+            element(
+              "li",
+              {},
+              words,
+              " ",
+              edits ? button("Use these greys", () => use(edits, what), { label: `Use these greys for ${name}: ${greys}`, key: `greys-${name}` }) : null,
+            ),
+          ),
+        );
       } catch {
         // What is wrong is told with the picture.
         said.replaceChildren();
       }
+    }
+
+    function use(edits, what) {
+      return attempt(null, async () => {
+        await store.edit(edits, what);
+        say("Written into the scheme. Undo takes them back.");
+      });
     }
 
     const stop = store.subscribe((what) => {

@@ -6,7 +6,7 @@ import { print_card } from "./print.js";
 import { store } from "./store.js";
 
 const { ask_name, attempt, button, dialog, element, say, strip_words } = parts;
-const FILES = ["scheme", "shelf", "targets", "greys", "figure", "decide", "fit", "batch"];
+const FILES = ["scheme", "shelf", "targets", "greys", "figure", "form", "decide", "fit", "batch"];
 const ROOM = "layersim-room";
 
 const panels = new Map();

@@ -1,6 +1,7 @@
 // The picture of the open scheme: the finish with its targets, all areas, before and after, A beside B, every stage.
 
 import { is_ready, on_model } from "./figure.js";
+import { is_open, on_form } from "./form.js";
 import { attempt, button, element, gradient, html, progress, refill, say, strip_words, tick } from "./parts.js";
 
 const TARGET_WIDE = 16;
@@ -8,7 +9,7 @@ const wide = matchMedia("(color-gamut: p3)");
 
 /** Make the picture. `finish` stays in sight, `more` goes below; `update(what)` brings both up to date. */
 export function picture({ store, ask }) {
-  const opened = new Set(["areas", "filter", ...(is_ready() ? ["model"] : [])]);
+  const opened = new Set(["areas", "filter", ...(is_ready() ? ["model"] : []), ...(is_open() ? ["form"] : [])]);
   let pinned = null;
   let probe_tone = null;
   const painters = [];
@@ -33,6 +34,7 @@ export function picture({ store, ask }) {
   const low = element("div", { class: "strip edge", "aria-hidden": "true" });
   const tones = element("div", { class: "strip big", role: "img" });
   const targets = element("div", { class: "wanted" });
+  const looks_mat = element("div", { class: "rows looks" });
   const beyond = element("div", { class: "beyond", "aria-hidden": "true" });
   const beyond_words = element("p", { class: "hint" });
   const probe = element("input", { type: "range", class: "probe", min: 0, max: 32, step: 1, value: 16, "aria-label": "Read a tone" });
@@ -58,12 +60,16 @@ export function picture({ store, ask }) {
       probe,
       element("div", { class: "ends two", "aria-hidden": "true" }, store.terms.ends.map((words) => element("span", {}, words))),
       reading,
+      looks_mat,
       beyond_words,
     ),
   );
 
   const area = () => store.colours?.areas.find((one) => one.index === store.area) ?? null;
   const last = (one) => one.stages[one.stages.length - 1];
+  /** How metal looks from other sides than the one that all strips show; nothing of other paint. */
+  const usual = (one) => one.looks?.[1]?.words ?? "";
+  const sides = (one) => (one.looks ?? []).filter((_, i) => i !== 1);
 
   function read(tone) {
     probe_tone = tone;
@@ -75,6 +81,7 @@ export function picture({ store, ask }) {
     const [L, a, b] = lab.map((value) => (Math.round(value * 10) / 10 + 0).toFixed(1));
     const said = [`${one.axis} ${Math.round(one.shade[tone])}: Lab ${L} ${a} ${b}`];
     if (stage.sure) said.push(stage.sure);
+    for (const look of sides(one)) said.push(`${look.words}: L* ${Math.round(look.lab[tone][0])}`);
     for (const [key, target] of Object.entries(one.target ?? {})) {
       if (target && Math.abs(target.tone - tone) <= (stage.css.length * TARGET_WIDE) / 200) {
         said.push(`target ${store.terms.tones[key]}: ΔE00 ${Number(target.apart).toFixed(1)} apart`);
@@ -104,7 +111,7 @@ export function picture({ store, ask }) {
     if (!one) return;
     const stage = last(one);
     const what = one.finished ? "finish" : `after ${stage.name}`;
-    heading.textContent = `${one.name}: ${what}`;
+    heading.textContent = [`${one.name}: ${what}`, usual(one)].filter(Boolean).join(", ");
     probe.max = stage.css.length - 1;
     tones.style.backgroundImage = gradient(stage.css);
     tones.setAttribute("aria-label", strip_words(`${one.name}, ${what}`, stage));
@@ -136,9 +143,16 @@ export function picture({ store, ask }) {
     beyond.hidden = beyond_words.hidden = !some;
     beyond.style.backgroundImage = some ? marked(out) : "none";
     beyond_words.textContent = some ? "Over the dots the paint is stronger in colour than this screen can show." : "";
-    refill(doubts, (one.doubt ?? []).length ? element("details", { class: "doubt" }, element("summary", {}, "What is most in doubt"), one.doubt.map((words) => element("p", {}, words))) : null);
+    fill_rows(looks_mat, sides(one).map((look) => row(look.words, look, { of: `${one.name}, ${look.words}` })));
+    looks_mat.hidden = !looks_mat.children.length;
+    refill(doubts, told("How metal is shown", one.metal), told("What is most in doubt", one.doubt));
     if (probe_tone !== null) read(Math.min(probe_tone, stage.css.length - 1));
     else if (!reading.textContent) unread();
+  }
+
+  function told(words, lines) {
+    if (!lines?.length) return null;
+    return element("details", { class: "doubt" }, element("summary", {}, words), lines.map((line) => element("p", {}, line)));
   }
 
   // ---------------------------------------------------------------- below: folded parts that open on demand
@@ -154,7 +168,7 @@ export function picture({ store, ask }) {
 
   const areas_mat = element("div", { class: "mat rows" });
   painters.push(["areas", () => {
-    const rows = store.colours.areas.map((one) => row(one.name, last(one), { of: `${one.name}, finish` }));
+    const rows = store.colours.areas.map((one) => row([one.name, usual(one)].filter(Boolean).join(", "), last(one), { of: `${one.name}, finish` }));
     fill_rows(areas_mat, rows);
   }]);
 
@@ -210,10 +224,18 @@ export function picture({ store, ask }) {
     beside_mat.hidden = !old;
     beside_words.textContent = !pinned ? "Pin what you have, change on, and see both." : old ? "" : "What is pinned has no area of this name.";
     if (!old) return;
-    fill_rows(beside_mat, [
-      row("A, pinned", last(old), { of: "A, pinned" }),
-      row("B, now", last(area()), { of: "B, now" }),
-    ]);
+    const now = area();
+    const pair = (look, a, b) => [
+      row(`A, pinned${look}`, a, { of: `A, pinned${look}` }),
+      row(`B, now${look}`, b, { of: `B, now${look}` }),
+    ];
+    const looks = old.looks?.length ? old.looks : now.looks ?? [];
+    fill_rows(
+      beside_mat,
+      looks.length
+        ? looks.flatMap((look, i) => pair(`: ${look.words}`, old.looks?.[i] ?? last(old), now.looks?.[i] ?? last(now)))
+        : pair("", last(old), last(now)),
+    );
     beside_mat.classList.add("rows");
   }]);
 
@@ -239,6 +261,11 @@ export function picture({ store, ask }) {
   if (!is_ready()) model_words.textContent = "Drop a photograph of your preshaded model under “On the model”, and see every change on it here.";
   painters.push(["model", model.draw]);
 
+  const form_words = element("p", { class: "hint" });
+  const form = is_open() ? on_form({ store, ask, told: (words) => (form_words.textContent = words) }) : null;
+  if (form) painters.push(["form", form.draw]);
+  else form_words.append("Without a photograph: under ", element("a", { href: "#/form" }, "On a form"), " a form in space has the scheme's colours, and is then here, too.");
+
   const numbers = element("div", {});
   let numbers_for = "";
   painters.push(["numbers", () => {
@@ -256,6 +283,7 @@ export function picture({ store, ask }) {
     folded("areas", "All areas together", areas_mat),
     folded("filter", "Before and after the filter", no_filter, filter_mat),
     folded("model", "On your model", model_words, model.whole),
+    folded("form", "On a form", form_words, form?.whole ?? []),
     folded("pinned", "A beside B", element("div", { class: "row" }, pin, unpin, matters), beside_words, beside_mat, verdict),
     folded("stages", "Every stage", stages_mat),
     folded("numbers", "In numbers", numbers),
@@ -303,7 +331,11 @@ export function picture({ store, ask }) {
   wide.addEventListener("change", screen_changed);
   update("judging");
   paint();
-  return { finish, more, update, stop: () => wide.removeEventListener("change", screen_changed) };
+  const stop = () => {
+    wide.removeEventListener("change", screen_changed);
+    form?.stop();
+  };
+  return { finish, more, update, stop };
 }
 
 /** Return dots below the tones that a screen cannot show. */

@@ -6,12 +6,18 @@ const LOUPE_PX = 132;
 const ZOOM = 6;
 const LEAST_PX = 5;
 
+const APART = 0.25;
+const MOST_POINTS = 1500;
+
 /**
  * Make one. `set([x, y])` is called with a point in per cent of the picture; `size()` is the spot's width in per
- * cent of its longer side. `show(url, alt)` shows a picture, `mark([{ at, words }])` says what is where.
+ * cent of its longer side. While `paints()` says so, dragging draws: `line(points)` is called as it grows, with
+ * null if it is given up, and `stroke(points)` at its end. `show(url, alt)` shows a picture, `mark([{ at, words }])`
+ * says what is where.
  */
-export function pointing({ name, set, size, about }) {
+export function pointing({ name, set, size, about, paints = () => false, line, stroke }) {
   let at = [50, 50];
+  let drawn = null;
   const image = element("img", { alt: "", draggable: "false" });
   const cross = element("div", { class: "cross", "aria-hidden": "true" });
   const loupe = element("canvas", { class: "loupe", width: LOUPE_PX, height: LOUPE_PX, "aria-hidden": "true" });
@@ -25,9 +31,28 @@ export function pointing({ name, set, size, about }) {
       role: "application",
       "aria-label": `${name}. Arrows move the cross, Enter sets it.`,
       "aria-describedby": about ?? hint.id,
-      onpointermove: (event) => move(point(event)),
-      onpointerdown: (event) => move(point(event)),
-      onclick: (event) => set(point(event)),
+      onpointermove: (event) => {
+        move(point(event));
+        if (drawn && event.isPrimary) for (const one of event.getCoalescedEvents?.() ?? [event]) draw_on(one);
+      },
+      onpointerdown: (event) => {
+        move(point(event));
+        // A second finger is no brush.
+        if (!event.isPrimary) give_up();
+        else if (paints() && event.button === 0) {
+          surface.setPointerCapture(event.pointerId);
+          drawn = [rounded(point(event))];
+          line(drawn);
+        }
+      },
+      onpointerup: (event) => {
+        if (!drawn || !event.isPrimary) return;
+        const whole = drawn;
+        drawn = null;
+        stroke(whole);
+      },
+      onpointercancel: give_up,
+      onclick: (event) => paints() || set(point(event)),
       onkeydown: keys,
     },
     image,
@@ -40,6 +65,22 @@ export function pointing({ name, set, size, about }) {
     const box = image.getBoundingClientRect();
     const share = (one, from, length) => Math.min(100, Math.max(0, (100 * (one - from)) / Math.max(length, 1)));
     return [share(event.clientX, box.left, box.width), share(event.clientY, box.top, box.height)];
+  }
+
+  const rounded = (one) => one.map((value) => Math.round(value * 100) / 100);
+
+  function draw_on(event) {
+    const next = rounded(point(event));
+    const last = drawn[drawn.length - 1];
+    if (drawn.length >= MOST_POINTS || Math.hypot(next[0] - last[0], next[1] - last[1]) < APART) return;
+    drawn.push(next);
+    line(drawn);
+  }
+
+  function give_up() {
+    if (!drawn) return;
+    drawn = null;
+    line(null);
   }
 
   function move(to = at) {

@@ -32,7 +32,7 @@ export default {
       element(
         "p",
         { class: "hint" },
-        "Each paint three times: opaque, one thin coat over black, one thin coat over white. Tick what you own: a match can then use these alone.",
+        "Each paint three times: opaque, one thin coat over black, one thin coat over white. Opaque metal runs from its glint to where it is turned away. Tick what you own: a match can then use these alone.",
       ),
       element("div", { class: "field find" }, element("label", { for: search.id }, "Find paints by name, kind, hue or use"), search),
       filters,

@@ -1,0 +1,38 @@
+"""Metal on a form: seen at the angle at which each place of it is seen."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from layersim.figure.look import lamp_for
+from layersim.figure.onform import paint_form
+from layersim.optics import flakes
+from layersim.scheme.records import Area, Hand, Scheme
+from tests.figure.forms import form
+from tests.scheme.test_metal import BLACK, BLUE, SILVER, coat
+
+trimesh = pytest.importorskip("trimesh")
+pytest.importorskip("embreex")
+
+FRONT = np.array([0.0, 0.0, 1.0])
+
+
+def test_a_flat_face_before_the_eye_is_seen_as_the_strip_has_it() -> None:
+    """The studio's lamp stands 45 degrees above the eye, so a face that looks at it is turned by 45."""
+    at = flakes.direction(lamp_for(FRONT), FRONT, normal=FRONT)
+    for slope in (0.05, 0.1, 0.2):
+        usual = flakes.lobe(flakes.turned(flakes.TURNED), np.array(slope**2))
+        assert float(flakes.lobe(at, np.array(slope**2))) == pytest.approx(float(usual), rel=1e-9)
+
+
+@pytest.mark.parametrize(("paint", "shines"), [(SILVER, True), (BLUE, False)])
+def test_metal_glints_where_it_mirrors_the_lamp(paint: object, shines: bool) -> None:
+    ball = form(trimesh.creation.icosphere(subdivisions=4))
+    scheme = Scheme("x", (Area("frame", BLACK, None, (coat(paint),)),), hand=Hand())  # type: ignore[arg-type]
+    found = paint_form(scheme, ball, {"all": "frame"}, name="ball", size_px=120, between="none")
+    front = found.stages[-1].picture[:, :120].mean(axis=-1)
+    row, column = np.unravel_index(front.argmax(), front.shape)
+    # Halfway between eye and lamp, 22.5 degrees up: sin 22.5° of the ball's radius of 120 / 2.16 pixels.
+    glints = abs(column - 59.5) < 4 and abs(row - (59.5 - 55.6 * np.sin(np.radians(22.5)))) < 5
+    assert glints == shines
