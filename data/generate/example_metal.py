@@ -1,7 +1,7 @@
-"""Write data/examples: an invented metal paint's swatches, as an instrument of several angles might read them.
+"""Write data/examples: an invented metal paint's swatches, as an instrument of several angles might read it.
 
-The films are laid by this package's own optics, of a paint that is nobody's. Each film is off by a tenth or so, each
-reading as a whole by 3 %, and every wavelength by 0.2 % of full scale. Run from the top of the tree:
+The films are laid by this package's own optics, of a paint that is nobody's. Each film is off by a tenth or
+so, each reading as a whole by 3 %, and every wavelength by 0.2 % of full scale. Run from the top of the tree:
 
     python -m data.generate.example_metal
 """
@@ -80,7 +80,7 @@ def swatches_text() -> str:
         f"volume_solids = {SOLIDS}",
         f"wet_film_um = {WET_UM}",
         f'sheen = "{SHEEN}"',
-        'specular = "excluded"    # an instrument that reads at angles looks past the surface\'s mirror image',
+        'specular = "excluded"    # an instrument that reads at angles looks past the mirror image',
         "invented = true",
         'provenance = "laid by data/generate/example_metal.py"',
         '# metal = "aluminium"    # what the flakes are, if you know; the likeliest otherwise',
@@ -93,8 +93,8 @@ def swatches_text() -> str:
     for ground in GROUNDS:
         lines += ["[[ground]]", f'name = "{ground}"', f'reading = "{ground} primer"', ""]
     lines += [
-        "# Every film is read at 15, 45 and 110 degrees from the mirror direction, lit from 45; each reading is a",
-        "# swatch of its own. Readings of one ground and as many coats count as of one film.",
+        "# Every film is read at 15, 45 and 110 degrees from the mirror direction, lit from 45, and each",
+        "# reading is a swatch. Readings of one ground and as many coats count as of one film.",
         "",
     ]
     for (ground, coats), angle in itertools.product(FILMS, ANGLES_DEG):

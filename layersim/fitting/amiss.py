@@ -42,8 +42,8 @@ def refuse_metal(swatches: OfPaint, where: Path) -> None:
         raise FitError(
             where,
             'kind: found "metal", which looks otherwise from every side: no photograph or reading from one '
-            "side tells of its flakes. Expected readings of an instrument at several angles, each swatch with "
-            "its angle_deg; or take a metal of the shelf that looks like it",
+            "side tells of its flakes. A swatches file tells more sides, by readings at several angles "
+            "(angle_deg) or photographs of the card at several tilts (tilted); or take a metal of the shelf",
         )
 
 

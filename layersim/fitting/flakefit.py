@@ -8,13 +8,14 @@ noise, and x₀, P what is thought of any paint beforehand,
     minimise Σᵢ |Lᵢ⁻¹ (exp(eᵢ zᵢ) Wᵀ Rᵢ(x) − vᵢ)|² + zᵢ² + (x − x₀)ᵀ P (x − x₀),   Lᵢ Lᵢᵀ = Nᵢ         (O1)
 
 e is what a whole reading may be lighter or darker: near the mirror a degree changes a metal by some per cent,
-no two spots of it glitter alike, and the model is off. Were e part of N instead, by what was read, the fit would
-come out too dark (R. W. Peelle's puzzle; from memory). With J the slopes of the first sum's terms, all unknowns
-are left open by
+no two spots of it glitter alike, and the model is off. Were e part of N instead, by what was read, the fit
+would come out too dark (R. W. Peelle's puzzle; from memory). With J the slopes of the first sum's terms, all
+unknowns are left open by
 
-    Σ = f (Jᵀ J + P)⁻¹,   f = max(1, χ²/(values − trace J Σ₀ Jᵀ)),   Σ₀ = (Jᵀ J + P)⁻¹                    (O2)
+    Σ = f Σ₀,   Σ₀ = (Jᵀ J + P)⁻¹,   f = max(1, χ²/(n r − trace J Σ₀ Jᵀ), Σ zᵢ²/Σ (1 − Σ₀ᵢᵢ))            (O2)
 
-(least squares with a prior; f is R. T. Birge's ratio, Phys. Rev. 40 (1932) 207).
+(least squares with a prior, which is 1 for z; f is R. T. Birge's ratio, Phys. Rev. 40 (1932) 207, of the
+values and of the whole readings).
 """
 
 from __future__ import annotations
@@ -205,13 +206,14 @@ def fit_flakes(metal: str, laid: MetalFilms, readings: FlakeReadings, *, coat_um
         ),
         key=lambda one: float(one.cost),
     )
-    values = r * n + r
     every = slopes(found.x)
-    J = every[:values]
+    J = every[: r * n]
     open_ = np.asarray(np.linalg.inv(every.T @ every), dtype=np.float64)
-    chi2 = float((off(found.x)[:values] ** 2).sum())
-    freedom = values - float(np.einsum("ij,jk,ik->", J, open_, J))
-    inflation = max(1.0, chi2 / freedom)
+    chi2 = float((off(found.x)[: r * n] ** 2).sum())
+    freedom = r * n - float(np.einsum("ij,jk,ik->", J, open_, J))
+    # Thousands of wavelengths that fit must not hide that whole readings do not.
+    whole = float((found.x[p:] ** 2).sum() / (1.0 - np.diag(open_)[p:]).sum())
+    inflation = max(1.0, chi2 / freedom, whole)
     return FlakeFit(
         metal=metal,
         unknowns=found.x[:p],

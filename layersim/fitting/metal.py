@@ -1,8 +1,9 @@
-"""Metal paints from readings at several angles: how flat the flakes lie, how much they strew, their binder's tint.
+"""Metal paints from readings at several angles: how flat flakes lie, what they strew, their binder's tint.
 
 One angle tells none of these from another. Near the mirror direction the flakes' tilt shows, far from it what
 they strew, and the binder's tint at all; how well they cover shows only where a film lets its ground through.
-Which metal it is shows where no tint could make one look like the other: a tint takes light away and adds none.
+Which metal it is shows where no tint could make one look like the other: a tint takes light away and adds
+none.
 """
 
 from __future__ import annotations
@@ -62,13 +63,15 @@ from layersim.spectra import BANDS, FloatArray, wavelengths_nm
 
 OFF: Final = 0.03
 """e of (O1) of one reading: glitter, and what its angle is off (an assumption)."""
-MODEL_OFF_PER_DEG: Final = 0.0015
-"""What the model adds to it by the angle: beside films traced ray by ray it was off by up to 5 % at 15 degrees,
-18 % at 45 and 36 % at 110 (tests/oracle/flakes.py)."""
+MODEL_OFF_PER_DEG: Final = 0.0025
+"""What the model adds to it by the angle: beside films traced ray by ray (tests/oracle/flakes.py) it was
+mostly off by up to 5 % at 15 degrees, 18 % at 45 and 38 % at 110."""
+COLOUR_OFF_PER_DEG: Final = 0.0008
+"""What the model adds to a reading's colour, over MODEL_BENDS_NM (by the same)."""
 OWN_NOISE: Final = 0.005
 """What a band of a reading is off by itself, relative (an assumption)."""
 METAL_OFF: Final = 0.02
-"""How far a metal's colour is off its table's, relative, over MODEL_BENDS_NM (two papers differ by so much)."""
+"""How far a metal's colour is off its table's, relative, over MODEL_BENDS_NM (two papers differ so)."""
 NEAR_DEG, FAR_DEG = 30.0, 70.0
 """FlakeReadings nearer the mirror tell the tilt, those beyond the second what is strewn."""
 LEAST_SPAN_DEG: Final = 20.0
@@ -163,7 +166,7 @@ def fit_metal(
         film=film,
         at=_views(angles),
         values=values,
-        covariance=_own_errors(values, noise),
+        covariance=_own_errors(values, noise, angles),
         weights=np.broadcast_to(np.eye(BANDS), (len(values), BANDS, BANDS)),
         off=off_by(angles),
     )
@@ -181,7 +184,7 @@ def fit_metal(
 
 
 def conclude(swatches: OfPaint, laid: MetalFilms, seen: SeenFrom, *, counted: bool, where: Path) -> MetalFit:
-    """Return the paint that something seen makes most likely; `counted` says whether films were counted in coats."""
+    """Return the paint that something seen makes most likely; `counted`: whether coats were counted."""
     readings = seen.readings
     coat_um = swatches.wet_film_um * swatches.volume_solids
     tried = [
@@ -338,14 +341,13 @@ def films_laid(
     return laid, np.array(film)
 
 
-def _own_errors(values: FloatArray, noise: FloatArray) -> FloatArray:
-    """Return the covariance of each reading's noise, and of what its metal's colour is off the table's."""
+def _own_errors(values: FloatArray, noise: FloatArray, angles_deg: FloatArray) -> FloatArray:
+    """Return the covariance of what readings are off beside their level: noise, metal, model."""
     nm = wavelengths_nm()
-    bends = METAL_OFF**2 * np.exp(-0.5 * ((nm[:, np.newaxis] - nm) / MODEL_BENDS_NM) ** 2)
-    alone = (noise**2)[:, :, np.newaxis] * np.eye(BANDS)
-    return (
-        alone + (bends + OWN_NOISE**2 * np.eye(BANDS)) * values[:, :, np.newaxis] * values[:, np.newaxis, :]
-    )
+    bent = np.exp(-0.5 * ((nm[:, np.newaxis] - nm) / MODEL_BENDS_NM) ** 2)
+    colour_off = np.hypot(METAL_OFF, COLOUR_OFF_PER_DEG * np.abs(angles_deg))[:, np.newaxis] * values
+    alone = (noise**2 + (OWN_NOISE * values) ** 2)[:, :, np.newaxis] * np.eye(BANDS)
+    return np.asarray(alone + bent * colour_off[:, :, np.newaxis] * colour_off[:, np.newaxis, :])
 
 
 def off_by(angles_deg: FloatArray) -> FloatArray:
@@ -396,7 +398,7 @@ def _notices(angles: FloatArray, misfits: Mapping[str, float], best: FlakeFit) -
 
 
 class _Typical:
-    """Half a coat to four over dark, middle and light grounds, from three sides, and what moves their colours."""
+    """Half a coat to four over dark, middle and light grounds, from three sides, and what moves them."""
 
     def __init__(self, fit: FlakeFit, *, coat_um: float, sheen: float) -> None:
         self.fit, self.coat_um = fit, coat_um

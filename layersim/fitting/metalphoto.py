@@ -1,9 +1,10 @@
-"""Metal paints from photographs of the printed card at several tilts, the lamp beside the lens or where it is said.
+"""Metal paints from photographs of the printed card at several tilts, the lamp at the lens or as it is said.
 
-Card and chart lie on one board, and the board is tilted: the chart then tells what a white would send from there,
-and the card's marks from where it is seen. With the lamp at the lens a board tilted by 8 degrees is seen 16 degrees
-from the mirror direction, by 22 degrees 45. Three numbers a place tell less than spectra: a tint from the metal's own
-colour hardly, and glitter, a lens that bends and a lamp that is elsewhere count as more of (O1)'s e.
+Card and chart lie on one board, and the board is tilted: the chart then tells what a white would send from
+there, and the card's marks from where it is seen. With the lamp at the lens a board tilted by 8 degrees is
+seen 16 degrees from the mirror direction, by 22 degrees 45. Three numbers a place tell less than spectra: a
+tint from the metal's own colour hardly, and glitter, a lens that bends and a lamp that is elsewhere count as
+more of (O1)'s e.
 """
 
 from __future__ import annotations
@@ -39,15 +40,16 @@ def fit_tilted(
 ) -> MetalFit:
     """Return the metal paint that photographs of a card at several tilts make most likely.
 
-    `shelf` and `film_error` are as in :func:`layersim.fitting.measured.fit_swatches`. Raises FitError where they
-    do not tell, and PhotographError where one cannot be read.
+    `shelf` and `film_error` are as in :func:`layersim.fitting.measured.fit_swatches`. Raises FitError where
+    they do not tell, and PhotographError where one cannot be read.
     """
     where = swatches.source or swatches.photograph
     if not swatches.tilted:
         raise FitError(
             where,
             'kind: found "metal" and one photograph; a metal looks otherwise from every side. '
-            f'{_TILTS}, card and chart on it, the lamp beside the lens, and name the others: tilted = ["..."]',
+            f"{_TILTS}, card and chart on it, the lamp beside the lens, "
+            'and name the others: tilted = ["..."]',
         )
     if swatches.other_light is not None:
         raise FitError(where, "a metal is fitted under one lamp; leave [photograph.other_lamp] out")
@@ -112,8 +114,8 @@ def fit_seen(
     if float(np.ptp(angles)) < LEAST_SPAN_DEG:
         raise FitError(
             where,
-            f"the pictures show the card from about one side ({angles.min():.0f}° to {angles.max():.0f}° from the "
-            f"mirror direction), and how flat flakes lie cannot be told. {_TILTS}",
+            f"the pictures show the card from about one side ({angles.min():.0f}° to {angles.max():.0f}° "
+            f"from the mirror direction), and how flat flakes lie cannot be told. {_TILTS}",
         )
     grounds = _grounds(swatches, readings, seen, shelf, where)
     laid, film = films_laid(swatches, sprayed, grounds, film_error)

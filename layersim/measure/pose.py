@@ -1,7 +1,8 @@
 """From where a photographed card was seen, and from where it was lit.
 
-H of (T1) is what a lens does to a plane: with f its focal length in pixels, its axis through the middle of the
-picture, and R, t the card's turn and place (Z. Zhang, IEEE Trans. Pattern Anal. Mach. Intell. 22 (2000) 1330),
+H of (T1) is what a lens does to a plane: with f its focal length in pixels, its axis through the middle of
+the picture, and R, t the card's turn and place (Z. Zhang, IEEE Trans. Pattern Anal. Mach. Intell. 22 (2000)
+1330),
 
     H ∝ diag(f, f, 1) [r₁ r₂ t]                                                                     (T2)
 
@@ -39,7 +40,7 @@ class Pose:
     """Between the card's normal and the way to the lens, in the middle of the card."""
 
     def towards(self, points_mm: npt.ArrayLike) -> tuple[FloatArray, FloatArray]:
-        """Return unit vectors from points on the card, (..., 2), to the lamp and to the eye, z up from the card."""
+        """Return unit vectors from points on the card, (..., 2), to lamp and eye, z up from the card."""
         at = np.asarray(points_mm, dtype=np.float64)
         at = np.concatenate([at, np.zeros((*at.shape[:-1], 1))], axis=-1)
         lamp, eye = (one - at for one in (self.lamp_mm, self.eye_mm))
@@ -99,5 +100,7 @@ def _found_focal(
     focal, error = float(camera[0, 0]), float(np.ravel(off)[0])
     if _LEAST * longer < focal < _MOST * longer and error < _KNOWN_WITHIN * focal:
         return focal, ""
-    note = "the pictures do not tell the lens's focal length, and a phone's usual one was taken: sides of the card"
-    return usual, f"{note} may be seen some degrees otherwise"
+    return usual, (
+        "the pictures do not tell the lens's focal length, and a phone's usual one was taken: places of the "
+        "card may be seen some degrees otherwise"
+    )

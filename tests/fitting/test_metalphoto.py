@@ -11,6 +11,7 @@ import pytest
 from data.generate import example_metal as example
 from layersim.errors import FitError
 from layersim.fitting.metalphoto import fit_tilted
+from layersim.fitting.photographed import fit_readings
 from layersim.measure.card import standard_card
 from layersim.measure.photoswatch import PhotographedSet, from_layout
 from layersim.measure.pose import poses
@@ -26,7 +27,7 @@ TILTS_DEG = (8.0, 22.0, 45.0)
 
 
 def seen_from(tilt_deg: float, *, focal_px: float = FOCAL_PX) -> tuple[FloatArray, FloatArray]:
-    """Return the map from the scene's mm to pixels of a lens without faults, and the eye's place over the card."""
+    """Return the map from the scene's mm to pixels of a lens without faults, and the eye over the card."""
     tilt = np.radians(tilt_deg)
     away = np.array([0.0, np.sin(tilt), -np.cos(tilt)])
     eye = np.array([*camera.SCENE_MM, 0.0]) / 2.0 + 480.0 * focal_px / FOCAL_PX * away
@@ -96,9 +97,7 @@ def test_a_place_that_is_overexposed_is_left_out_and_named(board: PhotographedSe
     with pytest.MonkeyPatch.context() as patched:
         patched.setattr(camera, "_view", lambda _: to_px)
         shot = camera.Shot(width_px=WIDTH, height_px=HEIGHT, exposure=0.85, oversample=1)
-        bright = {
-            patch.name: np.full(BANDS, 2.5 if patch.name == "black 1" else 0.6) for patch in LAYOUT.patches
-        }
+        bright = {one.name: np.full(BANDS, 0.6) for one in LAYOUT.patches} | {"black 1": np.full(BANDS, 2.5)}
         bare = {name: np.full(BANDS, R + k1) for name, R in example.GROUNDS.items()}
         bright = {name: values for name, values in bright.items() if "bare" not in name}
         path = camera.save_jpeg(tmp_path / "bright.jpg", camera.photograph(LAYOUT, bright, bare, shot))
@@ -133,8 +132,12 @@ def test_the_marks_tell_from_where_a_card_is_seen(focal_px: float) -> None:
 
 class TestWhatCannotBeTold:
     def test_one_photograph(self, board: PhotographedSet) -> None:
-        with pytest.raises(FitError, match='"metal" and one photograph.*tilted'):
+        with pytest.raises(FitError, match=r'"metal" and one photograph.*tilted'):
             fit_tilted(dataclasses.replace(board, tilted=()))
+
+    def test_a_photograph_fitted_as_a_paint_without_flakes(self, board: PhotographedSet) -> None:
+        with pytest.raises(FitError, match="looks otherwise from every side"):
+            fit_readings(board, [])
 
     def test_tilts_that_are_alike(self, board: PhotographedSet) -> None:
         with pytest.raises(FitError, match="from about one side"):
