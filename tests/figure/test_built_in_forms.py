@@ -14,7 +14,7 @@ import layersim
 from layersim.cli import main, progress
 from layersim.figure.form import DIRECTIONS, WHITE_FROM, Form, deposit, sprayed
 from layersim.figure.forms import FORMS, built_in, form_path, usual_areas
-from layersim.figure.onform import paint_form, turning
+from layersim.figure.onform import PointColours, paint_form, turning
 from layersim.figure.sprayed import SprayedForm, spray_form
 from layersim.meshfile import read_mesh
 from layersim.scheme.reading import load_scheme
@@ -75,7 +75,7 @@ class TestTurning:
     def test_the_lamps_stand_still(self, sprayed_ball: SprayedForm) -> None:
         """However a ball of one colour is turned, it looks the same, and it is not lit alike all over."""
         grey = np.full((len(sprayed_ball.share), 3), 0.3)
-        first, *others = turning(sprayed_ball, grey, views=5, size_px=60)
+        first, *others = turning(sprayed_ball, PointColours(grey), views=5, size_px=60)
         for other in others:
             assert np.abs(first.astype(int) - other).max() <= 10
         assert np.ptp(first[10:50, 30, 0].astype(int)) > 30
@@ -83,7 +83,7 @@ class TestTurning:
     def test_the_form_turns_its_left_to_the_front(self, sprayed_ball: SprayedForm) -> None:
         x = sprayed_ball.form.points[:, :1]
         linear = np.where(x > 0.0, [0.5, 0.01, 0.01], [0.01, 0.01, 0.5])
-        seen = turning(sprayed_ball, linear, views=4, size_px=60)
+        seen = turning(sprayed_ball, PointColours(linear), views=4, size_px=60)
         is_left = [(one[..., 0].astype(int) - one[..., 2])[30, [15, 45]] > 0 for one in seen]
         assert np.array(is_left).tolist() == [[False, True], [True, True], [True, False], [False, False]]
 
@@ -91,7 +91,7 @@ class TestTurning:
         """A plank seen along its diagonal fits, and is as high as from before."""
         plank = spray_form(form(trimesh.creation.box(extents=(1.0, 0.4, 1.0))))
         high = []
-        for one in turning(plank, np.full((len(plank.share), 3), 0.9), views=8, size_px=80):
+        for one in turning(plank, PointColours(np.full((len(plank.share), 3), 0.9)), views=8, size_px=80):
             there = np.abs(one.astype(int) - one[0, 0]).max(axis=2) > 12
             assert not there[:, [0, -1]].any()
             high.append(there.any(axis=1).sum())

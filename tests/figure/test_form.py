@@ -209,7 +209,7 @@ class TestLooking:
         board = trimesh.creation.box(extents=[0.3, 0.2, 0.02])
         board.apply_translation([0.0, 0.3, 0.3])
         both = form(trimesh.util.concatenate([wall, board]))
-        light = studio_light(both, np.ones(len(both.points)), np.array([0.0, 0.0, 1.0]))
+        light = sum(studio_light(both, np.ones(len(both.points)), np.array([0.0, 0.0, 1.0])))
         x, y, z = both.points.T
         front = (z < z.max() - 0.1) & (both.normals[:, 2] > 0.99)
         # 0.3 before the wall and 45 degrees up: the shadow's middle is 0.3 below the board's.

@@ -167,7 +167,7 @@ class TestColours:
     def test_without_edges_and_recesses_a_form_has_the_strips_tones(self, scheme: Scheme) -> None:
         ball = spray_form(form(trimesh.creation.icosphere(5, radius=0.5)))
         glass = scheme.areas[2]
-        found = point_colours(scheme, ball, {"all": glass.name})
+        found = point_colours(scheme, ball, {"all": glass.name}).even
         strip = AreaModel(scheme, glass, tones=9).predict(scheme.viewing, 0, [])
         at = np.abs(ball.share[:, np.newaxis] - np.linspace(0.0, 1.0, 9)).argmin(axis=0)
         lab = colour.lab_from_xyz(100.0 * found[at] @ TO_XYZ.T, WHITE)
