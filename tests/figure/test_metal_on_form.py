@@ -28,14 +28,15 @@ def test_a_flat_face_before_the_eye_is_seen_as_the_strip_has_it() -> None:
 
 @pytest.mark.parametrize(("paint", "shines"), [(SILVER, True), (BLUE, False)])
 def test_metal_glints_where_it_mirrors_the_lamp(paint: object, shines: bool) -> None:
-    ball = form(trimesh.creation.icosphere(subdivisions=4))
+    solid = form(trimesh.creation.icosphere(subdivisions=4))
     scheme = Scheme("x", (Area("frame", BLACK, None, (coat(paint),)),), hand=Hand())  # type: ignore[arg-type]
-    found = paint_form(scheme, ball, {"all": "frame"}, name="ball", size_px=120, between="none")
+    found = paint_form(scheme, solid, {"all": "frame"}, name="ball", size_px=120, between="none")
     front = found.stages[-1].picture[:, :120].mean(axis=-1)
     there = np.abs(front - front[0, 0]) > 8.0
     rows, columns = (np.flatnonzero(there.any(axis=axis)) for axis in (1, 0))
     radius = np.ptp(columns) / 2.0
-    lightest = np.argwhere(np.where(there, front, 0.0) > front.max() - 4.0).mean(axis=0)
+    ball = np.where(there, front, 0.0)
+    lightest = np.argwhere(ball > ball.max() - 4.0).mean(axis=0)
     up, across = (rows.mean() - lightest[0]) / radius, (lightest[1] - columns.mean()) / radius
     # Halfway between the eye and the lamp. Paint is lightest where it faces the lamp, 45 degrees up.
     glints = abs(across) < 0.07 and abs(up - np.sin(np.radians(22.5))) < 0.09
