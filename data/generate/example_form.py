@@ -1,10 +1,10 @@
 """Write data/forms/*.glb: forms to try a scheme on, each part of a form a part of the file.
 
 All of our own making. The lamplighter is the figure of data/examples/lamplighter.jpg, by distance functions,
-of which marching cubes (T. Lewiner and others, Journal of Graphics Tools 8 (2003), 1) make triangles; the bust
-is sheets, rings and rods; the drape is a cloth of points held at their distances that falls over a post
+of which marching cubes (T. Lewiner and others, Journal of Graphics Tools 8 (2003), 1) make triangles. The
+bust is sheets, rings and rods. The drape is a cloth of points held at their distances that falls over a post
 (M. Müller and others, "Position based dynamics", Journal of Visual Communication and Image Representation 18
-(2007), 109); the facets are convex solids with their edges planed off. Needs trimesh, scikit-image and
+(2007), 109). The facets are convex solids with their edges planed off. Needs trimesh, scikit-image and
 fast-simplification. Run from the top of the tree:
 
     python -m data.generate.example_form
