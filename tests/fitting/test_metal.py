@@ -72,9 +72,11 @@ class TestWhatIsFound:
         assert own.tilt_deg == pytest.approx(example.FLAKES.tilt_deg, rel=0.04)
         assert own.rough == pytest.approx(example.FLAKES.rough, abs=0.03)
         assert own.cover_per_um == pytest.approx(example.FLAKES.cover_per_um, rel=0.2)
-        np.testing.assert_allclose(fit.paint.K_per_um, example.K_PER_UM, rtol=0.35)
+        off = np.abs(np.log(fit.paint.K_per_um / example.K_PER_UM))
+        assert (off < 2.0 * fit.log_K_error).all()
+        assert off.max() < 0.5
         assert fit.verdict.grade == "usable"
-        assert fit.delta_e.max() < 1.0
+        assert fit.delta_e.max() < 2.5
         assert fit.notices == ()
 
     def test_ranges_hold_what_they_say(self, swatches: SwatchSet) -> None:

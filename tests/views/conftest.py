@@ -17,9 +17,13 @@ from layersim.decide.match import match
 from layersim.decide.recipes import Limits
 from layersim.decide.tolerance import tolerance
 from layersim.fitting.measured import fit_swatches
+from layersim.fitting.metal import fit_metal
+from layersim.measure.swatch import SwatchSet
+from layersim.measure.swatchfile import read_any_swatches
 from layersim.paint import Paint
 from layersim.plan.order import order
 from layersim.plan.quantities import quantities
+from layersim.resources import data_folder
 from layersim.scheme.reading import load_scheme
 from layersim.scheme.records import Coat, Mix, Scheme, Targets
 from layersim.scheme.simulate import simulate
@@ -40,6 +44,13 @@ def gilded(rig: Scheme, paint: Paint) -> Scheme:
     )
 
 
+def metal() -> SwatchSet:
+    """The example's metal, known to be aluminium: quicker than trying all."""
+    found = read_any_swatches(data_folder() / "examples" / "amber-metal.toml")
+    assert isinstance(found, SwatchSet)
+    return replace(found, metal="aluminium")
+
+
 MADE: dict[str, Callable[[Scheme], object]] = {
     "preview": lambda rig: simulate(rig, tones=4, sites=2, draws=8),
     "compare": lambda rig: compare(
@@ -56,6 +67,7 @@ MADE: dict[str, Callable[[Scheme], object]] = {
     ),
     "quantities": quantities,
     "order": order,
+    "metalfit": lambda rig: fit_metal(metal()),
     "fit": lambda rig: fit_swatches(six(*violet()), Shelf([])),
     "paint": lambda rig: swatch_card(MOSS),
     "metal paint": lambda rig: swatch_card(GILT),
