@@ -142,14 +142,14 @@ class PointColours:
     """What looks alike from all sides, shape (n, 3)."""
     shine: FloatArray | None = None
     """What does not, (n, 3); None where nothing is metal."""
-    variance: FloatArray | None = None
-    """Of the slopes that it comes off, (n,)."""
+    slopes: FloatArray | None = None
+    """Variances of the slopes of its flakes and of the surface, (n, 2)."""
 
     def turned(self) -> FloatArray:
         """Return the points as they are seen at 45 degrees from the mirror direction, shape (n, 3)."""
-        if self.shine is None or self.variance is None:
+        if self.shine is None or self.slopes is None:
             return self.even
-        lobe = flakes.lobe(flakes.turned(flakes.TURNED), self.variance)
+        lobe = flakes.lobe(flakes.turned(flakes.TURNED), *self.slopes.T)
         return np.asarray(np.minimum(self.even + self.shine * lobe[:, np.newaxis], 1.0))
 
 
@@ -209,16 +209,16 @@ class _Painter:
 
     def colours(self, at: tuple[int, ...]) -> PointColours:
         """Return the colours of the points, each area at a stage."""
-        xyz, shine, variance = np.zeros((self.count, 3)), np.zeros((self.count, 3)), np.zeros(self.count)
+        xyz, shine, slopes = np.zeros((self.count, 3)), np.zeros((self.count, 3)), np.zeros((self.count, 2))
         metal = False
         for one, stage in zip((*self.painted, self.rest), (*at, self.preshaded[0]), strict=True):
             found = one.colours(self.viewing, stage)
             xyz[one.here] = found[:, :3]
             if found.shape[1] > 3:
                 metal = True
-                shine[one.here], variance[one.here] = found[:, 3:6], found[:, 6]
+                shine[one.here], slopes[one.here] = found[:, 3:6], found[:, 6:]
         even = self._linear(xyz)
-        return PointColours(even, self._linear(shine), variance) if metal else PointColours(even)
+        return PointColours(even, self._linear(shine), slopes) if metal else PointColours(even)
 
     def _linear(self, xyz: FloatArray) -> FloatArray:
         return colour.decode_srgb(colour.on_screen(xyz, self.viewing.white).rgb)
@@ -239,11 +239,11 @@ def _picture(seen: Side, colours: PointColours) -> Picture:
     fine = np.full((*seen.part.shape, 3), _WALL)
     there = seen.part != NOTHING
     shown = seen.on_pixels(colours.even) * seen.light[:, np.newaxis]
-    if colours.shine is not None and colours.variance is not None:
+    if colours.shine is not None and colours.slopes is not None:
         at = flakes.direction(lamp_for(seen.toward), seen.toward, normal=seen.normals)
-        variance = seen.on_pixels(colours.variance[:, np.newaxis])[:, 0]
+        slopes = seen.on_pixels(colours.slopes)
         # The dome is all around, so that of it facets send what they would send together.
-        glint = seen.dome + seen.lamp * flakes.lobe(at, variance)
+        glint = seen.dome + seen.lamp * flakes.lobe(at, *slopes.T)
         shown += seen.on_pixels(colours.shine) * glint[:, np.newaxis]
         # What outshines white keeps its hue.
         shown /= np.maximum(shown.max(axis=1, keepdims=True), 1.0)

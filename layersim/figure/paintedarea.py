@@ -53,7 +53,7 @@ class PaintedArea:
     def colours(self, viewing: colour.Viewing, stage: int) -> FloatArray:
         """Return XYZ of each point at a stage of the model's, shape (n, 3).
 
-        Of an area with metal that is what looks alike from all sides; four more values are as of
+        Of an area with metal that is what looks alike from all sides; five more values are as of
         :meth:`AreaModel.on_patches`.
         """
         if not len(self.here):
@@ -85,7 +85,8 @@ class PaintedArea:
         if self.area.is_metal:
             # A variance counts by what it belongs to: Y of what has a direction.
             shining = weights * patches[..., 4]
-            mixed[:, 6] = (shining * patches[..., 6]).sum(axis=1) / np.maximum(shining.sum(axis=1), 1e-9)
+            slopes = np.einsum("np,npc->nc", shining, patches[..., 6:])
+            mixed[:, 6:] = slopes / np.maximum(shining.sum(axis=1, keepdims=True), 1e-9)
         return mixed
 
 

@@ -158,7 +158,7 @@ def reflectances(
         even=even,
         air=z,
         sheen=np.asarray(laid.sheen),
-        at=Direction(at.slope2[:, np.newaxis], at.weight[:, np.newaxis], at.path[:, np.newaxis]),
+        at=Direction(*(one[..., np.newaxis] for one in (at.slope2, at.lean, at.weight, at.path))),
     )
     return even + laid.sheen * z.k1 + more
 

@@ -358,7 +358,7 @@ def off_by(angles_deg: FloatArray) -> FloatArray:
 def _views(angles_deg: FloatArray) -> Direction:
     each = [flakes.turned(float(angle)) for angle in angles_deg]
     return Direction(
-        *(np.array([getattr(one, name.name) for one in each]) for name in dataclasses.fields(Direction))
+        *(np.stack([getattr(one, f.name) for one in each], axis=-1) for f in dataclasses.fields(Direction))
     )
 
 

@@ -59,12 +59,16 @@ the hemisphere for light from 45°: turning the model moves light and makes none
 of the cone back. What comes off flakes meets it steeply, and k₁ of it is turned back: the middle term takes E
 out of R_even, and with it what E was believed to bring after it had been turned back.
 
-**A rough surface** on top turns what passes: a slope ε turns a ray inside by (1 − 1/n_b) ε, and the half
-vector by half of that, in and out through slopes of their own:
+**A rough surface** on top turns what passes. With slopes of variance m² = (M σ)² either way, a slope ε turns
+a ray inside by (1 − 1/n_b) ε, and the half vector by half of that, in and out through slopes of their own.
+Who looks from the side looks through slopes that lean towards him, by m² tan θ on average (slopes weighted by
+how much is seen of them). So both ways lie flatter inside, by μ'/μ − 1/n_b of their part τ along the surface
+outside:
 
-    s² ← s² + ½ (1 − 1/n_b)² (M σ)²                                                               (L8)
+    s² ← s² + ½ (1 − 1/n_b)² m²,   t = Σ [1/n_b + m² (μ'/μ − 1/n_b)] τ / Σ μ'                     (L8)
 
-M, the slope of a fully matt surface, is a convention.
+while ℓ̄ stays that of the flakes: what the surface turns out of the cone is lost to the lobe. M, the slope of a
+fully matt surface, is a convention. (L8) is derived here; rays (tests/oracle/flakes.py) judge it.
 """
 
 from __future__ import annotations
@@ -97,6 +101,8 @@ _SLOPES: Final = np.geomspace(1e-3, 2.0, 64)
 _GRID: Final = 81
 _WIDTH: Final = 4.0
 _THIN: Final = 1e-4
+_LEAST_FACING: Final = 0.5
+"""Cosine from which on slopes hide each other, and no more of them lean towards the eye."""
 _TINY: Final = 1e-300
 _SOME: Final = 1e-2
 _LEAST_LOSS: Final = 1e-15
@@ -191,7 +197,9 @@ class Direction:
     """From where light comes and where the eye is; arrays have any shape."""
 
     slope2: FloatArray
-    """t² of (L6)."""
+    """t² of (L6) under a smooth surface."""
+    lean: FloatArray
+    """What m² and m⁴ of (L8) add to it, each by itself, (2, ...)."""
     weight: FloatArray
     """ℓ of (L6) times s² exp(t²/2s²): what no tilt changes."""
     path: FloatArray
@@ -210,13 +218,20 @@ def direction(
     facing = [(one * up).sum(axis=-1) for one in towards]
     mu_out = [np.clip(one, 1e-3, 1.0) for one in facing]
     mu = [np.sqrt(1.0 - (1.0 - out**2) / BINDER_INDEX**2) for out in mu_out]
-    across = [
-        (one - meets[..., np.newaxis] * up) / BINDER_INDEX for one, meets in zip(towards, facing, strict=True)
+    across = [one - meets[..., np.newaxis] * up for one, meets in zip(towards, facing, strict=True)]
+    half = (across[0] + across[1]) / BINDER_INDEX
+    flatter = [
+        inside / np.maximum(out, _LEAST_FACING) - 1.0 / BINDER_INDEX
+        for out, inside in zip(mu_out, mu, strict=True)
     ]
-    slope2 = ((across[0] + across[1]) ** 2).sum(axis=-1) / (mu[0] + mu[1]) ** 2
+    more = flatter[0][..., np.newaxis] * across[0] + flatter[1][..., np.newaxis] * across[1]
+    scale = 1.0 / (mu[0] + mu[1]) ** 2
+    slope2 = scale * (half**2).sum(axis=-1)
+    lean = np.stack([2.0 * scale * (half * more).sum(axis=-1), scale * (more**2).sum(axis=-1)])
     passed = [_passed(out, inside) for out, inside in zip(mu_out, mu, strict=True)]
     return Direction(
         slope2,
+        lean,
         passed[0] * passed[1] / (8.0 * mu[0] * mu[1] * BINDER_INDEX**2) * (1.0 + slope2) ** 2,
         1.0 / mu[0] + 1.0 / mu[1],
     )
@@ -397,10 +412,10 @@ def seen_more(
     `even` is what :func:`layersim.optics.levels.seen` says of it without a first reflection, `air` its
     surface and `sheen` the finish of that, 0..1.
     """
-    variance = mirror.variance + surface_variance(sheen)
     ahead = np.exp(-mirror.depth * (at.path - 2.0 * cones.directions().paths[0]))
+    shape = lobe(at, mirror.variance, surface_variance(sheen))
     taken = (1.0 - air.k1) * (1.0 - air.r1) + (air.r1 - air.k1) * even
-    return np.asarray(directed(mirror, air=air) * ahead * lobe(at, variance) - mirror.share * taken)
+    return np.asarray(directed(mirror, air=air) * ahead * shape - mirror.share * taken)
 
 
 def directed(mirror: Mirror, *, air: Air | Directions) -> FloatArray:
@@ -408,21 +423,28 @@ def directed(mirror: Mirror, *, air: Air | Directions) -> FloatArray:
     return np.asarray((1.0 - air.k1) ** 2 * mirror.share)
 
 
-def lobe(at: Direction, variance: FloatArray) -> FloatArray:
-    """Return ℓ/ℓ̄ of (L7) for facets of some variance of slopes."""
-    least = np.maximum(variance, _SLOPES[0] ** 2)
-    return np.asarray(at.weight * np.exp(-0.5 * at.slope2 / least) * lobe_height(least))
+def lobe(at: Direction, variance: FloatArray, surface: npt.ArrayLike = 0.0) -> FloatArray:
+    """Return ℓ/ℓ̄ of (L7) for flakes and a surface of some variances of slopes, (L8)."""
+    m2 = np.asarray(surface, dtype=np.float64)
+    slope2 = at.slope2 + m2 * (at.lean[0] + m2 * at.lean[1])
+    return np.asarray(
+        at.weight * np.exp(-0.5 * slope2 / lobe_variance(variance, m2)) * lobe_height(variance, m2)
+    )
 
 
-def lobe_height(variance: FloatArray) -> FloatArray:
-    """Return what of :func:`lobe` goes with the variance alone."""
-    least = np.maximum(variance, _SLOPES[0] ** 2)
-    return np.asarray(1.0 / (least * _mean_lobe(least)))
+def lobe_variance(variance: FloatArray, surface: FloatArray) -> FloatArray:
+    """Return s² of (L8)."""
+    return np.asarray(np.maximum(variance, _SLOPES[0] ** 2) + 0.5 * (1.0 - 1.0 / BINDER_INDEX) ** 2 * surface)
+
+
+def lobe_height(variance: FloatArray, surface: FloatArray) -> FloatArray:
+    """Return what of :func:`lobe` goes with the variances alone."""
+    return np.asarray(1.0 / (lobe_variance(variance, surface) * _mean_lobe(variance)))
 
 
 def surface_variance(sheen: npt.ArrayLike) -> FloatArray:
-    """Return what a surface of some sheen adds to the variance of slopes, (L8)."""
-    return np.asarray(0.5 * ((1.0 - 1.0 / BINDER_INDEX) * MATT_SLOPE * np.asarray(sheen)) ** 2)
+    """Return m² of (L8), the variance of the slopes of a surface of some sheen."""
+    return np.asarray((MATT_SLOPE * np.asarray(sheen)) ** 2)
 
 
 def in_the_cone(variance: FloatArray) -> FloatArray:

@@ -150,8 +150,9 @@ def _colours(request: Request, asked: Asked) -> Any:
     """Send the points' colours: as of :class:`_Asked`.
 
     Red, green, blue (sRGB) and 255 of each, as bytes. Where there is metal that is what looks alike from all
-    sides, and then come five numbers of 4 bytes for each: linear red, green and blue of what does not, and of
-    the lobe that it is in (:func:`layersim.optics.flakes.lobe`) the variance of slopes and the height.
+    sides, and then come six numbers of 4 bytes for each: linear red, green and blue of what does not; of the
+    lobe that it is in (:func:`layersim.optics.flakes.lobe`) the variance, the height, and the surface's
+    variance.
     """
     try:
         one = _Asked(request, asked)
@@ -161,9 +162,10 @@ def _colours(request: Request, asked: Asked) -> Any:
     levels = np.full((len(found.even), 4), 255, np.uint8)
     levels[:, :3] = np.rint(255.0 * colour.encode_srgb(np.clip(found.even, 0.0, 1.0)))
     content = levels.tobytes()
-    if found.shine is not None and found.variance is not None:
-        lobe = np.stack([found.variance, flakes.lobe_height(found.variance)], axis=1)
-        content += np.hstack([found.shine, lobe]).astype("<f4").tobytes()
+    if found.shine is not None and found.slopes is not None:
+        variance, surface = found.slopes.T
+        lobe = (flakes.lobe_variance(variance, surface), flakes.lobe_height(variance, surface), surface)
+        content += np.column_stack([found.shine, *lobe]).astype("<f4").tobytes()
     return Response(content, media_type="application/octet-stream")
 
 

@@ -76,21 +76,22 @@ class Layer:
         return flakes.seen(self.below, self.mirror, sheen=sheen, air=air, at=at)
 
     def shine(self, air: Air | None) -> tuple[FloatArray, FloatArray]:
-        """Return what has a direction, and the variance of slopes that it comes off.
+        """Return what has a direction, and the variances of the slopes of its flakes and of its surface.
 
-        Of the first row, averaged over sites: shape (tone, patch, 31), and (tone, patch).
+        Of the first row, averaged over sites: shape (tone, patch, 31), and (tone, patch, 2).
         """
         shape = (*self.weights.shape, self.below.shape[1])
         if self.mirror is None:
-            return np.zeros(shape), np.zeros(shape[:2])
+            return np.zeros(shape), np.zeros((*shape[:2], 2))
         mirror = self.mirror
-        variance = mirror.variance + flakes.surface_variance(self.sheen[:, np.newaxis, np.newaxis])
-        mean = (mirror.share * variance)[0].sum(axis=(0, 1)) / np.maximum(
+        mean = (mirror.share * mirror.variance)[0].sum(axis=(0, 1)) / np.maximum(
             mirror.share[0].sum(axis=(0, 1)), 1e-300
         )
         directed = flakes.directed(mirror, air=air or cones.directions())
         share = directed[0].mean(axis=1).transpose(1, 2, 0)
-        return np.broadcast_to(share, shape), np.broadcast_to(mean, shape[:2])
+        surface = flakes.surface_variance(self.sheen[0])
+        slopes = np.stack(np.broadcast_arrays(mean, surface), axis=-1)
+        return np.broadcast_to(share, shape), np.broadcast_to(slopes, (*shape[:2], 2))
 
     def average(self, seen: FloatArray) -> FloatArray:
         """Return what the eye averages over sites and patches, (row, tone, 31)."""

@@ -77,8 +77,8 @@ class Shine:
     """Reflectance without it, (stages, tones, 31)."""
     share: FloatArray
     """(stages, tones, 31)."""
-    variance: FloatArray
-    """Of the slopes that it comes off, (stages, tones)."""
+    slopes: FloatArray
+    """Variances of the slopes of its flakes and of the surface, (stages, tones, 2)."""
 
 
 @dataclass(frozen=True, eq=False)

@@ -88,11 +88,13 @@ class _Stages:
 
 
 def _averaged(layer: Layer, air: cones.Air | None) -> tuple[FloatArray, FloatArray]:
-    """Return what has a direction averaged over patches, (tone, 31), and its variance, (tone,)."""
-    share, variance = layer.shine(air)
+    """Return what has a direction averaged over patches, (tone, 31), and its slopes, (tone, 2)."""
+    share, slopes = layer.shine(air)
     share = share * layer.weights[..., np.newaxis]
     total = share.sum(axis=-1)
-    mean = (total * variance).sum(axis=1) / np.maximum(total.sum(axis=1), 1e-300)
+    mean = (total[..., np.newaxis] * slopes).sum(axis=1) / np.maximum(total.sum(axis=1), 1e-300)[
+        :, np.newaxis
+    ]
     return share.sum(axis=1), mean
 
 
@@ -175,8 +177,8 @@ class AreaModel:
         """Return XYZ of each tone at a stage as predicted, on each patch by itself, shape (patch, tone, 3).
 
         The second half of the patches has the last local effect so far on it, of either half the second that
-        before it, and so on. Of an area with metal there are four more values (:class:`Shine`): the first
-        are XYZ of what is even, then come XYZ of what has a direction, and the variance that it comes off.
+        before it, and so on. Of an area with metal there are five more values (:class:`Shine`): the first
+        are XYZ of what is even, then come XYZ of what has a direction, and its two variances of slopes.
         """
         drawn = self._drawn(np.zeros((1, len(self.factors))))
         row = slice(0, 1)
@@ -187,10 +189,13 @@ class AreaModel:
         wide = np.broadcast_to(seen, (BANDS, self.tones, layer.weights.shape[1])).transpose(2, 1, 0)
         if not self.area.is_metal:
             return colour.xyz(wide, viewing)
-        share, variance = (one.swapaxes(0, 1) for one in layer.shine(surface))
-        even = wide - share * flakes.lobe(flakes.turned(flakes.TURNED), variance)[..., np.newaxis]
+        share, slopes = (one.swapaxes(0, 1) for one in layer.shine(surface))
+        even = (
+            wide
+            - share * flakes.lobe(flakes.turned(flakes.TURNED), *np.moveaxis(slopes, -1, 0))[..., np.newaxis]
+        )
         parts = (np.maximum(colour.xyz(one, viewing), 0.0) for one in (even, share))
-        return np.concatenate([*parts, variance[..., np.newaxis]], axis=-1)
+        return np.concatenate([*parts, slopes], axis=-1)
 
     def predict(
         self, viewing: colour.Viewing, draws: int, notices: list[str], *, reasons: bool = True
@@ -341,10 +346,10 @@ class AreaModel:
         seen_all = np.concatenate(blocks, axis=1)
         shine = None
         if self.area.is_metal:
-            share, variance = (np.stack(one) for one in zip(*shines, strict=True))
-            usual = flakes.lobe(flakes.turned(flakes.TURNED), variance)[..., np.newaxis]
+            share, slopes = (np.stack(one) for one in zip(*shines, strict=True))
+            usual = flakes.lobe(flakes.turned(flakes.TURNED), *np.moveaxis(slopes, -1, 0))[..., np.newaxis]
             own = seen_all[degrees.index(flakes.TURNED), 0]
-            shine = Shine(np.maximum(own - share * usual, 0.0), share, variance)
+            shine = Shine(np.maximum(own - share * usual, 0.0), share, slopes)
         return _Stages(seen_all, np.array(sheens), np.array(mottles), shine)
 
     def _laying(self, drawn: Drawn, spots: FloatArray) -> Callable[[slice], Iterator[Layer]]:

@@ -125,7 +125,8 @@ def test_slopes_are_those_of_the_model() -> None:
     )
     film = np.array([0, 1, 0])
     views = [flakes.turned(angle) for angle in (15.0, 45.0, 110.0)]
-    at = flakes.Direction(*(np.array([getattr(v, n) for v in views]) for n in ("slope2", "weight", "path")))
+    names = [field.name for field in dataclasses.fields(flakes.Direction)]
+    at = flakes.Direction(*(np.stack([getattr(v, n) for v in views], axis=-1) for n in names))
 
     def seen(x: np.ndarray) -> np.ndarray:
         return flakefit.reflectances(x, metal="copper", laid=laid, film=film, at=at)

@@ -89,7 +89,8 @@ class TestLaid:
         shine = got.shine
         assert shine is not None
         for angle in got.angles:
-            lobe = flakes.lobe(flakes.turned(angle.degrees), shine.variance)[..., np.newaxis]
+            slopes = np.moveaxis(shine.slopes, -1, 0)
+            lobe = flakes.lobe(flakes.turned(angle.degrees), *slopes)[..., np.newaxis]
             np.testing.assert_allclose(
                 shine.even + shine.share * lobe, angle.reflectance, atol=0.02, rtol=0.05
             )
@@ -127,7 +128,7 @@ class TestLaid:
         got = seen(coat(SILVER), coat(BLUE)).only([0, 2])
         assert got.angles[0].lab.shape == got.lab.shape
         assert got.shine is not None
-        assert got.shine.variance.shape == got.lab.shape[:2]
+        assert got.shine.slopes.shape == (*got.lab.shape[:2], 2)
 
 
 class TestDoubt:

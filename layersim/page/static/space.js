@@ -9,11 +9,9 @@ const FINEST = 2;
 // the lamp: a place has as much of it as of the dome.
 const POINTS = `
   #include <colorspace_pars_fragment>
-  attribute vec3 colour, shine;
-  attribute vec2 lobe;
+  attribute vec3 colour, shine, lobe;
   attribute float sky;
-  varying vec3 painted, shining, across, place;
-  varying vec2 facets;
+  varying vec3 painted, shining, across, place, facets;
   void main() {
     painted = sRGBTransferEOTF(vec4(colour, 1.0)).rgb * sky;
     shining = shine * sky;
@@ -23,13 +21,12 @@ const POINTS = `
     place = seen.xyz;
     gl_Position = projectionMatrix * seen;
   }`;
-// What metal sends to the eye is (L6) of the program's optics: facets in a binder of index N. Points without metal
-// have no shine.
+// What metal sends to the eye is (L6) and (L8) of the program's optics: facets in a binder of index N, under a surface
+// that may be rough. Points without metal have no shine.
 const PIXELS = `
   const float N = 1.5;
   uniform float dome, above;
-  varying vec3 painted, shining, across, place;
-  varying vec2 facets;
+  varying vec3 painted, shining, across, place, facets;
   float inside(float outside) { return sqrt(1.0 - (1.0 - outside * outside) / (N * N)); }
   float passed(float outside, float within) {
     float one = (outside - N * within) / (outside + N * within), other = (N * outside - within) / (N * outside + within);
@@ -38,9 +35,11 @@ const PIXELS = `
   float glint(vec3 normal, vec3 light, vec3 eye) {
     vec2 facing = vec2(dot(normal, light), dot(normal, eye)), outside = clamp(facing, 0.001, 1.0);
     vec2 within = vec2(inside(outside.x), inside(outside.y));
-    vec3 turned = (light + eye - (facing.x + facing.y) * normal) / N;
-    float slope2 = dot(turned, turned) / pow(within.x + within.y, 2.0);
-    float weight = passed(outside.x, within.x) * passed(outside.y, within.y) * pow(1.0 + slope2, 2.0);
+    vec3 one = light - facing.x * normal, other = eye - facing.y * normal, smooth_half = (one + other) / N;
+    vec2 flatter = within / max(outside, 0.5) - 1.0 / N;
+    vec3 half_way = smooth_half + facets.z * (flatter.x * one + flatter.y * other);
+    float both = pow(within.x + within.y, 2.0), slope2 = dot(half_way, half_way) / both;
+    float weight = passed(outside.x, within.x) * passed(outside.y, within.y) * pow(1.0 + dot(smooth_half, smooth_half) / both, 2.0);
     return weight / (8.0 * within.x * within.y * N * N) * exp(-0.5 * slope2 / max(facets.x, 1e-6)) * facets.y;
   }
   void main() {
@@ -150,9 +149,9 @@ export async function space({ dome, above_deg }, lost) {
       else known.array.fill(0);
       known.needsUpdate = true;
     } else if (more.length) {
-      const five = new three.InterleavedBuffer(more, 5).setUsage(three.DynamicDrawUsage);
-      solid.geometry.setAttribute("shine", new three.InterleavedBufferAttribute(five, 3, 0));
-      solid.geometry.setAttribute("lobe", new three.InterleavedBufferAttribute(five, 2, 3));
+      const six = new three.InterleavedBuffer(more, 6).setUsage(three.DynamicDrawUsage);
+      solid.geometry.setAttribute("shine", new three.InterleavedBufferAttribute(six, 3, 0));
+      solid.geometry.setAttribute("lobe", new three.InterleavedBufferAttribute(six, 3, 3));
     }
     if (old) {
       old.array.set(bytes);
