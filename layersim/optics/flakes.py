@@ -67,8 +67,8 @@ outside:
 
     s² ← s² + ½ (1 − 1/n_b)² m²,   t = Σ [1/n_b + m² (μ'/μ − 1/n_b)] τ / Σ μ'                     (L8)
 
-while ℓ̄ stays that of the flakes: what the surface turns out of the cone is lost to the lobe. M, the slope of a
-fully matt surface, is a convention. (L8) is derived here; rays (tests/oracle/flakes.py) judge it.
+while ℓ̄ stays that of the flakes: what the surface turns out of the cone is lost to the lobe. M, the slope
+of a fully matt surface, is a convention. (L8) is derived here; rays (tests/oracle/flakes.py) judge it.
 """
 
 from __future__ import annotations
