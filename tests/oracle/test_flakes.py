@@ -69,12 +69,15 @@ def test_a_case_traced_anew_is_what_was_kept() -> None:
         assert (np.abs(getattr(anew, new) - getattr(before, new)) < 4.5 * error).all()
 
 
-TWO_TILTS = "cover 0.3, tilt 15° over cover 3, tilt 4°, rough 0.15"
-"""Known to be wrong: the package takes both for one kind of flakes of mean tilt."""
+KNOWN_WRONG = (
+    "cover 0.3, tilt 15° over cover 3, tilt 4°, rough 0.15",
+    "surface slope 0.5, white ground alone",
+)
+"""Both kinds of flakes are taken for one of mean tilt, and paint without metal for even under a matt surface."""
 
 
 def test_the_package_is_near_what_was_traced() -> None:
-    films = [one for one in compared() if not one.name.startswith("surface") and one.name != TWO_TILTS]
+    films = [one for one in compared() if one.name not in KNOWN_WRONG]
     near, turned, far, whole = np.concatenate([one.lighter for one in films], axis=1)
     assert np.sqrt(np.mean(near**2)) < 1.6
     assert np.sqrt(np.mean(turned**2)) < 2.0
