@@ -33,8 +33,9 @@ from layersim.spectra import FloatArray
 
 _GATHERS: Final = 4.0
 _RIM: Final = 0.5
-# What differs by less is alike, and is covered alike.
-_ALIKE: Final = 2e-3
+# What differs by less is alike, and is covered alike: where a form is bent alike all over, how it is cut into
+# triangles must not show. A twentieth of a right-angled edge; a ball as large as the form is bent as much.
+_ALIKE: Final = 0.05
 
 
 def usual_place(coat: Coat) -> str | None:
