@@ -164,6 +164,9 @@ class TestDeciding:
         found = match(plain, area="frame", paints=[SILVER, BLUE, white], coat="blue", quick=True)
         assert all(one.flakes is None for answer in found.answers for one, _ in answer.coat.mix.ingredients)
 
+        with pytest.raises(LayersimError, match='filter: found "silver", a metal'):
+            match(plain, area="frame", paints=[BLUE], coat="blue", filters=[(SILVER, 1)])
+
 
 class TestPatches:
     def test_chips_of_metal_lie_on_metal_that_was_laid_after_their_first_coat(self) -> None:
