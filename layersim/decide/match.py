@@ -148,6 +148,11 @@ def match(
     limit = limits or Limits()
     place = find_place(scheme, area=area, coat=coat, after=after)
     refuse_metal(place.area)
+    for glaze, _ in filters:
+        if glaze.flakes is not None:
+            raise LayersimError(
+                f"filter: found {quoted(glaze.name)}, a metal; expected a paint without flakes"
+            )
     paints = [paint for paint in paints if paint.flakes is None]
     if wanted is not None:
         goals = ToneTargets(

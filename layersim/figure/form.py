@@ -232,12 +232,19 @@ def sprayed(
 ) -> FloatArray:
     """Return each point's share of the full film, shape (n,); `step` as of :func:`deposit`."""
     landed = deposit(form, strokes, step=step)
+    if not landed.any():
+        raise LayersimError("none of the spray lands on the form; expected strokes from where it can be seen")
+    return share_of_full(form, landed)
+
+
+def share_of_full(form: Form, landed: FloatArray) -> FloatArray:
+    """Return what landed over what lands where the spray is fullest, 0 to 1; none where none landed."""
     order = np.argsort(landed)
     below = np.cumsum(form.point_areas[order])
     full = landed[order[np.searchsorted(below, FULLEST * below[-1])]]
-    if full <= 0.0:
-        raise LayersimError("none of the spray lands on the form; expected strokes from where it can be seen")
-    return np.asarray(np.minimum(landed / full, 1.0))
+    # Where it reaches a small part of the form alone, that is where it is fullest.
+    full = full if full > 0.0 else landed.max()
+    return np.asarray(np.minimum(landed / full, 1.0) if full > 0.0 else np.zeros_like(landed))
 
 
 def cone(direction: Sequence[float] | FloatArray, *, cone_deg: float, count: int = NOZZLES) -> FloatArray:

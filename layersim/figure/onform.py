@@ -150,7 +150,7 @@ class PointColours:
         if self.shine is None or self.slopes is None:
             return self.even
         lobe = flakes.lobe(flakes.turned(flakes.TURNED), *self.slopes.T)
-        return np.asarray(np.minimum(self.even + self.shine * lobe[:, np.newaxis], 1.0))
+        return _within(self.even + self.shine * lobe[:, np.newaxis])
 
 
 def turning(
@@ -234,6 +234,11 @@ def _surface(form: Form, areas: Mapping[str, str]) -> dict[str, float]:
     return found
 
 
+def _within(linear: FloatArray) -> FloatArray:
+    """Return linear sRGB (n, 3) dimmed where it outshines white, so that it keeps its hue."""
+    return np.asarray(linear / np.maximum(linear.max(axis=1, keepdims=True), 1.0))
+
+
 def _picture(seen: Side, colours: PointColours) -> Picture:
     """Return what a side shows of points of these colours, in encoded sRGB, 8 bits."""
     fine = np.full((*seen.part.shape, 3), _WALL)
@@ -245,8 +250,7 @@ def _picture(seen: Side, colours: PointColours) -> Picture:
         # The dome is all around, so that of it facets send what they would send together.
         glint = seen.dome + seen.lamp * flakes.lobe(at, *slopes.T)
         shown += seen.on_pixels(colours.shine) * glint[:, np.newaxis]
-        # What outshines white keeps its hue.
-        shown /= np.maximum(shown.max(axis=1, keepdims=True), 1.0)
+        shown = _within(shown)
     fine[there] = shown
     linear = 0.25 * (fine[::2, ::2] + fine[::2, 1::2] + fine[1::2, ::2] + fine[1::2, 1::2])
     return np.asarray(np.rint(255.0 * colour.encode_srgb(np.clip(linear, 0.0, 1.0))), dtype=np.uint8)

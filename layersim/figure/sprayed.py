@@ -9,7 +9,17 @@ from typing import Final, TypeAlias
 import numpy as np
 
 from layersim.figure import relief
-from layersim.figure.form import DIRECTIONS, FROM_ABOVE, NOZZLES, Form, Stroke, cone, sprayed
+from layersim.figure.form import (
+    DIRECTIONS,
+    FROM_ABOVE,
+    NOZZLES,
+    Form,
+    Stroke,
+    cone,
+    deposit,
+    share_of_full,
+    sprayed,
+)
 from layersim.spectra import FloatArray
 
 Progress: TypeAlias = Callable[[int, int], None]
@@ -36,9 +46,13 @@ class SprayedForm:
     _from: dict[str, FloatArray] = field(default_factory=dict, repr=False)
 
     def share_from(self, direction: str) -> FloatArray:
-        """Return each point's share of a film that is sprayed from a direction of DIRECTIONS, shape (n,)."""
+        """Return each point's share of a film that is sprayed from a direction of DIRECTIONS, shape (n,).
+
+        It is none where none of the form is seen from there.
+        """
         if direction not in self._from:
-            self._from[direction] = sprayed(self.form, [Stroke(DIRECTIONS[direction])])
+            landed = deposit(self.form, [Stroke(DIRECTIONS[direction])])
+            self._from[direction] = share_of_full(self.form, landed)
         return self._from[direction]
 
 

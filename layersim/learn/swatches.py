@@ -17,6 +17,7 @@ from layersim.learn.then import no_copy_words, schemes_then
 from layersim.log import Log
 from layersim.names import slug
 from layersim.paint import Paint
+from layersim.scheme.oddities import stages_of
 from layersim.scheme.records import Coat, GreysSprayed, Scheme
 from layersim.scheme.simulate import AreaModel
 from layersim.shelf import Shelf
@@ -56,7 +57,7 @@ def swatches_text(
             )
         raise LayersimError(
             f"{log.path}: found no swatch of {quoted(paint)}; expected two chips with spectra at one tone, "
-            "before and after a step with it. Add them with --chip TONE=FILE#READING."
+            "before and after a step with it, over no metal. Add them with --chip TONE=FILE#READING."
         )
     record = found[0][3]
     rows = [
@@ -86,6 +87,9 @@ def _pairs(
     for after in chips:
         step = step_of(after.sprayed, after.stage)
         if step is None or after.chip.reflectance is None or getattr(step, "patch", None) is not None:
+            continue
+        # Metal that was read from one side is no ground: nobody knows what it sends elsewhere.
+        if any(one.is_metal for one in stages_of(after.sprayed)[: after.stage]):
             continue
         record = next((p for p, _ in step.mix.ingredients if slug(p.name) == slug(paint)), None)
         before = slug(step_names(after.sprayed)[after.stage - 1])

@@ -75,7 +75,7 @@ from __future__ import annotations
 
 import functools
 from collections.abc import Callable
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from typing import Final
 
 import numpy as np
@@ -159,6 +159,10 @@ class Group:
     """R_v of (L3)."""
     cover: FloatArray
     """u, all their CX."""
+    share: FloatArray
+    """E of (L5) of their flakes alone, without what shines through their gaps."""
+    depth: FloatArray
+    """Σ (a + b) X above their flakes."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -186,6 +190,13 @@ class Mirror:
         names = [field.name for field in fields(Group)]
         group = Group(*(change(*(getattr(one, name) for one in groups)) for name in names))
         return Mirror(share, variance, depth, group)
+
+    def grouped(self, level: FloatArray) -> Mirror:
+        """Return it with a group on a level, of no flakes where there was none: that changes nothing."""
+        if self.group is not None:
+            return self
+        none = np.zeros(level[:, :, 0].shape)
+        return replace(self, group=Group(level, none, none, none, none, none))
 
     def under(self, depth: FloatArray) -> Mirror:
         """Return it under a film of some (a + b) X."""
@@ -294,27 +305,32 @@ def lay(
     r = sheet.reflectance[lift] * sent_back
     across = r * (1.0 - rough) * (1.0 - (1.0 - kept) / cones.directions().shares[1])
     new = Mirror(r * (1.0 - rough) * kept, variance, np.zeros_like(r))
-    group = None if mirror is None else mirror.group
+    own = new
     if mirror is not None:
-        old = mirror.under(extinction * (film_um - above))
+        under = extinction * (film_um - above)
+        old, group = mirror.under(under), mirror.group
         if group is not None:
             whole = covers + group.cover
             left = (returned(whole) - sent_back) / np.maximum(returned(group.cover), _TINY)
-            back = left * _there_and_back(old.depth)
+            lying = Mirror(group.share * left * _there_and_back(under), old.variance, group.depth + under)
+            through = old.share - group.share * _there_and_back(under)
+            passing = _passing(whole) / np.maximum(_passing(group.cover), _TINY)
+            left_share = lying.share + np.maximum(through, 0.0) * passing
+            own = joined(new, lying)
+            back = left * _there_and_back(lying.depth)
             r, across, over = r + back * group.reflectance, across + back * group.across, group.below
             covers = whole
         else:
-            gaps = np.exp(-covers)
-            left = gaps * ((1.0 - BACK) * gaps + BACK)
-        new = joined(new, Mirror(left * old.share, old.variance, old.depth))
+            left_share = _passing(covers) * old.share
+        new = joined(new, Mirror(left_share, old.variance, old.depth))
     lower = levels.lay(coat.paint, thickness_um=film_um - above, over=over)
     level = levels.lay(coat.paint, thickness_um=above, over=_under_sheet(lower, r, across, np.exp(-covers)))
     shining = new.under(extinction * above)
     below = levels.lay(coat.paint, thickness_um=above, over=lower)
+    own = own.under(extinction * above)
     ones = np.ones(level[:, :, 0].shape)
-    return level, Mirror(
-        shining.share * ones, shining.variance * ones, shining.depth * ones, Group(below, r, across, covers)
-    )
+    group = Group(below, *(one * ones for one in (r, across, covers, own.share, own.depth)))
+    return level, Mirror(shining.share * ones, shining.variance * ones, shining.depth * ones, group)
 
 
 def _under_sheet(level: FloatArray, r: FloatArray, across: FloatArray, gaps: FloatArray) -> FloatArray:
@@ -345,6 +361,12 @@ def returned(cover: npt.ArrayLike) -> FloatArray:
     slipped = (2.0 - np.exp(-some) * (some * (some + 2.0) + 2.0)) / (2.0 * np.maximum(u, _SOME))
     series = u**2 / 6.0 - u**3 / 8.0 + u**4 / 20.0
     return np.asarray(-np.expm1(-u) - SLIPPED * np.where(u < _SOME, series, slipped))
+
+
+def _passing(cover: FloatArray) -> FloatArray:
+    """Return what of something with a direction passes the gaps of flakes of some cover CX, (L5)."""
+    gaps = np.exp(-cover)
+    return np.asarray(gaps * ((1.0 - BACK) * gaps + BACK))
 
 
 def _there_and_back(depth: FloatArray) -> FloatArray:

@@ -38,6 +38,8 @@ MOST_FORMS: Final = 3
 """Forms that can be painted at a time: one of a million triangles takes some 100 MB."""
 MOST_AREAS: Final = 12
 """Areas of forms that are kept painted."""
+MOST_LOOKS: Final = 4
+"""Stages and lamps that are kept of each: of a form of a million triangles one takes some 30 MB."""
 SIDE_PX: Final = 300
 UPS: Final = ("", "y", "z")
 
@@ -55,12 +57,15 @@ class _Painted(PaintedArea):
 
     def __init__(self, *of: Any) -> None:
         super().__init__(*of)
-        self._known: dict[tuple[colour.Viewing, int], FloatArray] = {}
+        self._known = Memory[FloatArray](MOST_LOOKS)
 
     def colours(self, viewing: colour.Viewing, stage: int) -> FloatArray:
-        if (viewing, stage) not in self._known:
-            self._known[viewing, stage] = super().colours(viewing, stage)
-        return self._known[viewing, stage]
+        key = f"{viewing} {stage}"
+        found = self._known.get(key)
+        if found is None:
+            found = super().colours(viewing, stage)
+            self._known.put(key, found)
+        return found
 
 
 def begin(app: Any) -> None:

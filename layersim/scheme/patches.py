@@ -66,7 +66,9 @@ class Layer:
         mirror = laid.mirror
         if mirror is not None:
             shape = (*mirror.share.shape[:-1], split.weights.shape[1])
-            whole = split.mirror or Mirror(*np.zeros((3, *shape)))
+            whole = (split.mirror or Mirror(*np.zeros((3, *shape)))).grouped(split.below)
+            # What is laid next may lie on flakes on one patch, and on paint beside it.
+            mirror = mirror.grouped(laid.below)
             mirror = whole.each(lambda old, new: _replaced(old, here, new), mirror)
         return Layer(_replaced(split.below, here, laid.below), sheen, split.weights, split.under, mirror)
 

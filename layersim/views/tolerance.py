@@ -8,6 +8,7 @@ from typing import Final
 import numpy as np
 
 from layersim.decide.tolerance import ROUGH, AreaTolerance, Gain, Slip, Tolerance
+from layersim.optics.flakes import TURNED
 from layersim.scheme.records import Hand
 from layersim.views import words
 from layersim.views.parts import Bar, Bars, Beside, Heading, Histogram, Part, View, Words
@@ -98,6 +99,11 @@ def _foot(result: Tolerance) -> list[str]:
         f"The hand: {hand_words(result.scheme.hand)}. Edit these under [hand] in the scheme; the defaults "
         "are "
         "common practice, no source.",
+        *(
+            [f"Metal is judged turned by {TURNED:.0f}° from its glint; near the glint slips may show more."]
+            if any(result.scheme[area.name].is_metal for area in result.areas)
+            else []
+        ),
         f"{result.batches} batches, seed {result.seed}. Models are worked out by a quick stand-in "
         f"for the full model; where it was checked, pairs were off by ΔE00 {mean:.2f} on average, "
         f"{most:.2f} at most. "

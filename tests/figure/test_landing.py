@@ -16,7 +16,7 @@ from layersim.figure.sprayed import SprayedForm, spray_form
 from layersim.scheme.reading import load_scheme
 from layersim.scheme.records import Coat, Scheme, Where
 from layersim.scheme.simulate import AreaModel
-from tests.figure.forms import form, sheet
+from tests.figure.forms import form, plane, sheet
 from tests.figure.scene import TO_XYZ
 
 trimesh = pytest.importorskip("trimesh")
@@ -172,3 +172,9 @@ class TestColours:
         at = np.abs(ball.share[:, np.newaxis] - np.linspace(0.0, 1.0, 9)).argmin(axis=0)
         lab = colour.lab_from_xyz(100.0 * found[at] @ TO_XYZ.T, WHITE)
         assert colour.delta_e_2000(lab, strip.lab[-1]).max() < 0.5
+
+
+def test_a_coat_from_where_nothing_is_seen_lands_nowhere() -> None:
+    sprayed_plane = spray_form(form(plane(3)))
+    assert sprayed_plane.share_from("above").max() == 1.0
+    assert not sprayed_plane.share_from("below").any()

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from layersim.figure.look import lamp_for
-from layersim.figure.onform import paint_form
+from layersim.figure.onform import PointColours, paint_form
 from layersim.optics import flakes
 from layersim.scheme.records import Area, Hand, Scheme
 from tests.figure.forms import form
@@ -41,3 +41,11 @@ def test_metal_glints_where_it_mirrors_the_lamp(paint: object, shines: bool) -> 
     # Halfway between the eye and the lamp. Paint is lightest where it faces the lamp, 45 degrees up.
     glints = abs(across) < 0.07 and abs(up - np.sin(np.radians(22.5))) < 0.09
     assert glints == shines
+
+
+def test_what_outshines_white_keeps_its_hue_in_a_file_too() -> None:
+    shining = PointColours(np.zeros((1, 3)), np.array([[0.8, 0.4, 0.2]]), np.array([0.01]))
+    lobe = float(flakes.lobe(flakes.turned(flakes.TURNED), np.array(0.01)))
+    bright = PointColours(np.zeros((1, 3)), np.array([[0.8, 0.4, 0.2]]) * 4.0 / lobe, np.array([0.01]))
+    np.testing.assert_allclose(shining.turned()[0] / shining.turned().max(), [1.0, 0.5, 0.25])
+    np.testing.assert_allclose(bright.turned()[0], [1.0, 0.5, 0.25])

@@ -22,7 +22,7 @@ from layersim.scheme.ownfilms import with_factor
 from layersim.scheme.reading import load_scheme
 from layersim.scheme.simulate import AreaModel
 from layersim.shelf import Shelf
-from tests.examples import MOSS, fill
+from tests.examples import GILT, MOSS, fill
 
 TEXT = """\
 format = "layersim scheme 1"
@@ -80,6 +80,16 @@ def test_spectra_before_and_after_a_step_are_swatches(tmp_path: Path, shelf: She
         assert 0.5 <= (edge.coats or 0.0) <= 1.0
     for swatch in found.swatches:
         assert next(g for g in found.grounds if g.name == swatch.ground).reflectance is not None
+
+
+def test_no_swatch_lies_over_metal_which_was_read_from_one_side(tmp_path: Path) -> None:
+    own = fill(tmp_path / "own")
+    write_paint(GILT, own / "gilt.toml")
+    _, log = logged(tmp_path / "steps.toml", Shelf([own]))
+    gilded = TEXT.replace('paint = "moss green"', f'paint = "{GILT.name}"', 1)
+    (tmp_path / "steps.toml").write_text(gilded, encoding="utf-8")
+    with pytest.raises(LayersimError, match="over no metal"):
+        swatches_text(load_scheme(tmp_path / "steps.toml", Shelf([own])), log, "moss green")
 
 
 def test_the_fit_finds_the_paint_from_the_log(tmp_path: Path, shelf: Shelf) -> None:

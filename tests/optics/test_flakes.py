@@ -194,6 +194,18 @@ class TestLaws:
         assert even(twice) == pytest.approx(even(once), rel=1e-9)
         assert seen(twice, two, 15.0) == pytest.approx(seen(once, one, 15.0), rel=1e-9)
 
+    @LAW
+    @given(st.floats(0.0, 4.0), st.floats(0.05, 0.95), st.floats(0.0, 0.5))
+    def test_two_coats_are_one_over_metal_too(self, um: float, part: float, K: float) -> None:
+        paint = coat(cover=0.4)
+        bare, shining = flakes.lay(coat(cover=2.0), film_um=film(4.0), over=ground(0.0), mirror=None)
+        bare, shining = flakes.lay(glaze(K), film_um=film(2.0), over=bare, mirror=shining)
+        once, one = flakes.lay(paint, film_um=film(um), over=bare, mirror=shining)
+        first, two = flakes.lay(paint, film_um=film(um * part), over=bare, mirror=shining)
+        twice, two = flakes.lay(paint, film_um=film(um * (1.0 - part)), over=first, mirror=two)
+        # Not exactly: the depth of flakes and of what shines through their gaps is one mean.
+        assert seen(twice, two, 15.0) == pytest.approx(seen(once, one, 15.0), rel=2e-3)
+
 
 class TestOverMetal:
     def test_a_glaze_is_passed_twice_at_the_angles_that_matter(self) -> None:

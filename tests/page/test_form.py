@@ -10,6 +10,8 @@ import numpy as np
 import pytest
 
 from data.generate import webgl_library
+from layersim.colour import LIGHTS, Viewing
+from layersim.page import form as page
 from tests.page.asking import Asking, asking
 
 coloraide = pytest.importorskip("coloraide")
@@ -171,3 +173,15 @@ def test_what_draws_in_space_is_as_its_authors_published_it(name: str) -> None:
     raw = webgl_library.kept(name).read_bytes()
     assert hashlib.sha256(raw).hexdigest() == webgl_library.SHA256[name]
     assert name != "LICENSE" or b"Permission is hereby granted, free of charge" in raw
+
+
+def test_of_an_area_few_looks_are_kept(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A form of a million triangles takes some 30 MB each."""
+    painted = page._Painted.__new__(page._Painted)
+    painted._known = page.Memory(page.MOST_LOOKS)
+    monkeypatch.setattr(page.PaintedArea, "colours", lambda *asked: np.zeros((1, 3)))
+    first = painted.colours(Viewing(), 0)
+    assert painted.colours(Viewing(), 0) is first
+    for light in LIGHTS:
+        painted.colours(Viewing(light), 1)
+    assert painted.colours(Viewing(), 0) is not first

@@ -164,3 +164,26 @@ class TestDeciding:
         white = paint("white", K=0.001, S=0.5)
         found = match(plain, area="frame", paints=[SILVER, BLUE, white], coat="blue", quick=True)
         assert all(one.flakes is None for answer in found.answers for one, _ in answer.coat.mix.ingredients)
+
+        with pytest.raises(LayersimError, match='filter: found "silver", a metal'):
+            match(plain, area="frame", paints=[BLUE], coat="blue", filters=[(SILVER, 1)])
+
+
+class TestPatches:
+    def test_chips_of_metal_lie_on_metal_that_was_laid_after_their_first_coat(self) -> None:
+        chips = {"patch": "chips", "coverage": 0.5}
+        patched = seen(coat(BLUE, **chips), coat(STEEL), coat(SILVER, **chips, name="more"))
+        halves = [seen(coat(STEEL)), seen(coat(BLUE), coat(STEEL), coat(SILVER))]
+        for i, angle in enumerate(patched.angles):
+            mean = np.mean([half.angles[i].reflectance[-1] for half in halves], axis=0)
+            np.testing.assert_allclose(angle.reflectance[-1], mean, rtol=1e-9)
+
+    def test_a_patch_of_no_size_changes_nothing(self) -> None:
+        nothing = coat(BLUE, patch="chips", coverage=0.0)
+        with_it, without = seen(coat(SILVER), nothing, coat(STEEL)), seen(coat(SILVER), coat(STEEL))
+        np.testing.assert_allclose(lightness(with_it), lightness(without), rtol=1e-9)
+
+    def test_two_coats_of_metal_on_a_patch_are_one(self) -> None:
+        chips = {"patch": "chips", "coverage": 0.5}
+        twice = seen(coat(SILVER, film=2.0, **chips), coat(SILVER, film=2.0, **chips))
+        np.testing.assert_allclose(lightness(twice), lightness(seen(coat(SILVER, **chips))), rtol=1e-9)

@@ -11,6 +11,7 @@ from layersim import colour
 from layersim.decide.choices import Choice
 from layersim.decide.compare import compare
 from layersim.decide.eye import SEEN
+from layersim.decide.tolerance import tolerance
 from layersim.optics.flakes import ANGLES_DEG
 from layersim.paint import Paint
 from layersim.scheme.prediction import AreaPrediction, Prediction
@@ -18,7 +19,7 @@ from layersim.scheme.records import Area, Coat, Hand, Mix, Scheme
 from layersim.scheme.simulate import simulate
 from layersim.views import metal, of
 from layersim.views.compare import verdict_words
-from layersim.views.parts import Strips, Tone
+from layersim.views.parts import Strips, Tone, Words
 from layersim.views.preview import sure_words
 from tests.examples import GILT, GLOSS, MOSS, PLUM, SOOT, TIN
 
@@ -94,3 +95,10 @@ def test_two_metals_are_compared_from_the_side_that_shows_most() -> None:
     assert of_two is not None
     seen = (colour.delta_e_2000(of_one, of_two) >= SEEN).any(axis=0)
     np.testing.assert_array_equal(difference.seen, seen.mean(axis=0))
+
+
+@pytest.mark.parametrize(("paint", "said"), [(GILT, True), (MOSS, False)])
+def test_it_is_said_from_which_side_slips_with_metal_are_judged(paint: Paint, said: bool) -> None:
+    found = of(tolerance(scheme(paint), tones=3, batches=60))
+    lines = [line for part in found.parts if isinstance(part, Words) for line in part.lines]
+    assert any("turned by 45° from its glint" in line for line in lines) == said

@@ -7,11 +7,14 @@ export function latest(work) {
   return () => {
     next = true;
     busy ??= (async () => {
-      while (next) {
-        next = false;
-        await work();
+      try {
+        while (next) {
+          next = false;
+          await work();
+        }
+      } finally {
+        busy = null;
       }
-      busy = null;
     })();
     return busy;
   };

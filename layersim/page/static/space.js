@@ -5,7 +5,7 @@ const ROOM = 1.04;
 const FINEST = 2;
 
 // Colours come as a screen has them, and light is laid on them as light: three.js's own words for both ways.
-// The light is the studio of the program's pictures (F9), which turns with the eye; but here nothing casts a shadow of
+// The light is the studio of the program's pictures (F12), which turns with the eye; but here nothing casts a shadow of
 // the lamp: a place has as much of it as of the dome.
 const POINTS = `
   #include <colorspace_pars_fragment>
