@@ -147,7 +147,7 @@ def seen_words(
     ]
     notes = [note.removeprefix(f"{area.name}: ") for note in read.notes]
     said += [f"{note[:1].upper()}{note[1:]}." for note in notes]
-    if any(one.is_metal for one in figure.scheme.areas if one.name == area.name):
+    if area.is_metal:
         said.append(
             "Its metal is shown turned by 45°: a photograph of white does not tell where it will glint."
         )

@@ -136,6 +136,17 @@ def test_a_flat_face_seen_straight_on_has_the_strips_colour(open_page: Any, tmp_
     assert middle(picture) == pytest.approx(wanted, abs=4)
 
 
+def test_what_is_no_mesh_leaves_the_form_that_is_there(open_page: Any, tmp_path: Path) -> None:
+    file = tmp_path / "cut.stl"
+    file.write_bytes(b"nonsense")
+    page = opened(open_page)
+    page.set_input_files("[data-key=mesh]", file)
+    expect(page.locator(f"{PANEL} .fault")).to_contain_text("cut.stl: found no triangles", timeout=LONG_MS)
+    chosen = page.locator("[data-key=form]")
+    expect(chosen).to_have_value("lamplighter")
+    expect(chosen).not_to_contain_text("cut.stl")
+
+
 def test_metal_glints_where_it_mirrors_the_lamp(open_page: Any) -> None:
     """As in the pictures: on a ball halfway between the eye and the lamp, 22.5 degrees up."""
     page = opened(open_page)
