@@ -244,8 +244,9 @@ def _neighbours(path: Path) -> str:
     try:
         if not folder.is_dir():
             return ", a folder that is not there either"
-        endings = {path.suffix, ".toml"}
-        same = [entry.name for entry in folder.iterdir() if entry.suffix in endings and entry.is_file()]
+        there = [entry for entry in folder.iterdir() if entry.is_file()]
+        same = [entry.name for entry in there if entry.suffix == path.suffix]
+        same = same or [entry.name for entry in there if entry.suffix == ".toml"]
     except OSError:
         return ""
     return f". {nearest_hint(path.name, same, kind='files', most=5)}" if same else ""

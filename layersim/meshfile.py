@@ -96,7 +96,7 @@ def read_mesh(path: Path, *, rather: str = "", needs: str = "trimesh") -> Mesh:
     ):
         # From bytes, so that no file that the mesh names (textures, materials) is looked for. Whatever a
         # reader of foreign files trips over is the file's fault.
-        more: dict[str, Any] = {"split_object": True, "group_material": False} if ending == "obj" else {}
+        more = _split_by(raw) if ending == "obj" else {}
         too_much = _claims_too_much(raw) if ending == "glb" else ""
         if not too_much:
             loaded = trimesh.load(io.BytesIO(raw), file_type=ending, process=False, **more)
@@ -108,7 +108,7 @@ def read_mesh(path: Path, *, rather: str = "", needs: str = "trimesh") -> Mesh:
     faces = [np.asarray(mesh.faces, dtype=np.int64) for _, mesh in found]
     starts = np.cumsum([0, *(len(one) for one in points)])
     if sum(map(len, faces)) == 0 or not all(np.isfinite(one).all() for one in points):
-        raise MeshFileError(path, f"found no triangles; expected a mesh as {ending.upper()}")
+        raise MeshFileError(path, f"found no triangles; expected a whole mesh as {ending.upper()}")
     if any(len(f) and not 0 <= f.min() <= f.max() < len(p) for p, f in zip(points, faces, strict=True)):
         raise MeshFileError(path, "found a triangle of points that are not there; export it again")
     return Mesh(
@@ -117,6 +117,12 @@ def read_mesh(path: Path, *, rather: str = "", needs: str = "trimesh") -> Mesh:
         tuple(name for name, _ in found),
         np.repeat(np.arange(len(found)), [len(one) for one in faces]),
     )
+
+
+def _split_by(raw: bytes) -> dict[str, Any]:
+    """Return how an OBJ is read in parts: by its objects, or by its groups if it has more of those."""
+    objects, groups = ((b"\n" + raw).count(b"\n" + sign) for sign in (b"o ", b"g "))
+    return {"split_objects": objects >= groups, "split_groups": groups > objects, "group_material": False}
 
 
 def _claims_too_much(raw: bytes) -> str:

@@ -1,6 +1,6 @@
 """What one paint looks like by itself: masstone, undertone, let-down over black and white, hiding.
 
-Metal looks otherwise from every side: everything here is its look at 45 degrees from the mirror direction,
+Metal looks different from every side: everything here is its look at 45 degrees from the mirror direction,
 but for what is asked at others.
 """
 

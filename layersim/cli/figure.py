@@ -123,6 +123,8 @@ def _photograph(asked: argparse.Namespace, scheme: Scheme, viewing: Viewing, to:
     except LayersimError as fault:
         raise LayersimError(f"--area: {fault}") from None
     if not places:
+        if not asked.model.exists():
+            read_model(asked.model)  # says that there is no such file
         raise LayersimError(
             "--area: found none; expected where each area is in the photograph, such as --area "
             f'"{scheme.areas[0].name}=mask.png"'
@@ -191,6 +193,11 @@ def _form(asked: argparse.Namespace, scheme: Scheme, viewing: Viewing, to: Outpu
     given: list[str] = []
     for text in asked.area or []:
         name, _, part = (one.strip() for one in text.partition("="))
+        if part and form.parts == ("",):
+            raise UnknownNameError(
+                f"--area: found the part {quoted(part)}; expected none: {path.name} is in one piece, "
+                "which is the first area"
+            )
         if part not in form.parts:
             hint = nearest_hint(part, form.parts, kind="parts")
             raise UnknownNameError(f"--area: no part {quoted(part)} in {path.name}. {hint}".rstrip())

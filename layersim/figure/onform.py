@@ -118,6 +118,7 @@ def paint_form(
         picture = np.hstack([_picture(one, colours) for one in looks])
         stages.append(StagePicture(done(painter.painted, at), picture))
         progress("pictures", len(stages), len(asked) + 1)
+    bare = [f"{part} is no area, and stays as preshaded" for part in form.parts if part not in areas]
     around = turning(sprayed_form, colours, views=AROUND, size_px=max(size_px // 2, 1), progress=progress)
     return FormFigure(
         scheme=scheme,
@@ -128,7 +129,7 @@ def paint_form(
         stages=tuple(stages),
         filter_stage=before,
         colours=colours,
-        notices=scheme.notices,
+        notices=(*scheme.notices, *bare),
         white_from=tuple(white_from),
         around=np.hstack(around),
     )

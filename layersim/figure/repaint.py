@@ -58,6 +58,8 @@ class SeenArea:
     """Share of its pixels that are lighter."""
     cut_off: float
     """Share of its pixels that are as light as the picture can show."""
+    is_metal: bool = False
+    """Whether it is painted with metal, which is shown as it looks turned by 45°."""
 
 
 def table(
@@ -120,6 +122,7 @@ def seen_area(
         in_shade=float(counts[low > L].sum() / counts.sum()),
         in_gloss=float(counts[high < L].sum() / counts.sum()),
         cut_off=float(counts[model.lightest_bin :].sum() / counts.sum()),
+        is_metal=bool(area.angles),
     )
 
 

@@ -41,7 +41,7 @@ def refuse_metal(swatches: OfPaint, where: Path) -> None:
     if swatches.kind == METAL:
         raise FitError(
             where,
-            'kind: found "metal", which looks otherwise from every side: no photograph or reading from one '
+            'kind: found "metal", which looks different from every side: no photograph or reading from one '
             "side tells of its flakes. A swatches file tells more sides, by readings at several angles "
             "(angle_deg) or photographs of the card at several tilts (tilted); or take a metal of the shelf",
         )

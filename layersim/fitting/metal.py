@@ -286,7 +286,7 @@ def _angles(swatches: SwatchSet, where: Path) -> FloatArray:
     if not angles:
         raise FitError(
             where,
-            "a metal looks otherwise from every side, and no swatch says from where it was read: write "
+            "a metal looks different from every side, and no swatch says from where it was read: write "
             f"angle_deg (45/0 is 45; a sphere, d/8, has none and cannot be used). {_USUAL_ANGLES}",
         )
     for one in swatches.swatches:

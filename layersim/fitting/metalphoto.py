@@ -47,7 +47,7 @@ def fit_tilted(
     if not swatches.tilted:
         raise FitError(
             where,
-            'kind: found "metal" and one photograph; a metal looks otherwise from every side. '
+            'kind: found "metal" and one photograph; a metal looks different from every side. '
             f"{_TILTS}, card and chart on it, the lamp beside the lens, "
             'and name the others: tilted = ["..."]',
         )

@@ -316,7 +316,7 @@ class Area:
 
     @property
     def is_metal(self) -> bool:
-        """Whether flakes of metal are anywhere in it: it looks otherwise from every side."""
+        """Whether flakes of metal are anywhere in it: it looks different from every side."""
         mixes = [self.preshade.mix] if isinstance(self.preshade, GreysSprayed) else []
         mixes += [coat.mix for coat in self.coats]
         return self.ground.flakes is not None or any(mix.is_metal for mix in mixes)

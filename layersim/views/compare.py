@@ -211,7 +211,9 @@ def _look_words(area: AreaComparison, difference: Difference) -> list[str]:
             continue
         tone, name = int(look.delta_e.argmax()), look_words(look.degrees)
         start = f"{name[0].upper()}{name[1:]}: ΔE00 {look.delta_e.min():.1f} to {look.delta_e.max():.1f}"
-        if look.delta_e[tone] >= SEEN:
+        if look.delta_e.max() < 0.05:
+            start = f"{name[0].upper()}{name[1:]}: ΔE00 0.0, the same"
+        elif look.delta_e[tone] >= SEEN:
             start += f", at most {words.change_words(one[k, tone], two[k, tone])}"
         said.append(f"{start}.")
     return said

@@ -40,25 +40,21 @@ def _of_photograph(figure: Figure) -> View:
     return View(
         title=f"{figure.scheme.name}, on {figure.model.photograph.path.name}",
         aside=f"Predicted, {lamp_words(figure.viewing.light)}. One picture can't tell a "
-        "grey that lies in the light from a white that lies in shadow: both are painted as the grey."
-        + _metal_words(
-            figure,
-            " Metal is painted as it is seen at 45 degrees from the mirror direction: a "
-            "photograph of white does not tell where it will glint.",
-        ),
+        "grey that lies in the light from a white that lies in shadow: both are painted as the grey.",
         parts=parts,
         notices=figure.notices,
     )
 
 
 def _of_form(figure: FormFigure) -> View:
+    has_metal = any(area.is_metal for area in figure.scheme.areas if area.name in figure.surface)
+    metal = " Metal glints where it mirrors the lamp." if has_metal else ""
     return View(
         title=f"{figure.scheme.name}, on {figure.name}",
         aside=f"Predicted, {lamp_words(figure.viewing.light)}. Seen from the front, from its left, "
         "from behind and from its right, under a soft lamp. "
         f"White from {_from(figure.white_from)} lands where it can get to, and coats by their place on the "
-        "shade axis; chips sit on edges, and washes in recesses."
-        + _metal_words(figure, " Metal glints where it mirrors the lamp."),
+        f"shade axis; chips sit on edges, and washes in recesses.{metal}",
         parts=[
             *_pages(
                 figure.stages, figure.filter_stage, "Preshaded", lambda one: one.picture / 255.0, below=True
@@ -77,11 +73,6 @@ def _of_form(figure: FormFigure) -> View:
     )
 
 
-def _metal_words(figure: Figure | FormFigure, words: str) -> str:
-    """Return what is to be said where there is metal."""
-    return words if any(area.is_metal for area in figure.scheme.areas) else ""
-
-
 def _from(names: Sequence[str]) -> str:
     """Return from where white is sprayed; what is named again counts again."""
     times = {name: names.count(name) for name in names}
@@ -97,7 +88,8 @@ def _from(names: Sequence[str]) -> str:
 def _surface_words(name: str, figure: FormFigure) -> str:
     share = figure.surface[name]
     parts = [part for part, area in figure.areas.items() if area == name and part]
-    where = f" (its {' and '.join(parts)})" if len(figure.areas) > 1 else ""
+    named = parts != [name] and len(figure.areas) > 1
+    where = f" (the part{'s' if len(parts) > 1 else ''} {' and '.join(parts)})" if named else ""
     per_cent = f"{name}{where}: {100.0 * share:.0f} % of the surface"
     return f"{per_cent}. For quantities, write share = {share:.2g} under its [[area]], or say --write."
 
@@ -155,6 +147,10 @@ def seen_words(
     ]
     notes = [note.removeprefix(f"{area.name}: ") for note in read.notes]
     said += [f"{note[:1].upper()}{note[1:]}." for note in notes]
+    if area.is_metal:
+        said.append(
+            "Its metal is shown turned by 45°: a photograph of white does not tell where it will glint."
+        )
     if figure.stretched:
         return f"{' '.join(said)} Its darkest and lightest are taken for the ends of the preshade, as asked."
     if area.in_shade > _MUCH:

@@ -1,4 +1,4 @@
-"""What is said and shown of metal, which looks otherwise from every side."""
+"""What is said and shown of metal, which looks different from every side."""
 
 from __future__ import annotations
 
@@ -19,13 +19,13 @@ FLOP: Final = "flop index"
 _WHITE: Final = 100.0
 
 LOOKS_EXPLAINED: Final = (
-    "Metal looks otherwise from every side. Its glint is where a mirror would throw the light; degrees count "
+    "Metal looks different from every side. Its glint is where a mirror would throw the light; degrees count "
     f"from there, back towards the light, which falls from {LIT_FROM_DEG:.0f}°. Where metal is shown once, "
     f"it is turned by {TURNED:.0f}°."
 )
 FLOP_EXPLAINED: Final = (
     "Flop index: how much lighter metal is near the glint than turned away. Paint without metal has 0, "
-    "sprayed metal some 4 to 12, the strongest of cars 17."
+    "sprayed metal about 4 to 12, car paint up to 17."
 )
 _LIGHTER: Final = (
     "L* above 100 is lighter than white paper. No screen shows that: the colour is drawn darker, in its hue."

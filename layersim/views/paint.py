@@ -89,7 +89,7 @@ def _flakes_lines(card: SwatchCard) -> list[str]:
     near, turned, far = (_lab(one.masstone)[0] for one in card.angles)
     flop = float(flop_index(L_near=near, L_turned=turned, L_far=far))
     return [
-        f"Flakes of {own.metal}, tilted by {own.tilt_deg:g}° or so: those of one coat cover "
+        f"Flakes of {own.metal}, tilted by about {own.tilt_deg:g}°; those of one coat cover "
         f"{100 * covered:.0f} % of what lies below. Opaque, its {metal.FLOP} is {flop:.0f}."
     ]
 

@@ -33,6 +33,11 @@ USUAL_WIDTH: Final = 108
 _CELL: Final = 6
 
 
+def _words_of(tone: Tone, mark: str = "") -> str:
+    """Return what stands on a block; ranges are left out, for which a line has no room, but not a ±."""
+    return f"{tone.words}{mark}{f' {tone.small}' if tone.small.startswith('±') else ''}"
+
+
 def shows_colour(stream: TextIO) -> bool:
     """Return whether a stream is a terminal that shows colours.
 
@@ -99,7 +104,7 @@ class _Writer:
 
     def strips(self, part: Strips) -> list[str]:
         wide = max(len(part.axis), *(len(row.label) for row in part.rows), 8)
-        said = [c.words if isinstance(c, Tone) else c for row in part.rows for c in row.cells]
+        said = [_words_of(c) if isinstance(c, Tone) else c for row in part.rows for c in row.cells]
         room = max(_CELL, 1 + max(map(len, [*said, *part.ticks])))
         rows = []
         if part.ticks:
@@ -116,7 +121,7 @@ class _Writer:
             return cell.center(room)
         shown = colour.lab_on_screen(cell.lab, self.viewing).shown
         self.beyond |= not shown
-        words = cell.words + ("" if shown else "*")
+        words = _words_of(cell, "" if shown else "*")
         return self.block(cell.lab, words.center(room))
 
     def block(self, lab: FloatArray, words: str) -> str:

@@ -118,7 +118,7 @@ def test_a_form_needs_no_areas_and_turns(capsys: pytest.CaptureFixture[str]) -> 
     assert main([*words, "--turntable", "f.webp"]) == 0
     out, err = capsys.readouterr()
     assert err == ""
-    assert "wax cloth (its plates): 7" in out
+    assert "wax cloth (the part plates): 7" in out
     assert "Turntable: " in out
     found = json.loads(Path("f.json").read_text())["result"]
     assert found["areas"] == {"plates": "wax cloth", "joints": "straps", "glass": "lamp glass"}

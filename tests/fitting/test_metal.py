@@ -148,7 +148,7 @@ class TestWhatCannotBeTold:
         bare = tuple(dataclasses.replace(one, angle_deg=None) for one in swatches.swatches)
         with pytest.raises(FitError, match="angle_deg"):
             fit_metal(dataclasses.replace(swatches, swatches=bare))
-        with pytest.raises(FitError, match="looks otherwise from every side"):
+        with pytest.raises(FitError, match="looks different from every side"):
             fit_swatches(swatches)
 
     def test_what_sees_the_mirror_image_is_refused(self, swatches: SwatchSet) -> None:

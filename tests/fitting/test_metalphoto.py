@@ -136,7 +136,7 @@ class TestWhatCannotBeTold:
             fit_tilted(dataclasses.replace(board, tilted=()))
 
     def test_a_photograph_fitted_as_a_paint_without_flakes(self, board: PhotographedSet) -> None:
-        with pytest.raises(FitError, match="looks otherwise from every side"):
+        with pytest.raises(FitError, match="looks different from every side"):
             fit_readings(board, [])
 
     def test_tilts_that_are_alike(self, board: PhotographedSet) -> None:

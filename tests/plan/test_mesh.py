@@ -133,13 +133,37 @@ class TestSurface:
         assert mesh_surface(path, unit_mm=2.5).value == pytest.approx(22.0 * 2.5**2)
 
 
+@pytest.mark.parametrize(
+    "lines",
+    [
+        ("o coat", "o belt"),
+        ("g coat", "g belt"),
+        ("o model\ng coat", "g belt"),
+        ("o coat\ng a", "o belt\ng a"),
+    ],
+)
+def test_an_obj_has_the_parts_that_its_objects_or_groups_are(tmp_path: Path, lines: tuple[str, str]) -> None:
+    pytest.importorskip("trimesh")
+    corners, faces = obj().split(b"\nf ", 1)
+    *first, last = faces.split(b"\nf ")
+    path = tmp_path / "x.obj"
+    path.write_bytes(
+        b"\n".join(
+            [corners, lines[0].encode(), *(b"f " + one for one in first), lines[1].encode(), b"f " + last]
+        )
+    )
+    mesh = read_mesh(path)
+    shares = {mesh.parts[i]: int((mesh.part_of == i).sum()) for i in set(mesh.part_of)}
+    assert shares == {"coat": len(TRIANGLES) - 1, "belt": 1}
+
+
 class TestBad:
     @pytest.mark.parametrize("raw", [b"", b"nonsense", b"solid\nendsolid\n", stl_binary()[:100]])
     def test_what_is_no_mesh(self, tmp_path: Path, raw: bytes) -> None:
         pytest.importorskip("trimesh")
         path = tmp_path / "x.stl"
         path.write_bytes(raw)
-        with pytest.raises(MeshFileError, match=r"x\.stl: found no triangles; expected a mesh as STL"):
+        with pytest.raises(MeshFileError, match=r"x\.stl: found no triangles; expected a whole mesh as STL"):
             mesh_surface(path, unit_mm=1.0)
 
     def test_very_many_groups_are_refused_before_they_are_read(self, tmp_path: Path) -> None:

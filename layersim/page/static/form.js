@@ -14,7 +14,7 @@ const FLAT = "This browser draws nothing in space here (it has no WebGL). So her
 
 // What was chosen stays while other panels are looked at.
 const kept = {
-  choices: null, form: null, mesh: null, chosen: null, up: "", front: 0, white: ["above"], areas: {}, names: [],
+  choices: null, form: null, mesh: null, chosen: null, up: "", front: 0, last: null, white: ["above"], areas: {}, names: [],
   stage: "finished", view: { ...FRONT, slow: false },
 };
 
@@ -144,6 +144,13 @@ export default {
     /** Have the form sprayed that is chosen now; `fresh` if its parts are others than before. */
     async function spray(fresh = true) {
       fault.textContent = "";
+      const { chosen, mesh, up, front } = kept;
+      // What cannot be sprayed leaves the form that is there, and what was chosen for it.
+      const refuse = (words) => {
+        fault.textContent = words;
+        Object.assign(kept, kept.last);
+        choose();
+      };
       try {
         const what = kept.chosen === OWN ? { mesh: kept.mesh.id, up: kept.up, front: kept.front } : { form: kept.chosen };
         if (spraying) ask(`/api/work/${spraying}/stop`, {}).catch(() => {});
@@ -152,14 +159,14 @@ export default {
         const ended = ({ result, error }) => {
           if (spraying !== work) return;
           spraying = null;
-          if (error) return void (fault.textContent = error);
-          kept.form = result;
+          if (error) return refuse(error);
+          Object.assign(kept, { form: result, last: { chosen, mesh, up, front } });
           if (fresh) Object.assign(kept, { areas: { ...result.areas }, names: store.state.areas.map((area) => area.name) });
           if (root.isConnected) show();
         };
         refill(busy, progress(work, ended, { words: "Spraying the form white" }));
       } catch (refused) {
-        fault.textContent = refused.message;
+        refuse(refused.message);
       }
     }
 
