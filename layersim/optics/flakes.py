@@ -46,8 +46,9 @@ of the cone's light, under films of absorption a and scattering b, each passed t
 
     E = r (1 − κ)(1 − p) exp(−2 d₁ Σ (a + b) X),   under a further sheet E ← g ((1 − c) g + c) E  (L5)
 
-and the rest is even. With h halfway between the directions, in the binder, of the light (cosine μᵢ) and of
-the eye (μₒ), and t² the square of its slope, facets whose slopes have the variance s² send (K. E. Torrance
+and the rest is even. In a sheet of several films E of their own flakes goes with r, and only what shines
+through their gaps with g. With h halfway between the directions, in the binder, of the light (cosine μᵢ) and
+of the eye (μₒ), and t² the square of its slope, facets whose slopes have the variance s² send (K. E. Torrance
 and E. M. Sparrow, J. Opt. Soc. Am. 57 (1967) 1105; with P. Beckmann's slopes, as R. L. Cook and K. E.
 Torrance have them, ACM Trans. Graph. 1 (1982) 7)
 

@@ -37,7 +37,7 @@ class Uploads:
     def keep(self, raw: bytes, *, name: str) -> str:
         """Keep a file under a name that a person gave it, and return by what it is found again."""
         if not raw:
-            raise LayersimError("this file is empty; expected a picture")
+            raise LayersimError("this file is empty")
         found = new_name()
         with self._lock:
             place = self._home() / found
@@ -53,7 +53,7 @@ class Uploads:
         """Return where a file is kept; raises UnknownNameError if it is there no more."""
         with self._lock:
             if found not in self._kept:
-                raise UnknownNameError("this picture is not kept any more; drop it again")
+                raise UnknownNameError("this file is not kept any more; drop it again")
             self._kept.move_to_end(found)
             return self._kept[found]
 
