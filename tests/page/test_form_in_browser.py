@@ -141,7 +141,7 @@ def test_what_is_no_mesh_leaves_the_form_that_is_there(open_page: Any, tmp_path:
     file.write_bytes(b"nonsense")
     page = opened(open_page)
     page.set_input_files("[data-key=mesh]", file)
-    expect(page.locator(f"{PANEL} .fault")).to_contain_text("cut.stl: found no triangles", timeout=LONG_MS)
+    expect(page.locator(f"{PANEL} > .fault")).to_contain_text("cut.stl: found no triangles", timeout=LONG_MS)
     chosen = page.locator("[data-key=form]")
     expect(chosen).to_have_value("lamplighter")
     expect(chosen).not_to_contain_text("cut.stl")
