@@ -9,18 +9,20 @@ taken at the mean direction of the escape cone; between 0° and 40° it hardly c
 
 **A film** of X µm with C of flakes (their area per area of the film and µm of it) is a sheet. Flakes that
 are strewn at random leave gaps (Poisson). Light comes down to a flake at a depth z, and where it goes up
-again, 2z tan θ aside, another flake of width D may cover the way: of all flakes above it the share
-(4/πD) 2z tan θ. What slips under a flake so is lost between the two. The binder above the flakes, d, is as
+again, 2z tan θ aside, other flakes of width D may cover the way, in all of it (4/πD) C z² tan θ of them. What
+slips under a flake so is lost between the two. The binder above the flakes, d, is as
 thick as passes what the ways down to the first flake and back pass on average, q the loss along them; the
 rest of it, X − d, lies below:
 
-    g = exp(−CX),   r = F h(CX),   h(u) = 1 − e⁻ᵘ − β (2 − e⁻ᵘ (u² + 2u + 2))/2u
+    g = exp(−CX),   r = F h(CX),   h(u) = ∫ exp(−v − k v²/C) dv from 0 to u
     q = 2 d₁ (a + b),   exp(−qd) = C/(C + q) · (1 − exp(−(C + q)X))/(1 − g)                       (L2)
 
-Both are means over depths z of the first flake, of density C exp(−Cz), derived here. β = 8 X tan θ/πD is one
-number, :data:`SLIPPED`. Without absorption d = 1/C − X g/(1 − g).
+Both are means over depths z = v/C of the first flake, of density C exp(−Cz), derived here. k = (4/π) tan θ/D,
+with θ the cone's mean direction and D :data:`FLAKE_UM`; C is that of all films of a sheet together. Without
+absorption d = 1/C − X g/(1 − g).
 
-Without flakes (C → 0) this is the binder's own film; hiding, flat and smooth (CX → ∞) it is the metal's F.
+Without flakes (C → 0) this is the binder's own film; hiding, and dense beside their width (C → ∞), flat and
+smooth, it is the metal's F.
 
 **What a sheet sends back** keeps its direction but for the flakes' tilt, or is strewn evenly by their edges
 and their roughness (a share κ). The tilts are Gaussian slopes of variance s² either way: L.-P. Sung and
@@ -88,8 +90,8 @@ from layersim.optics.levels import Layable
 from layersim.optics.surface import BINDER_INDEX
 from layersim.spectra import FloatArray
 
-SLIPPED: Final = 0.4
-"""β of (L2): flakes 12 µm wide in films of 4 µm. Traced ray by ray, films of 2 and 5 µm want 0.2 to 0.6."""
+FLAKE_UM: Final = 12.0
+"""D of (L2), how wide flakes are: common sizes are 5 to 30 µm (common practice, no source)."""
 BACK: Final = 0.7
 """c of (L4): of light that even ground sends back, as rays traced through films of 5 µm want it."""
 MATT_SLOPE: Final = 0.5
@@ -104,8 +106,9 @@ _WIDTH: Final = 4.0
 _THIN: Final = 1e-4
 _LEAST_FACING: Final = 0.5
 """Cosine from which on slopes hide each other, and no more of them lean towards the eye."""
+_GAUSS: Final = 0.5 * np.array(np.polynomial.legendre.leggauss(24)) + np.array([[0.5], [0.0]])
+"""Places from 0 to 1, and their weights."""
 _TINY: Final = 1e-300
-_SOME: Final = 1e-2
 _LEAST_LOSS: Final = 1e-15
 
 
@@ -160,6 +163,8 @@ class Group:
     """R_v of (L3)."""
     cover: FloatArray
     """u, all their CX."""
+    film_um: FloatArray
+    """All their X."""
     share: FloatArray
     """E of (L5) of their flakes alone, without what shines through their gaps."""
     depth: FloatArray
@@ -197,7 +202,7 @@ class Mirror:
         if self.group is not None:
             return self
         none = np.zeros(level[:, :, 0].shape)
-        return replace(self, group=Group(level, none, none, none, none, none))
+        return replace(self, group=Group(level, none, none, none, none, none, none))
 
     def under(self, depth: FloatArray) -> Mirror:
         """Return it under a film of some (a + b) X."""
@@ -302,7 +307,8 @@ def lay(
     )
     above = depth_of_flakes(cover_per_um=cover, film_um=film_um, extinction_per_um=extinction)
     covers = cover * film_um
-    sent_back = returned(covers)
+    film = film_um
+    sent_back = returned(covers, film_um=film)
     r = sheet.reflectance[lift] * sent_back
     across = r * (1.0 - rough) * (1.0 - (1.0 - kept) / cones.directions().shares[1])
     new = Mirror(r * (1.0 - rough) * kept, variance, np.zeros_like(r))
@@ -311,8 +317,9 @@ def lay(
         under = extinction * (film_um - above)
         old, group = mirror.under(under), mirror.group
         if group is not None:
-            whole = covers + group.cover
-            left = (returned(whole) - sent_back) / np.maximum(returned(group.cover), _TINY)
+            whole, film = covers + group.cover, film_um + group.film_um
+            was = returned(group.cover, film_um=group.film_um)
+            left = np.maximum(returned(whole, film_um=film) - sent_back, 0.0) / np.maximum(was, _TINY)
             lying = Mirror(group.share * left * _there_and_back(under), old.variance, group.depth + under)
             through = old.share - group.share * _there_and_back(under)
             passing = _passing(whole) / np.maximum(_passing(group.cover), _TINY)
@@ -330,7 +337,7 @@ def lay(
     below = levels.lay(coat.paint, thickness_um=above, over=lower)
     own = own.under(extinction * above)
     ones = np.ones(level[:, :, 0].shape)
-    group = Group(below, *(one * ones for one in (r, across, covers, own.share, own.depth)))
+    group = Group(below, *(one * ones for one in (r, across, covers, film, own.share, own.depth)))
     return level, Mirror(shining.share * ones, shining.variance * ones, shining.depth * ones, group)
 
 
@@ -351,17 +358,20 @@ def _under_sheet(level: FloatArray, r: FloatArray, across: FloatArray, gaps: Flo
     return np.asarray(found / found[:, :, :1])
 
 
-def returned(cover: npt.ArrayLike) -> FloatArray:
-    """Return h of (L2): how much of what a whole mirror sends back flakes of some cover CX do.
+def returned(cover: npt.ArrayLike, *, film_um: npt.ArrayLike) -> FloatArray:
+    """Return h of (L2): how much of what a whole mirror sends back flakes do that cover CX in a film of X.
 
-    >>> returned([0.0, 0.5, 3.0, 30.0]).round(3)
-    array([0.   , 0.382, 0.873, 0.987])
+    >>> returned([0.0, 0.6, 3.0, 30.0], film_um=[5.0, 1.0, 5.0, 50.0]).round(3)
+    array([0.   , 0.444, 0.854, 0.866])
     """
     u = np.asarray(cover, dtype=np.float64)
-    some = np.clip(u, _SOME, 500.0)
-    slipped = (2.0 - np.exp(-some) * (some * (some + 2.0) + 2.0)) / (2.0 * np.maximum(u, _SOME))
-    series = u**2 / 6.0 - u**3 / 8.0 + u**4 / 20.0
-    return np.asarray(-np.expm1(-u) - SLIPPED * np.where(u < _SOME, series, slipped))
+    aside = np.sqrt(cones.directions().paths[0] ** 2 - 1.0)
+    k = 4.0 / np.pi * aside / FLAKE_UM * np.asarray(film_um, dtype=np.float64) / np.maximum(u, _TINY)
+    hidden = -np.expm1(-u)
+    nodes, weights = _GAUSS
+    # In t = 1 − exp(−v) the density of the first flake is even.
+    v = -np.log1p(-hidden[..., np.newaxis] * nodes)
+    return np.asarray(hidden * (np.exp(-k[..., np.newaxis] * v * v) @ weights))
 
 
 def _passing(cover: FloatArray) -> FloatArray:

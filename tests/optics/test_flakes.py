@@ -90,7 +90,7 @@ class TestLimits:
             coat(cover=1e8, metal=0.87, tilt_deg=0.0), film_um=film(4.0), over=ground(0.3), mirror=None
         )
         assert mirror is not None
-        assert float(mirror.share.min()) == pytest.approx(0.87, rel=1e-9)
+        assert float(mirror.share.min()) == pytest.approx(0.87, rel=1e-8)
 
     def test_no_film_changes_nothing_and_an_endless_one_is_finite(self) -> None:
         none, _ = flakes.lay(coat(cover=1.0, K=0.1), film_um=film(0.0), over=ground(0.4), mirror=None)
@@ -180,7 +180,7 @@ class TestLaws:
         assert one is not None
         assert two is not None
         # Not exactly: the mean depth of flakes counts those, too, whose light slips under others.
-        np.testing.assert_allclose(two.share, one.share, rtol=0.05)
+        np.testing.assert_allclose(two.share, one.share, rtol=0.1)
 
     @LAW
     @given(SHARE, st.floats(0.0, 20.0), SHARE, st.floats(0.05, 0.95))

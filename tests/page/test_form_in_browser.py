@@ -152,6 +152,17 @@ def test_metal_glints_and_paint_does_not(open_page: Any) -> None:
     until(page, lambda now: 10 < glint(now) < 80)
 
 
+def test_what_is_no_mesh_leaves_the_form_that_is_there(open_page: Any, tmp_path: Path) -> None:
+    file = tmp_path / "cut.stl"
+    file.write_bytes(b"nonsense")
+    page = opened(open_page)
+    page.set_input_files("[data-key=mesh]", file)
+    expect(page.locator(f"{PANEL} > .fault")).to_contain_text("cut.stl: found no triangles", timeout=LONG_MS)
+    chosen = page.locator("[data-key=form]")
+    expect(chosen).to_have_value("lamplighter")
+    expect(chosen).not_to_contain_text("cut.stl")
+
+
 def test_a_browser_that_draws_nothing_in_space_shows_four_sides(open_page: Any) -> None:
     page = open_page(viewport={"width": 390, "height": 800})
     page.context.add_init_script(NO_SPACE)
