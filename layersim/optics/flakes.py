@@ -362,7 +362,7 @@ def returned(cover: npt.ArrayLike, *, film_um: npt.ArrayLike) -> FloatArray:
     """Return h of (L2): how much of what a whole mirror sends back flakes do that cover CX in a film of X.
 
     >>> returned([0.0, 0.6, 3.0, 30.0], film_um=[5.0, 1.0, 5.0, 50.0]).round(3)
-    array([0.   , 0.444, 0.854, 0.866])
+    array([0.   , 0.447, 0.854, 0.866])
     """
     u = np.asarray(cover, dtype=np.float64)
     aside = np.sqrt(cones.directions().paths[0] ** 2 - 1.0)

@@ -44,8 +44,8 @@ def test_metal_glints_where_it_mirrors_the_lamp(paint: object, shines: bool) -> 
 
 
 def test_what_outshines_white_keeps_its_hue_in_a_file_too() -> None:
-    shining = PointColours(np.zeros((1, 3)), np.array([[0.8, 0.4, 0.2]]), np.array([0.01]))
+    shining = PointColours(np.zeros((1, 3)), np.array([[0.8, 0.4, 0.2]]), np.array([[0.01, 0.0]]))
     lobe = float(flakes.lobe(flakes.turned(flakes.TURNED), np.array(0.01)))
-    bright = PointColours(np.zeros((1, 3)), np.array([[0.8, 0.4, 0.2]]) * 4.0 / lobe, np.array([0.01]))
+    bright = PointColours(np.zeros((1, 3)), np.array([[0.8, 0.4, 0.2]]) * 4.0 / lobe, np.array([[0.01, 0.0]]))
     np.testing.assert_allclose(shining.turned()[0] / shining.turned().max(), [1.0, 0.5, 0.25])
     np.testing.assert_allclose(bright.turned()[0], [1.0, 0.5, 0.25])
