@@ -23,7 +23,7 @@ class BuiltIn:
 
 FORMS: Final[Mapping[str, BuiltIn]] = {
     "ball": BuiltIn("a plain ball", {"ball": 0}),
-    "bust": BuiltIn("a helmet over a draped collar", {"cloth": 0, "straps": 1, "helmet": 1, "glass": 2}),
+    "bust": BuiltIn("a helmet over a draped collar", {"cloth": 0, "straps": 1, "helmet": 3, "glass": 2}),
     "drape": BuiltIn("a cloth that hangs over a post", {"cloth": 0, "post": 1}),
     "facets": BuiltIn("a figure in flat plates", {"plates": 0, "joints": 1, "glass": 2}),
     "lamplighter": BuiltIn(
