@@ -365,7 +365,7 @@ class TestCheck:
         path.write_text(SCHEME + '\n[batch]\nmesh = "m.stl"\n')
         _, out, _ = say("check", path, "--paints", "PAINTS")
         assert (
-            f"cannot use it yet: {tmp_path / 'm.stl'}: found no triangles; expected a mesh as STL.\n" in out
+            f"cannot use it yet: {tmp_path / 'm.stl'}: found no triangles; expected a whole mesh as STL.\n" in out
         )
 
     def test_a_pre_shade_that_is_none(self, say: Say, tmp_path: Path) -> None:
