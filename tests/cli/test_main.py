@@ -364,9 +364,8 @@ class TestCheck:
         path = tmp_path / "x.toml"
         path.write_text(SCHEME + '\n[batch]\nmesh = "m.stl"\n')
         _, out, _ = say("check", path, "--paints", "PAINTS")
-        assert (
-            f"cannot use it yet: {tmp_path / 'm.stl'}: found no triangles; expected a whole mesh as STL.\n" in out
-        )
+        said = f"{tmp_path / 'm.stl'}: found no triangles; expected a whole mesh as STL.\n"
+        assert f"cannot use it yet: {said}" in out
 
     def test_a_pre_shade_that_is_none(self, say: Say, tmp_path: Path) -> None:
         path = tmp_path / "x.toml"
