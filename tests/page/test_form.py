@@ -71,10 +71,6 @@ def test_a_change_that_is_only_tried_is_seen_at_once(asking: Asking, ball: dict[
     tried = {**ball, "edits": [FILTER], "revision": revision}
     assert np.abs(colours(asking, tried) - before).max() > 10
     assert asking.get("/api/scheme")["revision"] == revision
-    # What is known already takes next to nothing; the limit is wide, for a machine that does much else.
-    start = time.perf_counter()
-    colours(asking, tried)
-    assert time.perf_counter() - start < 0.5
     assert (colours(asking, ball) == before).all()
 
 
