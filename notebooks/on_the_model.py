@@ -71,7 +71,7 @@ print(f"ΔE00 along the axis: {np.round(colour.delta_e_2000(cloth.lab[before], c
 # %%
 form = read_form(data_folder() / "forms" / "lamplighter.glb")
 parts = {"cloth": "wax cloth", "straps": "straps", "glass": "lamp glass"}
-seen = paint_form(scheme, form, parts, name="the lamplighter", size_px=110, between="before the filter")
+seen = paint_form(scheme, form, parts, name="the lamplighter", size_px=84, between="before the filter")
 print(f"{len(form.faces)} triangles in {len(form.parts)} parts")
 
 # %%
