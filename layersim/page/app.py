@@ -111,7 +111,8 @@ def _front(_: Request) -> Response:
 
 
 def _told(_: Request, fault: Exception) -> Response:
-    return JSONResponse({"error": f"{fault}"}, status_code=422)
+    # A fault that another program or page may have made has a status of its own.
+    return JSONResponse({"error": f"{fault}"}, status_code=getattr(fault, "status", 422))
 
 
 def _refused(_: Request, fault: Exception) -> Response:

@@ -46,6 +46,8 @@ _MARK: Final = b"\xef\xbb\xbf"
 class BusyError(LayersimError):
     """The file was changed by somebody else, or is there already: it takes a word to write over it."""
 
+    status = 409
+
 
 @dataclass(frozen=True)
 class Was:
@@ -458,10 +460,7 @@ def revision_of(asked: Asked) -> int | None:
 def _answered(work: Callable[[Desk, Asked], None]) -> Callable[[Request, Asked], Any]:
     def answer(request: Request, asked: Asked) -> Any:
         desk = desk_of(request)
-        try:
-            work(desk, asked)
-        except (GoneError, BusyError) as fault:
-            return JSONResponse({"error": str(fault)}, status_code=409)
+        work(desk, asked)
         return desk.state()
 
     return answer

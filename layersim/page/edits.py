@@ -45,6 +45,8 @@ Edit: TypeAlias = dict[str, Any]
 class GoneError(LayersimError):
     """What was to be changed is not there any more: another page, or another program, was quicker."""
 
+    status = 409
+
 
 @dataclass(frozen=True)
 class Put:

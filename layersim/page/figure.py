@@ -11,7 +11,7 @@ from typing import Any, Final
 
 import numpy as np
 from starlette.requests import Request
-from starlette.responses import JSONResponse, Response
+from starlette.responses import Response
 from starlette.routing import Route
 
 from layersim.errors import LayersimError
@@ -24,7 +24,7 @@ from layersim.page.asked import Asked, text_of, with_json, yes_or_no
 from layersim.page.brush import SIDE_PX, marked_covers
 from layersim.page.chip import greys_edits, greys_of
 from layersim.page.desk import Desk, desk_of, edits_of, revision_of
-from layersim.page.edits import GoneError, Values, changed_values
+from layersim.page.edits import Values, changed_values
 from layersim.page.kept import Memory
 from layersim.page.live import read_alone, viewing_of
 from layersim.page.uploads import uploads_of
@@ -74,8 +74,6 @@ def _picture(request: Request, asked: Asked) -> Any:
     if stage not in STAGES:
         raise LayersimError(f"stage: expected one of {', '.join(STAGES)}")
     found = _figure(request, asked, "before the filter" if stage == "before the filter" else "none")
-    if isinstance(found, Response):
-        return found
     before = found.filter_stage or 0
     shown = found.stages[{"photograph": 0, "before the filter": before, "finished": -1}[stage]]
     from PIL import Image
@@ -90,8 +88,6 @@ def _picture(request: Request, asked: Asked) -> Any:
 def _words(request: Request, asked: Asked) -> Any:
     """Return what the photograph shows of each area's preshade, in sentences."""
     found = _figure(request, asked, "none")
-    if isinstance(found, Response):
-        return found
     scheme = desk_of(request).scheme()
     names = [area.name for area in scheme.areas]
     return {
@@ -127,17 +123,14 @@ def _greys(area: SeenArea, figure: Figure, scheme: Scheme, number: int) -> dict[
     }
 
 
-def _figure(request: Request, asked: Asked, between: Between) -> Figure | Response:
+def _figure(request: Request, asked: Asked, between: Between) -> Figure:
     desk, app = desk_of(request), request.app
     with uploads_of(app).by_bare_names():
         model = app.state.models.model(app, asked)
     edits = edits_of(asked)
     with desk.lock:
-        try:
-            desk.check_rows(edits, revision_of(asked))
-            text, values = desk.text, changed_values(desk.values, edits) if edits else desk.values
-        except GoneError as fault:
-            return JSONResponse({"error": str(fault)}, status_code=409)
+        desk.check_rows(edits, revision_of(asked))
+        text, values = desk.text, changed_values(desk.values, edits) if edits else desk.values
         sign = desk.shelf_sign
     names = [name for area in values["area"] if isinstance(name := area.get("name"), str)]
     covers = _covers(app, asked, names, model)

@@ -27,7 +27,7 @@ from layersim.meshfile import ENDINGS
 from layersim.optics import flakes
 from layersim.page.asked import Asked, number_of, text_of, with_bytes, with_json
 from layersim.page.desk import desk_of, edits_of, revision_of
-from layersim.page.edits import GoneError, changed_values
+from layersim.page.edits import changed_values
 from layersim.page.kept import Kept, Memory, new_name
 from layersim.page.live import area_keys, become, viewing_of
 from layersim.page.uploads import uploads_of
@@ -159,11 +159,7 @@ def _colours(request: Request, asked: Asked) -> Any:
     lobe that it is in (:func:`layersim.optics.flakes.lobe`) the variance, the height, and the surface's
     variance.
     """
-    try:
-        one = _Asked(request, asked)
-    except GoneError as fault:
-        return JSONResponse({"error": f"{fault}"}, status_code=409)
-    found = one.colours()
+    found = _Asked(request, asked).colours()
     levels = np.full((len(found.even), 4), 255, np.uint8)
     levels[:, :3] = np.rint(255.0 * colour.encode_srgb(np.clip(found.even, 0.0, 1.0)))
     content = levels.tobytes()
@@ -178,10 +174,7 @@ def _picture(request: Request, asked: Asked) -> Any:
     """Send the form from four sides, for who cannot see it in space: as of :class:`_Asked`."""
     from PIL import Image
 
-    try:
-        one = _Asked(request, asked)
-    except GoneError as fault:
-        return JSONResponse({"error": f"{fault}"}, status_code=409)
+    one = _Asked(request, asked)
     sides = turning(one.shown.sprayed, one.colours(), views=4, size_px=SIDE_PX)
     file = io.BytesIO()
     Image.fromarray(np.hstack(sides)).save(file, format="png")

@@ -17,7 +17,7 @@ from typing import Any, Final
 import numpy as np
 import numpy.typing as npt
 from starlette.requests import Request
-from starlette.responses import JSONResponse, Response
+from starlette.responses import Response
 from starlette.routing import Route
 
 from layersim import colour
@@ -75,10 +75,7 @@ def _colours(request: Request, asked: Asked) -> Any:
     with live.working:
         if live.is_old(page, number):
             return Response(status_code=204)
-        try:
-            return _worked_out(desk, live, asked, page, number)
-        except GoneError as fault:
-            return JSONResponse({"error": str(fault)}, status_code=409)
+        return _worked_out(desk, live, asked, page, number)
 
 
 def _worked_out(desk: Desk, live: _Live, asked: Asked, page: str, number: int) -> Any:
@@ -262,10 +259,7 @@ def _words(request: Request, asked: Asked) -> Any:
     """Send an area's page of the preview, as the command line has it."""
     desk = desk_of(request)
     scheme = desk.scheme()
-    try:
-        index = _wanted([asked.get("area", 0)], len(scheme.areas))[0]
-    except GoneError as fault:
-        return JSONResponse({"error": str(fault)}, status_code=409)
+    index = _wanted([asked.get("area", 0)], len(scheme.areas))[0]
     alone = dataclasses.replace(scheme, areas=(scheme.areas[index],))
     return {"html": content(view(simulate(alone)))}
 
