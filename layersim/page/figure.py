@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import dataclasses
 import io
-import json
 import threading
 from collections.abc import Sequence
 from typing import Any, Final
@@ -26,7 +25,7 @@ from layersim.page.chip import greys_edits, greys_of
 from layersim.page.desk import Desk, desk_of, edits_of, revision_of
 from layersim.page.edits import Values, changed_values
 from layersim.page.kept import Memory
-from layersim.page.live import read_alone, viewing_of
+from layersim.page.live import area_keys, read_alone, viewing_of
 from layersim.page.uploads import uploads_of
 from layersim.scheme.prediction import Prediction
 from layersim.scheme.records import GreysGiven, Scheme
@@ -136,13 +135,12 @@ def _figure(request: Request, asked: Asked, between: Between) -> Figure:
     covers = _covers(app, asked, names, model)
     if not covers:
         raise LayersimError("paint an area in the photograph first, or point at three of its corners")
-    rest = {key: value for key, value in values.items() if key not in ("area", "note")}
-    common = json.dumps([rest, str(desk.file), hash(sign), asked.get("lamp")], default=str)
+    key_of = area_keys(desk, values, hash(sign), asked.get("lamp"))
     found, memory = [], app.state.models.predicted
     for area in values["area"]:
         if area.get("name") not in covers:
             continue
-        key = common + json.dumps(area, default=str)
+        key = key_of(area)
         # Only this area is read and worked out: the others are as they were.
         prediction = memory.get(key) or _predicted(desk, text, values, area, asked)
         memory.put(key, prediction)

@@ -2,6 +2,7 @@
 
 import { attempt, button, choice, dialog, element, field, fresh_id, refill, say, select, tick } from "./parts.js";
 import { drop } from "./drop.js";
+import { latest } from "./latest.js";
 import { PICTURES, sent } from "./photograph.js";
 import { pointing } from "./pointing.js";
 
@@ -43,8 +44,6 @@ export function on_model({ store, ask, told, settled = () => {} }) {
   });
   const sort = element("div", {});
   let compared = "photograph";
-  let asking = null;
-  let next = false;
 
   function cut() {
     before.style.setProperty("clip-path", `inset(0 0 0 ${kept.split}%)`);
@@ -63,24 +62,17 @@ export function on_model({ store, ask, told, settled = () => {} }) {
     if (old.startsWith("blob:")) URL.revokeObjectURL(old);
   }
 
-  function draw() {
-    if (!is_ready()) return;
-    next = true;
-    asking ??= (async () => {
-      while (next) {
-        next = false;
-        try {
-          put(finished, await get("finished"));
-          if (kept.split < 100 || before.hidden) put(before, await get(compared));
-          told("");
-        } catch (fault) {
-          told(fault.message);
-        }
-      }
-      asking = null;
-      settled();
-    })();
-  }
+  const show = latest(async () => {
+    try {
+      put(finished, await get("finished"));
+      if (kept.split < 100 || before.hidden) put(before, await get(compared));
+      told("");
+    } catch (fault) {
+      told(fault.message);
+    }
+  }, settled);
+
+  const draw = () => is_ready() && show();
 
   refill(
     sort,

@@ -1,7 +1,10 @@
 // Work that is asked for faster than it is done.
 
-/** Return how to have `work()` done: once more after all that was asked for meanwhile, so that the latest wins. */
-export function latest(work) {
+/**
+ * Return how to have `work()` done: once more after all that was asked for meanwhile, so that the latest wins.
+ * `settled()` is called when nothing more is asked for.
+ */
+export function latest(work, settled = () => {}) {
   let busy = null;
   let next = false;
   return () => {
@@ -15,6 +18,7 @@ export function latest(work) {
       } finally {
         busy = null;
       }
+      settled();
     })();
     return busy;
   };
