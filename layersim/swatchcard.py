@@ -133,11 +133,8 @@ def _film(paint: Paint) -> Film:
     own = paint.flakes
     if own is None:
         return cones.medium(K_per_um=paint.K_per_um, S_per_um=paint.S_per_um)
-    sheet = flakes.FlakeSheet(
-        np.array([own.cover_per_um]),
-        flakes.in_cone(refractive_index(own.metal))[np.newaxis],
-        np.tan(np.radians([own.tilt_deg])) ** 2,
-        np.array([own.rough]),
+    sheet = flakes.sheet_of(
+        refractive_index(own.metal), cover_per_um=own.cover_per_um, tilt_deg=own.tilt_deg, rough=own.rough
     )
     return flakes.coating(
         K_per_um=paint.K_per_um[np.newaxis], S_per_um=paint.S_per_um[np.newaxis], sheet=sheet
@@ -148,12 +145,11 @@ def _over(
     film: Film, thickness_um: FloatArray, ground: float, *, sheen: float, degrees: float = flakes.TURNED
 ) -> FloatArray:
     """Return reflectances as seen, shape (..., 31), over a ground of some reflectance without gloss."""
-    below = cones.ground_from_seen(np.full(BANDS, ground), sheen=0.0)
     if isinstance(film, cones.Medium):
+        below = cones.ground_from_seen(np.full(BANDS, ground), sheen=0.0)
         laid = cones.lay(film, thickness_um=thickness_um[..., np.newaxis], over=below)
         return cones.seen(laid, sheen=sheen)
-    each = (np.reshape(one, (1, BANDS, 1)) for one in (below.cone, below.cross, below.trapped))
-    bare = levels.level_of(cones.Admittance(*each))
+    bare = levels.level_of(cones.ground_from_seen(np.full((1, BANDS, 1), ground), sheen=0.0))
     film_um = thickness_um.reshape(1, 1, -1)
     level, mirror = flakes.lay(film, film_um=film_um, over=bare, mirror=None)
     seen = flakes.seen(level, mirror, sheen=np.array(sheen), at=flakes.turned(degrees))

@@ -40,11 +40,11 @@ ANGLES_DEG: Final = (15.0, 45.0, 110.0)
 
 def truth(ground: str, film_um: float, at: flakes.Direction) -> FloatArray:
     """Return the reflectance of a film, (31,), from some side."""
-    sheet = flakes.FlakeSheet(
-        np.array([FLAKES.cover_per_um]),
-        flakes.in_cone(refractive_index(FLAKES.metal))[np.newaxis],
-        np.tan(np.radians([FLAKES.tilt_deg])) ** 2,
-        np.array([FLAKES.rough]),
+    sheet = flakes.sheet_of(
+        refractive_index(FLAKES.metal),
+        cover_per_um=FLAKES.cover_per_um,
+        tilt_deg=FLAKES.tilt_deg,
+        rough=FLAKES.rough,
     )
     coat = flakes.coating(K_per_um=K_PER_UM[np.newaxis], S_per_um=np.full((1, BANDS), S_PER_UM), sheet=sheet)
     below = levels.level_of(cones.ground_from_seen(np.full((1, BANDS), GROUNDS[ground]), sheen=0.0))

@@ -150,8 +150,7 @@ class PointColours:
         """Return the points as they are seen at 45 degrees from the mirror direction, shape (n, 3)."""
         if self.shine is None or self.slopes is None:
             return self.even
-        lobe = flakes.lobe(flakes.turned(flakes.TURNED), *self.slopes.T)
-        return _within(self.even + self.shine * lobe[:, np.newaxis])
+        return _within(self.even + self.shine * flakes.usual_lobe(self.slopes)[:, np.newaxis])
 
 
 def turning(

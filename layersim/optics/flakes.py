@@ -151,6 +151,18 @@ class FlakeSheet:
         )
 
 
+def sheet_of(index: npt.ArrayLike, *, cover_per_um: float, tilt_deg: float, rough: float) -> FlakeSheet:
+    """Return flakes of a metal of some index, (31,), as a paint's record says them: one row."""
+    return FlakeSheet(
+        np.array([cover_per_um]), in_cone(index)[np.newaxis], slope_variance([tilt_deg]), np.array([rough])
+    )
+
+
+def slope_variance(tilt_deg: npt.ArrayLike) -> FloatArray:
+    """Return s² of flakes whose tilts have some standard deviation."""
+    return np.asarray(np.tan(np.radians(tilt_deg)) ** 2)
+
+
 @dataclass(frozen=True, eq=False)
 class Group:
     """Films with flakes that lie on each other with nothing between them: one sheet."""
@@ -410,7 +422,7 @@ def _slope(u: FloatArray) -> FloatArray:
 def joined(new: Mirror, old: Mirror) -> Mirror:
     """Return what two sheets send back together: their variances and depths by what each sends."""
     share = new.share + old.share
-    part = new.share / np.maximum(share, 1e-300)
+    part = new.share / np.maximum(share, _TINY)
     return Mirror(
         share,
         part * new.variance + (1.0 - part) * old.variance,
@@ -463,6 +475,11 @@ def lobe(at: Direction, variance: FloatArray, surface: npt.ArrayLike = 0.0) -> F
     return np.asarray(
         at.weight * np.exp(-0.5 * slope2 / lobe_variance(variance, m2)) * lobe_height(variance, m2)
     )
+
+
+def usual_lobe(slopes: FloatArray) -> FloatArray:
+    """Return :func:`lobe` at 45° from the mirror direction: the variances of flakes and surface, (..., 2)."""
+    return lobe(turned(TURNED), slopes[..., 0], slopes[..., 1])
 
 
 def lobe_variance(variance: FloatArray, surface: FloatArray) -> FloatArray:

@@ -114,7 +114,7 @@ class Drawn:
                 more += deviate * doubt.rough
             part = shares[:, i] * own.cover_per_um * np.exp(log_cover)
             cover += part
-            tilt2 += part * (np.tan(np.radians(own.tilt_deg)) * np.exp(log_tilt)) ** 2
+            tilt2 += part * flakes.slope_variance(own.tilt_deg) * np.exp(2.0 * log_tilt)
             rough += part * (own.rough + more)
             reflected += part[:, np.newaxis] * flakes.in_cone(refractive_index(own.metal))
         tilt2, rough, reflected = tilt2 / cover, rough / cover, reflected / cover[:, np.newaxis]

@@ -190,10 +190,7 @@ class AreaModel:
         if not self.area.is_metal:
             return colour.xyz(wide, viewing)
         share, slopes = (one.swapaxes(0, 1) for one in layer.shine(surface))
-        even = (
-            wide
-            - share * flakes.lobe(flakes.turned(flakes.TURNED), *np.moveaxis(slopes, -1, 0))[..., np.newaxis]
-        )
+        even = wide - share * flakes.usual_lobe(slopes)[..., np.newaxis]
         parts = (np.maximum(colour.xyz(one, viewing), 0.0) for one in (even, share))
         return np.concatenate([*parts, slopes], axis=-1)
 
@@ -327,7 +324,7 @@ class AreaModel:
         layers_of = self._laying(drawn, spots)
         even = count - 1 if self._spotty else 0
         step = max(1, _CACHED_VALUES // (self.tones * self._sites * BANDS))
-        views = [flakes.turned(angle) for angle in degrees]
+        views, at_usual = [flakes.turned(angle) for angle in degrees], degrees.index(flakes.TURNED)
         blocks, sheens, mottles, shines = [], [], [], []
         for first in range(0, count, step):
             rows = slice(first, min(first + step, count))
@@ -339,17 +336,17 @@ class AreaModel:
                 stages.append([layer.average(one) for one in seen])
                 if first == 0:
                     sheens.append((layer.sheen[0] * layer.weights).sum(axis=1))
-                    shines.append(_averaged(layer, surfaces))
+                    if self.area.is_metal:
+                        shines.append(_averaged(layer, surfaces))
                 if first <= even < first + step:
-                    mottles.append(layer.mottle(seen[degrees.index(flakes.TURNED)][even - first], viewing))
+                    mottles.append(layer.mottle(seen[at_usual][even - first], viewing))
             blocks.append(np.array(stages).transpose(1, 2, 0, 3, 4))
         seen_all = np.concatenate(blocks, axis=1)
         shine = None
         if self.area.is_metal:
             share, slopes = (np.stack(one) for one in zip(*shines, strict=True))
-            usual = flakes.lobe(flakes.turned(flakes.TURNED), *np.moveaxis(slopes, -1, 0))[..., np.newaxis]
-            own = seen_all[degrees.index(flakes.TURNED), 0]
-            shine = Shine(np.maximum(own - share * usual, 0.0), share, slopes)
+            usual = share * flakes.usual_lobe(slopes)[..., np.newaxis]
+            shine = Shine(np.maximum(seen_all[at_usual, 0] - usual, 0.0), share, slopes)
         return _Stages(seen_all, np.array(sheens), np.array(mottles), shine)
 
     def _laying(self, drawn: Drawn, spots: FloatArray) -> Callable[[slice], Iterator[Layer]]:
