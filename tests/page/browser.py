@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from typing import Any
 
+import numpy as np
 import pytest
 
 from tests.bench_card.browser import CHROMIUM, FLAGS
@@ -89,3 +90,13 @@ def open_page(chromium: Any, start: Start, complaints: list[str]) -> Iterator[Op
 def page(open_page: OpenPage) -> Any:
     """The page just opened on the demo."""
     return open_page()
+
+
+def seen_so(page: Any, shown: Callable[[Any], np.ndarray], met: Callable[[np.ndarray], Any]) -> np.ndarray:
+    """Wait until what is shown is as it should be; several pictures may come, one for each change."""
+    for _ in range(100):
+        picture = shown(page)
+        if met(picture):
+            return picture
+        page.wait_for_timeout(200)
+    raise AssertionError("it was never shown so")

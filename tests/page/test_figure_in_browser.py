@@ -12,6 +12,7 @@ from PIL import Image
 from playwright.sync_api import expect
 
 from layersim.resources import data_folder
+from tests.page.browser import seen_so
 
 MODEL = data_folder() / "examples" / "lamplighter.jpg"
 GREY = (11.0, 88.0)
@@ -44,14 +45,8 @@ def shown(page: Any) -> np.ndarray:
     return np.asarray(Image.open(io.BytesIO(png)).convert("RGB")).astype(float)
 
 
-def until(page: Any, met: Callable[[np.ndarray], bool]) -> np.ndarray:
-    """Wait until the finished model is as it should be; several pictures may come, one for each click."""
-    for _ in range(100):
-        picture = shown(page)
-        if met(picture):
-            return picture
-        page.wait_for_timeout(200)
-    raise AssertionError("the model was never shown so")
+def until(page: Any, met: Callable[[np.ndarray], Any]) -> np.ndarray:
+    return seen_so(page, shown, met)
 
 
 def test_the_photograph_comes_back_in_the_schemes_colours_and_follows_a_change(open_page: Any) -> None:

@@ -12,6 +12,8 @@ import pytest
 from PIL import Image
 from playwright.sync_api import expect
 
+from tests.page.browser import seen_so
+
 coloraide = pytest.importorskip("coloraide")
 trimesh = pytest.importorskip("trimesh")
 pytest.importorskip("embreex")
@@ -40,13 +42,7 @@ def shown(page: Any) -> np.ndarray:
 
 
 def until(page: Any, met: Callable[[np.ndarray], Any]) -> np.ndarray:
-    """Wait until the form is as it should be."""
-    for _ in range(100):
-        picture = shown(page)
-        if met(picture):
-            return picture
-        page.wait_for_timeout(200)
-    raise AssertionError("the form was never shown so")
+    return seen_so(page, shown, met)
 
 
 def is_there(picture: np.ndarray) -> bool:
